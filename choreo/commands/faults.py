@@ -1,0 +1,60 @@
+"""How bad input is told: every fault at once, place first, then what to write instead."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import click
+
+from choreo.commands.exits import BAD_INPUT
+from choreo.words import ChoreoError, Finding
+
+
+@contextmanager
+def faults_told(*, as_json: bool) -> Iterator[None]:
+    """Turn a ChoreoError into text on standard error (or a JSON document) and exit code 2."""
+    try:
+        yield
+    except ChoreoError as error:
+        if as_json:
+            click.echo(json.dumps({"verdict": None, "faults": [fault(f) for f in error.findings]}, indent=2))
+        else:
+            tell(error.findings)
+        sys.exit(BAD_INPUT)
+
+
+def tell(findings: tuple[Finding, ...]) -> None:
+    """Print findings to standard error, one paragraph each, in the order of their places."""
+    ordered = sorted(findings, key=_order)
+    for finding in ordered:
+        place = "" if finding.origin is None else f"{finding.origin}: "
+        click.echo(f"{place}{finding.severity}: {finding.text}", err=True)
+        if finding.advice:
+            click.echo(f"    {finding.advice}", err=True)
+        for origin in finding.related:
+            click.echo(f"    see also {origin}", err=True)
+    faults = sum(finding.severity == "error" for finding in ordered)
+    if faults:
+        click.echo(f"{faults} fault{'s' if faults != 1 else ''}; nothing was planned.", err=True)
+
+
+def _order(finding: Finding) -> tuple[str, int, int]:
+    if finding.origin is None:
+        return ("", 0, 0)
+    return (finding.origin.file, finding.origin.line, finding.origin.column)
+
+
+def fault(finding: Finding) -> dict[str, Any]:
+    """A finding as plain data."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "place": None if finding.origin is None else str(finding.origin),
+        "text": finding.text,
+        "advice": finding.advice,
+        "related": [str(origin) for origin in finding.related],
+    }

@@ -1,0 +1,84 @@
+"""The `choreo` command: its group, its exit codes, and the last resort for our own faults."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from choreo.commands.exits import BAD_INPUT, BUG
+
+COMMANDS = {
+    "plan": "Solve a scenario, verify the plan and print it.",
+    "check": "Look a scenario, a plan or the staged marks over before a run.",
+    "schema": "Print the JSON Schema of scenario files, for editors.",
+}
+
+
+class Commands(click.Group):
+    """Imports a command's module only when it is called: `--help` stays quick."""
+
+    def list_commands(self, _context: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, _context: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        command = import_module(f"choreo.commands.{name}").command
+        return command if isinstance(command, click.Command) else None
+
+    def format_commands(self, _context: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, context: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        return super().resolve_command(context, args)
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(package_name="choreo", message="choreo %(version)s")
+def group() -> None:
+    """Plan multi-vehicle proving-ground tests: start marks, launches, triggers, runway, proof.
+
+    \b
+    Example:
+      choreo plan scenarios/walker-nearside.yaml
+
+    Exit codes: 0 feasible or all well, 1 infeasible or a check failed, 2 bad input or usage,
+    3 undecided.
+    """
+
+
+def main(args: list[str] | None = None) -> Any:
+    """Run the command line; a fault of ours prints version and how to report, never a traceback."""
+    try:
+        return group.main(args=args, prog_name="choreo", standalone_mode=True)
+    except SystemExit:
+        raise
+    except Exception as error:
+        _our_fault(error)
+        sys.exit(BUG)
+
+
+def _our_fault(error: Exception) -> None:
+    from importlib.metadata import version
+
+    place = error.__traceback__
+    while place is not None and place.tb_next is not None:
+        place = place.tb_next
+    where = "" if place is None else f"{place.tb_frame.f_globals.get('__name__')}:{place.tb_lineno}"
+    click.echo(
+        f"choreo {version('choreo')} failed by its own fault ({type(error).__name__} in {where}: "
+        f"{error}).\nNothing was written. Please report this line with the scenario file.",
+        err=True,
+    )
+
+
+__all__ = ["BAD_INPUT", "group", "main"]

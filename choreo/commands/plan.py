@@ -1,0 +1,50 @@
+"""choreo plan: solve, verify, tell, save."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from choreo.commands.exits import OF_VERDICT
+
+
+@click.command("plan", short_help="Solve a scenario, verify the plan and print it.")
+@click.argument("scenario_file", metavar="SCENARIO", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the plan document instead of text.")
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    help="Also save the plan document, whatever the verdict.",
+)
+@click.option("--width", type=click.IntRange(40, 400), help="Columns to use (default: the terminal's, 100 in a pipe).")
+def command(scenario_file: Path, as_json: bool, output: Path | None, width: int | None) -> None:
+    """Solve SCENARIO, verify the plan by simulation and print start marks, launches, triggers, runway.
+
+    \b
+    Examples:
+      choreo plan scenarios/walker-nearside.yaml
+      choreo plan scenarios/walker-nearside.yaml -o plan.json
+      choreo plan scenarios/walker-nearside.yaml --json | python -m json.tool
+    """
+    from choreo.commands.faults import faults_told
+    from choreo.commands.progress import progress_on
+    from choreo.commands.screen import screen
+    from choreo.plan import save_plan, to_text
+    from choreo.report import content_of, print_content
+    from choreo.scenario import load
+    from choreo.verdict import answer
+
+    with faults_told(as_json=as_json):
+        scenario = load(scenario_file)
+        with progress_on(quiet=as_json) as progress:
+            plan = answer(scenario, progress=progress)
+        if output is not None:
+            save_plan(plan, output)
+        if as_json:
+            click.echo(to_text(plan), nl=False)
+        else:
+            print_content(content_of(scenario, plan), screen(width))
+    if output is not None:
+        click.echo(f"plan saved to {output}", err=True)
+    sys.exit(OF_VERDICT[plan.verdict])

@@ -1,0 +1,79 @@
+"""Least time and distance of a ramp: bounds that hold for every shape inside the limits.
+
+They prove impossibility, never possibility, so each must be too small rather than too large.
+"""
+
+from __future__ import annotations
+
+import math
+
+from choreo.motion.ramp import Table, rated_ramp, table_value_mps2
+
+
+def least_ramp_time_s(start_mps: float, end_mps: float, table: Table, jerk_mps3: float) -> float:
+    """Give a time in s that no ramp between two speeds can beat.
+
+    table: (speed_mps, accel_mps2) pairs; jerk_mps3 may be inf. The larger of two valid bounds: the
+    jerk-limited ramp at the table's best value, and the table followed exactly without jerk limit.
+    """
+    best = _best_value_mps2(start_mps, end_mps, table)
+    jerky = rated_ramp(
+        start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
+    ).duration_s
+    return max(jerky, _over_table(start_mps, end_mps, table)[0])
+
+
+def least_ramp_distance_m(
+    start_mps: float, end_mps: float, table: Table, jerk_mps3: float
+) -> float:
+    """Give a distance in m that no ramp between two speeds can beat; arguments as for the time."""
+    best = _best_value_mps2(start_mps, end_mps, table)
+    jerky = rated_ramp(
+        start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
+    ).distance_m
+    return max(jerky, _over_table(start_mps, end_mps, table)[1])
+
+
+def least_time_over_s(
+    way_m: float, start_mps: float, end_mps: float, table: Table, jerk_mps3: float
+) -> float:
+    """Give a time in s that no rise to end_mps followed by a hold can beat over way_m.
+
+    Time lost against going at end_mps all the way is T - D / end_mps of the ramp. It is least for the profile
+    that is fastest at every instant, so each relaxation's own pair bounds it; pairs must not be mixed.
+    """
+    best = _best_value_mps2(start_mps, end_mps, table)
+    jerky = rated_ramp(
+        start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
+    )
+    pairs = [(jerky.duration_s, jerky.distance_m), _over_table(start_mps, end_mps, table)]
+    return max(time + (way_m - distance) / end_mps for time, distance in pairs)
+
+
+def _best_value_mps2(start_mps: float, end_mps: float, table: Table) -> float:
+    low, high = sorted((start_mps, end_mps))
+    inside = [accel for speed, accel in table if low <= speed <= high]
+    return max(inside + [table_value_mps2(table, low), table_value_mps2(table, high)])
+
+
+def _over_table(start_mps: float, end_mps: float, table: Table) -> tuple[float, float]:
+    """Integrals of dv/a and v dv/a over the piecewise linear table, exact segment by segment."""
+    low, high = sorted((start_mps, end_mps))
+    knots = [low, *(speed for speed, _ in table if low < speed < high), high]
+    time = distance = 0.0
+    for left, right in zip(knots, knots[1:], strict=False):
+        a_left, a_right = table_value_mps2(table, left), table_value_mps2(table, right)
+        slope = (a_right - a_left) / (right - left) if right > left else 0.0
+        # Relative to the values, a nearly flat segment is integrated as flat at its better end.
+        if abs(a_right - a_left) <= FLAT_RATIO * max(a_left, a_right):
+            accel = max(a_left, a_right)
+            time += (right - left) / accel
+            distance += (right * right - left * left) / (2 * accel)
+        else:
+            log = math.log(a_right / a_left)
+            time += log / slope
+            distance += (right - left) / slope - (a_left - slope * left) / slope**2 * log
+    return time, distance
+
+
+FLAT_RATIO = 1 / 1_000_000

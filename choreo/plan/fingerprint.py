@@ -1,0 +1,18 @@
+"""A short fingerprint of a scenario's meaning: what the numbers say, not how the file is laid out."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+LETTERS = 12
+
+
+def fingerprint_of(meaning: Any) -> str:
+    """Give the fingerprint of a JSON-able meaning, 12 hexadecimal letters.
+
+    Comments, order of keys and units of the same value don't change it; any number or name does.
+    """
+    text = json.dumps(meaning, sort_keys=True, default=str, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()[:LETTERS]

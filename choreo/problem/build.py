@@ -1,0 +1,218 @@
+"""Scenario and geometry -> Problem."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from choreo.geometry import Path, build_paths, standing_path
+from choreo.problem.curve import curve_points
+from choreo.problem.meetings import Meeting, meeting_of, relaid
+from choreo.problem.phases import event_ref, phases_of
+from choreo.problem.records import (
+    Hold,
+    InstantProblem,
+    MoverProblem,
+    Problem,
+    Ramp,
+    Range,
+    TriggerProblem,
+    Wait,
+)
+from choreo.scenario import Mover, Scenario
+from choreo.words import ChoreoError, Finding
+from choreo.words.origin import Origin
+
+
+@dataclass(frozen=True)
+class Staging:
+    """A problem with what geometry said of it: paths by mover, and every encounter's meeting."""
+
+    problem: Problem
+    paths: Mapping[str, Path]
+    meetings: Mapping[str, Meeting]
+    chosen: Mapping[str, int]
+    notes: tuple[Finding, ...] = ()
+
+    def relaid_at(self, stations_b_m: Mapping[str, float]) -> Staging:
+        """Lay every curved relation's tangent at the stations given by encounter name."""
+        encounters = []
+        for encounter in self.problem.encounters:
+            track = self.meetings[encounter.name].tracks[self.chosen[encounter.name]]
+            if track is not None and encounter.name in stations_b_m:
+                encounter = relaid(encounter, track, stations_b_m[encounter.name])
+            encounters.append(encounter)
+        return replace(self, problem=replace(self.problem, encounters=tuple(encounters)))
+
+    def alternatives(self) -> list[Staging]:
+        """Give the stagings in which one encounter happens at another of its possible places."""
+        return [
+            self.at_places({**self.chosen, name: index})
+            for name, meeting in self.meetings.items()
+            for index in range(len(meeting.candidates))
+            if index != self.chosen[name]
+        ]
+
+    def at_places(self, chosen: Mapping[str, int]) -> Staging:
+        """Give the staging in which each encounter happens at the candidate place of that index."""
+        encounters = tuple(
+            one
+            if chosen[one.name] == self.chosen[one.name]
+            else self.meetings[one.name].candidates[chosen[one.name]]
+            for one in self.problem.encounters
+        )
+        problem = replace(self.problem, encounters=encounters)
+        return replace(self, problem=problem, chosen=dict(chosen))
+
+
+def paths_by_mover(scenario: Scenario) -> dict[str, Path]:
+    """Build each mover's path; a mover that only stands gets a path of its own.
+
+    Raises ChoreoError with every fault of every path.
+    """
+    paths = build_paths(scenario.paths, lambda *keys: scenario.origin("paths", *keys))
+    by_mover = {}
+    for name, mover in scenario.movers.items():
+        by_mover[name] = (
+            standing_path(*mover.stand) if mover.path is None else paths[mover.path]
+        )
+    return by_mover
+
+
+def build_staging(scenario: Scenario) -> Staging:
+    """Turn a checked scenario into a problem.
+
+    Raises ChoreoError: faulty paths, encounters that these paths don't allow, triggers that can't be
+    watched; all of them at once.
+    """
+    paths = paths_by_mover(scenario)
+    findings: list[Finding] = []
+    meetings: dict[str, Meeting] = {}
+    for name in scenario.encounters:
+        meeting, faults = meeting_of(name, scenario, paths)
+        findings += faults
+        if meeting is not None:
+            meetings[name] = meeting
+    movers = tuple(_mover(scenario, name, paths[name]) for name in scenario.movers)
+    triggers = []
+    for name in scenario.triggers:
+        trigger, faults = _trigger(scenario, name, movers)
+        findings += faults
+        triggers.append(trigger)
+    if any(finding.severity == "error" for finding in findings):
+        raise ChoreoError(tuple(findings))
+    problem = Problem(
+        prefer=scenario.prefer,
+        movers=movers,
+        triggers=tuple(triggers),
+        encounters=tuple(meeting.candidates[0] for meeting in meetings.values()),
+        instants=tuple(_instant(scenario, name) for name in scenario.instants),
+    )
+    chosen = dict.fromkeys(meetings, 0)
+    return Staging(problem, paths, meetings, chosen, tuple(findings))
+
+
+def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
+    mover = scenario.movers[name]
+
+    def place(*keys: str | int) -> Origin | None:
+        return scenario.origin("movers", name, *keys)
+
+    phases = phases_of(mover, place)
+    length = float(path.length_m) if mover.path is not None else 0.0
+    lo, hi = float(mover.start.station.lo), float(mover.start.station.hi)
+    if mover.path is None:
+        lo = hi = 0.0
+    elif lo == hi and not 0 <= lo <= length:
+        raise ChoreoError((_start_outside(scenario, name, lo, length),))
+    return MoverProblem(
+        name=name,
+        origin=place(),
+        start=Range(max(lo, 0.0), min(hi, length)),
+        start_origin=place("start"),
+        start_speed_mps=float(mover.start.speed_mps),
+        room=Range(0.0, length),
+        room_origin=place("path"),
+        stroke_m=float(mover.limits.stroke_m),
+        stroke_origin=place("limits", "stroke"),
+        top_speed_mps=float(mover.limits.speed_mps),
+        lateral_mps2=float(mover.limits.lateral_mps2),
+        lateral_origin=place("limits", "lateral"),
+        curve=curve_points(path, float(mover.limits.lateral_mps2), _fastest_mps(mover, phases)),
+        phases=phases,
+        marks=tuple((key, float(a), float(b)) for key, (a, b) in path.marks.items()),
+    )
+
+
+def _start_outside(scenario: Scenario, name: str, station_m: float, length_m: float) -> Finding:
+    return Finding(
+        "problem.start-outside",
+        "error",
+        scenario.origin("movers", name, "start", "station"),
+        {"mover": name, "station": f"{station_m:g} m", "length": f"{length_m:.3f} m"},
+        (),
+    )
+
+
+def _fastest_mps(mover: Mover, phases: tuple[Wait | Ramp | Hold, ...]) -> float:
+    speeds = [mover.start.speed_mps]
+    speeds += [phase.to.hi for phase in phases if isinstance(phase, Ramp)]
+    return float(max(speeds))
+
+
+def _trigger(
+    scenario: Scenario, name: str, movers: tuple[MoverProblem, ...]
+) -> tuple[TriggerProblem, list[Finding]]:
+    trigger = scenario.triggers[name]
+    watched = next(mover for mover in movers if mover.name == trigger.watch)
+    during, findings = _watched_hold(scenario, name, watched)
+    record = TriggerProblem(
+        name=name,
+        origin=scenario.origin("triggers", name),
+        watch=trigger.watch,
+        condition=trigger.condition,
+        setting=Range(float(trigger.setting.lo), float(trigger.setting.hi)),
+        to=trigger.to,
+        latency_s=float(trigger.latency_s),
+        sampling_s=1 / float(trigger.sampling_hz),
+        during_phase=during,
+    )
+    return record, findings
+
+
+def _watched_hold(
+    scenario: Scenario, name: str, watched: MoverProblem
+) -> tuple[int | None, list[Finding]]:
+    """Which hold a trigger is reached in: the one named, the one that ends at `to`, or the last."""
+    trigger = scenario.triggers[name]
+    if trigger.condition in ("time", "speed"):
+        return None, []
+    holds = [index for index, phase in enumerate(watched.phases) if isinstance(phase, Hold)]
+    if trigger.during is not None:
+        named = [i for i in holds if watched.phases[i].name == trigger.during]
+        if named:
+            return named[0], []
+    tied = [i for i in holds if _ends_at(watched.phases[i], trigger.to)]
+    if tied or holds:
+        return (tied or holds)[-1], []
+    finding = Finding(
+        "problem.never-settled",
+        "error",
+        scenario.origin("triggers", name),
+        {"trigger": name, "mover": watched.name},
+        (watched.origin,) if watched.origin else (),
+    )
+    return None, [finding]
+
+
+def _ends_at(phase: Wait | Ramp | Hold, encounter: str | None) -> bool:
+    until = phase.until if isinstance(phase, Hold) else None
+    return until is not None and until.kind == "encounter" and until.name == encounter
+
+
+def _instant(scenario: Scenario, name: str) -> InstantProblem:
+    instant = scenario.instants[name]
+    before = event_ref(instant.before)
+    if before is None:  # the scenario layer requires it
+        raise AssertionError(name)
+    return InstantProblem(name, scenario.origin("instants", name), before, float(instant.by_s))

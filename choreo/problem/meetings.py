@@ -1,0 +1,205 @@
+"""Where each encounter can happen, asked of geometry once and kept for relinearising.
+
+Most encounters reduce to fixed stations or to exact straight lines between stations. Where two movers
+share a curved lane the relation is a curve: it is handed to the solver as a tangent and laid again
+at the solution (Newton's way) until it no longer moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from choreo.geometry import (
+    GapTrack,
+    MeetingPoint,
+    MeetingTrack,
+    Path,
+    conflict_zone,
+    crossing_point,
+    find_contact,
+    gap_track,
+    nearest_overlap,
+)
+from choreo.problem.phases import event_ref
+from choreo.problem.records import (
+    ContactPoint,
+    ContactTrack,
+    Encounter,
+    EventRef,
+    GapAt,
+    PassAt,
+    Range,
+)
+from choreo.scenario import Contact, Gap, Mover, Scenario
+from choreo.words import Finding
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """One encounter with every place where geometry allows it; `track` is set where it is a curve."""
+
+    candidates: tuple[Encounter, ...]
+    tracks: tuple[MeetingTrack | GapTrack | None, ...]
+
+
+def meeting_of(
+    name: str, scenario: Scenario, paths: Mapping[str, Path]
+) -> tuple[Meeting | None, list[Finding]]:
+    """Ask geometry where an encounter can happen.
+
+    paths: by mover. Returns the meeting, or None and the findings that say why there is none.
+    """
+    encounter = scenario.encounters[name]
+    if isinstance(encounter, Contact):
+        return _contact(name, encounter, scenario, paths)
+    if isinstance(encounter, Gap):
+        return _gap(name, encounter, scenario, paths), []
+    return _pass(name, scenario, paths)
+
+
+def station_range(mover: Mover, path: Path) -> tuple[float, float]:
+    """Give the stations that a mover's reference point can be at, in m."""
+    low = max(0.0, float(mover.start.station.lo))
+    high = float(path.length_m)
+    if not mover.programme:
+        high = min(high, float(mover.start.station.hi))
+    return low, high
+
+
+def _contact(
+    name: str, contact: Contact, scenario: Scenario, paths: Mapping[str, Path]
+) -> tuple[Meeting | None, list[Finding]]:
+    a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
+    path_a, path_b = paths[contact.of], paths[contact.with_]
+    wanted: dict[str, Any] = {
+        "face": contact.face,
+        "impact_m": contact.impact_m,
+        "point": contact.point,
+        "range_a_m": station_range(a, path_a),
+        "range_b_m": station_range(b, path_b),
+    }
+    found = find_contact(path_a, a.body, path_b, b.body, **wanted)
+    origin = scenario.origin("encounters", name)
+    if not found:
+        return None, [_no_meeting(name, contact, scenario, paths, wanted)]
+    candidates: list[Encounter] = []
+    tracks: list[MeetingTrack | GapTrack | None] = []
+    for meeting in found:
+        if isinstance(meeting, MeetingPoint):
+            candidates.append(
+                ContactPoint(
+                    name, origin, contact.of, contact.with_,
+                    float(meeting.station_a_m), float(meeting.station_b_m),
+                )
+            )
+            tracks.append(None)
+        else:
+            candidates.append(_on_track(name, scenario, contact, meeting))
+            tracks.append(None if meeting.linear else meeting)
+    return Meeting(tuple(candidates), tuple(tracks)), []
+
+
+def _on_track(
+    name: str, scenario: Scenario, contact: Contact, track: MeetingTrack
+) -> ContactTrack:
+    low, high = float(track.stations_b_m[0]), float(track.stations_b_m[-1])
+    middle = (low + high) / 2
+    station_a, slope = track.at(middle)
+    return ContactTrack(
+        name, scenario.origin("encounters", name), contact.of, contact.with_,
+        float(station_a), middle, float(slope), Range(low, high),
+    )
+
+
+def _no_meeting(
+    name: str, contact: Contact, scenario: Scenario, paths: Mapping[str, Path],
+    wanted: dict[str, Any],
+) -> Finding:
+    a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
+    nearest = nearest_overlap(paths[contact.of], a.body, paths[contact.with_], b.body, **wanted)
+    related = tuple(
+        origin
+        for origin in (
+            scenario.origin("movers", contact.of, "path"),
+            scenario.origin("movers", contact.with_, "path"),
+        )
+        if origin is not None
+    )
+    return Finding(
+        "problem.no-meeting",
+        "error",
+        scenario.origin("encounters", name),
+        {
+            "encounter": name,
+            "of": contact.of,
+            "with": contact.with_,
+            "wanted": f"{contact.impact_m:+.3f} m",
+            "nearest": _nearest_text(nearest),
+        },
+        related,
+    )
+
+
+def _nearest_text(nearest: Any) -> str:
+    if nearest is None:
+        return "their bodies never touch on these paths"
+    return f"the nearest these paths allow is {nearest.impact_m:+.3f} m"
+
+
+def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> Meeting:
+    a, b = scenario.movers[gap.of], scenario.movers[gap.with_]
+    track = gap_track(paths[gap.of], a.body, paths[gap.with_], b.body)
+    low, high = station_range(b, paths[gap.with_])
+    middle = (low + high) / 2
+    facing, slope = track.at(middle)
+    at = event_ref(gap.at)
+    record = GapAt(
+        name=name,
+        origin=scenario.origin("encounters", name),
+        a=gap.of,
+        b=gap.with_,
+        measure=gap.measure,
+        wanted=Range(float(gap.wanted.lo), float(gap.wanted.hi)),
+        at=at if at is not None else EventRef("encounter", name),
+        facing0_m=float(facing),
+        b0_m=middle,
+        slope=float(slope),
+        front_a_m=float(a.body.front_m),
+    )
+    return Meeting((record,), (track,))
+
+
+def _pass(
+    name: str, scenario: Scenario, paths: Mapping[str, Path]
+) -> tuple[Meeting | None, list[Finding]]:
+    wanted = scenario.encounters[name]
+    first = wanted.first
+    second = wanted.with_ if first == wanted.of else wanted.of
+    origin = scenario.origin("encounters", name)
+    movers = scenario.movers
+    if wanted.between == "reference points":
+        crossing = crossing_point(paths[first], paths[second])
+        zone = None if crossing is None else (crossing[0], crossing[1])
+    else:
+        strips = conflict_zone(paths[first], movers[first].body, paths[second], movers[second].body)
+        zone = None if strips is None else (strips.exit_a_m, strips.entry_b_m)
+    if zone is None:
+        values = {"encounter": name, "of": first, "with": second}
+        return None, [Finding("problem.no-crossing", "error", origin, values, ())]
+    record = PassAt(
+        name, origin, first, second, wanted.measure,
+        Range(float(wanted.wanted.lo), float(wanted.wanted.hi)), float(zone[0]), float(zone[1]),
+    )
+    return Meeting((record,), (None,)), []
+
+
+def relaid(encounter: Encounter, track: MeetingTrack | GapTrack, station_b_m: float) -> Encounter:
+    """Lay the tangent of a curved relation at another station of b."""
+    value, slope = track.at(station_b_m)
+    if isinstance(encounter, ContactTrack):
+        return replace(encounter, a0_m=float(value), b0_m=station_b_m, slope=float(slope))
+    if isinstance(encounter, GapAt):
+        return replace(encounter, facing0_m=float(value), b0_m=station_b_m, slope=float(slope))
+    return encounter

@@ -1,0 +1,110 @@
+"""A mover's programme as phases in SI: rates, directions and what each phase's end is tied to."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from choreo.motion import table_value_mps2
+from choreo.problem.records import EventRef, Hold, Phase, Ramp, Range, Wait
+from choreo.scenario import Mover
+from choreo.scenario import Phase as ScenarioPhase
+from choreo.words.origin import Origin
+
+Table = tuple[tuple[float, float], ...]
+Place = Callable[..., Origin | None]
+
+
+def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
+    """Turn a programme into phases; place(*keys) gives the origin below the mover.
+
+    A ramp that changes nothing (both speeds given and equal) is kept out: it has no shape to solve.
+    """
+    phases: list[Phase] = []
+    speed = Range(float(mover.start.speed_mps), float(mover.start.speed_mps))
+    for index, phase in enumerate(mover.programme):
+        origin = place("programme", index)
+        if phase.kind == "wait":
+            until = None if phase.for_s is None else float(phase.for_s)
+            phases.append(Wait(phase.name, origin, phase.for_trigger, until))
+        elif phase.kind == "hold":
+            phases.append(_hold(phase, origin))
+        else:
+            ramp = _ramp(mover, phase, speed, origin)
+            unchanged = speed.fixed and ramp.to.fixed and speed.lo == ramp.to.lo
+            speed = ramp.to
+            if not unchanged:
+                phases.append(ramp)
+    return tuple(phases)
+
+
+def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:
+    return Hold(
+        name=phase.name,
+        origin=origin,
+        settle_s=float(phase.settle_s),
+        settled_by=event_ref(phase.settled_by),
+        for_s=_number(phase.for_s),
+        for_m=_number(phase.for_m),
+        until=event_ref(phase.until),
+    )
+
+
+def _ramp(mover: Mover, phase: ScenarioPhase, speed: Range, origin: Origin | None) -> Ramp:
+    stop = phase.kind == "stop"
+    limits = mover.limits
+    to = Range(0.0, 0.0) if stop else Range(float(phase.to.lo), float(phase.to.hi))
+    to = Range(max(to.lo, 0.0), min(to.hi, float(limits.speed_mps)))
+    direction = 1 if to.middle > speed.middle else -1
+    rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
+    table = limit_table(mover, direction)
+    shaped = any(
+        getattr(phase, key, None) is not None for key in ("over_m", "lasting_s")
+    )
+    if rate is not None:
+        table = capped(table, float(rate))
+    rated = (stop or rate is not None) and len(table) == 1 and not shaped
+    jerk = min(float(limits.jerk_mps3), float(getattr(phase, "jerk_mps3", None) or math.inf))
+    return Ramp(
+        name=phase.name,
+        origin=origin,
+        direction=direction,
+        to=to,
+        table=table,
+        jerk_mps3=jerk,
+        rated=rated,
+        is_stop=stop,
+        build_up_s=_number(getattr(phase, "build_up_s", None)),
+        within_m=_number(getattr(phase, "within_m", None)),
+        over_m=_number(getattr(phase, "over_m", None)),
+        lasting_s=_number(getattr(phase, "lasting_s", None)),
+    )
+
+
+def limit_table(mover: Mover, direction: int) -> Table:
+    """Give the (speed, magnitude) table that limits a ramp up (+1) or down (-1)."""
+    if direction < 0:
+        return ((0.0, float(mover.limits.brake_mps2)),)
+    return tuple((float(speed), float(accel)) for speed, accel in mover.limits.accelerate)
+
+
+def capped(table: Table, rate_mps2: float) -> Table:
+    """Give min(table, rate) exactly, with a knot wherever the table crosses the rate."""
+    if all(accel >= rate_mps2 for _, accel in table):
+        return ((table[0][0], rate_mps2),)
+    knots = {speed for speed, _ in table}
+    for (low, a_low), (high, a_high) in zip(table, table[1:], strict=False):
+        if (a_low - rate_mps2) * (a_high - rate_mps2) < 0:
+            knots.add(low + (high - low) * (rate_mps2 - a_low) / (a_high - a_low))
+    return tuple((v, min(rate_mps2, table_value_mps2(table, v))) for v in sorted(knots))
+
+
+def event_ref(event: object | None) -> EventRef | None:
+    """Copy a scenario's event expression, or None."""
+    if event is None:
+        return None
+    return EventRef(event.kind, event.name, event.mover)  # type: ignore[attr-defined]
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None else float(value)

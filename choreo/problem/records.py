@@ -1,0 +1,224 @@
+"""The Problem: a scenario as inert records in SI, all that the solver gets to see.
+
+Every float is a number that may change between variants; everything else (kinds, names, how many) is
+structure. An infinite float means "no such limit" and is structure too. Origins say where an author
+wrote the thing, so that each constraint can point there.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from choreo.words.origin import Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """A closed range; equal ends are a given value, infinite ends are open."""
+
+    lo: float
+    hi: float
+
+    @property
+    def fixed(self) -> bool:
+        return self.lo == self.hi
+
+    @property
+    def middle(self) -> float:
+        """A finite value inside, for starting points."""
+        if math.isfinite(self.lo) and math.isfinite(self.hi):
+            return (self.lo + self.hi) / 2
+        if math.isfinite(self.lo):
+            return self.lo
+        return self.hi if math.isfinite(self.hi) else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class EventRef:
+    """A named moment: kinds as in the scenario's event expressions."""
+
+    kind: str
+    name: str | None = None
+    mover: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Standing until a trigger acts or until a time after go (nan-free: None when a trigger)."""
+
+    name: str
+    origin: Origin | None
+    trigger: str | None
+    until_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ramp:
+    """A monotone change of speed; direction +1 or -1 is structure.
+
+    rated: the shape is the quickest at exactly rate_mps2, nothing is left to choose (stops, given rates).
+    table: (speed, acceleration) pairs the rate may not exceed.
+    """
+
+    name: str
+    origin: Origin | None
+    direction: int
+    to: Range
+    table: tuple[tuple[float, float], ...]
+    jerk_mps3: float
+    rated: bool
+    is_stop: bool
+    build_up_s: float | None
+    within_m: float | None
+    over_m: float | None
+    lasting_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """Constant speed; at most one of for_s and for_m; until names the event that ends it."""
+
+    name: str
+    origin: Origin | None
+    settle_s: float
+    settled_by: EventRef | None
+    for_s: float | None
+    for_m: float | None
+    until: EventRef | None
+
+
+Phase = Wait | Ramp | Hold
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """A station at which the lateral limit is held: curvature magnitude there.
+
+    Points of one stretch of path share its number; between them curvature is linear.
+    """
+
+    stretch: int
+    station_m: float
+    curvature_per_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoverProblem:
+    """One mover along its own station axis; room_m is where its reference point may be."""
+
+    name: str
+    origin: Origin | None
+    start: Range
+    start_origin: Origin | None
+    start_speed_mps: float
+    room: Range
+    room_origin: Origin | None
+    stroke_m: float
+    stroke_origin: Origin | None
+    top_speed_mps: float
+    lateral_mps2: float
+    lateral_origin: Origin | None
+    curve: tuple[CurvePoint, ...]
+    phases: tuple[Phase, ...]
+    marks: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TriggerProblem:
+    """A trigger; during_phase is the index of the watched hold (None: whenever, for time and speed)."""
+
+    name: str
+    origin: Origin | None
+    watch: str
+    condition: str
+    setting: Range
+    to: str | None
+    latency_s: float
+    sampling_s: float
+    during_phase: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class ContactPoint:
+    """Both movers are at one station each."""
+
+    name: str
+    origin: Origin | None
+    a: str
+    b: str
+    station_a_m: float
+    station_b_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class ContactTrack:
+    """station_a = a0 + slope (station_b - b0), valid for station_b inside span."""
+
+    name: str
+    origin: Origin | None
+    a: str
+    b: str
+    a0_m: float
+    b0_m: float
+    slope: float
+    span_b: Range
+
+
+@dataclass(frozen=True, slots=True)
+class GapAt:
+    """Bumper gap = facing0 + slope (station_b - b0) - front_a - station_a, at an event."""
+
+    name: str
+    origin: Origin | None
+    a: str
+    b: str
+    measure: str
+    wanted: Range
+    at: EventRef
+    facing0_m: float
+    b0_m: float
+    slope: float
+    front_a_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class PassAt:
+    """`first` leaves the zone at its exit station, `second` enters it at its entry station."""
+
+    name: str
+    origin: Origin | None
+    first: str
+    second: str
+    measure: str
+    wanted: Range
+    exit_first_m: float
+    entry_second_m: float
+
+
+Encounter = ContactPoint | ContactTrack | GapAt | PassAt
+
+
+@dataclass(frozen=True, slots=True)
+class InstantProblem:
+    """A named moment by_s before another."""
+
+    name: str
+    origin: Origin | None
+    before: EventRef
+    by_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Everything the solver needs, in the author's order."""
+
+    prefer: str
+    movers: tuple[MoverProblem, ...]
+    triggers: tuple[TriggerProblem, ...]
+    encounters: tuple[Encounter, ...]
+    instants: tuple[InstantProblem, ...]
+
+    def mover(self, name: str) -> MoverProblem:
+        """Give the mover of that name; names come from a checked scenario."""
+        return next(mover for mover in self.movers if mover.name == name)

@@ -1,0 +1,279 @@
+"""Which facts an answer tells, in which words and order; how they are laid out is not its business."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from choreo.plan.record import Budget, EncounterPlan, MoverPlan, Plan, TriggerPlan
+from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.report.words import (
+    KMH_PER_MPS,
+    degrees,
+    kmh,
+    metres,
+    of_limit,
+    quantity,
+    seconds,
+)
+from choreo.scenario import Contact, Scenario
+
+HEADLINES = {
+    "feasible": "FEASIBLE",
+    "infeasible": "INFEASIBLE",
+    "undecided": "UNDECIDED",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A titled table: header and rows of text; numeric columns are right-aligned."""
+
+    title: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    numeric: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Notes:
+    """A titled list of sentences."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """A budget: what is needed, piece by piece, against what there is."""
+
+    title: str
+    unit: str
+    rows: tuple[tuple[str, str, str], ...]
+
+
+Section = Table | Notes | Account
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """Headline, one line below it, and the sections."""
+
+    verdict: str
+    headline: str
+    title: str
+    summary: str
+    sections: tuple[Section, ...]
+
+
+def content_of(scenario: Scenario, plan: Plan) -> Content:
+    """Choose what to tell of a plan, first the verdict and what a crew needs."""
+    sections: list[Section] = []
+    if plan.movers:
+        sections += [_marks(plan), *_triggers(plan), _runway(plan)]
+        sections += [_speeds(scenario, plan), *_encounters(scenario, plan), *_instants(plan)]
+    sections += [_account(budget) for budget in plan.budgets]
+    if plan.conflicts:
+        sections.append(_conflicts(plan))
+    if plan.verdict == "undecided" and plan.tried:
+        sections.append(Notes("what was tried", plan.tried))
+    sections += _warnings(plan)
+    if plan.critical_chain:
+        sections.append(Notes("chain of events that sets the time", (" > ".join(plan.critical_chain),)))
+    sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
+    return Content(
+        plan.verdict, HEADLINES[plan.verdict], plan.title, _summary(plan), tuple(sections)
+    )
+
+
+def _summary(plan: Plan) -> str:
+    if plan.verdict == "infeasible":
+        return "No plan exists for these vehicles, speeds and paths; the budgets below prove it."
+    if plan.verification is None:
+        return "No plan was found, and no proof that there is none. The nearest miss is below."
+    check = plan.verification
+    if plan.verdict == "undecided":
+        return "A plan was found, but the independent simulation does not agree. Do not run it."
+    return (
+        "An independent simulation agrees: every encounter within "
+        f"{100 * check.worst_encounter_error:.1f} % of its tolerance, "
+        f"limits used up to {100 * check.worst_limit_use:.0f} %."
+    )
+
+
+def _marks(plan: Plan) -> Table:
+    rows = tuple(
+        (
+            name,
+            metres(mover.start.station_m),
+            metres(mover.start.x_m),
+            metres(mover.start.y_m),
+            degrees(mover.start.heading_deg),
+            _launch(mover),
+        )
+        for name, mover in plan.movers.items()
+    )
+    header = ("mover", "station", "x", "y", "heading", "launch")
+    return Table("start marks (site frame) and launch", header, rows, frozenset({1, 2, 3, 4}))
+
+
+def _launch(mover: MoverPlan) -> str:
+    if not mover.pieces:
+        return "stands"
+    rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
+    if mover.launched_by == "go":
+        return f"at go{rolling}"
+    if mover.launched_by == "time":
+        return f"{seconds(mover.launch_s)} after go{rolling}"
+    return f"trigger {mover.launched_by} ({seconds(mover.launch_s)})"
+
+
+def _triggers(plan: Plan) -> list[Section]:
+    if not plan.triggers:
+        return []
+    lines = tuple(_trigger_line(name, trigger) for name, trigger in plan.triggers.items())
+    return [Notes("triggers", lines)]
+
+
+def _trigger_line(name: str, trigger: TriggerPlan) -> str:
+    setting = quantity(trigger.setting, trigger.setting_unit)
+    conditions = {
+        "station": f"{trigger.watch} reaches station {setting}",
+        "distance": f"{trigger.watch} has {setting} left to {trigger.to}",
+        "time to collision": f"{trigger.watch} is {setting} from {trigger.to}",
+        "speed": f"{trigger.watch} reaches {setting}",
+        "time": f"it is {setting} after go",
+    }
+    where = "" if trigger.station_m is None else f" at station {metres(trigger.station_m)},"
+    acts = ", ".join(trigger.acts_on) or "nobody"
+    return (
+        f"{name}: set to fire when {conditions[trigger.condition]};"
+        f"{where} {seconds(trigger.time_s)} after go. "
+        f"Acts on {acts} at {seconds(trigger.acts_at_s)} (detection "
+        f"{seconds(0.5 / trigger.sampling_hz)}, latency {seconds(trigger.latency_s)})."
+    )
+
+
+def _runway(plan: Plan) -> Table:
+    rows = tuple(
+        (
+            name,
+            metres(mover.runway.run_up_m),
+            metres(mover.runway.encounter_m),
+            metres(mover.runway.run_out_m),
+            metres(mover.runway.total_m),
+        )
+        for name, mover in plan.movers.items()
+        if mover.pieces
+    )
+    header = ("mover", "run-up", "encounter", "run-out", "total")
+    return Table("runway", header, rows, frozenset({1, 2, 3, 4}))
+
+
+def _speeds(scenario: Scenario, plan: Plan) -> Table:
+    rows = []
+    for name, mover in plan.movers.items():
+        if not mover.pieces:
+            continue
+        limits, peak = scenario.movers[name].limits, mover.peak
+        most = max(value for _, value in limits.accelerate)
+        rows.append(
+            (
+                name,
+                of_limit(peak.speed_mps, limits.speed_mps, "km/h", KMH_PER_MPS),
+                of_limit(peak.accel_mps2, most, "m/s2"),
+                of_limit(peak.brake_mps2, limits.brake_mps2, "m/s2"),
+                of_limit(peak.jerk_mps3, limits.jerk_mps3, "m/s3")
+                if math.isfinite(limits.jerk_mps3)
+                else "no limit",
+                of_limit(peak.lateral_mps2, limits.lateral_mps2, "m/s2")
+                if math.isfinite(limits.lateral_mps2)
+                else f"{peak.lateral_mps2:.2f} m/s2",
+            )
+        )
+    header = ("mover", "top speed", "accelerating", "braking", "jerk", "lateral")
+    return Table("peaks against limits", header, tuple(rows), frozenset({1, 2, 3, 4, 5}))
+
+
+def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
+    if not plan.encounters:
+        return []
+    rows = tuple(
+        (
+            name,
+            f"{one.of} / {one.with_}",
+            seconds(one.time_s),
+            _value(scenario, name, one, one.wanted[0], one.wanted[1]),
+            _value(scenario, name, one, one.predicted, one.predicted),
+            f"+/-{quantity(one.tolerance, one.unit)}",
+            "yes" if one.within else "NO",
+            kmh(one.closing_mps),
+        )
+        for name, one in plan.encounters.items()
+    )
+    header = ("encounter", "of / with", "after go", "wanted", "simulated", "tolerance", "in", "closing")
+    return [Table("encounters", header, rows, frozenset({2, 3, 4, 5, 7}))]
+
+
+def _value(scenario: Scenario, name: str, one: EncounterPlan, low: float, high: float) -> str:
+    if one.measure == "overlap":
+        encounter = scenario.encounters[name]
+        width = scenario.movers[one.of].body.width_m
+        share = 100 * (low / width + 0.5)
+        if isinstance(encounter, Contact):
+            return f"{share:.1f} % ({low:+.3f} m)"
+    if low == high:
+        return quantity(low, one.unit)
+    if not math.isfinite(high):
+        return f"at least {quantity(low, one.unit)}"
+    if not math.isfinite(low):
+        return f"at most {quantity(high, one.unit)}"
+    return f"{quantity(low, one.unit)} .. {quantity(high, one.unit)}"
+
+
+def _instants(plan: Plan) -> list[Section]:
+    sections: list[Section] = []
+    for name, instant in plan.instants.items():
+        rows = tuple(
+            (mover, metres(state.station_m), kmh(state.speed_mps), metres(state.x_m), metres(state.y_m))
+            for mover, state in instant.movers.items()
+        )
+        header = ("mover", "station", "speed", "x", "y")
+        title = f"{name}, {seconds(instant.time_s)} after go{_room(instant.gaps_m, instant.times_to_collision_s)}"
+        sections.append(Table(title, header, rows, frozenset({1, 2, 3, 4})))
+    return sections
+
+
+def _room(gaps_m: dict[str, float], collisions_s: dict[str, float]) -> str:
+    told = []
+    for name, gap in gaps_m.items():
+        time = f", {seconds(collisions_s[name])} to collision" if name in collisions_s else ""
+        told.append(f"; {name}: gap {metres(gap)}{time}")
+    return "".join(told)
+
+
+def _account(budget: Budget) -> Account:
+    rows = [(budget.available.what, f"{budget.available.value:.3f}", budget.available.place or "")]
+    rows += [(line.what, f"-{line.value:.3f}", line.place or "") for line in budget.pieces]
+    rows.append(("short by", f"{budget.short_by:.3f}", ""))
+    return Account(budget.title, budget.unit, tuple(rows))
+
+
+def _conflicts(plan: Plan) -> Notes:
+    lines = []
+    for conflict in plan.conflicts[:MOST_CONFLICTS]:
+        amount = f" by {conflict.amount:.4g} {conflict.unit}" if conflict.amount else ""
+        place = f"  ({conflict.place})" if conflict.place else ""
+        lines.append(f"{conflict.name}{amount}{place}")
+    return Notes("nearest miss: what would have to give", tuple(lines))
+
+
+def _warnings(plan: Plan) -> list[Section]:
+    lines = []
+    for message in plan.warnings:
+        place = f"{message.place}: " if message.place else ""
+        lines.append(f"{place}{message.text} {message.advice}".strip())
+    return [Notes("warnings and notes", tuple(lines))] if lines else []
+
+
+MOST_CONFLICTS = 6

@@ -1,0 +1,82 @@
+"""Content laid out for a terminal: tables where they fit, one block a row where they don't."""
+
+from __future__ import annotations
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table as RichTable
+from rich.text import Text
+
+from choreo.report.content import Account, Content, Notes, Table
+
+STYLES = {"feasible": "bold green", "infeasible": "bold red", "undecided": "bold yellow"}
+INDENT = 2
+LEAST_WIDTH = 40
+
+
+def print_content(content: Content, console: Console) -> None:
+    """Print an answer; nothing is cut at any width and nothing needs colour to be understood."""
+    head = Text(content.headline, style=STYLES[content.verdict])
+    head.append("  ")
+    head.append(content.title, style="bold")
+    console.print(head, highlight=False)
+    console.print(Text(content.summary), highlight=False)
+    for section in content.sections:
+        console.print()
+        console.print(_rendered(section, console), highlight=False)
+
+
+def _rendered(section: Table | Notes | Account, console: Console) -> RenderableType:
+    title = Text(section.title, style="bold")
+    if isinstance(section, Notes):
+        lines = [Padding(Text(line), (0, 0, 0, INDENT)) for line in section.lines]
+        return Group(title, *lines)
+    if isinstance(section, Account):
+        return _account(section, console)
+    table = _table(section)
+    room = max(console.width - INDENT, LEAST_WIDTH)
+    if console.measure(table).maximum <= room:
+        return Group(title, Padding(table, (0, 0, 0, INDENT)))
+    return Group(title, *_blocks(section))
+
+
+def _table(section: Table) -> RichTable:
+    table = RichTable(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False)
+    for index, name in enumerate(section.header):
+        justify = "right" if index in section.numeric else "left"
+        table.add_column(Text(name, style="dim"), justify=justify, no_wrap=True)
+    for row in section.rows:
+        table.add_row(*(Text(cell) for cell in row))
+    return table
+
+
+def _blocks(section: Table) -> list[RenderableType]:
+    """Each row as its name and `label value` pairs: for narrow terminals, nothing is ever ellipsised."""
+    blocks: list[RenderableType] = []
+    for row in section.rows:
+        blocks.append(Padding(Text(row[0], style="bold"), (0, 0, 0, INDENT)))
+        grid = RichTable(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+        grid.add_column(no_wrap=True)
+        grid.add_column(overflow="fold")
+        for label, cell in zip(section.header[1:], row[1:], strict=True):
+            grid.add_row(Text(label, style="dim"), Text(cell))
+        blocks.append(Padding(grid, (0, 0, 0, 2 * INDENT)))
+    return blocks
+
+
+def _account(section: Account, console: Console) -> RenderableType:
+    table = RichTable(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
+    table.add_column(overflow="fold")
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column(overflow="fold", style="dim")
+    for index, (what, value, place) in enumerate(section.rows):
+        last = index == len(section.rows) - 1
+        style = "bold" if last else ""
+        table.add_row(Text(what, style=style), Text(f"{value} {section.unit}", style=style), Text(_line(place)))
+    return Group(Text(section.title, style="bold"), Padding(table, (0, 0, 0, INDENT)))
+
+
+def _line(place: str) -> str:
+    """'lane.yaml:12:3' told as 'line 12': the file is the one that was asked about."""
+    parts = place.rsplit(":", 2)
+    return f"line {parts[1]}" if len(parts) == 3 else place

@@ -1,0 +1,59 @@
+"""Numbers as people on a track read them: km/h, metres to the millimetre, seconds to the millisecond."""
+
+from __future__ import annotations
+
+import math
+
+KMH_PER_MPS = 3.6
+GRAVITY_MPS2 = 9.80665
+
+
+def metres(value_m: float) -> str:
+    """'84.101 m'."""
+    return f"{_clean(value_m, 3):.3f} m"
+
+
+def seconds(value_s: float) -> str:
+    """'6.519 s'."""
+    return f"{_clean(value_s, 3):.3f} s"
+
+
+def kmh(value_mps: float) -> str:
+    """'40.00 km/h'."""
+    return f"{_clean(value_mps * KMH_PER_MPS, 2):.2f} km/h"
+
+
+def mps2(value_mps2: float) -> str:
+    """'3.00 m/s2'."""
+    return f"{_clean(value_mps2, 2):.2f} m/s2"
+
+
+def degrees(value_deg: float) -> str:
+    """'90.0 deg', within (-180, 180]."""
+    turned = -((-value_deg + 180) % 360 - 180)
+    return f"{_clean(turned, 2):.2f} deg"
+
+
+def of_limit(value: float, limit: float, unit: str, factor: float = 1.0) -> str:
+    """'3.00 of 3.00 m/s2'; 'no limit given' where there is none."""
+    shown = f"{_clean(value * factor, 2):.2f}"
+    if not math.isfinite(limit):
+        return f"{shown} {unit}, no limit"
+    return f"{shown} of {limit * factor:.2f} {unit}"
+
+
+def quantity(value: float, unit: str) -> str:
+    """A value in the unit that people use for it: speeds in km/h, the rest as it is."""
+    if unit == "m/s":
+        return kmh(value)
+    return {"m": metres, "s": seconds, "m/s2": mps2}.get(unit, _with_unit(unit))(value)
+
+
+def _with_unit(unit: str):  # type: ignore[no-untyped-def]
+    return lambda value: f"{_clean(value, 3):.3f} {unit}".rstrip()
+
+
+def _clean(value: float, digits: int) -> float:
+    """No '-0.000'."""
+    rounded = round(value, digits)
+    return 0.0 if rounded == 0 else rounded

@@ -1,0 +1,94 @@
+"""Problem -> nonlinear programme: unknowns, named rows, objective and the readings of a solution."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import casadi as ca
+
+from choreo.problem.numbers import numbers_of, replace_numbers
+from choreo.problem.records import Problem
+from choreo.solve.movers import Margins, MoverModel, mover_model
+from choreo.solve.ties import Ties
+from choreo.solve.unknowns import Expression, Programme
+from choreo.solve.tolerances import TIE_BREAK_GENTLE, TIE_BREAK_QUICK
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """A programme as symbols: x unknowns, p parameters, f objective, and what to read off."""
+
+    programme: Programme
+    parameters: Expression
+    objective: Expression
+    movers: dict[str, MoverModel]
+    ties: Ties
+
+
+def assemble(numeric: Problem) -> Assembly:
+    """Write a problem as a nonlinear programme whose parameters are the problem's numbers.
+
+    The order of parameters is numbers_of(problem), then per mover the two margins.
+    """
+    symbols: list[Any] = []
+
+    def symbol(path: str, _value: float) -> Any:
+        symbols.append(ca.SX.sym(path))
+        return symbols[-1]
+
+    problem = replace_numbers(numeric, symbol)
+    if len(symbols) != len(numbers_of(numeric)):
+        raise AssertionError("numbers_of and replace_numbers disagree")
+    programme = Programme()
+    movers: dict[str, MoverModel] = {}
+    for shape, mover in zip(numeric.movers, problem.movers, strict=True):
+        margins = Margins(ca.SX.sym(f"{mover.name}.table"), ca.SX.sym(f"{mover.name}.lateral"))
+        symbols += [margins.table_mps2, margins.lateral_mps2]
+        movers[mover.name] = mover_model(programme, shape, mover, margins)
+    ties = Ties(programme, numeric, problem, movers)
+    ties.assemble()
+    objective = _objective(programme, numeric, movers, ties)
+    for instant in problem.instants:
+        ties.times.setdefault(instant.name, ties.time(instant.before) - instant.by_s)
+    return Assembly(programme, ca.vertcat(*symbols), objective, movers, ties)
+
+
+def _objective(
+    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], ties: Ties
+) -> Expression:
+    uses = [
+        (f"{name} {shape.name}", phase.use)
+        for name, model in movers.items()
+        for shape, phase in zip(numeric.mover(name).phases, model.phases, strict=True)
+        if phase.use is not None
+    ]
+    gentle = sum((use for _, use in uses), start=ca.SX(0))
+    times = [model.launch_s for model in movers.values() if model.phases]
+    times += list(_meeting_times(numeric, ties)) + [m.end_s for m in movers.values() if m.phases]
+    quick = sum(times, start=ca.SX(0))
+    if numeric.prefer == "gentlest ramps":
+        most = programme.unknown("largest use of a limit", 0, 1, 1)
+        for name, use in uses:
+            programme.at_least(f"{name}: not the largest use", most, use, "1", None)
+        primary = most
+    elif numeric.prefer == "quickest run":
+        primary = _last(programme, numeric, movers, ties)
+    else:
+        primary = sum((m.end_m - m.start_m for m in movers.values()), start=ca.SX(0))
+    return primary + TIE_BREAK_GENTLE * gentle + TIE_BREAK_QUICK * quick
+
+
+def _meeting_times(numeric: Problem, ties: Ties) -> list[Expression]:
+    return [ties.times[encounter.name] for encounter in numeric.encounters]
+
+
+def _last(
+    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], ties: Ties
+) -> Expression:
+    """Time from go to the last encounter (to the last standstill where there is none)."""
+    times = _meeting_times(numeric, ties) or [m.end_s for m in movers.values() if m.phases]
+    last = programme.unknown("last encounter: time", 0, ca.inf, 60)
+    for time in times:
+        programme.at_least("last encounter: not before any other", last, time, "s", None)
+    return last

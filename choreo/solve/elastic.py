@@ -1,0 +1,63 @@
+"""The nearest miss: the least weighted violation of the named rows, when no solution was found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import casadi as ca
+import numpy as np
+
+from choreo.solve.assemble import Assembly
+from choreo.solve.ipopt import OPTIONS, Ipopt, Vector
+from choreo.solve.tolerances import ROW_TOLERANCE
+from choreo.words.origin import Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Miss:
+    """A named row that the nearest motion breaks, and by how much in its unit."""
+
+    name: str
+    amount: float
+    unit: str
+    origin: Origin | None
+
+
+def nearest_miss(assembly: Assembly, solver: Ipopt, p: Vector, x0: Vector) -> tuple[Vector, list[Miss]]:
+    """Minimise the sum of row violations (in their units), keeping the unknowns' bounds.
+
+    Returns the motion found (a starting point for another try) and the broken rows, worst first.
+    """
+    rows = assembly.programme.rows
+    slack = ca.SX.sym("slack", 2 * len(rows))
+    x = ca.vertcat(solver.x, slack)
+    count = len(rows)
+    softened = ca.vertcat(
+        *[row.expression + slack[i] - slack[count + i] for i, row in enumerate(rows)]
+    )
+    # A whisper of the true objective keeps the answer single where several misses are equal.
+    whisper = assembly.objective / 100_000
+    nlp: dict[str, Any] = {"x": x, "p": solver.p, "f": ca.sum1(slack) + whisper, "g": softened}
+    elastic = ca.nlpsol("nearest", "ipopt", nlp, OPTIONS)
+    lo, hi = solver.bounds_at(p)
+    start = np.clip(np.nan_to_num(x0), lo, hi)
+    g = np.asarray(solver.rows(start, p)).ravel()
+    below = np.maximum(solver.row_lo - g, 0.0)
+    above = np.maximum(g - solver.row_hi, 0.0)
+    result = elastic(
+        x0=np.concatenate([start, below, above]),
+        p=p,
+        lbx=np.concatenate([lo, np.zeros(2 * count)]),
+        ubx=np.concatenate([hi, np.full(2 * count, np.inf)]),
+        lbg=solver.row_lo,
+        ubg=solver.row_hi,
+    )
+    found = np.asarray(result["x"]).ravel()[: len(lo)]
+    residuals = solver.residuals(found, p)
+    misses: dict[str, Miss] = {}
+    for row, amount in zip(rows, residuals, strict=True):
+        known = misses.get(row.name)
+        if amount > 10 * ROW_TOLERANCE and (known is None or amount > known.amount):
+            misses[row.name] = Miss(row.name, float(amount), row.unit, row.origin)
+    return found, sorted(misses.values(), key=lambda miss: -miss.amount)

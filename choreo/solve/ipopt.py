@@ -1,0 +1,106 @@
+"""The one file that knows IPOPT: builds it for a structure, runs it, reads its status."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import casadi as ca
+import numpy as np
+import numpy.typing as npt
+
+from choreo.solve.assemble import Assembly
+from choreo.solve.tolerances import ROW_TOLERANCE, SOLVER_TOLERANCE
+
+Vector = npt.NDArray[np.float64]
+
+OPTIONS: dict[str, Any] = {
+    "print_time": False,
+    "error_on_fail": False,
+    "ipopt": {
+        "print_level": 0,
+        "sb": "yes",
+        "tol": SOLVER_TOLERANCE,
+        "constr_viol_tol": SOLVER_TOLERANCE,
+        "acceptable_tol": SOLVER_TOLERANCE * 100,
+        "max_iter": 400,
+        # IPOPT widens bounds by default; ours are promises.
+        "bound_relax_factor": 0.0,
+        "honor_original_bounds": "yes",
+        "fixed_variable_treatment": "make_parameter",
+    },
+}
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Where a run of the solver ended: unknowns, objective, worst row, whether it is a solution."""
+
+    x: Vector
+    objective: float
+    violation: float
+    status: str
+    iterations: int
+
+    @property
+    def solved(self) -> bool:
+        """True when IPOPT says optimal and every row holds when looked at again."""
+        good = self.status in ("Solve_Succeeded", "Solved_To_Acceptable_Level")
+        return good and self.violation <= ROW_TOLERANCE
+
+
+class Ipopt:
+    """A solver for one structure; numbers come in at solve time."""
+
+    def __init__(self, assembly: Assembly) -> None:
+        programme = assembly.programme
+        self.x = ca.vertcat(*[unknown.symbol for unknown in programme.unknowns])
+        self.p = assembly.parameters
+        g = ca.vertcat(*[row.expression for row in programme.rows]) if programme.rows else ca.SX(0, 1)
+        self.row_lo = np.array([row.lo for row in programme.rows])
+        self.row_hi = np.array([row.hi for row in programme.rows])
+        self.solver = ca.nlpsol(
+            "choreo", "ipopt", {"x": self.x, "p": self.p, "f": assembly.objective, "g": g}, OPTIONS
+        )
+        self.rows = ca.Function("rows", [self.x, self.p], [g])
+        self.bounds = ca.Function(
+            "bounds",
+            [self.p],
+            [
+                ca.vertcat(*[unknown.lo for unknown in programme.unknowns]),
+                ca.vertcat(*[unknown.hi for unknown in programme.unknowns]),
+            ],
+        )
+
+    def bounds_at(self, p: Vector) -> tuple[Vector, Vector]:
+        """Give the unknowns' bounds for a set of numbers."""
+        lo, hi = self.bounds(p)
+        return np.asarray(lo).ravel(), np.asarray(hi).ravel()
+
+    def solve(self, p: Vector, x0: Vector) -> Outcome:
+        """Run from a starting point. Never raises for a failed run: read `solved`."""
+        lo, hi = self.bounds_at(p)
+        start = np.clip(np.nan_to_num(x0, nan=0.0), lo, hi)
+        result = self.solver(x0=start, p=p, lbx=lo, ubx=hi, lbg=self.row_lo, ubg=self.row_hi)
+        stats = self.solver.stats()
+        x = np.asarray(result["x"]).ravel()
+        return Outcome(
+            x=x,
+            objective=float(result["f"]),
+            violation=self.violation(x, p),
+            status=str(stats.get("return_status", "unknown")),
+            iterations=int(stats.get("iter_count", 0)),
+        )
+
+    def residuals(self, x: Vector, p: Vector) -> Vector:
+        """Give by how much each row is missed, shape (rows,); 0 where it holds."""
+        g = np.asarray(self.rows(x, p)).ravel()
+        return np.maximum(np.maximum(self.row_lo - g, g - self.row_hi), 0.0)
+
+    def violation(self, x: Vector, p: Vector) -> float:
+        """Give the largest miss of any row; infinite when a value is not a number."""
+        residuals = self.residuals(x, p)
+        if not np.all(np.isfinite(x)) or not np.all(np.isfinite(residuals)):
+            return math.inf
+        return float(residuals.max(initial=0.0))

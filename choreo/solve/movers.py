@@ -1,0 +1,231 @@
+"""A mover's motion as expressions: pieces, phase ends, and where it is at any unknown time."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import casadi as ca
+
+from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
+from choreo.solve.ramps import ramp_model
+from choreo.solve.unknowns import Expression, Programme
+from choreo.solve.tolerances import LEAST_PIECE_S
+
+
+@dataclass(frozen=True, slots=True)
+class Margins:
+    """By how much a mover's limits are tightened so that they hold between the checked points too."""
+
+    table_mps2: Expression
+    lateral_mps2: Expression
+
+
+@dataclass(frozen=True, slots=True)
+class PieceModel:
+    """Constant jerk over duration_s; values at its start."""
+
+    phase: int
+    start_s: Expression
+    duration_s: Expression
+    station_m: Expression
+    speed_mps: Expression
+    accel_mps2: Expression
+    jerk_mps3: Expression
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseModel:
+    """Both ends of a phase."""
+
+    start_s: Expression
+    start_m: Expression
+    start_mps: Expression
+    end_s: Expression
+    end_m: Expression
+    end_mps: Expression
+    use: Expression | None = None
+
+
+@dataclass(frozen=True)
+class MoverModel:
+    """A mover's start, launch, pieces and phases."""
+
+    name: str
+    start_m: Expression
+    launch_s: Expression
+    pieces: tuple[PieceModel, ...]
+    phases: tuple[PhaseModel, ...]
+    end_s: Expression
+    end_m: Expression
+
+    def at(self, time_s: Expression) -> tuple[Expression, Expression]:
+        """Give station and speed at any time: before the launch and after the end it stands.
+
+        Every piece counts for the part of it that has passed, so the expression is as smooth as the motion.
+        """
+        station: Expression = self.start_m
+        speed: Expression = self.pieces[0].speed_mps if self.pieces else 0.0
+        for piece in self.pieces:
+            u = ca.fmin(ca.fmax(time_s - piece.start_s, 0), piece.duration_s)
+            station = station + u * (
+                piece.speed_mps + u * (piece.accel_mps2 / 2 + u * piece.jerk_mps3 / 6)
+            )
+            speed = speed + u * (piece.accel_mps2 + u * piece.jerk_mps3 / 2)
+        return station, speed
+
+    def virtual_station(self, time_s: Expression) -> Expression:
+        """Give the station, run on at 1 m/s before the launch and after the end.
+
+        It makes "the time at which it passes a station" exist even for stations that it never reaches.
+        """
+        before = ca.fmin(time_s - self.launch_s, 0)
+        after = ca.fmax(time_s - self.end_s, 0)
+        return self.at(time_s)[0] + before + after
+
+
+def mover_model(
+    programme: Programme, numeric: MoverProblem, mover: MoverProblem, margins: Margins
+) -> MoverModel:
+    """Build one mover's motion and the rows that are its own (room, stroke, phases' own lengths).
+
+    numeric: plain numbers, for structure; mover: the same with symbols. margins: tightening of the
+    limits that are only checked at points.
+    """
+    return _Builder(programme, numeric, mover, margins).build()
+
+
+class _Builder:
+    def __init__(
+        self,
+        programme: Programme,
+        numeric: MoverProblem,
+        mover: MoverProblem,
+        margins: Margins,
+    ) -> None:
+        self.programme = programme
+        self.numeric = numeric
+        self.mover = mover
+        self.margins = margins
+        self.pieces: list[PieceModel] = []
+        self.phases: list[PhaseModel] = []
+
+    def build(self) -> MoverModel:
+        name, start = self.mover.name, self.mover.start
+        self.start_m = start.lo
+        if not self.numeric.start.fixed:
+            guess = ca.fmin(ca.fmax(self.numeric.start.lo, start.lo), start.hi)
+            self.start_m = self.programme.unknown(f"{name}: start station", start.lo, start.hi, guess)
+        self.launch_s = 0.0
+        if self.numeric.phases:
+            self.launch_s = self.programme.unknown(f"{name}: launch", 0, math.inf, 0)
+        self.time, self.station, self.speed = self.launch_s, self.start_m, self.mover.start_speed_mps
+        for index, (shape, phase) in enumerate(
+            zip(self.numeric.phases, self.mover.phases, strict=True)
+        ):
+            before = (self.time, self.station, self.speed)
+            use = self._phase(index, shape, phase)
+            self.phases.append(PhaseModel(*before, self.time, self.station, self.speed, use))
+        model = MoverModel(
+            name, self.start_m, self.launch_s, tuple(self.pieces), tuple(self.phases),
+            self.time, self.station,
+        )
+        self._room()
+        self._curve(model)
+        return model
+
+    def _phase(self, index: int, shape: Wait | Ramp | Hold, phase: Wait | Ramp | Hold) -> Expression:
+        if isinstance(shape, Wait):
+            if index > 0:  # the first wait is the launch itself
+                rest = self.programme.unknown(f"{self.label(shape)}: duration", 0, math.inf, 1)
+                self._piece(index, rest, 0, 0)
+            return None
+        if isinstance(shape, Hold):
+            self._hold(index, shape, phase)
+            return None
+        return self._ramp(index, shape, phase)
+
+    def _hold(self, index: int, shape: Hold, hold: Hold) -> None:
+        label = self.label(shape)
+        if shape.for_s is not None:
+            self._piece(index, hold.for_s, 0, 0)
+            return
+        guess = hold.settle_s + 1
+        duration = self.programme.unknown(f"{label}: duration", 0, math.inf, guess)
+        self._piece(index, duration, 0, 0)
+        if shape.for_m is not None:
+            self.programme.equal(
+                f"{label}: length", duration * self.speed, hold.for_m, "m", shape.origin
+            )
+
+    def _ramp(self, index: int, shape: Ramp, ramp: Ramp) -> Expression:
+        label = self.label(shape)
+        target = ramp.to.lo
+        if not shape.to.fixed:
+            target = self.programme.unknown(
+                f"{label}: speed", ramp.to.lo, ramp.to.hi, (ramp.to.lo + ramp.to.hi) / 2
+            )
+        time, station = self.time, self.station
+        model = ramp_model(
+            self.programme, label, shape, ramp, self.speed, target, self.margins.table_mps2
+        )
+        for link in model.links:
+            self._link(index, link.duration_s, link.start_mps2, link.end_mps2)
+        self.speed = target
+        length, lasting = self.station - station, self.time - time
+        if shape.within_m is not None:
+            self.programme.at_least(f"{label}: within", ramp.within_m, length, "m", shape.origin)
+        if shape.over_m is not None:
+            self.programme.equal(f"{label}: over", length, ramp.over_m, "m", shape.origin)
+        if shape.lasting_s is not None:
+            self.programme.equal(f"{label}: lasting", lasting, ramp.lasting_s, "s", shape.origin)
+        return model.use
+
+    def _link(self, index: int, duration: Expression, first: Expression, last: Expression) -> None:
+        level = first is last
+        jerk = 0 if level else (last - first) / ca.fmax(duration, LEAST_PIECE_S / 1000)
+        self._piece(index, duration, first, jerk)
+
+    def _piece(
+        self, index: int, duration: Expression, accel: Expression, jerk: Expression
+    ) -> None:
+        self.pieces.append(
+            PieceModel(index, self.time, duration, self.station, self.speed, accel, jerk)
+        )
+        d = duration
+        self.station = self.station + d * (self.speed + d * (accel / 2 + d * jerk / 6))
+        self.speed = self.speed + d * (accel + d * jerk / 2)
+        self.time = self.time + d
+
+    def _room(self) -> None:
+        name, mover, numeric = self.mover.name, self.mover, self.numeric
+        if not numeric.phases:
+            return
+        self.programme.at_least(
+            f"{name}: room to stop before the path ends",
+            mover.room.hi, self.station, "m", numeric.room_origin,
+        )
+        if math.isfinite(numeric.stroke_m):
+            self.programme.at_least(
+                f"{name}: stroke", mover.stroke_m, self.station - self.start_m, "m",
+                numeric.stroke_origin,
+            )
+
+    def _curve(self, model: MoverModel) -> None:
+        for index, point in enumerate(self.mover.curve):
+            where = f"{self.mover.name}: curve point {index + 1}"
+            time = self.programme.unknown(
+                where, -math.inf, math.inf, 0, (self.mover.name, "virtual", point.station_m)
+            )
+            self.programme.equal(
+                f"{where}: passed", model.virtual_station(time), point.station_m, "m", None
+            )
+            speed = model.at(time)[1]
+            self.programme.at_least(
+                f"{self.mover.name}: lateral acceleration on the curve",
+                self.mover.lateral_mps2 - self.margins.lateral_mps2, speed**2 * point.curvature_per_m,
+                "m/s2", self.numeric.lateral_origin,
+            )
+
+    def label(self, phase: Wait | Ramp | Hold) -> str:
+        return f"{self.mover.name} {phase.name}"

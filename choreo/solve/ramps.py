@@ -1,0 +1,220 @@
+"""Ramps as chains of constant-jerk pieces whose durations and accelerations are unknown.
+
+Constant limits need three pieces (build-up, constant, release), a table over speed takes more. A rated
+ramp is the closed form itself: nothing in it is unknown.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import casadi as ca
+
+from choreo.problem.records import Ramp
+from choreo.solve.unknowns import Expression, Programme
+from choreo.solve.tolerances import LEAST_PIECE_S
+
+TABLE_PIECES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A piece of a ramp: duration, acceleration at its start and its end, signed."""
+
+    duration_s: Expression
+    start_mps2: Expression
+    end_mps2: Expression
+
+
+@dataclass(frozen=True, slots=True)
+class RampModel:
+    """The links of a ramp and how much of its limit it uses (None where that is not free)."""
+
+    links: tuple[Link, ...]
+    use: Expression | None
+
+
+def ramp_model(
+    programme: Programme,
+    label: str,
+    shape: Ramp,
+    ramp: Ramp,
+    start_mps: Expression,
+    end_mps: Expression,
+    margin_mps2: Expression,
+) -> RampModel:
+    """Model one ramp.
+
+    shape: the record with plain numbers (for structure); ramp: the same with symbols.
+    start_mps, end_mps: speeds. margin_mps2: by how much the table is tightened.
+    """
+    change = shape.direction * (end_mps - start_mps)
+    if shape.rated:
+        if shape.build_up_s is not None and not _infinite(ramp.jerk_mps3):
+            built_up = ramp.table[0][1] / ramp.build_up_s
+            programme.at_least(
+                f"{label}: jerk, build-up", ramp.jerk_mps3, built_up, "m/s3", shape.origin
+            )
+        return RampModel(_rated_links(shape, ramp, change), None)
+    if len(shape.table) == 1:
+        model = _constant_limit(programme, label, shape, ramp, change)
+    else:
+        model = _table_limit(programme, label, shape, ramp, start_mps, change, margin_mps2)
+    gained = sum(link.duration_s * (link.start_mps2 + link.end_mps2) / 2 for link in model.links)
+    programme.equal(
+        f"{label}: reaches its speed", shape.direction * gained, change, "m/s", shape.origin
+    )
+    return model
+
+
+def _rated_links(shape: Ramp, ramp: Ramp, change: Expression) -> tuple[Link, ...]:
+    rate = ramp.table[0][1]
+    build_up = ramp.jerk_mps3
+    if shape.build_up_s is not None:
+        build_up = rate / ramp.build_up_s
+    slow_in = 0.0 if _infinite(build_up) else 1 / build_up
+    slow_out = 0.0 if _infinite(ramp.jerk_mps3) else 1 / ramp.jerk_mps3
+    slowness = slow_in + slow_out
+    change = ca.fmax(change, 0)
+    peak = rate
+    if not (isinstance(slowness, float) and slowness == 0):
+        # The tiny addend keeps the square root's slope finite where a speed change vanishes.
+        peak = ca.fmin(rate, ca.sqrt(2 * change / slowness + LEAST_PIECE_S**4))
+    constant = ca.fmax((change - peak * peak * slowness / 2) / peak, 0)
+    signed = shape.direction * peak
+    links = [Link(constant, signed, signed)]
+    if not _infinite(build_up):
+        links.insert(0, Link(peak * slow_in, 0, signed))
+    if not _infinite(ramp.jerk_mps3):
+        links.append(Link(peak * slow_out, signed, 0))
+    return tuple(links)
+
+
+def _infinite(value: Expression) -> bool:
+    return isinstance(value, float) and math.isinf(value)
+
+
+def _constant_limit(
+    programme: Programme, label: str, shape: Ramp, ramp: Ramp, change: Expression
+) -> RampModel:
+    limit, jerk = ramp.table[0][1], ramp.jerk_mps3
+    jerky = not _infinite(jerk)
+    peak_guess = ca.fmin(limit, ca.sqrt(ca.fmax(change, 0) * jerk + 1 / 100)) if jerky else limit
+    peak = programme.unknown(f"{label}: peak", 0, limit, peak_guess)
+    links = []
+    edges: list[Expression] = []
+    if jerky or shape.build_up_s is not None:
+        start = _edge(programme, f"{label}: build-up", ramp.build_up_s, peak_guess, jerk)
+        links.append(Link(start, 0, shape.direction * peak))
+        edges.append(start)
+    rest = ca.fmax(change, 0) / peak_guess - (peak_guess / jerk if jerky else 0)
+    constant = programme.unknown(f"{label}: constant", 0, math.inf, ca.fmax(rest, 0))
+    links.append(Link(constant, shape.direction * peak, shape.direction * peak))
+    if jerky:
+        end = _edge(programme, f"{label}: release", None, peak_guess, jerk)
+        links.append(Link(end, shape.direction * peak, 0))
+        edges.append(end)
+        for edge, word in zip(edges, ("build-up", "release"), strict=True):
+            programme.at_least(f"{label}: jerk, {word}", jerk * edge, peak, "m/s2", shape.origin)
+    return RampModel(tuple(links), peak / limit)
+
+
+def _edge(
+    programme: Programme,
+    label: str,
+    given_s: Expression | None,
+    peak_guess: Expression,
+    jerk_mps3: Expression,
+) -> Expression:
+    if given_s is not None:
+        return given_s
+    return programme.unknown(label, LEAST_PIECE_S, math.inf, peak_guess / jerk_mps3)
+
+
+def _table_limit(
+    programme: Programme,
+    label: str,
+    shape: Ramp,
+    ramp: Ramp,
+    start_mps: Expression,
+    change: Expression,
+    margin_mps2: Expression,
+) -> RampModel:
+    """One share of what the table allows at each speed, held from node to node.
+
+    Leaving the nodes free below the table would admit creeping starts that cost no runway, only time.
+    """
+    jerky = not _infinite(ramp.jerk_mps3)
+    use = programme.unknown(f"{label}: use of the table", 0, 1, 1)
+    mean = sum(value for _, value in ramp.table) / len(ramp.table)
+    durations = _table_durations(programme, label, ramp, change, mean, jerky)
+    links: list[Link] = []
+    speed, last = start_mps, _table_node(programme, label, 0, mean, jerky)
+    for index, duration in enumerate(durations, start=1):
+        first, last = last, _table_node(programme, label, index, mean, jerky)
+        links.append(Link(duration, shape.direction * first, shape.direction * last))
+        if jerky and index in (1, TABLE_PIECES):
+            rise = last if index == 1 else first
+            word = "build-up" if index == 1 else "release"
+            programme.at_least(
+                f"{label}: jerk, {word}", ramp.jerk_mps3 * duration, rise, "m/s2", shape.origin
+            )
+        if index == 1 and not jerky:
+            _on_table(programme, label, shape, ramp, use, speed, first, margin_mps2)
+        speed = speed + shape.direction * duration * (first + last) / 2
+        if index < TABLE_PIECES or not jerky:
+            _on_table(programme, label, shape, ramp, use, speed, last, margin_mps2)
+    return RampModel(tuple(links), use)
+
+
+def _on_table(
+    programme: Programme,
+    label: str,
+    shape: Ramp,
+    ramp: Ramp,
+    use: Expression,
+    speed: Expression,
+    accel: Expression,
+    margin_mps2: Expression,
+) -> None:
+    allowed = table_expression(ramp.table, speed) - margin_mps2
+    programme.equal(
+        f"{label}: acceleration table", accel, use * allowed, "m/s2", shape.origin
+    )
+
+
+def _table_durations(
+    programme: Programme, label: str, ramp: Ramp, change: Expression, mean: Expression, jerky: bool
+) -> list[Expression]:
+    """First and last piece have their own duration, those between share one: no piece can idle."""
+    whole = ca.fmax(change, 0) / mean
+    if not jerky:
+        same = programme.unknown(
+            f"{label}: pieces", LEAST_PIECE_S, math.inf, whole / TABLE_PIECES
+        )
+        return [same] * TABLE_PIECES
+    edge = mean / ramp.jerk_mps3
+    first = programme.unknown(f"{label}: first piece", LEAST_PIECE_S, math.inf, edge)
+    last = programme.unknown(f"{label}: last piece", LEAST_PIECE_S, math.inf, edge)
+    inner = programme.unknown(
+        f"{label}: inner pieces", LEAST_PIECE_S, math.inf, whole / TABLE_PIECES
+    )
+    return [first, *([inner] * (TABLE_PIECES - 2)), last]
+
+
+def _table_node(
+    programme: Programme, label: str, index: int, mean: Expression, jerky: bool
+) -> Expression:
+    if jerky and index in (0, TABLE_PIECES):
+        return 0
+    return programme.unknown(f"{label}: acceleration {index}", 0, math.inf, mean)
+
+
+def table_expression(table: tuple[tuple[Expression, Expression], ...], speed: Expression) -> Expression:
+    """Give the table's value at a speed: linear between entries, flat beyond."""
+    value = table[0][1]
+    for (low, a_low), (high, a_high) in zip(table, table[1:], strict=False):
+        share = (ca.fmin(ca.fmax(speed, low), high) - low) / (high - low)
+        value = value + share * (a_high - a_low)
+    return value

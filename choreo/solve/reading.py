@@ -1,0 +1,144 @@
+"""Plain numbers read off a solution: pieces, phases, launches, triggers, encounters, instants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import casadi as ca
+import numpy as np
+
+from choreo.solve.assemble import Assembly
+from choreo.solve.ipopt import Vector
+from choreo.solve.ties import Moment
+
+
+@dataclass(frozen=True, slots=True)
+class PieceReading:
+    """Constant jerk from start_s over duration_s; phase is the index in the programme's phases."""
+
+    phase: int
+    start_s: float
+    duration_s: float
+    station_m: float
+    speed_mps: float
+    accel_mps2: float
+    jerk_mps3: float
+
+    def at(self, u_s: float) -> tuple[float, float, float]:
+        """Station, speed, acceleration u_s seconds into the piece."""
+        a, j = self.accel_mps2, self.jerk_mps3
+        station = self.station_m + u_s * (self.speed_mps + u_s * (a / 2 + u_s * j / 6))
+        return station, self.speed_mps + u_s * (a + u_s * j / 2), a + u_s * j
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseReading:
+    """Times, stations and speeds at both ends of a phase."""
+
+    start_s: float
+    start_m: float
+    start_mps: float
+    end_s: float
+    end_m: float
+    end_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoverReading:
+    """One mover's numbers."""
+
+    name: str
+    start_m: float
+    launch_s: float
+    pieces: tuple[PieceReading, ...]
+    phases: tuple[PhaseReading, ...]
+
+    def at(self, time_s: float) -> tuple[float, float]:
+        """Station and speed at a time; standing before the launch and after the end."""
+        station, speed = self.start_m, self.pieces[0].speed_mps if self.pieces else 0.0
+        for piece in self.pieces:
+            if time_s < piece.start_s:
+                break
+            station, speed, _ = piece.at(min(time_s - piece.start_s, piece.duration_s))
+        return station, speed
+
+
+@dataclass(frozen=True, slots=True)
+class TriggerReading:
+    """Crossing time and station of the watched mover, the setting in SI, and when it acts."""
+
+    crossing_s: float
+    station_m: float
+    setting: float
+    acts_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class MomentReading:
+    """An encounter's time and both stations."""
+
+    time_s: float
+    station_a_m: float
+    station_b_m: float
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A whole solution in plain numbers."""
+
+    movers: dict[str, MoverReading]
+    triggers: dict[str, TriggerReading]
+    moments: dict[str, MomentReading]
+    instants: dict[str, float]
+
+
+class Readings:
+    """Compiles, once per structure, the function that turns unknowns into a Reading."""
+
+    def __init__(self, assembly: Assembly) -> None:
+        self.assembly = assembly
+        self.instants = [one.name for one in assembly.ties.numeric.instants]
+        x = ca.vertcat(*[unknown.symbol for unknown in assembly.programme.unknowns])
+        self.function = ca.Function("read", [x, assembly.parameters], [self._everything()])
+
+    def _everything(self) -> Any:
+        ties = self.assembly.ties
+        values: list[Any] = []
+        for model in self.assembly.movers.values():
+            values += [model.start_m, model.launch_s]
+            for q in model.pieces:
+                values += [q.start_s, q.duration_s, q.station_m, q.speed_mps, q.accel_mps2, q.jerk_mps3]
+            for f in model.phases:
+                values += [f.start_s, f.start_m, f.start_mps, f.end_s, f.end_m, f.end_mps]
+        for trigger in ties.triggers.values():
+            values += [trigger.crossing_s, trigger.station_m, trigger.setting, trigger.acts_s]
+        for moment in ties.moments.values():
+            values += _moment_values(moment)
+        values += [ties.times[name] for name in self.instants]
+        return ca.vertcat(*values)
+
+    def at(self, x: Vector, p: Vector) -> Reading:
+        """Read every number at a set of unknowns and parameters."""
+        stream = iter(np.asarray(self.function(x, p)).ravel().tolist())
+
+        def take(count: int) -> list[float]:
+            return [next(stream) for _ in range(count)]
+
+        movers = {}
+        for name, model in self.assembly.movers.items():
+            start, launch = take(2)
+            pieces = tuple(PieceReading(q.phase, *take(6)) for q in model.pieces)
+            phases = tuple(PhaseReading(*take(6)) for _ in model.phases)
+            movers[name] = MoverReading(name, start, launch, pieces, phases)
+        ties = self.assembly.ties
+        return Reading(
+            movers=movers,
+            triggers={name: TriggerReading(*take(4)) for name in ties.triggers},
+            moments={name: MomentReading(*take(3)) for name in ties.moments},
+            instants={name: take(1)[0] for name in self.instants},
+        )
+
+
+def _moment_values(moment: Moment) -> list[Any]:
+    return [moment.time_s, moment.station_a_m, moment.station_b_m]

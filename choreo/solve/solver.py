@@ -1,0 +1,129 @@
+"""One structure built once, solved for any numbers: the face of the solver."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from choreo.problem.numbers import numbers_of, structure_of
+from choreo.problem.records import Problem
+from choreo.solve.assemble import assemble
+from choreo.solve.between import excesses
+from choreo.solve.elastic import Miss, nearest_miss
+from choreo.solve.guess import Guess
+from choreo.solve.ipopt import Ipopt, Outcome, Vector
+from choreo.solve.reading import Reading, Readings
+from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
+
+PATIENCES = (1.0, 3.0, 10.0, 0.3)
+TIGHTENINGS = 6
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What a solve gave: a reading of the motion if solved, else the nearest miss; and what was tried."""
+
+    solved: bool
+    reading: Reading
+    x: Vector
+    misses: tuple[Miss, ...] = ()
+    tried: tuple[str, ...] = ()
+    iterations: int = 0
+    margins: Vector = field(default_factory=lambda: np.zeros(0))
+
+
+class Solver:
+    """The programme of one structure.
+
+    Build it from any problem of that structure; solve() takes every other one, and a neighbour's solution
+    as a start (a variant then costs a few milliseconds).
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        self.structure = structure_of(problem)
+        self.assembly = assemble(problem)
+        self.ipopt = Ipopt(self.assembly)
+        self.guess = Guess(self.assembly)
+        self.readings = Readings(self.assembly)
+        self.margin_count = 2 * len(problem.movers)
+
+    def fits(self, problem: Problem) -> bool:
+        """Tell whether a problem has this solver's structure."""
+        return structure_of(problem) == self.structure
+
+    def solve(
+        self, problem: Problem, *, near: Solution | None = None, explain: bool = True
+    ) -> Solution:
+        """Solve for a problem's numbers.
+
+        near: a neighbour's solution to start from. explain: find the nearest miss when there is no
+        solution. Raises ValueError for a problem of another structure: that is a programming error.
+        """
+        if not self.fits(problem):
+            raise ValueError("the problem has another structure than this solver")
+        numbers = np.array(numbers_of(problem))
+        tried: list[str] = []
+        margins = np.zeros(self.margin_count)
+        if near is not None and near.solved:
+            outcome = self._run(problem, numbers, near.x, near.margins)
+            tried.append(f"from a neighbour: {outcome[0].status}")
+            if outcome[0].solved:
+                return self._solution(numbers, *outcome, tried)
+        for patience in PATIENCES:
+            start = self.guess.at(np.concatenate([numbers, margins]), patience)
+            outcome = self._run(problem, numbers, start, margins)
+            tried.append(f"from a guess with holds x{patience:g}: {outcome[0].status}")
+            if outcome[0].solved:
+                return self._solution(numbers, *outcome, tried)
+        if not explain:
+            return self._solution(numbers, *outcome, tried)
+        return self._nearest(problem, numbers, margins, tried)
+
+    def _run(
+        self, problem: Problem, numbers: Vector, start: Vector, margins: Vector
+    ) -> tuple[Outcome, Vector]:
+        """Solve, then tighten limits that are passed between the checked points, and solve again."""
+        outcome = self.ipopt.solve(np.concatenate([numbers, margins]), start)
+        for _ in range(TIGHTENINGS):
+            if not outcome.solved:
+                break
+            reading = self.readings.at(outcome.x, np.concatenate([numbers, margins]))
+            excess = excesses(problem, reading)
+            if excess.max(initial=0.0) <= BETWEEN_POINTS_MPS2:
+                break
+            margins = margins + np.where(excess > BETWEEN_POINTS_MPS2, excess * 5 / 4, 0.0)
+            outcome = self.ipopt.solve(np.concatenate([numbers, margins]), outcome.x)
+        return outcome, margins
+
+    def _solution(
+        self, numbers: Vector, outcome: Outcome, margins: Vector, tried: list[str]
+    ) -> Solution:
+        p = np.concatenate([numbers, margins])
+        return Solution(
+            solved=outcome.solved,
+            reading=self.readings.at(outcome.x, p),
+            x=outcome.x,
+            tried=tuple(tried),
+            iterations=outcome.iterations,
+            margins=margins,
+        )
+
+    def _nearest(
+        self, problem: Problem, numbers: Vector, margins: Vector, tried: list[str]
+    ) -> Solution:
+        """The elastic programme; its motion is a last starting point for the true one."""
+        p = np.concatenate([numbers, margins])
+        found, misses = nearest_miss(self.assembly, self.ipopt, p, self.guess.at(p, 1.0))
+        outcome, margins = self._run(problem, numbers, found, margins)
+        tried.append(f"from the least violation: {outcome.status}")
+        if outcome.solved:
+            return self._solution(numbers, outcome, margins, tried)
+        return Solution(
+            solved=False,
+            reading=self.readings.at(found, p),
+            x=found,
+            misses=tuple(misses),
+            tried=tuple(tried),
+            margins=margins,
+        )

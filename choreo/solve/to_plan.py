@@ -1,0 +1,315 @@
+"""A solution told as a Plan: marks, events, pieces, triggers, encounters, instants, runway, peaks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+
+from choreo.geometry import GapTrack, Path, gap_track
+from choreo.plan.record import (
+    PLAN_FORMAT,
+    EncounterPlan,
+    InstantPlan,
+    InstantState,
+    MoverPlan,
+    Peak,
+    Piece,
+    Plan,
+    PlanEvent,
+    Runway,
+    StartMark,
+    TriggerPlan,
+)
+from choreo.problem.records import Hold, MoverProblem, Problem, Ramp, Wait
+from choreo.scenario import Contact, Gap, Pass, Scenario
+from choreo.solve.reading import MoverReading, Reading
+from choreo.solve.staged import Staged
+
+UNITS = {
+    "station": "m",
+    "distance": "m",
+    "time to collision": "s",
+    "speed": "m/s",
+    "time": "s",
+}
+
+
+def plan_of(scenario: Scenario, staged: Staged, fingerprint: str) -> Plan:
+    """Tell a solution as a plan without verdict: the verdict stays 'undecided' until verified.
+
+    fingerprint: of the scenario. The predicted values are the solver's own here.
+    """
+    return _Teller(scenario, staged).plan(fingerprint)
+
+
+class _Teller:
+    def __init__(self, scenario: Scenario, staged: Staged) -> None:
+        self.scenario = scenario
+        self.problem: Problem = staged.staging.problem
+        self.paths: Mapping[str, Path] = staged.staging.paths
+        self.reading: Reading = staged.solution.reading
+        self.zero_s = self._go_s()
+
+    def _go_s(self) -> float:
+        """Go is the first launch, unless something is tied to a time after go."""
+        anchored = any(trigger.condition == "time" for trigger in self.problem.triggers) or any(
+            isinstance(phase, Wait) and phase.until_s is not None
+            for mover in self.problem.movers
+            for phase in mover.phases
+        )
+        launches = [self.reading.movers[m.name].launch_s for m in self.problem.movers if m.phases]
+        return 0.0 if anchored or not launches else min(launches)
+
+    def plan(self, fingerprint: str) -> Plan:
+        return Plan(
+            format=PLAN_FORMAT,
+            verdict="undecided",
+            title=self.scenario.title,
+            prefer=self.scenario.prefer,
+            fingerprint=fingerprint,
+            movers={mover.name: self._mover(mover) for mover in self.problem.movers},
+            triggers={trigger.name: self._trigger(trigger.name) for trigger in self.problem.triggers},
+            encounters={name: self._encounter(name) for name in self.scenario.encounters},
+            instants={instant.name: self._instant(instant.name) for instant in self.problem.instants},
+        )
+
+    def _mover(self, mover: MoverProblem) -> MoverPlan:
+        motion, path = self.reading.movers[mover.name], self.paths[mover.name]
+        poses = path.pose(np.array([motion.start_m]))
+        pieces = tuple(
+            Piece(
+                phase=mover.phases[q.phase].name,
+                start_s=q.start_s - self.zero_s,
+                duration_s=q.duration_s,
+                station_m=q.station_m,
+                speed_mps=q.speed_mps,
+                accel_mps2=q.accel_mps2 + 0.0,
+                jerk_mps3=q.jerk_mps3 + 0.0,
+            )
+            for q in motion.pieces
+            if q.duration_s > 0
+        )
+        start = StartMark(
+            station_m=motion.start_m,
+            x_m=float(poses.x_m[0]),
+            y_m=float(poses.y_m[0]),
+            heading_deg=math.degrees(float(poses.heading_rad[0])),
+            speed_mps=mover.start_speed_mps,
+        )
+        return MoverPlan(
+            start=start,
+            launch_s=motion.launch_s - self.zero_s if mover.phases else 0.0,
+            launched_by=self._launched_by(mover, motion),
+            events=self._events(mover, motion),
+            pieces=pieces,
+            runway=self._runway(mover, motion),
+            peak=_peak(pieces, path, mover.start_speed_mps),
+            ended_by={
+                phase.name: phase.until.name or ""
+                for phase in mover.phases
+                if isinstance(phase, Hold)
+                and phase.until is not None
+                and phase.until.kind == "trigger"
+            },
+        )
+
+    def _launched_by(self, mover: MoverProblem, motion: MoverReading) -> str:
+        first = mover.phases[0] if mover.phases else None
+        if isinstance(first, Wait):
+            return first.trigger or "time"
+        return "go" if first is None or motion.launch_s - self.zero_s < GO_TIE_S else "time"
+
+    def _events(self, mover: MoverProblem, motion: MoverReading) -> tuple[PlanEvent, ...]:
+        moments: list[tuple[float, str]] = []
+        if mover.phases:
+            moments.append((motion.launch_s, "launch"))
+        for phase, ends in zip(mover.phases, motion.phases, strict=True):
+            if not isinstance(phase, Wait):
+                moments.append((ends.end_s, f"end of {phase.name}"))
+        for name, moment in self.reading.moments.items():
+            encounter = self.scenario.encounters[name]
+            if mover.name in (encounter.of, encounter.with_):
+                moments.append((moment.time_s, name))
+        for trigger in self.problem.triggers:
+            if trigger.watch == mover.name:
+                reading = self.reading.triggers[trigger.name]
+                moments.append((reading.crossing_s, f"trigger {trigger.name}"))
+        return tuple(
+            self._event(name, time, mover.name, motion) for time, name in sorted(moments)
+        )
+
+    def _event(self, name: str, time_s: float, mover: str, motion: MoverReading) -> PlanEvent:
+        station, speed = motion.at(time_s)
+        poses = self.paths[mover].pose(np.array([station]))
+        return PlanEvent(
+            name=name,
+            time_s=time_s - self.zero_s,
+            station_m=station,
+            x_m=float(poses.x_m[0]),
+            y_m=float(poses.y_m[0]),
+            speed_mps=speed,
+        )
+
+    def _runway(self, mover: MoverProblem, motion: MoverReading) -> Runway:
+        end = motion.phases[-1].end_m if motion.phases else motion.start_m
+        total = end - motion.start_m
+        met = [
+            motion.at(moment.time_s)[0]
+            for name, moment in self.reading.moments.items()
+            if mover.name in (self.scenario.encounters[name].of, self.scenario.encounters[name].with_)
+        ]
+        if not met:
+            stops = [
+                (ends.start_m, ends.end_m)
+                for phase, ends in zip(mover.phases, motion.phases, strict=True)
+                if isinstance(phase, Ramp) and phase.is_stop
+            ]
+            first = stops[-1][0] if stops else end
+            return Runway(first - motion.start_m, 0.0, end - first, total)
+        return Runway(min(met) - motion.start_m, max(met) - min(met), end - max(met), total)
+
+    def _trigger(self, name: str) -> TriggerPlan:
+        trigger = self.scenario.triggers[name]
+        reading = self.reading.triggers[name]
+        shift = self.zero_s if trigger.condition == "time" else 0.0
+        return TriggerPlan(
+            watch=trigger.watch,
+            condition=trigger.condition,
+            setting=reading.setting - shift,
+            setting_unit=UNITS[trigger.condition],
+            station_m=None if trigger.condition == "time" else reading.station_m,
+            time_s=reading.crossing_s - self.zero_s,
+            latency_s=trigger.latency_s,
+            sampling_hz=trigger.sampling_hz,
+            acts_at_s=reading.acts_s - self.zero_s,
+            acts_on=trigger.acts_on,
+            to=trigger.to,
+        )
+
+    def _encounter(self, name: str) -> EncounterPlan:
+        encounter = self.scenario.encounters[name]
+        moment = self.reading.moments[name]
+        of, with_ = encounter.of, encounter.with_
+        s_of, v_of = self.reading.movers[of].at(moment.time_s)
+        s_with, v_with = self.reading.movers[with_].at(moment.time_s)
+        closing = self._closing(of, s_of, v_of, with_, s_with, v_with)
+        kind, measure, wanted, unit = _kind(encounter)
+        predicted = self._predicted(encounter, name, wanted)
+        return EncounterPlan(
+            kind=kind,
+            measure=measure,
+            of=of,
+            with_=with_,
+            time_s=moment.time_s - self.zero_s,
+            wanted=wanted,
+            predicted=predicted,
+            unit=unit,
+            tolerance=encounter.tolerance_m if isinstance(encounter, Contact) else encounter.tolerance,
+            within=False,
+            station_of_m=s_of,
+            station_with_m=s_with,
+            closing_mps=closing,
+            place=self._place(encounter, s_of),
+        )
+
+    def _predicted(
+        self, encounter: Contact | Gap | Pass, name: str, wanted: tuple[float, float]
+    ) -> float:
+        """The solver's own value; the verifier's replaces it."""
+        if wanted[0] == wanted[1]:
+            return wanted[0]
+        finite = [value for value in wanted if math.isfinite(value)]
+        return finite[0] if finite else 0.0
+
+    def _closing(
+        self, of: str, s_of: float, v_of: float, with_: str, s_with: float, v_with: float
+    ) -> float:
+        """Speed at which `of` closes on `with`, along the heading of `of`."""
+        heading_of = float(self.paths[of].pose(np.array([s_of])).heading_rad[0])
+        heading_with = float(self.paths[with_].pose(np.array([s_with])).heading_rad[0])
+        return v_of - v_with * math.cos(heading_with - heading_of)
+
+    def _place(self, encounter: Contact | Gap | Pass, s_of: float) -> tuple[float, float]:
+        poses = self.paths[encounter.of].pose(np.array([s_of]))
+        body = self.scenario.movers[encounter.of].body
+        forward, left = body.front_m, 0.0
+        if isinstance(encounter, Contact) and encounter.face == "front":
+            left = encounter.impact_m
+        elif isinstance(encounter, Contact):
+            forward = encounter.impact_m - body.rear_m
+        heading = float(poses.heading_rad[0])
+        return (
+            float(poses.x_m[0]) + forward * math.cos(heading) - left * math.sin(heading),
+            float(poses.y_m[0]) + forward * math.sin(heading) + left * math.cos(heading),
+        )
+
+    def _instant(self, name: str) -> InstantPlan:
+        time = self.reading.instants[name]
+        states = {}
+        for mover in self.problem.movers:
+            station, speed = self.reading.movers[mover.name].at(time)
+            poses = self.paths[mover.name].pose(np.array([station]))
+            states[mover.name] = InstantState(
+                station, speed, float(poses.x_m[0]), float(poses.y_m[0])
+            )
+        gaps, collisions = self._gaps(states)
+        return InstantPlan(time - self.zero_s, states, gaps, collisions)
+
+    def _gaps(
+        self, states: Mapping[str, InstantState]
+    ) -> tuple[dict[str, float], dict[str, float]]:
+        """Room left before each encounter: for a contact or a gap, bumper to bumper along the path of `of`."""
+        gaps, collisions = {}, {}
+        for name, encounter in self.scenario.encounters.items():
+            if isinstance(encounter, Pass):
+                continue
+            track = self._gap_tracks(encounter)
+            facing, slope = track.at(states[encounter.with_].station_m)
+            front = self.scenario.movers[encounter.of].body.front_m
+            gap = float(facing) - states[encounter.of].station_m - front
+            closing = states[encounter.of].speed_mps - slope * states[encounter.with_].speed_mps
+            gaps[name] = gap
+            if closing > 0 and gap > 0:
+                collisions[name] = gap / float(closing)
+        return gaps, collisions
+
+    def _gap_tracks(self, encounter: Contact | Gap) -> GapTrack:
+        return gap_track(
+            self.paths[encounter.of], self.scenario.movers[encounter.of].body,
+            self.paths[encounter.with_], self.scenario.movers[encounter.with_].body,
+        )
+
+
+def _kind(encounter: Contact | Gap | Pass) -> tuple[str, str, tuple[float, float], str]:
+    if isinstance(encounter, Contact):
+        measure = "overlap" if encounter.face == "front" else "side"
+        return "contact", measure, (encounter.impact_m, encounter.impact_m), "m"
+    wanted = (encounter.wanted.lo, encounter.wanted.hi)
+    kind = "gap" if isinstance(encounter, Gap) else "pass"
+    return kind, encounter.measure, wanted, "m" if encounter.measure == "distance" else "s"
+
+
+def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
+    accels, jerks, speeds, laterals = [0.0], [0.0], [start_mps], [0.0]
+    for piece in pieces:
+        u = np.linspace(0.0, piece.duration_s, PEAK_SAMPLES)
+        accel = piece.accel_mps2 + u * piece.jerk_mps3
+        speed = piece.speed_mps + u * (piece.accel_mps2 + u * piece.jerk_mps3 / 2)
+        station = piece.station_m + u * (
+            piece.speed_mps + u * (piece.accel_mps2 / 2 + u * piece.jerk_mps3 / 6)
+        )
+        curvature = path.pose(station).curvature_per_m
+        accels += [float(accel.min()), float(accel.max())]
+        speeds.append(float(speed.max()))
+        jerks.append(abs(piece.jerk_mps3))
+        laterals.append(float(np.max(speed**2 * np.abs(curvature))))
+    return Peak(max(accels), -min(accels), max(jerks), max(laterals), max(speeds))
+
+
+PEAK_SAMPLES = 80
+# A launch within this of go is at go: the barrier leaves it a few microseconds away.
+GO_TIE_S = 1 / 100_000
+
+

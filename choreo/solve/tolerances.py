@@ -1,0 +1,24 @@
+"""The solver's tolerances and weights, each with its reason."""
+
+# A piece of a jerk-limited ramp lasts at least this long, so that jerk = change / duration is defined.
+# At 40 m/s it moves a mover by 0.4 mm, and only where a ramp has nothing to change.
+LEAST_PIECE_S = 1e-5
+
+# IPOPT's tolerance. The barrier leaves a bound unused by about this over its multiplier; with the
+# weights below that is under 10 micrometres and 10 microseconds.
+SOLVER_TOLERANCE = 1e-10
+
+# A row (m, s, m/s or m/s2) may be missed by this after the solve: well under what the verifier allows.
+ROW_TOLERANCE = 1e-7
+
+# Ties are broken towards gentler, then quicker. The weights are small against a metre of runway per
+# unit of use, so they choose among equals and move an optimum by less than 1e-6 of itself.
+TIE_BREAK_GENTLE = 1e-3
+TIE_BREAK_QUICK = 1e-6
+
+# A limit that is only checked at points may be passed between them by this much (m/s2) after
+# tightening; the verifier's own allowance is larger.
+BETWEEN_POINTS_MPS2 = 1e-7
+
+# The tangent of a curved relation has settled when the station it was laid at moves less than this (m).
+TANGENT_SETTLED_M = 1e-9

@@ -1,0 +1,74 @@
+"""Unknowns and named constraint rows: what the programme is made of, before any solver sees it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+import casadi as ca
+
+from choreo.words.origin import Origin
+
+Expression = Any  # a casadi.SX or a float; casadi ships no types
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """One unknown: bounds and first guess are expressions of the parameters (the guess of unknowns too).
+
+    locate: (mover name, 'station' or 'speed', value) where the guess is the time at which the guessed
+    motion gets there.
+    """
+
+    name: str
+    symbol: Expression
+    lo: Expression
+    hi: Expression
+    guess: Expression
+    locate: tuple[str, str, Expression] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """lo <= expression <= hi, with a name that a person understands, its unit, and its origin."""
+
+    name: str
+    expression: Expression
+    lo: float
+    hi: float
+    unit: str
+    origin: Origin | None
+
+
+@dataclass
+class Programme:
+    """A growing list of unknowns and rows, and the terms of the objective."""
+
+    unknowns: list[Unknown] = field(default_factory=list)
+    rows: list[Row] = field(default_factory=list)
+
+    def unknown(
+        self,
+        name: str,
+        lo: Expression,
+        hi: Expression,
+        guess: Expression,
+        locate: tuple[str, str, Expression] | None = None,
+    ) -> Expression:
+        """Add an unknown and give its symbol."""
+        symbol = ca.SX.sym(name)
+        self.unknowns.append(Unknown(name, symbol, lo, hi, guess, locate))
+        return symbol
+
+    def equal(
+        self, name: str, left: Expression, right: Expression, unit: str, origin: Origin | None
+    ) -> None:
+        """Add left = right."""
+        self.rows.append(Row(name, left - right, 0.0, 0.0, unit, origin))
+
+    def at_least(
+        self, name: str, left: Expression, right: Expression, unit: str, origin: Origin | None
+    ) -> None:
+        """Add left >= right."""
+        self.rows.append(Row(name, left - right, 0.0, math.inf, unit, origin))

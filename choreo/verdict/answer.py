@@ -1,0 +1,140 @@
+"""Feasible only when an independent simulation agrees, infeasible only with proof, else undecided."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import product
+
+from choreo.explain import broken_budgets
+from choreo.plan.fingerprint import fingerprint_of
+from choreo.plan.record import Budget, Conflict, Message, Plan
+from choreo.problem import Staging, build_staging, critical_chain, structural_findings
+from choreo.scenario import Scenario
+from choreo.solve import Staged, plan_of, solve_staging
+from choreo.verify import Verification, verify
+from choreo.words import ChoreoError, Finding
+
+Progress = Callable[[str], None]
+MOST_PLACES = 32
+
+
+def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
+    """Plan a scenario and judge the plan.
+
+    progress: called with a word for each step. Returns a plan whose verdict is 'feasible' (solved, and the
+    independent simulation agrees), 'infeasible' (a budget that no plan can meet) or 'undecided'.
+    Raises ChoreoError: faults that only geometry or the event graph can see.
+    """
+    tell = progress or (lambda _step: None)
+    tell("geometry")
+    staging = build_staging(scenario)
+    findings = structural_findings(staging.problem)
+    errors = tuple(finding for finding in findings if finding.severity == "error")
+    if errors:
+        raise ChoreoError(errors)
+    warnings = messages_of((*scenario.notes, *staging.notes, *findings))
+    tell("budgets")
+    proof = proof_of_impossibility(staging)
+    tell("solve")
+    staged = solve_staging(staging, explain=not proof)
+    plan = replace(
+        plan_of(scenario, staged, fingerprint_of(scenario.meaning())),
+        warnings=warnings,
+        tried=staged.solution.tried,
+    )
+    if not staged.solution.solved:
+        return _unsolved(plan, staged, proof)
+    tell("verify")
+    return judged(plan, verify(scenario, staging.paths, plan), staged)
+
+
+def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
+    """Give budgets that don't fit, if every possible choice of meeting places has one.
+
+    With too many combinations of places to look at there is no proof, hence none is returned.
+    """
+    choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
+    combinations = 1
+    for choice in choices:
+        combinations *= len(choice)
+    if combinations > MOST_PLACES:
+        return ()
+    found: tuple[Budget, ...] = ()
+    for combination in product(*choices):
+        chosen = dict(zip(staging.meetings, combination, strict=True))
+        broken = broken_budgets(staging.at_places(chosen).problem)
+        if not broken:
+            return ()
+        found = found or broken
+    return found
+
+
+def judged(plan: Plan, verification: Verification, staged: Staged) -> Plan:
+    """Put the verifier's measured values and its verdict into the plan."""
+    encounters = {}
+    for name, encounter in plan.encounters.items():
+        measured = verification.measured.get(name)
+        if measured is None:
+            encounters[name] = encounter
+            continue
+        low, high = encounter.wanted
+        within = low - encounter.tolerance <= measured <= high + encounter.tolerance
+        encounters[name] = replace(encounter, predicted=measured, within=within)
+    verdict = "feasible" if verification.agrees else "undecided"
+    warnings = tuple(m for m in messages_of(verification.findings) if m.severity != "error")
+    return replace(
+        plan,
+        verdict=verdict,
+        encounters=encounters,
+        warnings=(*plan.warnings, *warnings),
+        conflicts=() if verification.agrees else _disagreements(verification),
+        verification=verification.summary(),
+        critical_chain=tuple(critical_chain(staged.staging.problem, _node_times(plan))),
+    )
+
+
+def _unsolved(plan: Plan, staged: Staged, proof: tuple[Budget, ...]) -> Plan:
+    conflicts = tuple(
+        Conflict(miss.name, miss.amount, miss.unit, None if miss.origin is None else str(miss.origin))
+        for miss in staged.solution.misses
+    )
+    # A motion that breaks rows is no plan: its marks and times must not reach a crew.
+    empty = replace(plan, movers={}, triggers={}, encounters={}, instants={})
+    verdict = "infeasible" if proof else "undecided"
+    return replace(empty, verdict=verdict, budgets=proof, conflicts=conflicts)
+
+
+def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
+    return tuple(
+        Conflict(f"verification: {finding.text}", 0.0, "", None if finding.origin is None else str(finding.origin))
+        for finding in verification.findings
+        if finding.severity == "error"
+    )
+
+
+def _node_times(plan: Plan) -> dict[str, float]:
+    """Solved times by the event graph's node names."""
+    times = {"go": 0.0}
+    for name, mover in plan.movers.items():
+        times[f"{name} launch"] = mover.launch_s
+        for event in mover.events:
+            if event.name.startswith("end of "):
+                times[f"end of {name}.{event.name[7:]}"] = event.time_s
+        for piece in mover.pieces:
+            times.setdefault(f"start of {name}.{piece.phase}", piece.start_s)
+    times |= {f"trigger {name}": trigger.acts_at_s for name, trigger in plan.triggers.items()}
+    times |= {f"encounter {name}": one.time_s for name, one in plan.encounters.items()}
+    return times
+
+
+def messages_of(findings: tuple[Finding, ...]) -> tuple[Message, ...]:
+    """Turn findings into plain data, each once."""
+    messages = [
+        Message(
+            finding.code, finding.severity, finding.text, finding.advice,
+            None if finding.origin is None else str(finding.origin),
+        )
+        for finding in findings
+    ]
+    return tuple(dict.fromkeys(messages))
