@@ -1,0 +1,46 @@
+"""Scenario files: text with places -> file models -> checked records in SI."""
+
+from choreo.scenario.load import json_schema, load, loads
+from choreo.scenario.measured import Measured, load_measured
+from choreo.scenario.records import (
+    Body,
+    Contact,
+    Encounter,
+    Event,
+    Gap,
+    Instant,
+    Limits,
+    Mover,
+    Pass,
+    PathSpec,
+    Phase,
+    Piece,
+    Scenario,
+    Span,
+    Start,
+    Trigger,
+)
+
+__all__ = [
+    "Body",
+    "Contact",
+    "Encounter",
+    "Event",
+    "Gap",
+    "Instant",
+    "Limits",
+    "Measured",
+    "Mover",
+    "Pass",
+    "PathSpec",
+    "Phase",
+    "Piece",
+    "Scenario",
+    "Span",
+    "Start",
+    "Trigger",
+    "json_schema",
+    "load",
+    "load_measured",
+    "loads",
+]

@@ -1,0 +1,7 @@
+"""What every layer shares: places in files, findings and their catalogue, quantities, tolerances."""
+
+from choreo.words.catalogue import CATALOGUE, Entry
+from choreo.words.findings import ChoreoError, Finding
+from choreo.words.origin import Origin
+
+__all__ = ["CATALOGUE", "ChoreoError", "Entry", "Finding", "Origin"]

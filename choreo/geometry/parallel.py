@@ -1,0 +1,133 @@
+"""The exact parallel curve beside a path, whole or a window of it, in either direction."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from choreo.geometry.curve import CurvePath
+from choreo.geometry.nearest import NearestSearch
+from choreo.geometry.poses import Array, Poses, Stretch
+from choreo.geometry.safe import enclosing_stretches
+from choreo.geometry.surveyed import SurveyedPath
+
+CELLS = 12
+
+
+class ParallelPath:
+    """A path at a constant distance beside a base path; satisfies Path.
+
+    Its arc length over the base's station s is s - offset * (heading(s) - heading(0)).
+    """
+
+    def __init__(
+        self,
+        base: CurvePath | SurveyedPath,
+        offset_m: float,
+        window_m: tuple[float, float],
+        *,
+        is_reversed: bool = False,
+    ) -> None:
+        """offset_m: left of the base's own direction. window_m: stations of the base, in m."""
+        self.base = base
+        self.offset_m = offset_m
+        self.window_m = window_m
+        self.is_reversed = is_reversed
+        self._heading_0 = float(base.heading_at(np.array([0.0]))[0])
+        low, high = self._along(np.array(window_m))
+        self._low, self._high = float(low), float(high)
+
+    def _along(self, base_m: Array) -> Array:
+        turned = self.base.heading_at(base_m) - self._heading_0
+        return np.asarray(base_m - self.offset_m * turned)
+
+    def own_station(self, base_m: float) -> float:
+        """Give the own station in m beside a station of the base in m."""
+        along = float(self._along(np.array([base_m]))[0])
+        return self._high - along if self.is_reversed else along - self._low
+
+    def base_station(self, s_m: Array) -> Array:
+        """Give the stations of the base in m beside the own stations s_m, shape (n,)."""
+        along = self._high - s_m if self.is_reversed else self._low + s_m
+        return self.base.station_of_parallel(self.offset_m, along)
+
+    @property
+    def length_m(self) -> float:
+        """Arc length in m."""
+        return self._high - self._low
+
+    @cached_property
+    def marks(self) -> dict[str, tuple[float, float]]:
+        """The base's marks that lie in the window, in own stations in m."""
+        low, high = self.window_m
+        carried = {}
+        for name, (start, end) in self.base.marks.items():
+            if end <= low or start >= high:
+                continue
+            ends = (self.own_station(max(start, low)), self.own_station(min(end, high)))
+            carried[name] = (min(ends), max(ends))
+        return carried
+
+    def pose(self, s_m: Array) -> Poses:
+        """Give the poses at stations s_m, shape (n,), in m; straight beyond the ends."""
+        s = np.atleast_1d(np.asarray(s_m, dtype=float))
+        inside = np.clip(s, 0.0, self.length_m)
+        beyond = s - inside
+        at = self.base.pose(np.clip(self.base_station(inside), *self.window_m))
+        sin, cos = np.sin(at.heading_rad), np.cos(at.heading_rad)
+        x, y = at.x_m - self.offset_m * sin, at.y_m + self.offset_m * cos
+        curvature = at.curvature_per_m / (1.0 - self.offset_m * at.curvature_per_m)
+        curvature = np.where(beyond == 0.0, curvature, 0.0)
+        sign = -1.0 if self.is_reversed else 1.0
+        turned = np.pi if self.is_reversed else 0.0
+        ahead = sign * beyond
+        return Poses(
+            x + ahead * cos, y + ahead * sin, at.heading_rad + turned, np.asarray(sign * curvature)
+        )
+
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Give linear stretches of curvature in 1/m over own stations in m, never below the true one."""
+        return self._stretches
+
+    @cached_property
+    def _stretches(self) -> tuple[Stretch, ...]:
+        low, high = self.window_m
+        parts: list[Stretch] = []
+        for start, end, k0, k1 in self.base.stretches():
+            a, b = max(start, low), min(end, high)
+            if b <= a:
+                continue
+            if k0 == k1 and isinstance(self.base, CurvePath):
+                k = k0 / (1.0 - self.offset_m * k0)
+                parts.append((self.own_station(a), self.own_station(b), k, k))
+                continue
+            cells = CELLS if isinstance(self.base, CurvePath) else 1
+            knots = [*np.linspace(a, b, cells + 1)]
+            if k0 * k1 < 0.0:
+                knots = sorted({*knots, min(max(start + (end - start) * k0 / (k0 - k1), a), b)})
+            own = np.sort([self.own_station(float(knot)) for knot in knots])
+            if self.is_reversed:
+                own = own[::-1]
+                parts += enclosing_stretches(self._curvature, own[::-1])[::-1]
+            else:
+                parts += enclosing_stretches(self._curvature, own)
+        if not self.is_reversed:
+            return tuple(parts)
+        return tuple(self._turned(part) for part in reversed(parts))
+
+    def _turned(self, part: Stretch) -> Stretch:
+        """Parts found over the base come with falling stations where they're exact."""
+        start, end, k0, k1 = part
+        return (end, start, -k1, -k0) if start > end else part
+
+    def _curvature(self, s_m: Array) -> Array:
+        return self.pose(s_m).curvature_per_m
+
+    @cached_property
+    def _nearest(self) -> NearestSearch:
+        return NearestSearch(self)
+
+    def nearest(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
+        """Give the station in m nearest to a point in the site frame (m); near_m chooses among several."""
+        return self._nearest.station(x_m, y_m, near_m)

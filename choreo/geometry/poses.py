@@ -1,0 +1,49 @@
+"""What a path is to everybody else: stations in, poses out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Stretch = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Poses:
+    """Poses in the site frame, each array of shape (n,); heading is continuous (not wrapped)."""
+
+    x_m: Array
+    y_m: Array
+    heading_rad: Array
+    curvature_per_m: Array
+
+
+class Path(Protocol):
+    """A planar curve by arc length; beyond both ends it goes on straight (curvature 0 there)."""
+
+    @property
+    def length_m(self) -> float:
+        """Arc length from station 0 to the end, in m."""
+
+    @property
+    def marks(self) -> dict[str, tuple[float, float]]:
+        """Start and end station in m of every named piece."""
+
+    def pose(self, s_m: Array) -> Poses:
+        """Give the poses at stations s_m, shape (n,), in m; outside [0, length] extrapolated."""
+
+    def stretches(self) -> tuple[Stretch, ...]:
+        """Give (start_m, end_m, start curvature, end curvature): linear in between, in 1/m.
+
+        Never below the true magnitude; exact where the path is made of lines, arcs and clothoids.
+        """
+
+    def nearest(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
+        """Give the station in m whose point is nearest to (x_m, y_m), beyond the ends too.
+
+        near_m: of several local nearest points take the one whose station is closest to this.
+        """

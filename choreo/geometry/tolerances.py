@@ -1,0 +1,54 @@
+"""The geometry's tolerances and steps, each with its reason."""
+
+# A piece whose author states where it starts may be off by this (m): survey marks are no finer.
+PIECES_APART_M = 0.01
+
+# Roots are iterated until they move less than this (m): rounding of coordinates of some kilometres.
+ROOT_M = 1e-11
+
+# A solved shape (shift) must meet its wanted offset and length to this share of its size.
+SHAPE_RATIO = 1e-12
+
+# A length or an angle below this is rounding of the numbers in a file, not a piece (m, rad).
+NOTHING = 1e-9
+
+# Two points of a survey nearer than this (m) have no direction between them.
+SURVEY_STEP_M = 1e-3
+
+# A parallel curve needs this share of the base's radius to be left, or it has a cusp.
+RADIUS_LEFT_RATIO = 1e-6
+
+# Share added to sampled curvature: between samples the true value may be a little larger.
+CURVATURE_MARGIN_RATIO = 1e-3
+
+# Curvature (1/m) that counts as none: 0.05 mm aside on 10 km.
+STRAIGHT_PER_M = 1e-12
+
+# Lateral misfit (m) up to which a wanted overlap holds exactly all along a stretch: far below anything
+# measurable, far above the rounding of two paths laid side by side.
+EXACT_M = 1e-8
+
+# Lateral misfit (m) up to which it holds nearly, on a curve that bodies share: a tenth of the default
+# tolerance of a contact, which is what a nominal plan may use.
+NEARLY_M = 5e-3
+
+# A found contact must meet both its conditions to this (m).
+MEETS_M = 1e-10
+
+# A track is a straight line when its slope varies less than this.
+LINEAR_SLOPE = 1e-9
+
+# Step (m) of the numeric derivatives; errors of the two-sided form are its square.
+DERIVATIVE_M = 1e-4
+
+# Station just before a contact (m) at which the bodies must be apart.
+BEFORE_M = 1e-3
+
+# Two answers nearer than this (m) are one.
+SAME_M = 1e-6
+
+# Edges of conflict zones are bracketed to this (m).
+ZONE_M = 1e-10
+
+# Two paths cross at an angle of at least this (rad); below, they run along each other.
+CROSSING_RAD = 1e-6

@@ -1,0 +1,115 @@
+"""Cross-checks between the parts of a scenario: who refers to what, and whether it is there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from choreo.scenario.make import Making
+from choreo.scenario.records import Contact, Encounter, Gap, Mover, Pass, PathSpec, Trigger
+
+
+def check_encounters(
+    making: Making, encounters: Mapping[str, Encounter], movers: set[str]
+) -> None:
+    """Both movers exist and differ; the first of a pass is one of them."""
+    for name, encounter in encounters.items():
+        keys = ("encounters", name)
+        for key, mover in (("of", encounter.of), ("with", encounter.with_)):
+            if mover not in movers:
+                making.unknown((*keys, key), "mover", mover, movers)
+        if encounter.of == encounter.with_:
+            making.fault("scenario.itself", keys, encounter=name, mover=encounter.of)
+        if isinstance(encounter, Pass) and encounter.first not in (encounter.of, encounter.with_):
+            making.fault(
+                "scenario.first-not-there", (*keys, "first"), first=encounter.first, of=encounter.of,
+                with_=encounter.with_,
+            )
+
+
+def check_triggers(
+    making: Making,
+    triggers: Mapping[str, Trigger],
+    encounters: Mapping[str, Encounter],
+    movers: Mapping[str, Mover],
+) -> dict[str, Trigger]:
+    """Fill in who waits for each trigger and which encounter it counts down to."""
+    from_names = {}
+    for name, trigger in triggers.items():
+        keys = ("triggers", name)
+        acts_on = tuple(mover for mover, one in movers.items() if _waits(one, name))
+        if not acts_on:
+            making.fault("scenario.unused-trigger", keys, severity="warning", trigger=name)
+        watched = movers.get(trigger.watch)
+        if watched is None and trigger.watch not in making.movers:
+            making.unknown((*keys, "watch"), "mover", trigger.watch, making.movers)
+        if watched is not None and trigger.during is not None:
+            phases = [phase.name for phase in watched.programme if phase.kind == "hold"]
+            if trigger.during not in phases:
+                making.unknown((*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases)
+        to = _counts_down_to(making, name, trigger, encounters)
+        from_names[name] = Trigger(
+            trigger.watch, trigger.condition, trigger.setting, to, trigger.latency_s,
+            trigger.sampling_hz, trigger.during, acts_on,
+        )
+    return from_names
+
+
+def _waits(mover: Mover, trigger: str) -> bool:
+    for phase in mover.programme:
+        until = phase.until
+        if phase.for_trigger == trigger:
+            return True
+        if until is not None and until.kind == "trigger" and until.name == trigger:
+            return True
+    return False
+
+
+def _counts_down_to(
+    making: Making, name: str, trigger: Trigger, encounters: Mapping[str, Encounter]
+) -> str | None:
+    if trigger.condition not in ("distance", "time to collision"):
+        return trigger.to
+    own = [key for key, one in encounters.items() if trigger.watch in (one.of, one.with_)]
+    keys = ("triggers", name)
+    if trigger.to is not None:
+        if trigger.to not in own:
+            making.unknown((*keys, "to"), f"encounter of {trigger.watch}", trigger.to, own)
+        return trigger.to
+    if len(own) == 1:
+        return own[0]
+    if not own:
+        making.fault(
+            "scenario.unknown-name", keys, what=f"encounter of {trigger.watch}", name="(any)",
+            suggestion=f"Give {trigger.watch} an encounter, or use `station`, `speed` or `time`.",
+        )
+    else:
+        making.fault("scenario.missing-key", keys, key="to", where=f"trigger {name} (several encounters)")
+    return None
+
+
+def check_movers(
+    making: Making,
+    movers: Mapping[str, Mover],
+    paths: Mapping[str, PathSpec],
+    encounters: Mapping[str, Encounter],
+) -> None:
+    """Paths exist; a thing that only stands has no programme; an open standing place is placed by something."""
+    for name, mover in movers.items():
+        keys = ("movers", name)
+        if mover.path is None and mover.stand is None:
+            making.fault("scenario.no-path", keys, mover=name)
+        elif mover.path is not None and mover.stand is not None:
+            making.fault(
+                "scenario.not-together", keys, where=name, first="`path`", second="`stand`"
+            )
+        elif mover.path is not None and mover.path not in making.paths:
+            making.unknown((*keys, "path"), "path", mover.path, making.paths)
+        if mover.stand is not None and mover.programme:
+            making.fault("scenario.stands-but-moves", (*keys, "programme"), mover=name)
+        if not mover.programme and mover.path is not None and not mover.start.station.fixed:
+            met = any(
+                name in (one.of, one.with_) and isinstance(one, (Contact, Gap))
+                for one in encounters.values()
+            )
+            if not met:
+                making.fault("scenario.start-not-fixed", keys, mover=name)

@@ -1,0 +1,118 @@
+"""Model errors told in our own words, with place and the nearest known key."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from choreo.scenario.text import Document, Keys
+from choreo.words import Finding
+from choreo.words.nearest import suggestion
+
+SHAPES = {
+    "model_type": "a block of keys",
+    "model_attributes_type": "a block of keys",
+    "dict_type": "a block of keys",
+    "tuple_type": "a list",
+    "string_type": "a single value",
+    "missing_argument": "two values",
+    "too_long": "a shorter list",
+    "too_short": "a longer list",
+}
+
+
+def findings_of(error: ValidationError, document: Document, model: type[BaseModel]) -> list[Finding]:
+    """Turn every model error into a finding of ours, at its place in the file."""
+    return [_finding(one, document, model) for one in error.errors(include_url=False)]
+
+
+def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
+    keys = _keys(one["loc"])
+    kind, context = one["type"], one.get("ctx", {})
+    place = document.origin(keys)
+    where = " > ".join(str(key) for key in keys) or "the file"
+    if kind == "extra_forbidden":
+        known = _known_keys(model, one["loc"][:-1])
+        values = {"key": str(keys[-1]), "where": _where(keys[:-1]), "suggestion": suggestion(str(keys[-1]), known)}
+        return Finding("scenario.unknown-key", "error", place, values, ())
+    if kind == "missing":
+        values = {"key": str(keys[-1]), "where": _where(keys[:-1])}
+        return Finding("scenario.missing-key", "error", document.origin(keys[:-1]), values, ())
+    if kind == "quantity":
+        values = {"where": where, "what": context["what"], "instead": context["instead"]}
+        return Finding("scenario.bad-value", "error", place, values, ())
+    if kind in ("literal_error", "union_tag_invalid", "enum"):
+        wanted = str(context.get("expected", context.get("expected_tags", "")))
+        wanted = wanted.replace("'", "`").replace(" or ", ", ")
+        if kind == "union_tag_invalid":
+            place = document.origin((*keys, "kind"))
+        values = {"where": where, "written": str(one.get("input", ""))[:40], "known": wanted}
+        if kind == "union_tag_invalid":
+            values["written"] = str(context.get("tag", ""))
+        return Finding("scenario.bad-choice", "error", place, values, ())
+    if kind == "union_tag_not_found":
+        values = {"key": "kind", "where": _where(keys)}
+        return Finding("scenario.missing-key", "error", place, values, ())
+    if kind == "string_pattern_mismatch":
+        return Finding("scenario.bad-name", "error", place, {"name": str(one["input"])[:40]}, ())
+    wanted = SHAPES.get(kind, "something else")
+    return Finding("scenario.bad-shape", "error", place, {"where": where, "wanted": wanted}, ())
+
+
+def _keys(loc: tuple[Any, ...]) -> Keys:
+    """pydantic's place without its own additions: a union's tag, the mark of a dictionary's key."""
+    keys = list(loc)
+    if len(keys) > 2 and keys[0] == "encounters" and keys[2] in ("contact", "gap", "pass"):
+        del keys[2]
+    return tuple(key for key in keys if key != "[key]")
+
+
+def _where(keys: Keys) -> str:
+    return " > ".join(str(key) for key in keys) or "the file"
+
+
+def _known_keys(model: type[BaseModel], loc: tuple[Any, ...]) -> list[str]:
+    """The keys that the model at a place knows, found by walking the model's own fields."""
+    current: Any = model
+    for key in loc:
+        if isinstance(current, type) and issubclass(current, BaseModel):
+            current = next(
+                (f.annotation for n, f in current.model_fields.items() if (f.alias or n) == key), None
+            )
+        else:
+            current = _inside(current, key)
+        current = _unwrapped(current, key)
+    if isinstance(current, type) and issubclass(current, BaseModel):
+        return [field.alias or name for name, field in current.model_fields.items()]
+    return []
+
+
+def _unwrapped(annotation: Any, key: Any) -> Any:
+    """Drop `| None` and Annotated."""
+    while annotation is not None and not isinstance(annotation, type):
+        arguments = [a for a in get_args(annotation) if a is not type(None)]
+        models = [a for a in arguments if isinstance(a, type) and issubclass(a, BaseModel)]
+        origin = getattr(annotation, "__origin__", None)
+        if origin in (dict, tuple):
+            return annotation
+        if len(models) == 1 and len(arguments) == 1:
+            return models[0]
+        if not arguments or isinstance(key, dict):
+            return annotation
+        if len(models) > 1:
+            return annotation
+        annotation = arguments[0]
+    return annotation
+
+
+def _inside(annotation: Any, key: Any) -> Any:
+    """The type of a dictionary's values, a list's items, or the union member whose kind is the key."""
+    arguments = get_args(annotation)
+    if getattr(annotation, "__origin__", None) is dict:
+        return arguments[1]
+    for member in arguments:
+        kind = getattr(member, "model_fields", {}).get("kind")
+        if kind is not None and key in get_args(kind.annotation):
+            return member
+    return arguments[0] if arguments else None

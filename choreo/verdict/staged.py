@@ -1,0 +1,153 @@
+"""The plan as staged on the day: measured marks and latencies put in, simulated again, corrected."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.plan.record import EncounterPlan, Plan
+from choreo.problem import paths_by_mover
+from choreo.scenario import Measured, Scenario, Span
+from choreo.verdict.answer import answer
+from choreo.verify import verify
+
+# A mark farther than this beside its path is told: the simulation keeps movers on their paths.
+BESIDE_M = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class StagedEncounter:
+    """What an encounter becomes with the marks and latencies as measured."""
+
+    name: str
+    planned: EncounterPlan
+    measured: float | None
+    within: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A setting or launch that puts things right: what, from, to, unit."""
+
+    what: str
+    planned: float
+    corrected: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class StagedCheck:
+    """Moved marks in metres (along, beside the path), encounters as they would come out, corrections."""
+
+    moved: Mapping[str, tuple[float, float]]
+    encounters: tuple[StagedEncounter, ...]
+    corrections: tuple[Correction, ...]
+    corrected_verdict: str
+
+    @property
+    def within(self) -> bool:
+        return all(encounter.within for encounter in self.encounters)
+
+
+def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCheck:
+    """Simulate a plan from the measured marks with the measured latencies, and correct it.
+
+    Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew
+    with the marks fixed where they are and every trigger setting free.
+    """
+    paths = paths_by_mover(scenario)
+    stations, beside = _stations(measured, plan, paths)
+    as_staged = _with_latencies(scenario, measured)
+    moved_plan = _moved(plan, stations)
+    verification = verify(as_staged, paths, moved_plan)
+    encounters = tuple(
+        _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
+    )
+    corrected = answer(_free_settings(_at_marks(as_staged, stations)))
+    moved = {
+        name: (stations.get(name, mover.start.station_m) - mover.start.station_m, beside.get(name, 0.0))
+        for name, mover in plan.movers.items()
+    }
+    return StagedCheck(moved, encounters, _corrections(plan, corrected), corrected.verdict)
+
+
+def _staged(name: str, planned: EncounterPlan, measured: float | None) -> StagedEncounter:
+    if measured is None:
+        return StagedEncounter(name, planned, None, False)
+    low, high = planned.wanted
+    within = low - planned.tolerance <= measured <= high + planned.tolerance
+    return StagedEncounter(name, planned, measured, within)
+
+
+def _stations(
+    measured: Measured, plan: Plan, paths: Mapping[str, Path]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Measured stations; marks given as x and y are dropped on the path, the rest is told as beside."""
+    stations = dict(measured.stations_m)
+    beside = {}
+    for name, (x, y) in measured.points_m.items():
+        near = plan.movers[name].start.station_m
+        station = float(paths[name].nearest(x, y, near))
+        pose = paths[name].pose(np.array([station]))
+        heading = float(pose.heading_rad[0])
+        across = -(x - pose.x_m[0]) * math.sin(heading) + (y - pose.y_m[0]) * math.cos(heading)
+        stations[name] = station
+        beside[name] = float(across)
+    return stations, beside
+
+
+def _with_latencies(scenario: Scenario, measured: Measured) -> Scenario:
+    triggers = {
+        name: trigger.model_copy(update={"latency_s": measured.latencies_s.get(name, trigger.latency_s)})
+        for name, trigger in scenario.triggers.items()
+    }
+    return scenario.model_copy(update={"triggers": triggers})
+
+
+def _moved(plan: Plan, stations: Mapping[str, float]) -> Plan:
+    """Shift each mover's motion to its measured mark; times, settings and ramps stay."""
+    movers = {}
+    for name, mover in plan.movers.items():
+        shift = stations.get(name, mover.start.station_m) - mover.start.station_m
+        pieces = tuple(replace(p, station_m=p.station_m + shift) for p in mover.pieces)
+        start = replace(mover.start, station_m=mover.start.station_m + shift)
+        movers[name] = replace(mover, start=start, pieces=pieces)
+    return replace(plan, movers=movers)
+
+
+def _at_marks(scenario: Scenario, stations: Mapping[str, float]) -> Scenario:
+    movers = {}
+    for name, mover in scenario.movers.items():
+        if name in stations:
+            at = Span(lo=stations[name], hi=stations[name])
+            mover = mover.model_copy(update={"start": mover.start.model_copy(update={"station": at})})
+        movers[name] = mover
+    return scenario.model_copy(update={"movers": movers})
+
+
+def _free_settings(scenario: Scenario) -> Scenario:
+    free = Span(lo=-math.inf, hi=math.inf)
+    triggers = {
+        name: trigger.model_copy(update={"setting": free})
+        for name, trigger in scenario.triggers.items()
+    }
+    return scenario.model_copy(update={"triggers": triggers})
+
+
+def _corrections(plan: Plan, corrected: Plan) -> tuple[Correction, ...]:
+    if corrected.verdict != "feasible":
+        return ()
+    found = []
+    for name, trigger in plan.triggers.items():
+        new = corrected.triggers[name]
+        what = f"trigger {name}: {trigger.condition}"
+        found.append(Correction(what, trigger.setting, new.setting, trigger.setting_unit))
+    for name, mover in plan.movers.items():
+        if mover.pieces and mover.launched_by in ("go", "time"):
+            new_launch = corrected.movers[name].launch_s
+            found.append(Correction(f"launch of {name}", mover.launch_s, new_launch, "s"))
+    return tuple(found)

@@ -1,0 +1,86 @@
+"""Bumper to bumper along a path: the other's facing end projected on the path of the one who measures."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.scenario import Body
+
+# Samples and zoom of the search for the nearest station: the step shrinks to a few nanometres.
+SAMPLES = 401
+LEVELS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class GapState:
+    """Room ahead of the measuring mover's front in m and how fast it shrinks in m/s, along its path."""
+
+    gap_m: float
+    closing_mps: float
+
+
+def gap_state(
+    path: Path,
+    body: Body,
+    state: tuple[float, float],
+    other_path: Path,
+    other_body: Body,
+    other_state: tuple[float, float],
+) -> GapState:
+    """Measure the gap along `path` to the end of the other body that faces the measuring mover.
+
+    state, other_state: station in m and speed in m/s of each. The facing end is the rear of one that
+    goes the same way, the front of one that comes towards.
+    """
+    here = path.pose(np.array([state[0]]))
+    there = other_path.pose(np.array([other_state[0]]))
+    heading = float(there.heading_rad[0])
+    same_way = math.cos(heading - float(here.heading_rad[0])) >= 0.0
+    ahead = -other_body.rear_m if same_way else other_body.front_m
+    x = float(there.x_m[0]) + ahead * math.cos(heading)
+    y = float(there.y_m[0]) + ahead * math.sin(heading)
+    station = nearest_station_m(path, x, y, around_m=state[0])
+    on_path = path.pose(np.array([station]))
+    along = float(on_path.heading_rad[0])
+    # Velocity of a rigid body's point: forward speed, and sideways by its turning.
+    turning = float(there.curvature_per_m[0]) * ahead
+    speed_along = other_state[1] * (
+        math.cos(heading - along) - turning * math.sin(heading - along)
+    )
+    left = -(x - float(on_path.x_m[0])) * math.sin(along) + (y - float(on_path.y_m[0])) * math.cos(along)
+    stretch = 1.0 - left * float(on_path.curvature_per_m[0])
+    return GapState(station - state[0] - body.front_m, state[1] - speed_along / stretch)
+
+
+def nearest_station_m(path: Path, x_m: float, y_m: float, *, around_m: float) -> float:
+    """Give the station in m of the path nearest to a point, by search on ever finer samples.
+
+    around_m: a station on the path; the search spans the path's length and the distance to the point
+    on both sides of it.
+    """
+    here = path.pose(np.array([around_m]))
+    away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
+    low = min(0.0, around_m) - away
+    high = max(path.length_m, around_m) + away
+    samples = max(SAMPLES, math.ceil(high - low))
+    for _ in range(LEVELS):
+        stations = np.linspace(low, high, samples)
+        poses = path.pose(stations)
+        best = int(np.hypot(poses.x_m - x_m, poses.y_m - y_m).argmin())
+        step = float(stations[1] - stations[0])
+        low, high = float(stations[best]) - step, float(stations[best]) + step
+        samples = SAMPLES
+    # The distance is flat at its least value, so the last digits come from the foot of the normal.
+    station = (low + high) / 2
+    for _ in range(2):
+        foot = path.pose(np.array([station]))
+        heading = float(foot.heading_rad[0])
+        dx, dy = x_m - float(foot.x_m[0]), y_m - float(foot.y_m[0])
+        left = dy * math.cos(heading) - dx * math.sin(heading)
+        ahead = dx * math.cos(heading) + dy * math.sin(heading)
+        station += ahead / (1.0 - left * float(foot.curvature_per_m[0]))
+    return station

@@ -1,0 +1,12 @@
+"""Every code that a finding may carry, with the words for it; one file an area."""
+
+from choreo.words.catalogue.entry import Entry
+from choreo.words.catalogue.geometry import GEOMETRY
+from choreo.words.catalogue.plan import PLAN
+from choreo.words.catalogue.problem import PROBLEM
+from choreo.words.catalogue.scenario import INPUT, SCENARIO
+from choreo.words.catalogue.verify import VERIFY
+
+CATALOGUE: dict[str, Entry] = {**INPUT, **SCENARIO, **GEOMETRY, **PROBLEM, **PLAN, **VERIFY}
+
+__all__ = ["CATALOGUE", "Entry"]

@@ -1,0 +1,15 @@
+"""One entry of the catalogue of findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """title: a few words; meaning: when it is told and why; template, advice: sentences with {values}."""
+
+    title: str
+    meaning: str
+    template: str
+    advice: str

@@ -1,0 +1,5 @@
+"""Codes of the geometry layer."""
+
+from choreo.words.catalogue.entry import Entry
+
+GEOMETRY: dict[str, Entry] = {}

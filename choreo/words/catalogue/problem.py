@@ -1,0 +1,50 @@
+"""Codes of the problem layer: what geometry and the event graph see in a scenario."""
+
+from choreo.words.catalogue.entry import Entry
+
+PROBLEM = {
+    "problem.no-meeting": Entry(
+        "The paths never bring the wanted contact about",
+        "On these two paths no pair of stations has the bodies touch at the wanted impact point.",
+        "encounter `{encounter}`: on these paths {of} and {with} never touch with the impact at "
+        "{wanted} from the middle of {of}; {nearest}",
+        "Move one of the paths sideways (`beside:` with an `offset`), or ask for an impact that they allow.",
+    ),
+    "problem.no-crossing": Entry(
+        "The paths don't cross",
+        "A pass needs two paths whose bodies sweep over a common place and leave it again.",
+        "encounter `{encounter}`: the paths of {of} and {with} have no common zone that both enter and leave",
+        "Let the paths cross, or use an encounter of kind `gap` for movers in one lane.",
+    ),
+    "problem.start-outside": Entry(
+        "A start mark lies beyond its path",
+        "A fixed start station must lie on the path.",
+        "{mover} is to start at station {station}, but its path is {length} long",
+        "Write a station from 0 m to {length}.",
+    ),
+    "problem.never-settled": Entry(
+        "A trigger watches a mover that never holds a speed",
+        "Station, distance and time to collision are only well defined while the mover is steady.",
+        "trigger `{trigger}` watches {mover}, whose programme has no hold to be reached in",
+        "Give {mover} a `hold`, or use `time:` or `speed:` as the condition.",
+    ),
+    "problem.trigger-loop": Entry(
+        "Triggers wait for each other in a circle",
+        "Every mover in the loop waits for another one of it, so none ever moves.",
+        "nobody can begin: {loop}",
+        "Let one of these movers launch without a trigger (leave out its `wait`).",
+    ),
+    "problem.loose-mover": Entry(
+        "A mover is tied to nothing",
+        "It has no encounter, watches and awaits no trigger: when it launches is arbitrary.",
+        "{mover} is tied to no encounter and no trigger: its launch is arbitrary (taken at go)",
+        "Give it an encounter or a `wait`, or leave it out.",
+    ),
+    "problem.too-many-ties": Entry(
+        "More ties than there is to solve",
+        "Each tie needs something that can still move; this one has nothing left. Only exactly fitting "
+        "numbers can satisfy it.",
+        "too many ties: nothing is left to solve for `{tie}`; the others are {others}",
+        "Free a start station, a hold's duration or a trigger's setting.",
+    ),
+}

@@ -1,0 +1,40 @@
+"""One type for everything that is found: bad input, impossibility, disagreement, warnings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from choreo.words.catalogue import CATALOGUE
+from choreo.words.origin import Origin
+
+Value = str | float | int
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A code from the catalogue, how grave it is, where, with which values; related places beside it."""
+
+    code: str
+    severity: str
+    origin: Origin | None
+    values: Mapping[str, Value] = field(default_factory=dict)
+    related: tuple[Origin, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """What is wrong, in a sentence."""
+        return CATALOGUE[self.code].template.format(**self.values)
+
+    @property
+    def advice(self) -> str:
+        """What to write or do instead; may be empty."""
+        return CATALOGUE[self.code].advice.format(**self.values)
+
+
+class ChoreoError(Exception):
+    """The user's fault, told in findings; our own faults are never of this type."""
+
+    def __init__(self, findings: tuple[Finding, ...] | list[Finding]) -> None:
+        self.findings = tuple(findings)
+        super().__init__("; ".join(finding.code for finding in self.findings))

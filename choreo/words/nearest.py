@@ -1,0 +1,30 @@
+"""The nearest known word to a misspelt one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+LONGEST_WORD = 60
+MOST_WORDS = 16
+ALIKE_ENOUGH_RATIO = 0.6
+
+
+def nearest_word(word: str, known: Iterable[str]) -> str | None:
+    """Give the known word most like `word`, or None when none is like it."""
+    by_lower = {one.lower(): one for one in known}
+    found = get_close_matches(word[:LONGEST_WORD].lower(), by_lower, 1, ALIKE_ENOUGH_RATIO)
+    return by_lower[found[0]] if found else None
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
+    """Give a sentence of advice: the nearest known word, else the list of them."""
+    words = list(known)
+    nearest = nearest_word(word, words)
+    if nearest is not None:
+        return f"Did you mean `{nearest}`?"
+    if not words:
+        return "There is none here."
+    shown = ", ".join(f"`{one}`" for one in words[:MOST_WORDS])
+    more = "" if len(words) <= MOST_WORDS else f" and {len(words) - MOST_WORDS} more"
+    return f"Known here: {shown}{more}."

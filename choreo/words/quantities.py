@@ -1,0 +1,157 @@
+"""Quantities as people write them (`40 km/h`, `0.3 g`, `30..50 km/h`) to floats in SI.
+
+Kinds, their units and the sane range of each stand in units.py. A fault says what to write instead.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from fractions import Fraction
+
+from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind
+
+_SINGLE = re.compile(rf"({NUMBER})\s*(\S.*)?", re.DOTALL)
+_DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+\s*\S*")
+_MINUS_SIGNS = "\u2212\u2013"
+RANGE_MARK = ".."
+FREE = "free"
+LONGEST_QUOTE = 40
+
+__all__ = ["KINDS", "QuantityError", "kind_of", "parse", "parse_range"]
+
+
+class QuantityError(Exception):
+    """A text that is not the wanted quantity: what is wrong, and what to write instead."""
+
+    def __init__(self, wrong: str, instead: str) -> None:
+        super().__init__(wrong)
+        self.wrong = wrong
+        self.instead = instead
+
+
+def parse(text: str, kind: str) -> float:
+    """Read one quantity of a kind ('length', 'speed', ...); gives SI (m, s, m/s, rad; % as a fraction).
+
+    Raises QuantityError: empty, no number, no unit, unknown or wrong unit, absurd, a range, `free`.
+    """
+    wanted = KINDS[kind]
+    written = text.strip()
+    if written == FREE:
+        raise QuantityError("`free` can't be used here", f"Write {wanted.a}, like `{wanted.example}`.")
+    if RANGE_MARK in written:
+        raise QuantityError(
+            f"`{quoted(written)}` is a range; a single {kind} is wanted",
+            f"Write one {kind}, like `{wanted.example}`.",
+        )
+    number, unit = _parts(written, wanted)
+    return _in_si(written, number, unit, wanted)
+
+
+def parse_range(text: str, kind: str, *, free: bool = True) -> tuple[float, float]:
+    """Read a quantity or a range `30..50 km/h` as (least, most) in SI; `free` is (-inf, inf).
+
+    Raises QuantityError: as parse, and a range whose end is below its beginning.
+    """
+    written = text.strip()
+    if free and written == FREE:
+        return (-math.inf, math.inf)
+    if RANGE_MARK not in written:
+        value = parse(written, kind)
+        return (value, value)
+    first, last = (part.strip() for part in written.split(RANGE_MARK, 1))
+    number, unit = _parts(last, KINDS[kind])
+    low = parse(first if _has_unit(first) else f"{first} {unit}", kind)
+    high = parse(last, kind)
+    if low > high:
+        first_number = first.removesuffix(unit).strip()
+        turned = f"{number}..{first_number} {unit}" if not _has_unit(first_number) else f"{last}..{first}"
+        raise QuantityError(
+            f"the range `{quoted(written)}` ends below its beginning", f"Write `{quoted(turned)}`."
+        )
+    return (low, high)
+
+
+def kind_of(text: str) -> str:
+    """Give the kind of a quantity or range by its unit.
+
+    Raises QuantityError: a text without a known unit.
+    """
+    last = text.strip().rsplit(RANGE_MARK, 1)[-1].strip()
+    match = _SINGLE.fullmatch(last)
+    unit = (match[2] or "").strip() if match else ""
+    if unit in UNITS:
+        return UNITS[unit].kind
+    number = match[1] if match else "40"
+    raise QuantityError(
+        f"`{quoted(text.strip())}` is not a quantity with a unit",
+        f"Write a quantity, like `{number} {_guess(unit) or 'km/h'}`.",
+    )
+
+
+def quoted(text: str) -> str:
+    """Give a user's text fit for one line of a message: shortened, control characters made visible."""
+    shown = "".join(c if c.isprintable() else f"<{ord(c):x}>" for c in text[:LONGEST_QUOTE])
+    return shown if len(text) <= LONGEST_QUOTE else f"{shown}..."
+
+
+def _has_unit(text: str) -> bool:
+    match = _SINGLE.fullmatch(text)
+    return bool(match and match[2])
+
+
+def _parts(written: str, wanted: Kind) -> tuple[str, str]:
+    """Split number and unit, the unit being one of the wanted kind."""
+    if not written:
+        raise QuantityError(
+            f"nothing is written here; {wanted.a} is wanted", f"Write {wanted.a}, like `{wanted.example}`."
+        )
+    match = _SINGLE.fullmatch(written)
+    if match is None:
+        raise QuantityError(
+            f"`{quoted(written)}` is not {wanted.a}", f"Write `{quoted(_repaired(written, wanted))}`."
+        )
+    number, unit = match[1], (match[2] or "").strip()
+    others = f" (units: {', '.join(wanted.units)})" if len(wanted.units) > 1 else ""
+    if not unit:
+        raise QuantityError(
+            f"`{quoted(written)}` has no unit; {wanted.a} is wanted",
+            f"Write `{number} {wanted.units[0]}`{others}.",
+        )
+    if unit not in UNITS:
+        guess = _guess(unit)
+        right = guess if guess in wanted.units else wanted.units[0]
+        raise QuantityError(
+            f"`{quoted(unit)}` in `{quoted(written)}` is not a unit of {wanted.name}",
+            f"Write `{number} {right}`{others}.",
+        )
+    if unit not in wanted.units:
+        raise QuantityError(
+            f"`{quoted(written)}` is {KINDS[UNITS[unit].kind].a}; {wanted.a} is wanted",
+            f"Write {wanted.a}, like `{wanted.example}`{others}.",
+        )
+    return number, unit
+
+
+def _repaired(written: str, wanted: Kind) -> str:
+    """What the author of a text without a readable number most likely meant."""
+    if _DECIMAL_COMMA.fullmatch(written):
+        return written.replace(",", ".")
+    if written[0] in _MINUS_SIGNS and _SINGLE.fullmatch(written[1:].strip()):
+        return f"-{written[1:].strip()}"
+    return wanted.example
+
+
+def _guess(unit: str) -> str | None:
+    return SPELLINGS.get(re.sub(r"[\s.]", "", unit).lower())
+
+
+def _in_si(written: str, number: str, unit: str, wanted: Kind) -> float:
+    # Fractions round once, at the end: 40 km/h is the float nearest to 100/9 m/s on every machine.
+    scaled = Fraction(number) * UNITS[unit].factor
+    if not wanted.least <= scaled <= wanted.most:
+        raise QuantityError(
+            f"`{quoted(written)}` is outside what any test needs",
+            f"Write {wanted.a} from {wanted.range_text}.",
+        )
+    return math.radians(float(scaled)) if wanted.name == "angle" else float(scaled)

@@ -1,0 +1,112 @@
+"""The table of quantity kinds and units, and common misspellings of units.
+
+Angles scale to degrees here; quantities.py turns them into radians as the last step.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+
+NUMBER = r"[-+]?(?:[0-9]{1,20}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][-+]?[0-9]{1,2})?"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of quantity: its name, `a` name for sentences, units (the usual one first), sane range.
+
+    least, most: in the unit that factors lead to (SI; degrees for angles).
+    """
+
+    name: str
+    a: str
+    units: tuple[str, ...]
+    example: str
+    least: float
+    most: float
+    range_text: str
+
+    @property
+    def pattern(self) -> str:
+        """A regular expression of one quantity, for a JSON Schema."""
+        return rf"^\s*{self._number_and_unit}\s*$"
+
+    @property
+    def range_pattern(self) -> str:
+        """A regular expression of a range `30..50 km/h`, for a JSON Schema."""
+        return rf"^\s*{NUMBER}\s*(?:{self._units})?\s*\.\.\s*{self._number_and_unit}\s*$"
+
+    @property
+    def _units(self) -> str:
+        return "|".join(re.escape(unit) for unit in self.units)
+
+    @property
+    def _number_and_unit(self) -> str:
+        return rf"{NUMBER}\s*(?:{self._units})"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit: its kind and the exact factor to SI (to degrees for angles)."""
+
+    kind: str
+    factor: Fraction
+
+
+KINDS: dict[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        Kind("length", "a length", ("m", "cm", "mm", "km"), "12 m", -1e5, 1e5, "-100 km to 100 km"),
+        Kind("speed", "a speed", ("km/h", "m/s", "mph"), "40 km/h", 0, 500 / 3.6, "0 to 500 km/h"),
+        Kind("acceleration", "an acceleration", ("m/s2", "g"), "3 m/s2", -50, 50, "-50 to 50 m/s2"),
+        Kind("jerk", "a jerk", ("m/s3",), "4 m/s3", -10_000, 10_000, "-10000 to 10000 m/s3"),
+        Kind("time", "a time", ("s", "ms", "min"), "2 s", -86_400, 86_400, "-1 day to 1 day"),
+        Kind("angle", "an angle", ("deg", "rad"), "90 deg", -3600, 3600, "-3600 to 3600 deg"),
+        Kind("ratio", "a percentage", ("%",), "50 %", -10, 10, "-1000 to 1000 %"),
+        Kind("curvature", "a curvature", ("1/m",), "0.02 1/m", -100, 100, "-100 to 100 1/m"),
+        Kind("frequency", "a frequency", ("Hz",), "100 Hz", 0, 1e6, "0 to 1000000 Hz"),
+    )
+}
+
+UNITS: dict[str, Unit] = {
+    "m": Unit("length", Fraction(1)),
+    "cm": Unit("length", Fraction(1, 100)),
+    "mm": Unit("length", Fraction(1, 1000)),
+    "km": Unit("length", Fraction(1000)),
+    "km/h": Unit("speed", Fraction(10, 36)),
+    "m/s": Unit("speed", Fraction(1)),
+    # International mile, 1609.344 m exactly.
+    "mph": Unit("speed", Fraction(1_609_344, 3_600_000)),
+    "m/s2": Unit("acceleration", Fraction(1)),
+    # Standard gravity, 9.80665 m/s2 exactly by definition (3rd CGPM, 1901).
+    "g": Unit("acceleration", Fraction(980_665, 100_000)),
+    "m/s3": Unit("jerk", Fraction(1)),
+    "s": Unit("time", Fraction(1)),
+    "ms": Unit("time", Fraction(1, 1000)),
+    "min": Unit("time", Fraction(60)),
+    "deg": Unit("angle", Fraction(1)),
+    "rad": Unit("angle", Fraction(180 / math.pi)),
+    "%": Unit("ratio", Fraction(1, 100)),
+    "1/m": Unit("curvature", Fraction(1)),
+    "Hz": Unit("frequency", Fraction(1)),
+}
+
+# What people write, in lower case without blanks and dots, and the unit that they mean.
+SPELLINGS: dict[str, str] = {unit.lower(): unit for unit in UNITS} | {
+    "kph": "km/h", "kmh": "km/h", "kmph": "km/h", "km/hr": "km/h", "kmh-1": "km/h",
+    "km/std": "km/h", "mps": "m/s", "ms-1": "m/s", "m/sec": "m/s", "mi/h": "mph", "miles/h": "mph",
+    "m/s^2": "m/s2", "m/s²": "m/s2", "m/s/s": "m/s2", "m/s**2": "m/s2", "ms-2": "m/s2",
+    "mps2": "m/s2", "m/ss": "m/s2", "m/sec2": "m/s2",
+    "m/s^3": "m/s3", "m/s³": "m/s3", "m/s/s/s": "m/s3", "m/s**3": "m/s3", "ms-3": "m/s3",
+    "mps3": "m/s3",
+    "sec": "s", "secs": "s", "second": "s", "seconds": "s", "msec": "ms", "millisecond": "ms",
+    "milliseconds": "ms", "minute": "min", "minutes": "min",
+    "°": "deg", "degree": "deg", "degrees": "deg", "grad": "deg", "radian": "rad", "radians": "rad",
+    "meter": "m", "meters": "m", "metre": "m", "metres": "m", "mtr": "m",
+    "centimetre": "cm", "centimeter": "cm", "millimetre": "mm", "millimeter": "mm",
+    "kilometre": "km", "kilometer": "km",
+    "percent": "%", "pct": "%", "percents": "%", "m-1": "1/m", "m^-1": "1/m", "hertz": "Hz",
+}  # fmt: skip

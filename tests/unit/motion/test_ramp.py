@@ -1,0 +1,105 @@
+"""Ramps in closed form and the bounds made of them."""
+
+import math
+
+import numpy as np
+import pytest
+import ruckig
+from hypothesis import given
+from hypothesis import strategies as st
+
+from choreo.motion import (
+    least_ramp_distance_m,
+    least_ramp_time_s,
+    least_time_over_s,
+    rated_ramp,
+    table_value_mps2,
+)
+
+# Our own invention: a car that pulls less the faster it goes.
+TABLE = ((0.0, 3.5), (60 / 3.6, 2.5), (130 / 3.6, 1.0))
+
+speeds = st.floats(0.5, 40)
+accels = st.floats(0.3, 9)
+jerks = st.floats(0.5, 40)
+
+
+def test_ramp_from_rest_has_the_textbook_time_and_distance() -> None:
+    """Design, section 5: T = v/a + a/j and D = v T / 2 for v >= a^2/j (elementary)."""
+    speed, accel, jerk = 80 / 3.6, 3.0, 4.0
+    ramp = rated_ramp(0, speed, accel, build_up_jerk_mps3=jerk, release_jerk_mps3=jerk)
+    assert ramp.duration_s == pytest.approx(speed / accel + accel / jerk, rel=1e-12)
+    assert ramp.distance_m == pytest.approx(speed * ramp.duration_s / 2, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "accel", "jerk"),
+    [(0, 50 / 3.6, 3, 5), (5, 20, 2, 1), (20, 5, 6, 10), (0, 0.5, 3, 2), (13, 0, 4, 8)],
+)
+def test_rated_ramp_takes_the_time_of_a_jerk_limited_time_optimal_reference(
+    start: float, end: float, accel: float, jerk: float
+) -> None:
+    """Source: ruckig (community version), velocity interface, one degree of freedom."""
+    request = ruckig.InputParameter(1)
+    request.control_interface = ruckig.ControlInterface.Velocity
+    request.current_velocity = [start]
+    request.target_velocity = [end]
+    request.max_acceleration = [accel]
+    request.max_jerk = [jerk]
+    trajectory = ruckig.Trajectory(1)
+    ruckig.Ruckig(1).calculate(request, trajectory)
+    ramp = rated_ramp(start, end, accel, build_up_jerk_mps3=jerk, release_jerk_mps3=jerk)
+    assert ramp.duration_s == pytest.approx(trajectory.duration, rel=1e-9)
+    position = trajectory.at_time(trajectory.duration)[0][0]
+    assert ramp.distance_m == pytest.approx(position, rel=1e-9)
+
+
+def test_reference_value_of_one_ramp_is_met() -> None:
+    """0 -> 50 km/h at 3 m/s2, 5 m/s3: 5.229629629629630 s (v/a + a/j; agreed with ruckig)."""
+    ramp = rated_ramp(0, 50 / 3.6, 3, build_up_jerk_mps3=5, release_jerk_mps3=5)
+    assert ramp.duration_s == pytest.approx(5.229629629629630, rel=1e-14)
+
+
+@given(speeds, speeds, accels, jerks)
+def test_ramp_distance_equals_the_sum_over_fine_steps(
+    start: float, end: float, accel: float, jerk: float
+) -> None:
+    ramp = rated_ramp(start, end, accel, build_up_jerk_mps3=jerk, release_jerk_mps3=jerk)
+    t = np.linspace(0, ramp.duration_s, 4001)
+    knots = np.cumsum([0, ramp.build_up_s, ramp.constant_s, ramp.release_s])
+    heights = np.array([0, ramp.peak_mps2, ramp.peak_mps2, 0]) * np.sign(end - start)
+    a = np.interp(t, knots, heights)
+    step = t[1] - t[0] if ramp.duration_s > 0 else 0
+    v = start + np.concatenate([[0], np.cumsum((a[1:] + a[:-1]) / 2 * step)])
+    assert v[-1] == pytest.approx(end, abs=1e-3 * max(1, abs(end)))
+    distance = float(np.sum((v[1:] + v[:-1]) / 2 * step))
+    assert distance == pytest.approx(ramp.distance_m, rel=1e-3, abs=1e-3)
+
+
+@given(speeds, accels, jerks, st.floats(0.05, 1))
+def test_no_gentler_ramp_beats_the_bounds(
+    end: float, accel: float, jerk: float, share: float
+) -> None:
+    table = ((0.0, accel),)
+    gentler = rated_ramp(
+        0, end, accel * share, build_up_jerk_mps3=jerk * share, release_jerk_mps3=jerk
+    )
+    assert least_ramp_time_s(0, end, table, jerk) <= gentler.duration_s * (1 + 1e-9)
+    assert least_ramp_distance_m(0, end, table, jerk) <= gentler.distance_m * (1 + 1e-9)
+    way = gentler.distance_m + 10
+    needed = gentler.duration_s + 10 / end
+    assert least_time_over_s(way, 0, end, table, jerk) <= needed * (1 + 1e-9)
+
+
+def test_bounds_over_a_table_equal_fine_integration() -> None:
+    v = np.linspace(0, 100 / 3.6, 200001)
+    a = np.interp(v, [p[0] for p in TABLE], [p[1] for p in TABLE])
+    time, distance = np.trapezoid(1 / a, v), np.trapezoid(v / a, v)
+    assert least_ramp_time_s(0, v[-1], TABLE, math.inf) == pytest.approx(time, rel=1e-9)
+    assert least_ramp_distance_m(0, v[-1], TABLE, math.inf) == pytest.approx(distance, rel=1e-9)
+
+
+def test_table_is_linear_between_entries_and_flat_beyond() -> None:
+    assert table_value_mps2(TABLE, -1) == 3.5
+    assert table_value_mps2(TABLE, 30 / 3.6) == pytest.approx(3.0)
+    assert table_value_mps2(TABLE, 99) == 1.0

@@ -1,0 +1,108 @@
+"""Conflict zones and gaps against plane geometry worked out by hand."""
+
+import math
+
+import numpy as np
+import pytest
+
+from choreo.verify.projection import gap_state, nearest_station_m
+from choreo.verify.separation import Figure
+from choreo.verify.zone import crossing_stations_m, zone_strip
+
+from tests.unit.verify.paths_by_hand import Circle, Straight, body, rectangle
+
+
+def test_square_crossing_gives_half_width_plus_overhangs():
+    a = Figure(Straight(x_m=-50.0, length_m=100.0), rectangle(4.3, 1.8, 3.4))
+    b = Figure(Straight(y_m=-30.0, heading_rad=math.pi / 2, length_m=60.0), rectangle(4.0, 2.0))
+    strip = zone_strip(a, (0.0, 100.0), b, (0.0, 60.0))
+    assert strip is not None
+    assert strip.entry_m == pytest.approx(50.0 - 1.0 - 3.4, abs=1e-5)
+    assert strip.exit_m == pytest.approx(50.0 + 1.0 + 0.9, abs=1e-5)
+
+
+def test_slanted_crossing_gives_the_strip_of_the_swept_band():
+    # b's band has half width 1 at 30 degrees; a's leading corner reaches it first.
+    angle = math.radians(30.0)
+    a = Figure(Straight(x_m=-50.0, length_m=100.0), rectangle(4.0, 1.8))
+    b = Figure(
+        Straight(
+            x_m=-50.0 * math.cos(angle), y_m=-50.0 * math.sin(angle), heading_rad=angle, length_m=100.0
+        ),
+        rectangle(4.0, 2.0),
+    )
+    strip = zone_strip(a, (0.0, 100.0), b, (0.0, 100.0))
+    reach = (1.0 + 0.9 * math.cos(angle)) / math.sin(angle) + 2.0
+    assert strip is not None
+    assert strip.entry_m == pytest.approx(50.0 - reach, abs=1e-5)
+    assert strip.exit_m == pytest.approx(50.0 + reach, abs=1e-5)
+
+
+def test_bodies_on_paths_that_stay_apart_have_no_zone():
+    a = Figure(Straight(length_m=100.0), rectangle(4.0, 1.8))
+    b = Figure(Straight(y_m=1.9, length_m=100.0), rectangle(4.0, 1.8))
+    assert zone_strip(a, (0.0, 100.0), b, (0.0, 100.0)) is None
+
+
+def test_zone_with_a_circle_is_edged_where_the_bodies_just_touch():
+    a = Figure(Circle(30.0, 90.0), rectangle(4.0, 1.8))
+    b = Figure(Straight(x_m=25.0, y_m=-20.0, heading_rad=math.pi / 2, length_m=80.0), rectangle(0.5, 0.5))
+    strip = zone_strip(a, (0.0, 45.0), b, (0.0, 80.0))
+    assert strip is not None
+    # The band of b is 24.75 <= x <= 25.25; a's foremost corner enters it, its hindmost leaves it.
+    at_entry = _corners_x(a, strip.entry_m).max()
+    at_exit = _corners_x(a, strip.exit_m).min()
+    assert at_entry == pytest.approx(24.75, abs=1e-5)
+    assert at_exit == pytest.approx(25.25, abs=1e-5)
+
+
+def _corners_x(figure: Figure, station_m: float) -> np.ndarray:
+    at = figure.place(np.array([station_m]))
+    return at.x_m + at.cos * figure.corners_m[:, 0] - at.sin * figure.corners_m[:, 1]
+
+
+def test_paths_cross_where_the_line_cuts_the_circle():
+    found = crossing_stations_m(
+        Circle(30.0, 90.0), Straight(x_m=15.0, y_m=-20.0, heading_rad=math.pi / 2, length_m=60.0)
+    )
+    assert found is not None
+    assert found[0] == pytest.approx(30.0 * math.asin(0.5), abs=1e-6)
+    assert found[1] == pytest.approx(20.0 + 30.0 * (1 - math.cos(math.pi / 6)), abs=1e-6)
+
+
+def test_parallel_paths_do_not_cross():
+    assert crossing_stations_m(Straight(), Straight(y_m=3.0)) is None
+
+
+def test_gap_behind_a_lead_is_bumper_to_bumper():
+    state = gap_state(
+        Straight(), body(4.3, 1.8, 3.4), (10.0, 20.0), Straight(), body(4.0, 1.8, 3.0), (50.0, 15.0)
+    )
+    assert state.gap_m == pytest.approx((50.0 - 1.0) - (10.0 + 3.4), abs=1e-6)
+    assert state.closing_mps == pytest.approx(5.0, abs=1e-9)
+
+
+def test_gap_to_an_oncoming_one_ends_at_its_front():
+    oncoming = Straight(x_m=200.0, y_m=3.5, heading_rad=math.pi)
+    state = gap_state(
+        Straight(), body(4.3, 1.8, 3.4), (10.0, 20.0), oncoming, body(4.0, 1.8, 3.0), (50.0, 15.0)
+    )
+    assert state.gap_m == pytest.approx((150.0 - 3.0) - 13.4, abs=1e-6)
+    assert state.closing_mps == pytest.approx(35.0, abs=1e-9)
+
+
+def test_gap_on_a_circle_is_measured_along_it():
+    circle = Circle(50.0, 300.0)
+    other = body(4.0, 1.8)
+    state = gap_state(circle, body(4.0, 1.8), (0.0, 10.0), circle, other, (40.0, 10.0))
+    # The rear centre lies 2 m back on the tangent: its foot is atan(2 / 50) before the reference point.
+    rear_m = 40.0 - 50.0 * math.atan(2.0 / 50.0)
+    assert state.gap_m == pytest.approx(rear_m - 2.0, abs=1e-6)
+    # Two on the same circle at one speed: every point of both turns at one rate, nothing closes.
+    assert state.closing_mps == pytest.approx(0.0, abs=1e-9)
+
+
+def test_nearest_station_of_a_point_beside_a_circle_is_its_angle():
+    angle = 1.1
+    x, y = 28.0 * math.sin(angle), 30.0 - 28.0 * math.cos(angle)
+    assert nearest_station_m(Circle(30.0, 90.0), x, y, around_m=5.0) == pytest.approx(33.0, abs=1e-9)

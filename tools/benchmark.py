@@ -1,0 +1,266 @@
+"""Measure choreo: the answer is checked before the time, and ratios come from the same run.
+
+    python tools/benchmark.py            the whole table
+    python tools/benchmark.py --quick    without the whole-process rows
+
+References: the elementary closed form of a jerk-limited ramp; ruckig (community version) for one ramp; and
+a time-grid transcription of the same two-mover problem, written below with CasADi and solved with the same
+IPOPT options, 100 intervals for each ramp.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import platform
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+import casadi as ca  # noqa: E402
+import numpy as np  # noqa: E402
+import ruckig  # noqa: E402
+
+from choreo.motion import rated_ramp  # noqa: E402
+from choreo.solve import Solver  # noqa: E402
+from choreo.solve.ipopt import OPTIONS  # noqa: E402
+from tests.hand_made import walker_problem  # noqa: E402
+
+KMH = 1 / 3.6
+INTERVALS = 100
+THREE_MOVERS = ROOT / "scenarios" / "cut-out-reveals-stationary.yaml"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table."""
+
+    what: str
+    measured: str
+    reach: str
+
+
+def best_of(action: Callable[[], object], repeats: int) -> float:
+    """Median wall time in seconds of several runs, after one to warm up."""
+    action()
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+def process_rows() -> list[Row]:
+    """Whole processes, compiled bytecode present (the warm-up run writes it)."""
+    rows = []
+    for arguments, reach, codes in (
+        (["--help"], "0.25 s", {0}),
+        (["check", str(THREE_MOVERS)], "1 s", {0}),
+        (["plan", str(THREE_MOVERS)], "1.5 s", {0}),
+    ):
+        command = [sys.executable, "-m", "choreo", *arguments]
+
+        def run(command: list[str] = command, codes: set[int] = codes) -> None:
+            done = subprocess.run(command, capture_output=True, cwd=ROOT, check=False)
+            if done.returncode not in codes:
+                raise SystemExit(f"{command} answered {done.returncode}: {done.stderr.decode()}")
+
+        words = " ".join([arguments[0], *(Path(a).name for a in arguments[1:])])
+        rows.append(Row(f"`choreo {words}`, whole process", f"{best_of(run, 5):.2f} s", reach))
+    return rows
+
+
+def three_mover_rows() -> list[Row]:
+    """Build and first solve of three movers inside one process."""
+    from choreo.problem import build_staging
+    from choreo.scenario import load
+
+    problem = build_staging(load(THREE_MOVERS)).problem
+
+    def build_and_solve() -> None:
+        if not Solver(problem).solve(problem).solved:
+            raise SystemExit("the three-mover scenario was not solved")
+
+    return [
+        Row("three movers: build and first solve", f"{1e3 * best_of(build_and_solve, 9):.1f} ms", "60 ms")
+    ]
+
+
+def variant_row() -> Row:
+    """Neighbours of a known structure, one core."""
+    solver = Solver(walker_problem(40 * KMH))
+    near = solver.solve(walker_problem(40 * KMH))
+    problems = [walker_problem((40 + step / 2) * KMH) for step in range(1, 21)]
+
+    def sweep() -> None:
+        for problem in problems:
+            if not solver.solve(problem, near=near).solved:
+                raise SystemExit("a variant was not solved")
+
+    return Row(
+        "one more variant of a known structure (two movers)",
+        f"{1e3 * best_of(sweep, 5) / len(problems):.1f} ms",
+        "4 ms",
+    )
+
+
+def closed_form_start_m(speed: float) -> float:
+    """Start station of the subject in walker_problem by the elementary formulas."""
+    walk = rated_ramp(0, 5 * KMH, 2, build_up_jerk_mps3=20, release_jerk_mps3=20)
+    lead = walk.duration_s + (4 - walk.distance_m) / (5 * KMH) + 0.06 + 0.005
+    return 306.35 - speed * (speed / 3 + 3 / 4) / 2 - speed * (2 + lead)
+
+
+def optimum_row() -> Row:
+    """Relative error of the run-up against the closed form, worst of several speeds."""
+    worst = 0.0
+    for kmh in (20, 40, 60, 80):
+        problem = walker_problem(kmh * KMH)
+        start = Solver(problem).solve(problem).reading.movers["subject"].start_m
+        run_up = 306.35 - closed_form_start_m(kmh * KMH)
+        worst = max(worst, abs(306.35 - start - run_up) / run_up)
+    return Row("optimum against the closed form, relative", f"{worst:.1e}", "1e-6")
+
+
+def ruckig_row() -> Row:
+    """One ramp 0 -> 50 km/h: duration difference, and time of the closed form against ruckig."""
+    request = ruckig.InputParameter(1)
+    request.control_interface = ruckig.ControlInterface.Velocity
+    request.current_velocity, request.target_velocity = [0.0], [50 * KMH]
+    request.max_acceleration, request.max_jerk = [3.0], [5.0]
+    reference, trajectory = ruckig.Ruckig(1), ruckig.Trajectory(1)
+
+    def theirs() -> None:
+        for _ in range(1000):
+            reference.calculate(request, trajectory)
+
+    def ours() -> None:
+        for _ in range(1000):
+            rated_ramp(0, 50 * KMH, 3, build_up_jerk_mps3=5, release_jerk_mps3=5)
+
+    theirs()
+    shape = rated_ramp(0, 50 * KMH, 3, build_up_jerk_mps3=5, release_jerk_mps3=5)
+    difference = abs(shape.duration_s - trajectory.duration)
+    ratio = best_of(ours, 9) / best_of(theirs, 9)
+    return Row(
+        "one ramp against ruckig",
+        f"{difference:.0e} s apart, {ratio:.2f} of its time",
+        "same duration",
+    )
+
+
+class TimeGrid:
+    """The two-mover problem on a time grid: each ramp is 100 intervals of free, equal length.
+
+    Jerk is constant inside an interval (integrated exactly: kinder than usual collocation); speed and
+    acceleration limits hold at the nodes. Holds and the stop are analytic, as in choreo.
+    """
+
+    def __init__(self, speed: float) -> None:
+        unknowns: list[ca.SX] = []
+        lower: list[float] = []
+        upper: list[float] = []
+        guess: list[float] = []
+        rows: list[ca.SX] = []
+        row_low: list[float] = []
+        row_high: list[float] = []
+
+        def unknown(name: str, low: float, high: float, start: float) -> ca.SX:
+            unknowns.append(ca.SX.sym(name))
+            lower.append(low)
+            upper.append(high)
+            guess.append(start)
+            return unknowns[-1]
+
+        def row(expression: ca.SX, low: float, high: float) -> None:
+            rows.append(expression)
+            row_low.append(low)
+            row_high.append(high)
+
+        def ramp(name: str, to: float, accel: float, jerk: float) -> tuple[ca.SX, ca.SX]:
+            total = unknown(f"{name} T", 0.1, 60, to / accel + accel / jerk)
+            step = total / INTERVALS
+            s, v, a = ca.SX(0), ca.SX(0), ca.SX(0)
+            for k in range(INTERVALS):
+                j = unknown(f"{name} j{k}", -jerk, jerk, 0)
+                nodes = [
+                    unknown(f"{name} {what}{k}", low, high, start)
+                    for what, low, high, start in (
+                        ("s", 0, 1000, to * to / accel / 2 * (k / INTERVALS) ** 2),
+                        ("v", 0, to, to * (k + 1) / INTERVALS),
+                        ("a", 0, accel, accel / 2),
+                    )
+                ]
+                row(s + step * (v + step * (a / 2 + step * j / 6)) - nodes[0], 0, 0)
+                row(v + step * (a + step * j / 2) - nodes[1], 0, 0)
+                row(a + step * j - nodes[2], 0, 0)
+                s, v, a = nodes
+            row(v, to, to)
+            row(a, 0, 0)
+            return s, total
+
+        ramp_m, _ = ramp("subject", speed, 3.0, 4.0)
+        walk_m, walk_s = ramp("walker", 5 * KMH, 2.0, 20.0)
+        row(walk_m, 0, 1.0)
+        lead = walk_s + (4 - walk_m) / (5 * KMH) + 0.065
+        run_up = ramp_m + speed * (2 + lead)
+        row(run_up, 0, 306.35)
+        problem = {"x": ca.vertcat(*unknowns), "f": run_up, "g": ca.vertcat(*rows)}
+        self.solver = ca.nlpsol("grid", "ipopt", problem, OPTIONS)
+        self.arguments = {
+            "x0": guess, "lbx": lower, "ubx": upper, "lbg": row_low, "ubg": row_high
+        }
+
+    def solve(self) -> float:
+        """Run-up of the subject in m."""
+        result = self.solver(**self.arguments)
+        if not self.solver.stats()["success"]:
+            raise SystemExit("the time grid was not solved")
+        return float(result["f"])
+
+
+def grid_row() -> Row:
+    """Build and solve of both, and whose runway is longer."""
+    speed = 40 * KMH
+    problem = walker_problem(speed)
+
+    def ours() -> float:
+        return 306.35 - Solver(problem).solve(problem).reading.movers["subject"].start_m
+
+    def theirs() -> float:
+        return TimeGrid(speed).solve()
+
+    excess_mm = 1e3 * (theirs() - ours())
+    if excess_mm < -1e-3:
+        raise SystemExit(f"the time grid found a runway shorter by {-excess_mm:.4f} mm")
+    ratio = best_of(theirs, 3) / best_of(ours, 9)
+    return Row(
+        f"against a time grid of {INTERVALS} intervals (build and solve)",
+        f"{ratio:.0f} times faster; the grid's runway is {excess_mm:.2f} mm longer",
+        "20 times, never longer",
+    )
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser.add_argument("--quick", action="store_true", help="leave the whole-process rows out")
+    quick = parser.parse_args().quick
+    rows = [] if quick else process_rows()
+    rows += [*three_mover_rows(), variant_row(), optimum_row(), ruckig_row(), grid_row()]
+    print(f"Python {platform.python_version()}, numpy {np.__version__}, casadi {ca.__version__}\n")
+    print("| what | measured | to reach |\n|---|---|---|")
+    for row in rows:
+        print(f"| {row.what} | {row.measured} | {row.reach} |")
+
+
+if __name__ == "__main__":
+    main()
