@@ -26,9 +26,18 @@ def given(value: float) -> Range:
 def ramp(to_mps: float, accel: float, jerk: float, **changes: object) -> Ramp:
     """A free ramp upwards under constant limits."""
     values: dict[str, object] = {
-        "name": "ramp", "origin": None, "direction": 1, "to": given(to_mps),
-        "table": ((0.0, accel),), "jerk_mps3": jerk, "rated": False, "is_stop": False,
-        "build_up_s": None, "within_m": None, "over_m": None, "lasting_s": None,
+        "name": "ramp",
+        "origin": None,
+        "direction": 1,
+        "to": given(to_mps),
+        "table": ((0.0, accel),),
+        "jerk_mps3": jerk,
+        "rated": False,
+        "is_stop": False,
+        "build_up_s": None,
+        "within_m": None,
+        "over_m": None,
+        "lasting_s": None,
     }
     return Ramp(**(values | changes))  # type: ignore[arg-type]
 
@@ -41,8 +50,13 @@ def stop(rate: float, jerk: float) -> Ramp:
 def hold(settle_s: float = 0.0, until: EventRef | None = MEETS, **changes: object) -> Hold:
     """A hold until the contact."""
     values: dict[str, object] = {
-        "name": "hold", "origin": None, "settle_s": settle_s, "settled_by": None,
-        "for_s": None, "for_m": None, "until": until,
+        "name": "hold",
+        "origin": None,
+        "settle_s": settle_s,
+        "settled_by": None,
+        "for_s": None,
+        "for_m": None,
+        "until": until,
     }
     return Hold(**(values | changes))  # type: ignore[arg-type]
 
@@ -50,10 +64,21 @@ def hold(settle_s: float = 0.0, until: EventRef | None = MEETS, **changes: objec
 def mover(name: str, phases: tuple[object, ...], **changes: object) -> MoverProblem:
     """A mover on a straight path of 400 m."""
     values: dict[str, object] = {
-        "name": name, "origin": None, "start": Range(0.0, 400.0), "start_origin": None,
-        "start_speed_mps": 0.0, "room": Range(0.0, 400.0), "room_origin": None,
-        "stroke_m": INF, "stroke_origin": None, "top_speed_mps": 60.0, "lateral_mps2": INF,
-        "lateral_origin": None, "curve": (), "phases": phases, "marks": (),
+        "name": name,
+        "origin": None,
+        "start": Range(0.0, 400.0),
+        "start_origin": None,
+        "start_speed_mps": 0.0,
+        "room": Range(0.0, 400.0),
+        "room_origin": None,
+        "stroke_m": INF,
+        "stroke_origin": None,
+        "top_speed_mps": 60.0,
+        "lateral_mps2": INF,
+        "lateral_origin": None,
+        "curve": (),
+        "phases": phases,
+        "marks": (),
     }
     return MoverProblem(**(values | changes))  # type: ignore[arg-type]
 
@@ -85,8 +110,15 @@ def walker_problem(
         room=Range(0.0, 9.0),
     )
     trigger = TriggerProblem(
-        "step_out", None, "subject", "time to collision", setting or Range(-INF, INF),
-        "contact", 0.06, 0.01, 1,
+        "step_out",
+        None,
+        "subject",
+        "time to collision",
+        setting or Range(-INF, INF),
+        "contact",
+        0.06,
+        0.01,
+        1,
     )
     contact = ContactPoint("contact", None, "subject", "walker", station_m, 4.0)
     return Problem(prefer, (subject, walker), (trigger,), (contact,), ())

@@ -12,7 +12,10 @@ ROOT = Path(__file__).resolve().parent.parent
 def test_layers_import_one_way_and_packages_stay_at_home() -> None:
     done = subprocess.run(
         [sys.executable, "-c", "from importlinter.cli import lint_imports_command as c; c()"],
-        cwd=ROOT, capture_output=True, text=True, check=False,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
 

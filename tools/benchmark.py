@@ -11,7 +11,6 @@ IPOPT options, 100 intervals for each ramp.
 from __future__ import annotations
 
 import argparse
-import math
 import platform
 import statistics
 import subprocess
@@ -90,7 +89,11 @@ def three_mover_rows() -> list[Row]:
             raise SystemExit("the three-mover scenario was not solved")
 
     return [
-        Row("three movers: build and first solve", f"{1e3 * best_of(build_and_solve, 9):.1f} ms", "60 ms")
+        Row(
+            "three movers: build and first solve",
+            f"{1e3 * best_of(build_and_solve, 9):.1f} ms",
+            "60 ms",
+        )
     ]
 
 
@@ -215,9 +218,7 @@ class TimeGrid:
         row(run_up, 0, 306.35)
         problem = {"x": ca.vertcat(*unknowns), "f": run_up, "g": ca.vertcat(*rows)}
         self.solver = ca.nlpsol("grid", "ipopt", problem, OPTIONS)
-        self.arguments = {
-            "x0": guess, "lbx": lower, "ubx": upper, "lbg": row_low, "ubg": row_high
-        }
+        self.arguments = {"x0": guess, "lbx": lower, "ubx": upper, "lbg": row_low, "ubg": row_high}
 
     def solve(self) -> float:
         """Run-up of the subject in m."""
@@ -251,7 +252,9 @@ def grid_row() -> Row:
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
     parser.add_argument("--quick", action="store_true", help="leave the whole-process rows out")
     quick = parser.parse_args().quick
     rows = [] if quick else process_rows()

@@ -7,21 +7,28 @@ from pathlib import Path
 
 import click
 
-from choreo.commands.exits import NO, UNDECIDED, WELL
-
 
 @click.command("check", short_help="Look a scenario, a plan or the staged marks over before a run.")
-@click.argument("files", metavar="SCENARIO...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument(
+    "files", metavar="SCENARIO...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
 @click.option(
-    "--plan", "plan_file", type=click.Path(path_type=Path), metavar="FILE",
+    "--plan",
+    "plan_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
     help="A saved plan: does it still answer this scenario, and does the simulation still agree?",
 )
 @click.option(
-    "--staged", type=click.Path(path_type=Path), metavar="FILE",
+    "--staged",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
     help="Start marks and latencies as measured on the day (CSV: name,quantity,value).",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
-def command(files: tuple[Path, ...], plan_file: Path | None, staged: Path | None, as_json: bool) -> None:
+def command(
+    files: tuple[Path, ...], plan_file: Path | None, staged: Path | None, as_json: bool
+) -> None:
     """Look scenario files over without solving; with --plan or --staged, look at a plan too.
 
     \b
@@ -46,6 +53,3 @@ def command(files: tuple[Path, ...], plan_file: Path | None, staged: Path | None
         else:
             code = check_files(files, as_json=as_json)
     sys.exit(code)
-
-
-__all__ = ["NO", "UNDECIDED", "WELL", "command"]

@@ -21,7 +21,11 @@ def faults_told(*, as_json: bool) -> Iterator[None]:
         yield
     except ChoreoError as error:
         if as_json:
-            click.echo(json.dumps({"verdict": None, "faults": [fault(f) for f in error.findings]}, indent=2))
+            click.echo(
+                json.dumps(
+                    {"verdict": None, "faults": [fault(f) for f in error.findings]}, indent=2
+                )
+            )
         else:
             tell(error.findings)
         sys.exit(BAD_INPUT)

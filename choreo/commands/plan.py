@@ -14,10 +14,17 @@ from choreo.commands.exits import OF_VERDICT
 @click.argument("scenario_file", metavar="SCENARIO", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the plan document instead of text.")
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
     help="Also save the plan document, whatever the verdict.",
 )
-@click.option("--width", type=click.IntRange(40, 400), help="Columns to use (default: the terminal's, 100 in a pipe).")
+@click.option(
+    "--width",
+    type=click.IntRange(40, 400),
+    help="Columns to use (default: the terminal's, 100 in a pipe).",
+)
 def command(scenario_file: Path, as_json: bool, output: Path | None, width: int | None) -> None:
     """Solve SCENARIO, verify the plan by simulation and print start marks, launches, triggers, runway.
 

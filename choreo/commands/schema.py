@@ -10,7 +10,10 @@ import click
 
 @click.command("schema", short_help="Print the JSON Schema of scenario files, for editors.")
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
     help="Write to a file instead of standard output.",
 )
 def command(output: Path | None) -> None:

@@ -37,9 +37,7 @@ ROUNDING = 1 / 1_000_000
 def broken_budgets(problem: Problem) -> tuple[Budget, ...]:
     """Give every one-mover budget that doesn't fit by more than rounding, worst relative misfit first."""
     broken = [budget for budget in budgets(problem) if budget.short_by > ROUNDING]
-    return tuple(
-        sorted(broken, key=lambda b: -b.short_by / max(abs(b.available.value), ROUNDING))
-    )
+    return tuple(sorted(broken, key=lambda b: -b.short_by / max(abs(b.available.value), ROUNDING)))
 
 
 def budgets(problem: Problem) -> Iterator[Budget]:
@@ -144,9 +142,7 @@ def _after_settling(
             yield BudgetLine(words, needed * speed.lo, place)
 
 
-def _needed_by_waiting(
-    problem: Problem, encounter: ContactPoint, trigger: TriggerProblem
-) -> float:
+def _needed_by_waiting(problem: Problem, encounter: ContactPoint, trigger: TriggerProblem) -> float:
     """Least time from a trigger's crossing to the encounter, over the movers that it launches."""
     least = 0.0
     for mover in problem.movers:
@@ -316,7 +312,8 @@ def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
             pieces.append(_line(f"hold{_at(speed)}", least, phase))
     title = f"{mover.name} needs more path than there is"
     room = BudgetLine(
-        "from its start to the end of its path", mover.room.hi - mover.start.lo,
+        "from its start to the end of its path",
+        mover.room.hi - mover.start.lo,
         _place(mover.room_origin),
     )
     yield _budget(title, mover, "m", room, pieces)
@@ -369,8 +366,11 @@ def _rated(speed: Range, ramp: Ramp) -> RampShape:
     rate = ramp.table[0][1]
     jerk = ramp.jerk_mps3 if ramp.build_up_s is None else rate / ramp.build_up_s
     return rated_ramp(
-        speed.lo, ramp.to.lo, rate,
-        build_up_jerk_mps3=jerk, release_jerk_mps3=ramp.jerk_mps3,
+        speed.lo,
+        ramp.to.lo,
+        rate,
+        build_up_jerk_mps3=jerk,
+        release_jerk_mps3=ramp.jerk_mps3,
     )
 
 

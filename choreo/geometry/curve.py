@@ -45,7 +45,7 @@ class CurvePath:
         for start, end, k0, k1 in self._stretches:
             length = end - start
             rate = (k1 - k0) / length if k1 != k0 else 0.0
-            turn = max(abs(k0), abs(k1)) * length
+            turn = max(abs(k0), abs(k1)) * abs(length)
             count = max(1, int(np.ceil(turn / MOST_TURN_RAD))) if rate else 1
             for step in range(count):
                 along = length * step / count
@@ -93,6 +93,11 @@ class CurvePath:
     def marks(self) -> dict[str, tuple[float, float]]:
         """Start and end station in m of every named piece."""
         return self._marks
+
+    @property
+    def end_m(self) -> tuple[float, float]:
+        """Where the path ends, in the site frame in m."""
+        return float(self._x[-1]), float(self._y[-1])
 
     def pose(self, s_m: Array) -> Poses:
         """Give the poses at stations s_m, shape (n,), in m; straight beyond the ends."""

@@ -5,14 +5,17 @@ from __future__ import annotations
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from choreo.geometry.curve import GAUSS_NODES, GAUSS_WEIGHTS
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.poses import Array, Poses, Stretch
 from choreo.geometry.safe import enclosing_stretches
+from choreo.geometry.tolerances import ROOT_RATIO
 
 CELLS_PER_SEGMENT = 8
-NEWTON_STEPS = 4
+NEWTON_STEPS = 5
+ORDER = 10
 
 
 class SurveyedPath:
@@ -29,6 +32,7 @@ class SurveyedPath:
         self._cell_t = np.append(cells, t[-1])
         lengths = self._run(self._cell_t[:-1], self._cell_t[1:])
         self._cell_s = np.concatenate(([0.0], np.cumsum(lengths)))
+        self._table = self._lay_table()
         _, d1, _ = self._derivatives(self._cell_t)
         self._cell_heading = np.unwrap(np.arctan2(d1[1], d1[0]))
 
@@ -46,21 +50,34 @@ class SurveyedPath:
     def _run(self, start_t: Array, end_t: Array) -> Array:
         """Arc lengths in m from start_t to end_t inside one cell each."""
         width = end_t - start_t
-        _, d1, _ = self._derivatives(start_t[:, None] + width[:, None] * GAUSS_NODES)
+        _, d1, _ = self._derivatives(start_t[..., None] + width[..., None] * GAUSS_NODES)
         return np.asarray(width * (np.hypot(d1[0], d1[1]) @ GAUSS_WEIGHTS))
 
-    def _parameter(self, s: Array) -> tuple[Array, np.ndarray]:
-        cell = np.clip(np.searchsorted(self._cell_s, s, "right") - 1, 0, len(self._cell_s) - 2)
-        start_t, start_s = self._cell_t[cell], self._cell_s[cell]
-        share = (s - start_s) / (self._cell_s[cell + 1] - start_s)
-        t = start_t + share * (self._cell_t[cell + 1] - start_t)
+    def _lay_table(self) -> Array:
+        """Polynomials for the parameter over arc length, one a cell, shape (ORDER, cells), share in -1..1.
+
+        Laid through solved points at Chebyshev nodes; a cell is short, so they are exact to rounding.
+        """
+        nodes = -np.cos(np.pi * np.arange(ORDER) / (ORDER - 1))
+        start_t, start_s = self._cell_t[:-1, None], self._cell_s[:-1, None]
+        share = (nodes + 1.0) / 2.0
+        ahead = np.diff(self._cell_s)[:, None] * share
+        t = start_t + np.diff(self._cell_t)[:, None] * share
         for _ in range(NEWTON_STEPS):
             _, d1, _ = self._derivatives(t)
-            step = (s - start_s - self._run(start_t, t)) / np.hypot(d1[0], d1[1])
-            t = t + step
-            if not len(step) or float(np.abs(step).max()) < 1e-12 * self._cell_t[-1]:
-                break
-        return t, cell
+            run = self._run(np.broadcast_to(start_t, t.shape), t)
+            t = t + (ahead - run) / np.hypot(d1[0], d1[1])
+        return np.asarray(np.linalg.solve(np.vander(nodes, increasing=True), (t - start_t).T))
+
+    def _parameter(self, s: Array) -> tuple[Array, NDArray[np.intp]]:
+        cell = np.clip(np.searchsorted(self._cell_s, s, "right") - 1, 0, len(self._cell_s) - 2)
+        start, end = self._cell_s[cell], self._cell_s[cell + 1]
+        share = 2.0 * (s - start) / (end - start) - 1.0
+        rows = self._table[:, cell]
+        t = rows[-1]
+        for row in rows[-2::-1]:
+            t = t * share + row
+        return self._cell_t[cell] + t, cell
 
     @property
     def length_m(self) -> float:
@@ -122,7 +139,7 @@ class SurveyedPath:
             missing = along_m - (s - offset_m * (at.heading_rad - self._cell_heading[0]))
             step = missing / (1.0 - offset_m * at.curvature_per_m)
             s = np.clip(s + step, 0.0, self.length_m)
-            if not len(step) or float(np.abs(step).max()) < 1e-12 * self.length_m:
+            if not len(step) or float(np.abs(step).max()) < ROOT_RATIO * self.length_m:
                 break
         return np.asarray(s)
 

@@ -6,8 +6,14 @@ PIECES_APART_M = 0.01
 # Roots are iterated until they move less than this (m): rounding of coordinates of some kilometres.
 ROOT_M = 1e-11
 
+# ... and as a share of a whole length.
+ROOT_RATIO = 1e-13
+
 # A solved shape (shift) must meet its wanted offset and length to this share of its size.
 SHAPE_RATIO = 1e-12
+
+# Step of a numeric derivative as a share of the value: balances rounding and curvature.
+PROBE_RATIO = 1e-6
 
 # A length or an angle below this is rounding of the numbers in a file, not a piece (m, rad).
 NOTHING = 1e-9

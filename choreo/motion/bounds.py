@@ -6,6 +6,7 @@ They prove impossibility, never possibility, so each must be too small rather th
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from choreo.motion.ramp import Table, rated_ramp, table_value_mps2
 
@@ -53,7 +54,7 @@ def least_time_over_s(
 def _best_value_mps2(start_mps: float, end_mps: float, table: Table) -> float:
     low, high = sorted((start_mps, end_mps))
     inside = [accel for speed, accel in table if low <= speed <= high]
-    return max(inside + [table_value_mps2(table, low), table_value_mps2(table, high)])
+    return max([*inside, table_value_mps2(table, low), table_value_mps2(table, high)])
 
 
 def _over_table(start_mps: float, end_mps: float, table: Table) -> tuple[float, float]:
@@ -61,7 +62,7 @@ def _over_table(start_mps: float, end_mps: float, table: Table) -> tuple[float, 
     low, high = sorted((start_mps, end_mps))
     knots = [low, *(speed for speed, _ in table if low < speed < high), high]
     time = distance = 0.0
-    for left, right in zip(knots, knots[1:], strict=False):
+    for left, right in pairwise(knots):
         a_left, a_right = table_value_mps2(table, left), table_value_mps2(table, right)
         slope = (a_right - a_left) / (right - left) if right > left else 0.0
         # Relative to the values, a nearly flat segment is integrated as flat at its better end.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 Table = tuple[tuple[float, float], ...]
 
@@ -76,7 +77,7 @@ def table_value_mps2(table: Table, speed_mps: float) -> float:
     """
     if speed_mps <= table[0][0]:
         return table[0][1]
-    for (low, low_accel), (high, high_accel) in zip(table, table[1:], strict=False):
+    for (low, low_accel), (high, high_accel) in pairwise(table):
         if speed_mps <= high:
             return low_accel + (high_accel - low_accel) * (speed_mps - low) / (high - low)
     return table[-1][1]

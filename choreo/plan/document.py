@@ -58,7 +58,9 @@ def from_text(text: str, file: str) -> Plan:
         raise _broken(Origin(file, line, column), "it is not JSON") from None
     place = Origin(file, 1, 1)
     if not isinstance(document, dict) or document.get("format") != PLAN_FORMAT:
-        raise ChoreoError((Finding("plan.other-format", "error", place, {"wanted": PLAN_FORMAT}, ()),))
+        raise ChoreoError(
+            (Finding("plan.other-format", "error", place, {"wanted": PLAN_FORMAT}, ()),)
+        )
     try:
         return TypeAdapter(Plan).validate_python(_restored(document), strict=False)
     except ValidationError as error:

@@ -73,9 +73,7 @@ def paths_by_mover(scenario: Scenario) -> dict[str, Path]:
     paths = build_paths(scenario.paths, lambda *keys: scenario.origin("paths", *keys))
     by_mover = {}
     for name, mover in scenario.movers.items():
-        by_mover[name] = (
-            standing_path(*mover.stand) if mover.path is None else paths[mover.path]
-        )
+        by_mover[name] = standing_path(*mover.stand) if mover.path is None else paths[mover.path]
     return by_mover
 
 

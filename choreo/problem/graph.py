@@ -27,6 +27,7 @@ from choreo.words import Finding
 from choreo.words.origin import Origin
 
 GO = "go"
+SAME_INSTANT_S = 1e-9
 
 
 def event_graph(problem: Problem) -> nx.DiGraph:
@@ -40,7 +41,9 @@ def event_graph(problem: Problem) -> nx.DiGraph:
     for encounter in problem.encounters:
         node = f"encounter {encounter.name}"
         for name in _pair(encounter):
-            graph.add_edge(_meets_at(problem, name, encounter.name), node, kind="encounter", tie=encounter.name)
+            graph.add_edge(
+                _meets_at(problem, name, encounter.name), node, kind="encounter", tie=encounter.name
+            )
     for instant in problem.instants:
         node, before = f"instant {instant.name}", node_of(instant.before)
         graph.add_edge(before, node, kind="instant", tie=instant.name)
@@ -52,9 +55,7 @@ def _add_phases(graph: nx.DiGraph, mover: MoverProblem) -> None:
     graph.add_edge(GO, previous, kind="launch", tie=f"launch of {mover.name}")
     for index, phase in enumerate(mover.phases):
         start, end = _ends(mover.name, phase.name)
-        if index > 0:
-            graph.add_edge(previous, start, kind="phase", tie=f"{mover.name} {phase.name}")
-        elif not isinstance(phase, Wait):
+        if index > 0 or not isinstance(phase, Wait):
             graph.add_edge(previous, start, kind="phase", tie=f"{mover.name} {phase.name}")
         graph.add_edge(start, end, kind="phase", tie=f"{mover.name} {phase.name}")
         if isinstance(phase, Wait) and index == 0:
@@ -77,7 +78,9 @@ def _add_trigger(graph: nx.DiGraph, problem: Problem, trigger: TriggerProblem) -
         if trigger.during_phase is not None:
             phase = watched.phases[trigger.during_phase]
             source = _ends(watched.name, phase.name)[0]
-        graph.add_edge(source, node, kind="watch", tie=f"trigger {trigger.name} watches {trigger.watch}")
+        graph.add_edge(
+            source, node, kind="watch", tie=f"trigger {trigger.name} watches {trigger.watch}"
+        )
     for mover in problem.movers:
         for index, phase in enumerate(mover.phases):
             if not _waits_for(phase, trigger.name):
@@ -255,7 +258,8 @@ def critical_chain(problem: Problem, times_s: Mapping[str, float]) -> list[str]:
     graph = event_graph(problem)
     known = graph.subgraph([node for node in graph if node in times_s]).copy()
     for first, last in known.edges:
-        known.edges[first, last]["weight"] = max(0.0, times_s[last] - times_s[first])
+        # The addend lets events of the same instant count, so that the chain ends at the encounter.
+        known.edges[first, last]["weight"] = max(0.0, times_s[last] - times_s[first]) + SAME_INSTANT_S
     encounters = [f"encounter {encounter.name}" for encounter in problem.encounters]
     ends = [node for node in encounters if node in known]
     if not ends:

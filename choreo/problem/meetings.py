@@ -90,8 +90,12 @@ def _contact(
         if isinstance(meeting, MeetingPoint):
             candidates.append(
                 ContactPoint(
-                    name, origin, contact.of, contact.with_,
-                    float(meeting.station_a_m), float(meeting.station_b_m),
+                    name,
+                    origin,
+                    contact.of,
+                    contact.with_,
+                    float(meeting.station_a_m),
+                    float(meeting.station_b_m),
                 )
             )
             tracks.append(None)
@@ -101,20 +105,27 @@ def _contact(
     return Meeting(tuple(candidates), tuple(tracks)), []
 
 
-def _on_track(
-    name: str, scenario: Scenario, contact: Contact, track: MeetingTrack
-) -> ContactTrack:
+def _on_track(name: str, scenario: Scenario, contact: Contact, track: MeetingTrack) -> ContactTrack:
     low, high = float(track.stations_b_m[0]), float(track.stations_b_m[-1])
     middle = (low + high) / 2
     station_a, slope = track.at(middle)
     return ContactTrack(
-        name, scenario.origin("encounters", name), contact.of, contact.with_,
-        float(station_a), middle, float(slope), Range(low, high),
+        name,
+        scenario.origin("encounters", name),
+        contact.of,
+        contact.with_,
+        float(station_a),
+        middle,
+        float(slope),
+        Range(low, high),
     )
 
 
 def _no_meeting(
-    name: str, contact: Contact, scenario: Scenario, paths: Mapping[str, Path],
+    name: str,
+    contact: Contact,
+    scenario: Scenario,
+    paths: Mapping[str, Path],
     wanted: dict[str, Any],
 ) -> Finding:
     a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
@@ -189,8 +200,14 @@ def _pass(
         values = {"encounter": name, "of": first, "with": second}
         return None, [Finding("problem.no-crossing", "error", origin, values, ())]
     record = PassAt(
-        name, origin, first, second, wanted.measure,
-        Range(float(wanted.wanted.lo), float(wanted.wanted.hi)), float(zone[0]), float(zone[1]),
+        name,
+        origin,
+        first,
+        second,
+        wanted.measure,
+        Range(float(wanted.wanted.lo), float(wanted.wanted.hi)),
+        float(zone[0]),
+        float(zone[1]),
     )
     return Meeting((record,), (None,)), []
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 from choreo.motion import table_value_mps2
 from choreo.problem.records import EventRef, Hold, Phase, Ramp, Range, Wait
@@ -58,9 +59,7 @@ def _ramp(mover: Mover, phase: ScenarioPhase, speed: Range, origin: Origin | Non
     direction = 1 if to.middle > speed.middle else -1
     rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
     table = limit_table(mover, direction)
-    shaped = any(
-        getattr(phase, key, None) is not None for key in ("over_m", "lasting_s")
-    )
+    shaped = any(getattr(phase, key, None) is not None for key in ("over_m", "lasting_s"))
     if rate is not None:
         table = capped(table, float(rate))
     rated = (stop or rate is not None) and len(table) == 1 and not shaped
@@ -93,7 +92,7 @@ def capped(table: Table, rate_mps2: float) -> Table:
     if all(accel >= rate_mps2 for _, accel in table):
         return ((table[0][0], rate_mps2),)
     knots = {speed for speed, _ in table}
-    for (low, a_low), (high, a_high) in zip(table, table[1:], strict=False):
+    for (low, a_low), (high, a_high) in pairwise(table):
         if (a_low - rate_mps2) * (a_high - rate_mps2) < 0:
             knots.add(low + (high - low) * (rate_mps2 - a_low) / (a_high - a_low))
     return tuple((v, min(rate_mps2, table_value_mps2(table, v))) for v in sorted(knots))

@@ -13,6 +13,7 @@ from choreo.report.words import (
     kmh,
     metres,
     of_limit,
+    plain,
     quantity,
     seconds,
 )
@@ -79,7 +80,8 @@ def content_of(scenario: Scenario, plan: Plan) -> Content:
         sections.append(Notes("what was tried", plan.tried))
     sections += _warnings(plan)
     if plan.critical_chain:
-        sections.append(Notes("chain of events that sets the time", (" > ".join(plan.critical_chain),)))
+        told = [event for event in plan.critical_chain if not event.startswith("start of ")]
+        sections.append(Notes("chain of events that sets the time", (" > ".join(told),)))
     sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
     return Content(
         plan.verdict, HEADLINES[plan.verdict], plan.title, _summary(plan), tuple(sections)
@@ -105,15 +107,15 @@ def _marks(plan: Plan) -> Table:
     rows = tuple(
         (
             name,
-            metres(mover.start.station_m),
-            metres(mover.start.x_m),
-            metres(mover.start.y_m),
+            plain(mover.start.station_m),
+            plain(mover.start.x_m),
+            plain(mover.start.y_m),
             degrees(mover.start.heading_deg),
             _launch(mover),
         )
         for name, mover in plan.movers.items()
     )
-    header = ("mover", "station", "x", "y", "heading", "launch")
+    header = ("mover", "station\nm", "x\nm", "y\nm", "heading\ndeg", "launch")
     return Table("start marks (site frame) and launch", header, rows, frozenset({1, 2, 3, 4}))
 
 
@@ -158,15 +160,15 @@ def _runway(plan: Plan) -> Table:
     rows = tuple(
         (
             name,
-            metres(mover.runway.run_up_m),
-            metres(mover.runway.encounter_m),
-            metres(mover.runway.run_out_m),
-            metres(mover.runway.total_m),
+            plain(mover.runway.run_up_m),
+            plain(mover.runway.encounter_m),
+            plain(mover.runway.run_out_m),
+            plain(mover.runway.total_m),
         )
         for name, mover in plan.movers.items()
         if mover.pieces
     )
-    header = ("mover", "run-up", "encounter", "run-out", "total")
+    header = ("mover", "run-up\nm", "encounter\nm", "run-out\nm", "total\nm")
     return Table("runway", header, rows, frozenset({1, 2, 3, 4}))
 
 
@@ -180,18 +182,16 @@ def _speeds(scenario: Scenario, plan: Plan) -> Table:
         rows.append(
             (
                 name,
-                of_limit(peak.speed_mps, limits.speed_mps, "km/h", KMH_PER_MPS),
-                of_limit(peak.accel_mps2, most, "m/s2"),
-                of_limit(peak.brake_mps2, limits.brake_mps2, "m/s2"),
-                of_limit(peak.jerk_mps3, limits.jerk_mps3, "m/s3")
-                if math.isfinite(limits.jerk_mps3)
-                else "no limit",
-                of_limit(peak.lateral_mps2, limits.lateral_mps2, "m/s2")
-                if math.isfinite(limits.lateral_mps2)
-                else f"{peak.lateral_mps2:.2f} m/s2",
+                of_limit(peak.speed_mps * KMH_PER_MPS, limits.speed_mps * KMH_PER_MPS, 1),
+                of_limit(peak.accel_mps2, most, 2),
+                of_limit(peak.brake_mps2, limits.brake_mps2, 2),
+                of_limit(peak.jerk_mps3, limits.jerk_mps3, 1),
+                of_limit(peak.lateral_mps2, limits.lateral_mps2, 2),
             )
         )
-    header = ("mover", "top speed", "accelerating", "braking", "jerk", "lateral")
+    header = (
+        "mover", "speed\nkm/h", "accelerating\nm/s2", "braking\nm/s2", "jerk\nm/s3", "lateral\nm/s2",
+    )
     return Table("peaks against limits", header, tuple(rows), frozenset({1, 2, 3, 4, 5}))
 
 
@@ -202,28 +202,38 @@ def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
         (
             name,
             f"{one.of} / {one.with_}",
-            seconds(one.time_s),
-            _value(scenario, name, one, one.wanted[0], one.wanted[1]),
-            _value(scenario, name, one, one.predicted, one.predicted),
-            f"+/-{quantity(one.tolerance, one.unit)}",
-            "yes" if one.within else "NO",
-            kmh(one.closing_mps),
+            plain(one.time_s),
+            _value(scenario, name, one, one.wanted),
+            _value(scenario, name, one, (one.predicted, one.predicted)),
+            f"{_error(one):.3f} of {quantity(one.tolerance, one.unit)}" + ("" if one.within else " OUT"),
+            plain(one.closing_mps * KMH_PER_MPS, 1),
         )
         for name, one in plan.encounters.items()
     )
-    header = ("encounter", "of / with", "after go", "wanted", "simulated", "tolerance", "in", "closing")
-    return [Table("encounters", header, rows, frozenset({2, 3, 4, 5, 7}))]
+    header = ("encounter", "of / with", "after go\ns", "wanted", "simulated", "error", "closing\nkm/h")
+    return [Table("encounters", header, rows, frozenset({2, 3, 4, 5, 6}))]
 
 
-def _value(scenario: Scenario, name: str, one: EncounterPlan, low: float, high: float) -> str:
-    if one.measure == "overlap":
-        encounter = scenario.encounters[name]
-        width = scenario.movers[one.of].body.width_m
-        share = 100 * (low / width + 0.5)
-        if isinstance(encounter, Contact):
-            return f"{share:.1f} % ({low:+.3f} m)"
+def _error(one: EncounterPlan) -> float:
+    """How far outside the wanted range the simulated value is."""
+    low, high = one.wanted
+    return max(low - one.predicted, one.predicted - high, 0.0)
+
+
+def _value(
+    scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float, float]
+) -> str:
+    low, high = value
+    encounter = scenario.encounters[name]
+    if isinstance(encounter, Contact) and encounter.overlap is not None:
+        body = scenario.movers[one.of].body
+        return f"{100 * (low / body.width_m + 0.5):.1f} %"
+    if one.measure == "side":
+        return f"{100 * low / scenario.movers[one.of].body.length_m:.1f} % of length"
+    if one.kind == "contact":
+        return f"{low:+.3f} m"
     if low == high:
-        return quantity(low, one.unit)
+        return f"{one.measure} {quantity(low, one.unit)}"
     if not math.isfinite(high):
         return f"at least {quantity(low, one.unit)}"
     if not math.isfinite(low):
@@ -235,11 +245,18 @@ def _instants(plan: Plan) -> list[Section]:
     sections: list[Section] = []
     for name, instant in plan.instants.items():
         rows = tuple(
-            (mover, metres(state.station_m), kmh(state.speed_mps), metres(state.x_m), metres(state.y_m))
+            (
+                mover,
+                plain(state.station_m),
+                plain(state.x_m),
+                plain(state.y_m),
+                plain(state.speed_mps * KMH_PER_MPS, 2),
+            )
             for mover, state in instant.movers.items()
         )
-        header = ("mover", "station", "speed", "x", "y")
-        title = f"{name}, {seconds(instant.time_s)} after go{_room(instant.gaps_m, instant.times_to_collision_s)}"
+        header = ("mover", "station\nm", "x\nm", "y\nm", "speed\nkm/h")
+        room = _room(instant.gaps_m, instant.times_to_collision_s)
+        title = f"{name}, {seconds(instant.time_s)} after go{room}"
         sections.append(Table(title, header, rows, frozenset({1, 2, 3, 4})))
     return sections
 

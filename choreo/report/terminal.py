@@ -16,14 +16,18 @@ LEAST_WIDTH = 40
 
 def print_content(content: Content, console: Console) -> None:
     """Print an answer; nothing is cut at any width and nothing needs colour to be understood."""
-    head = Text(content.headline, style=STYLES[content.verdict])
-    head.append("  ")
-    head.append(content.title, style="bold")
-    console.print(head, highlight=False)
-    console.print(Text(content.summary), highlight=False)
-    for section in content.sections:
-        console.print()
-        console.print(_rendered(section, console), highlight=False)
+    with console.capture() as capture:
+        head = Text(content.headline, style=STYLES[content.verdict])
+        head.append("  ")
+        head.append(content.title, style="bold")
+        console.print(head)
+        console.print(Text(content.summary))
+        for section in content.sections:
+            console.print()
+            console.print(_rendered(section, console))
+    # Padding at the ends of lines is noise in a pipe and in a file.
+    lines = (line.rstrip() for line in capture.get().splitlines())
+    console.file.write("\n".join(lines) + "\n")
 
 
 def _rendered(section: Table | Notes | Account, console: Console) -> RenderableType:
@@ -59,7 +63,7 @@ def _blocks(section: Table) -> list[RenderableType]:
         grid.add_column(no_wrap=True)
         grid.add_column(overflow="fold")
         for label, cell in zip(section.header[1:], row[1:], strict=True):
-            grid.add_row(Text(label, style="dim"), Text(cell))
+            grid.add_row(Text(label.replace("\n", ", "), style="dim"), Text(cell))
         blocks.append(Padding(grid, (0, 0, 0, 2 * INDENT)))
     return blocks
 
@@ -72,7 +76,11 @@ def _account(section: Account, console: Console) -> RenderableType:
     for index, (what, value, place) in enumerate(section.rows):
         last = index == len(section.rows) - 1
         style = "bold" if last else ""
-        table.add_row(Text(what, style=style), Text(f"{value} {section.unit}", style=style), Text(_line(place)))
+        table.add_row(
+            Text(what, style=style),
+            Text(f"{value} {section.unit}", style=style),
+            Text(_line(place)),
+        )
     return Group(Text(section.title, style="bold"), Padding(table, (0, 0, 0, INDENT)))
 
 

@@ -23,30 +23,27 @@ def kmh(value_mps: float) -> str:
     return f"{_clean(value_mps * KMH_PER_MPS, 2):.2f} km/h"
 
 
-def mps2(value_mps2: float) -> str:
-    """'3.00 m/s2'."""
-    return f"{_clean(value_mps2, 2):.2f} m/s2"
+def plain(value: float, digits: int = 3) -> str:
+    """A number whose unit stands in the column's head; never '-0.000'."""
+    return f"{_clean(value, digits):.{digits}f}"
 
 
 def degrees(value_deg: float) -> str:
-    """'90.0 deg', within (-180, 180]."""
-    turned = -((-value_deg + 180) % 360 - 180)
-    return f"{_clean(turned, 2):.2f} deg"
+    """'90.00', within (-180, 180]."""
+    return plain(-((-value_deg + 180) % 360 - 180), 2)
 
 
-def of_limit(value: float, limit: float, unit: str, factor: float = 1.0) -> str:
-    """'3.00 of 3.00 m/s2'; 'no limit given' where there is none."""
-    shown = f"{_clean(value * factor, 2):.2f}"
-    if not math.isfinite(limit):
-        return f"{shown} {unit}, no limit"
-    return f"{shown} of {limit * factor:.2f} {unit}"
+def of_limit(value: float, limit: float, digits: int) -> str:
+    """'3.00 of 3.00'; only the value where there is no limit."""
+    shown = plain(value, digits)
+    return shown if not math.isfinite(limit) else f"{shown} of {limit:.{digits}f}"
 
 
 def quantity(value: float, unit: str) -> str:
     """A value in the unit that people use for it: speeds in km/h, the rest as it is."""
     if unit == "m/s":
         return kmh(value)
-    return {"m": metres, "s": seconds, "m/s2": mps2}.get(unit, _with_unit(unit))(value)
+    return {"m": metres, "s": seconds, "m/s2": lambda v: f"{plain(v, 2)} m/s2"}.get(unit, _with_unit(unit))(value)
 
 
 def _with_unit(unit: str):  # type: ignore[no-untyped-def]

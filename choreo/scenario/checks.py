@@ -5,12 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from choreo.scenario.make import Making
-from choreo.scenario.records import Contact, Encounter, Gap, Mover, Pass, PathSpec, Trigger
+from choreo.scenario.records import (
+    Contact,
+    Encounter,
+    Gap,
+    Instant,
+    Mover,
+    Pass,
+    PathSpec,
+    Trigger,
+)
 
 
-def check_encounters(
-    making: Making, encounters: Mapping[str, Encounter], movers: set[str]
-) -> None:
+def check_encounters(making: Making, encounters: Mapping[str, Encounter], movers: set[str]) -> None:
     """Both movers exist and differ; the first of a pass is one of them."""
     for name, encounter in encounters.items():
         keys = ("encounters", name)
@@ -21,7 +28,10 @@ def check_encounters(
             making.fault("scenario.itself", keys, encounter=name, mover=encounter.of)
         if isinstance(encounter, Pass) and encounter.first not in (encounter.of, encounter.with_):
             making.fault(
-                "scenario.first-not-there", (*keys, "first"), first=encounter.first, of=encounter.of,
+                "scenario.first-not-there",
+                (*keys, "first"),
+                first=encounter.first,
+                of=encounter.of,
                 with_=encounter.with_,
             )
 
@@ -34,9 +44,10 @@ def check_triggers(
 ) -> dict[str, Trigger]:
     """Fill in who waits for each trigger and which encounter it counts down to."""
     from_names = {}
+    waiting = _waiting(movers)
     for name, trigger in triggers.items():
         keys = ("triggers", name)
-        acts_on = tuple(mover for mover, one in movers.items() if _waits(one, name))
+        acts_on = tuple(waiting.get(name, ()))
         if not acts_on:
             making.fault("scenario.unused-trigger", keys, severity="warning", trigger=name)
         watched = movers.get(trigger.watch)
@@ -44,46 +55,73 @@ def check_triggers(
             making.unknown((*keys, "watch"), "mover", trigger.watch, making.movers)
         if watched is not None and trigger.during is not None:
             phases = [phase.name for phase in watched.programme if phase.kind == "hold"]
-            if trigger.during not in phases:
-                making.unknown((*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases)
+            if trigger.during not in phases and making.movers[trigger.watch].whole:
+                making.unknown(
+                    (*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases
+                )
         to = _counts_down_to(making, name, trigger, encounters)
         from_names[name] = Trigger(
-            trigger.watch, trigger.condition, trigger.setting, to, trigger.latency_s,
-            trigger.sampling_hz, trigger.during, acts_on,
+            trigger.watch,
+            trigger.condition,
+            trigger.setting,
+            to,
+            trigger.latency_s,
+            trigger.sampling_hz,
+            trigger.during,
+            acts_on,
         )
     return from_names
 
 
-def _waits(mover: Mover, trigger: str) -> bool:
-    for phase in mover.programme:
-        until = phase.until
-        if phase.for_trigger == trigger:
-            return True
-        if until is not None and until.kind == "trigger" and until.name == trigger:
-            return True
-    return False
+def _waiting(movers: Mapping[str, Mover]) -> dict[str, list[str]]:
+    """Who waits for each trigger, or holds until it."""
+    waiting: dict[str, list[str]] = {}
+    for name, mover in movers.items():
+        awaited = {phase.for_trigger for phase in mover.programme}
+        awaited |= {
+            phase.until.name
+            for phase in mover.programme
+            if phase.until is not None and phase.until.kind == "trigger"
+        }
+        for trigger in awaited - {None}:
+            waiting.setdefault(str(trigger), []).append(name)
+    return waiting
 
 
 def _counts_down_to(
     making: Making, name: str, trigger: Trigger, encounters: Mapping[str, Encounter]
 ) -> str | None:
+    if trigger.to is not None and making.names.get(trigger.to) != "encounter":
+        known = [key for key, kind in making.names.items() if kind == "encounter"]
+        making.unknown(("triggers", name, "to"), "encounter", trigger.to, known)
+        return None
     if trigger.condition not in ("distance", "time to collision"):
         return trigger.to
+    if trigger.to not in encounters and len(encounters) < list(making.names.values()).count(
+        "encounter"
+    ):
+        return None  # a faulty encounter may be the one
     own = [key for key, one in encounters.items() if trigger.watch in (one.of, one.with_)]
     keys = ("triggers", name)
     if trigger.to is not None:
         if trigger.to not in own:
             making.unknown((*keys, "to"), f"encounter of {trigger.watch}", trigger.to, own)
+            return None
         return trigger.to
     if len(own) == 1:
         return own[0]
     if not own:
         making.fault(
-            "scenario.unknown-name", keys, what=f"encounter of {trigger.watch}", name="(any)",
+            "scenario.unknown-name",
+            keys,
+            what=f"encounter of {trigger.watch}",
+            name="(any)",
             suggestion=f"Give {trigger.watch} an encounter, or use `station`, `speed` or `time`.",
         )
     else:
-        making.fault("scenario.missing-key", keys, key="to", where=f"trigger {name} (several encounters)")
+        making.fault(
+            "scenario.missing-key", keys, key="to", where=f"trigger {name} (several encounters)"
+        )
     return None
 
 
@@ -102,10 +140,12 @@ def check_movers(
             making.fault(
                 "scenario.not-together", keys, where=name, first="`path`", second="`stand`"
             )
-        elif mover.path is not None and mover.path not in making.paths:
+        elif mover.path is not None and mover.path not in making.paths and making.paths_known:
             making.unknown((*keys, "path"), "path", mover.path, making.paths)
         if mover.stand is not None and mover.programme:
             making.fault("scenario.stands-but-moves", (*keys, "programme"), mover=name)
+        if mover.start.speed_mps > 0 and not mover.programme:
+            making.fault("scenario.rolls-without-programme", (*keys, "start", "speed"), mover=name)
         if not mover.programme and mover.path is not None and not mover.start.station.fixed:
             met = any(
                 name in (one.of, one.with_) and isinstance(one, (Contact, Gap))
@@ -113,3 +153,16 @@ def check_movers(
             )
             if not met:
                 making.fault("scenario.start-not-fixed", keys, mover=name)
+
+
+def check_instants(making: Making, instants: Mapping[str, Instant]) -> None:
+    """No instant stands before itself, by way of others either."""
+    for name in instants:
+        chain = [name]
+        before = instants[name].before
+        while before.kind == "instant" and before.name in instants and before.name not in chain:
+            chain.append(str(before.name))
+            before = instants[str(before.name)].before
+        if before.kind == "instant" and before.name == name:
+            loop = " -> ".join([*chain, name])
+            making.fault("scenario.instant-loop", ("instants", name), instant=name, loop=loop)

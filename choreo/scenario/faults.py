@@ -8,7 +8,8 @@ from pydantic import BaseModel, ValidationError
 
 from choreo.scenario.text import Document, Keys
 from choreo.words import Finding
-from choreo.words.nearest import suggestion
+from choreo.words.nearest import nearest_word, suggestion
+from choreo.words.quantities import quoted
 
 SHAPES = {
     "model_type": "a block of keys",
@@ -16,13 +17,14 @@ SHAPES = {
     "dict_type": "a block of keys",
     "tuple_type": "a list",
     "string_type": "a single value",
-    "missing_argument": "two values",
-    "too_long": "a shorter list",
-    "too_short": "a longer list",
+    "missing": "a pair `[.., ..]`",
+    "too_long": "a pair `[.., ..]`",
 }
 
 
-def findings_of(error: ValidationError, document: Document, model: type[BaseModel]) -> list[Finding]:
+def findings_of(
+    error: ValidationError, document: Document, model: type[BaseModel]
+) -> list[Finding]:
     """Turn every model error into a finding of ours, at its place in the file."""
     return [_finding(one, document, model) for one in error.errors(include_url=False)]
 
@@ -31,12 +33,17 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
     keys = _keys(one["loc"])
     kind, context = one["type"], one.get("ctx", {})
     place = document.origin(keys)
-    where = " > ".join(str(key) for key in keys) or "the file"
+    where = _where(keys)
     if kind == "extra_forbidden":
+        place = document.key_origin(keys)
         known = _known_keys(model, one["loc"][:-1])
-        values = {"key": str(keys[-1]), "where": _where(keys[:-1]), "suggestion": suggestion(str(keys[-1]), known)}
+        values = {
+            "key": quoted(str(keys[-1])),
+            "where": _where(keys[:-1]),
+            "suggestion": suggestion(str(keys[-1]), known),
+        }
         return Finding("scenario.unknown-key", "error", place, values, ())
-    if kind == "missing":
+    if kind == "missing" and keys and isinstance(keys[-1], str):
         values = {"key": str(keys[-1]), "where": _where(keys[:-1])}
         return Finding("scenario.missing-key", "error", document.origin(keys[:-1]), values, ())
     if kind == "quantity":
@@ -47,17 +54,34 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
         wanted = wanted.replace("'", "`").replace(" or ", ", ")
         if kind == "union_tag_invalid":
             place = document.origin((*keys, "kind"))
-        values = {"where": where, "written": str(one.get("input", ""))[:40], "known": wanted}
-        if kind == "union_tag_invalid":
-            values["written"] = str(context.get("tag", ""))
+        written = context.get("tag", "") if kind == "union_tag_invalid" else one.get("input")
+        if not isinstance(written, str):
+            return Finding(
+                "scenario.bad-shape",
+                "error",
+                place,
+                {"where": where, "wanted": f"one of {wanted}"},
+                (),
+            )
+        advice = did_you_mean(written, wanted.replace("`", "").split(", "))
+        values = {"where": where, "written": quoted(written), "known": wanted, "suggestion": advice}
         return Finding("scenario.bad-choice", "error", place, values, ())
     if kind == "union_tag_not_found":
         values = {"key": "kind", "where": _where(keys)}
         return Finding("scenario.missing-key", "error", place, values, ())
     if kind == "string_pattern_mismatch":
-        return Finding("scenario.bad-name", "error", place, {"name": str(one["input"])[:40]}, ())
+        place = document.key_origin(keys) if one["loc"][-1] == "[key]" else place
+        return Finding("scenario.bad-name", "error", place, {"name": quoted(str(one["input"]))}, ())
     wanted = SHAPES.get(kind, "something else")
+    if keys and isinstance(keys[-1], int) and kind in ("missing", "too_long"):
+        where, place = _where(keys[:-1]), document.origin(keys[:-1])
     return Finding("scenario.bad-shape", "error", place, {"where": where, "wanted": wanted}, ())
+
+
+def did_you_mean(written: str, known: list[str]) -> str:
+    """Give ` Did you mean ...?` for a misspelt choice, or nothing."""
+    nearest = nearest_word(written, known)
+    return "" if nearest is None else f" Did you mean `{nearest}`?"
 
 
 def _keys(loc: tuple[Any, ...]) -> Keys:
@@ -69,7 +93,9 @@ def _keys(loc: tuple[Any, ...]) -> Keys:
 
 
 def _where(keys: Keys) -> str:
-    return " > ".join(str(key) for key in keys) or "the file"
+    """A place in words: list entries count from 1, as people do."""
+    words = (f"no. {key + 1}" if isinstance(key, int) else quoted(key) for key in keys)
+    return " > ".join(words) or "the file"
 
 
 def _known_keys(model: type[BaseModel], loc: tuple[Any, ...]) -> list[str]:
@@ -78,7 +104,8 @@ def _known_keys(model: type[BaseModel], loc: tuple[Any, ...]) -> list[str]:
     for key in loc:
         if isinstance(current, type) and issubclass(current, BaseModel):
             current = next(
-                (f.annotation for n, f in current.model_fields.items() if (f.alias or n) == key), None
+                (f.annotation for n, f in current.model_fields.items() if (f.alias or n) == key),
+                None,
             )
         else:
             current = _inside(current, key)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
@@ -11,9 +11,16 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from choreo.scenario import written as w
-from choreo.scenario.checks import check_encounters, check_movers, check_triggers
+from choreo.scenario.checks import (
+    check_encounters,
+    check_instants,
+    check_movers,
+    check_triggers,
+)
 from choreo.scenario.faults import findings_of
 from choreo.scenario.make import (
+    MOST_FAULTS,
+    Landmarks,
     Making,
     body_of,
     encounter_of,
@@ -24,13 +31,41 @@ from choreo.scenario.make import (
 )
 from choreo.scenario.paths import check_beside, mark_names, path_of
 from choreo.scenario.programme import phase_names, programme_of
-from choreo.scenario.records import Body, Encounter, Instant, Mover, PathSpec, Scenario, Trigger
+from choreo.scenario.records import (
+    Body,
+    Encounter,
+    Instant,
+    Limits,
+    Mover,
+    PathSpec,
+    Scenario,
+    Trigger,
+)
 from choreo.scenario.text import Document, Keys, parse_document, read_text
+from choreo.scenario.values import check_vary, substitute
 from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.nearest import suggestion
+from choreo.words.quantities import quoted
 
 Model = TypeVar("Model", bound=BaseModel)
-REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
+
+# Parts of a file whose entries stand for themselves: a faulty one is left out, the others are checked.
+SECTIONS = ("values", "vary", "paths", "movers", "triggers", "encounters", "instants")
+NAMED = {"encounters": "encounter", "triggers": "trigger", "instants": "instant"}
+# Other files that may be given by mistake, by the key that tells them.
+OTHER_FILES = {
+    "choreo fleet": "a fleet file",
+    "choreo site": "a site file",
+    "format": "a plan document",
+}
+# For checking the rest of a file in which these can't be used; never seen by a caller.
+PLACEHOLDERS: dict[str, Any] = {
+    "choreo": "1",
+    "choreo fleet": "1",
+    "choreo site": "1",
+    "title": "?",
+    "movers": {},
+}
+UNLIMITED = Limits(math.inf, ((0.0, math.inf),), math.inf)
 
 
 def load(path: str | Path) -> Scenario:
@@ -61,8 +96,9 @@ class _Shared:
     """What site and fleet files give: paths, and entries with the document they stand in."""
 
     paths: dict[str, PathSpec] = field(default_factory=dict)
-    path_places: dict[Keys, Origin] = field(default_factory=dict)
     entries: dict[str, tuple[w.FleetEntryWritten, Document]] = field(default_factory=dict)
+    known_entries: set[str] = field(default_factory=set)
+    whole: bool = True
 
 
 class _Loading:
@@ -72,11 +108,12 @@ class _Loading:
         self.making = Making(document)
         self.files = [document.file]
         self.shared = _Shared()
-        self.places = dict(document.places)
+        self.places = document.places
 
     def scenario(self) -> Scenario:
         self.making.findings += self.document.findings
-        values = _substitute(self.making, self.document)
+        self._refuse_other_files()
+        values = substitute(self.making, self.document)
         written = self._validated(self.document, w.FileWritten)
         if written is None:
             raise ChoreoError(_ordered(self.making.findings))
@@ -87,25 +124,45 @@ class _Loading:
         return scenario
 
     def _validated(self, document: Document, model: type[Model]) -> Model | None:
+        """Validate a file; with faults, give what is left without the faulty entries, for other checks."""
         try:
             return model.model_validate(document.data)
         except ValidationError as error:
             self.making.findings += findings_of(error, document, model)
+            rest = _without_faulty(document.data, error, model)
+        try:
+            return model.model_validate(rest)
+        except ValidationError:
             return None
+
+    def _refuse_other_files(self) -> None:
+        data = self.document.data
+        for key, kind in OTHER_FILES.items():
+            if key in data and "choreo" not in data:
+                self.making.fault("scenario.other-file", (key,), kind=kind)
+                raise ChoreoError(_ordered(self.making.findings))
+
+    def _raw_names(self, section: str) -> list[str]:
+        """Every name of a section as written, faulty entries too."""
+        entries = self.document.data.get(section)
+        return list(entries) if isinstance(entries, dict) else []
 
     def _share(self, written: w.FileWritten) -> None:
         if written.site is not None:
             site = self._companion(written.site, ("site",), w.SiteWritten)
             if site is not None:
                 self._site_paths(*site)
+            self.making.paths_known = site is not None
         fleets = (written.fleet,) if isinstance(written.fleet, str) else written.fleet or ()
         for index, name in enumerate(fleets):
             keys: Keys = ("fleet",) if isinstance(written.fleet, str) else ("fleet", index)
             fleet = self._companion(name, keys, w.FleetWritten)
             if fleet is not None:
-                self.shared.entries |= {key: (entry, fleet[1]) for key, entry in fleet[0].movers.items()}
+                self._fleet_entries(*fleet)
 
-    def _companion(self, name: str, keys: Keys, model: type[Model]) -> tuple[Model, Document] | None:
+    def _companion(
+        self, name: str, keys: Keys, model: type[Model]
+    ) -> tuple[Model, Document] | None:
         """Read a file that this one names; its faults are told in its own places."""
         file = self.folder / name
         try:
@@ -113,13 +170,33 @@ class _Loading:
         except ChoreoError as error:
             here = self.document.origin(keys)
             self.making.findings += [
-                Finding(one.code, one.severity, one.origin, one.values, (here,)) for one in error.findings
+                Finding(one.code, one.severity, one.origin, one.values, (here, *one.related))
+                for one in error.findings
             ]
+            self.shared.whole = False
             return None
         self.files.append(str(file))
         self.making.findings += document.findings
         found = self._validated(document, model)
+        if found is None:
+            self.shared.whole = False
         return None if found is None else (found, document)
+
+    def _fleet_entries(self, fleet: w.FleetWritten, document: Document) -> None:
+        self.shared.known_entries |= set(document.data.get("movers") or ())
+        for name, entry in fleet.movers.items():
+            if name in self.shared.entries:
+                _, other = self.shared.entries[name]
+                self.making.findings.append(
+                    _same_name(
+                        name,
+                        "an entry of one fleet file",
+                        "an entry of another",
+                        document.origin(("movers", name)),
+                        other.origin(("movers", name)),
+                    )
+                )
+            self.shared.entries[name] = (entry, document)
 
     def _site_paths(self, site: w.SiteWritten, document: Document) -> None:
         making = Making(document)
@@ -128,15 +205,30 @@ class _Loading:
             made = path_of(making, ("paths", name), path, folder)
             if made is not None:
                 self.shared.paths[name] = made
+        making.paths = list(document.data.get("paths") or ())
+        check_beside(making, self.shared.paths, set(site.paths))
         self.making.findings += making.findings
-        inside = {keys: place for keys, place in document.places.items() if keys[:1] == ("paths",)}
-        self.places = inside | self.places
+        self.making.paths += making.paths
+        for name in self._raw_names("paths"):
+            if name in making.paths:
+                here, there = (
+                    self.document.origin(("paths", name)),
+                    document.origin(("paths", name)),
+                )
+                self.making.findings.append(
+                    _same_name(name, "a path of the site", "a path of this file", here, there)
+                )
+        for keys, place in document.places.items():
+            if keys[:1] == ("paths",):
+                self.places.setdefault(keys, place)
 
     def _assembled(self, written: w.FileWritten, values: Mapping[str, str]) -> Scenario:
         making = self.making
         if written.prefer == "smallest error":
             making.fault(
-                "scenario.not-yet", ("prefer",), what="prefer: smallest error",
+                "scenario.not-yet",
+                ("prefer",),
+                what="prefer: smallest error",
                 instead="Choose `shortest runway`, `gentlest ramps` or `quickest run`.",
             )
         paths = self._paths(written)
@@ -157,69 +249,101 @@ class _Loading:
             found = trigger_of(making, name, trigger)
             if found is not None:
                 triggers[name] = found
-        check_encounters(making, encounters, set(written.movers))
+        check_encounters(making, encounters, set(self._raw_names("movers")))
         triggers = check_triggers(making, triggers, encounters, movers)
         check_movers(making, movers, paths, encounters)
-        self._vary(written)
+        check_instants(making, instants)
+        check_vary(making, written.vary, written.values)
         notes = tuple(one for one in making.findings if one.severity != "error")
         return Scenario(
-            title=written.title, about=written.about, prefer=written.prefer, paths=paths, movers=movers,
-            triggers=triggers, encounters=encounters, instants=instants, vary=written.vary, values=values,
-            notes=notes, source_files=tuple(self.files), places=self.places,
+            title=written.title,
+            about=written.about,
+            prefer=written.prefer,
+            paths=paths,
+            movers=movers,
+            triggers=triggers,
+            encounters=encounters,
+            instants=instants,
+            vary=written.vary,
+            values=values,
+            notes=notes,
+            source_files=tuple(self.files),
+            places=self.places,
         )
 
     def _paths(self, written: w.FileWritten) -> dict[str, PathSpec]:
         paths = dict(self.shared.paths)
+        self.making.paths += self._raw_names("paths")
         for name, path in written.paths.items():
             made = path_of(self.making, ("paths", name), path, self.folder)
             if made is not None:
                 paths[name] = made
-        self.making.paths = [*self.shared.paths, *written.paths]
+
         check_beside(self.making, paths, set(written.paths))
         return paths
 
     def _names(self, written: w.FileWritten, paths: Mapping[str, PathSpec]) -> None:
-        for kind, section in (
-            ("encounter", written.encounters),
-            ("trigger", written.triggers),
-            ("instant", written.instants),
-        ):
-            for name in section:
-                known = self.making.names.setdefault(name, kind)
+        making = self.making
+        for section, kind in NAMED.items():
+            for name in self._raw_names(section):
+                known = making.names.setdefault(name, kind)
                 if known != kind:
-                    self.making.fault(
-                        "scenario.same-name", (f"{kind}s", name), name=name, first=f"an {known}",
-                        second=f"a {kind}",
+                    other = next(plural for plural, one in NAMED.items() if one == known)
+                    here, there = (
+                        self.document.origin((section, name)),
+                        self.document.origin((other, name)),
                     )
-        for name, mover in written.movers.items():
+                    making.findings.append(_same_name(name, _a(known), _a(kind), here, there))
+        for name in self._raw_names("movers"):
+            mover = written.movers.get(name)
+            if mover is None:
+                making.movers[name] = Landmarks(whole=False)
+                continue
             marks = mark_names(mover.path or "", paths)
-            self.making.movers[name] = (phase_names(mover.programme), marks)
+            whole = mover.path in paths or mover.stand is not None
+            making.movers[name] = Landmarks(phase_names(mover.programme), marks, whole)
 
     def _movers(self, written: w.FileWritten) -> tuple[dict[str, Mover], dict[str, Body]]:
         movers: dict[str, Mover] = {}
         bodies: dict[str, Body] = {}
         for name, mover in written.movers.items():
             whole = self._like(name, mover)
+            if whole is None:
+                continue
             keys: Keys = ("movers", name)
             body = body_of(self.making, (*keys, "body"), name, whole.body)
             moves = bool(whole.programme)
             limits = limits_of(self.making, (*keys, "limits"), name, whole.limits, moves=moves)
             if body is not None:
                 bodies[name] = body
+            programme = programme_of(self.making, name, whole, limits or UNLIMITED)
+            if whole.stand is not None and whole.start is not None:
+                self.making.fault(
+                    "scenario.not-together",
+                    (*keys, "start"),
+                    where=name,
+                    first="`stand`",
+                    second="`start`",
+                )
             if body is None or limits is None:
                 continue
-            programme = programme_of(self.making, name, whole, limits)
             movers[name] = mover_of(whole, name, body, limits, programme)
         return movers, bodies
 
-    def _like(self, name: str, mover: w.MoverWritten) -> w.MoverWritten:
-        """Fill in what the fleet's entry says and the mover does not; places follow."""
+    def _like(self, name: str, mover: w.MoverWritten) -> w.MoverWritten | None:
+        """Fill in what the fleet's entry says and the mover does not; places follow.
+
+        None when the entry isn't there or is faulty: what the mover lacks then can't be told.
+        """
         if mover.like is None:
             return mover
         if mover.like not in self.shared.entries:
-            known = list(self.shared.entries)
-            self.making.unknown(("movers", name, "like"), "fleet entry", mover.like, known)
-            return mover
+            known = self.shared.known_entries
+            if mover.like not in known and self.shared.whole:
+                self.making.unknown(
+                    ("movers", name, "like"), "fleet entry", mover.like, sorted(known)
+                )
+            return None
         entry, document = self.shared.entries[mover.like]
         for keys, place in document.places.items():
             if keys[:2] == ("movers", mover.like) and len(keys) > 2:
@@ -236,52 +360,47 @@ class _Loading:
             }
         )
 
-    def _vary(self, written: w.FileWritten) -> None:
-        for name in written.vary:
-            if name not in written.values:
-                self.making.fault(
-                    "scenario.unknown-name", ("vary", name), what="value", name=name,
-                    suggestion=suggestion(name, written.values),
-                )
 
-
-def _substitute(making: Making, document: Document) -> dict[str, str]:
-    """Put the named values in place of `$name`; tell unknown and unused ones."""
-    raw = document.data.get("values", {})
-    values = {k: v for k, v in raw.items() if isinstance(v, str)} if isinstance(raw, dict) else {}
-    used: set[str] = set()
-    for holder, key, keys in list(_scalars(document.data, ())):
-        text = holder[key]
-        match = REFERENCE.fullmatch(text.strip())
-        if match is None or keys[:1] in (("values",), ("title",), ("about",)):
-            continue
-        name = match.group(1)
-        if name in values:
-            used.add(name)
-            holder[key] = values[name]
+def _without_faulty(
+    data: dict[str, Any], error: ValidationError, model: type[BaseModel]
+) -> dict[str, Any]:
+    """A file's data without the entries that have faults."""
+    rest = {key: dict(one) if isinstance(one, dict) else one for key, one in data.items()}
+    for one in error.errors(include_url=False, include_context=False, include_input=False):
+        top, *below = one["loc"] or ("",)
+        entries = rest.get(str(top))
+        if top in SECTIONS and below and isinstance(entries, dict):
+            entries.pop(below[0], None)
         else:
-            making.unknown(keys, "value", name, values)
-    for name in values:
-        if name not in used:
-            making.fault("scenario.unused-value", ("values", name), severity="note", name=name)
-    return values
+            rest.pop(str(top), None)
+    names = {field.alias or name for name, field in model.model_fields.items()}
+    return {key: one for key, one in PLACEHOLDERS.items() if key in names} | rest
 
 
-def _scalars(data: Any, keys: Keys) -> Iterator[tuple[Any, Any, Keys]]:
-    entries = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
-    for key, value in entries:
-        if isinstance(value, str):
-            yield data, key, (*keys, key)
-        else:
-            yield from _scalars(value, (*keys, key))
+def _same_name(name: str, first: str, second: str, here: Origin, there: Origin) -> Finding:
+    values = {"name": quoted(name), "first": first, "second": second}
+    return Finding("scenario.same-name", "error", here, values, (there,))
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
 def _ordered(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Errors only, each once, in the order of the file."""
+    """Errors only, each once, in the order of the file; beyond a hundred only their number."""
     errors = [one for one in findings if one.severity == "error"]
 
     def order(one: Finding) -> tuple[str, int, int]:
-        return ("", 0, 0) if one.origin is None else (one.origin.file, one.origin.line, one.origin.column)
+        return (
+            ("", 0, 0)
+            if one.origin is None
+            else (one.origin.file, one.origin.line, one.origin.column)
+        )
 
     unique = {(one.code, order(one), str(one.values)): one for one in errors}
-    return tuple(sorted(unique.values(), key=order))
+    ordered = sorted(unique.values(), key=order)
+    if len(ordered) <= MOST_FAULTS:
+        return tuple(ordered)
+    more = {"more": str(len(ordered) - MOST_FAULTS)}
+    last = Finding("input.more-faults", "error", ordered[MOST_FAULTS].origin, more, ())
+    return (*ordered[:MOST_FAULTS], last)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -25,28 +25,54 @@ from choreo.scenario.records import (
 from choreo.scenario.text import Document, Keys
 from choreo.words import Finding
 from choreo.words.nearest import suggestion
-from choreo.words.quantities import QuantityError, parse
+from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.tolerances import GAP_TOLERANCE_M, GAP_TOLERANCE_S
+
+MOST_FAULTS = 100
+
+
+@dataclass(frozen=True)
+class Landmarks:
+    """The names inside one mover that events can refer to; whole: False when a faulty part may hide some."""
+
+    phases: Sequence[str] = ()
+    marks: Sequence[str] = ()
+    whole: bool = True
 
 
 @dataclass
 class Making:
-    """What one file is turned into, with the faults found on the way."""
+    """What one file is turned into, with the faults found on the way.
+
+    names: of encounters, triggers and instants, with their kind. paths, movers: every name that is written,
+    faulty ones too, so that a reference to a faulty entry is not told as unknown.
+    """
 
     document: Document
     names: dict[str, str] = field(default_factory=dict)
-    movers: dict[str, tuple[list[str], list[str]]] = field(default_factory=dict)
+    movers: dict[str, Landmarks] = field(default_factory=dict)
     paths: list[str] = field(default_factory=list)
+    paths_known: bool = True
     findings: list[Finding] = field(default_factory=list)
 
-    def fault(self, code: str, keys: Keys, /, severity: str = "error", **values: Any) -> None:
+    def fault(
+        self,
+        code: str,
+        keys: Keys,
+        /,
+        severity: str = "error",
+        related: Iterable[Keys] = (),
+        **values: Any,
+    ) -> None:
         """Add a finding at the place of a key path."""
-        self.findings.append(Finding(code, severity, self.document.origin(keys), values, ()))
+        places = tuple(self.document.origin(other) for other in related)
+        self.findings.append(Finding(code, severity, self.document.origin(keys), values, places))
 
     def unknown(self, keys: Keys, what: str, name: str, known: Iterable[str]) -> None:
         """Add a finding for a name that refers to nothing, with the nearest that does."""
-        self.fault(
-            "scenario.unknown-name", keys, what=what, name=name, suggestion=suggestion(name, known)
-        )
+        # Beyond what is shown anyway, the search for the nearest name would only cost time.
+        advice = suggestion(name, known) if len(self.findings) < MOST_FAULTS else ""
+        self.fault("scenario.unknown-name", keys, what=what, name=quoted(name), suggestion=advice)
 
     def one_of(self, keys: Keys, where: str, choices: Mapping[str, Any]) -> str | None:
         """Give the one choice that is set; fault when none or several are."""
@@ -72,7 +98,10 @@ def body_of(making: Making, keys: Keys, name: str, body: w.BodyWritten | None) -
     front = body.length / 2 if body.front_overhang is None else body.front_overhang
     if not 0 <= front <= body.length:
         making.fault(
-            "scenario.bad-body", keys, mover=name, why="its front overhang is longer than its body",
+            "scenario.bad-body",
+            keys,
+            mover=name,
+            why="its front overhang is longer than its body",
             instead="`front overhang` runs from the reference point to the front: 0 m up to the length.",
         )
         return None
@@ -84,12 +113,13 @@ def body_of(making: Making, keys: Keys, name: str, body: w.BodyWritten | None) -
 def _polygon(
     making: Making, keys: Keys, name: str, corners: tuple[tuple[float, float], ...]
 ) -> Body | None:
-    turns = [
-        _cross(corners[i - 2], corners[i - 1], corners[i]) for i in range(len(corners))
-    ]
+    turns = [_cross(corners[i - 2], corners[i - 1], corners[i]) for i in range(len(corners))]
     if len(corners) < 3 or not (all(t > 0 for t in turns) or all(t < 0 for t in turns)):
         making.fault(
-            "scenario.bad-body", keys, mover=name, why="its corners are not a convex polygon",
+            "scenario.bad-body",
+            keys,
+            mover=name,
+            why="its corners are not a convex polygon",
             instead="List at least three corners in one sense of rotation, without dents.",
         )
         return None
@@ -107,6 +137,7 @@ def limits_of(
 ) -> Limits | None:
     """Make limits; a mover that only stands needs none."""
     given = limits or w.LimitsWritten()
+    complete = True
     if moves:
         for limit, value, example in (
             ("speed", given.speed, "130 km/h"),
@@ -114,8 +145,12 @@ def limits_of(
             ("brake", given.brake, "6 m/s2"),
         ):
             if value is None:
-                making.fault("scenario.missing-limit", keys, mover=name, limit=limit, example=example)
-                return None
+                making.fault(
+                    "scenario.missing-limit", keys, mover=name, limit=limit, example=example
+                )
+                complete = False
+    if not complete:
+        return None
     failsafe = None
     if given.failsafe is not None:
         failsafe = Failsafe(given.failsafe.brake, given.failsafe.reaction)
@@ -147,7 +182,13 @@ def trigger_of(making: Making, name: str, written: w.TriggerWritten) -> Trigger 
     if condition == "speed" and not setting.fixed:
         setting = Span(max(setting.lo, 0.0), setting.hi)
     return Trigger(
-        written.watch, condition, setting, written.to, written.latency, written.sampling, written.during
+        written.watch,
+        condition,
+        setting,
+        written.to,
+        written.latency,
+        written.sampling,
+        written.during,
     )
 
 
@@ -184,15 +225,20 @@ def encounter_of(
 def _tolerance(making: Making, keys: Keys, text: str | None, measure: str) -> float:
     kind = "length" if measure == "distance" else "time"
     if text is None:
-        return 0.10 if kind == "length" else 0.05
+        return GAP_TOLERANCE_M if kind == "length" else GAP_TOLERANCE_S
     try:
         value = parse(text, kind)
     except QuantityError as error:
-        making.fault("scenario.bad-value", keys, where="tolerance", what=error.wrong, instead=error.instead)
+        making.fault(
+            "scenario.bad-value", keys, where="tolerance", what=error.wrong, instead=error.instead
+        )
         return 1.0
     if value <= 0:
         making.fault(
-            "scenario.bad-value", keys, where="tolerance", what="a tolerance must be more than zero",
+            "scenario.bad-value",
+            keys,
+            where="tolerance",
+            what="a tolerance must be more than zero",
             instead="Write a positive tolerance.",
         )
     return value
@@ -219,10 +265,15 @@ def _contact(
     share = written.overlap if written.overlap is not None else written.side
     if share is not None and not -1 <= share <= 2:
         making.fault(
-            "scenario.bad-value", (*keys, way), where=f"encounter `{name}`",
-            what=f"{share * 100:g} % is far outside the body", instead="Write a share between -100 % and 200 %.",
+            "scenario.bad-value",
+            (*keys, way),
+            where=f"encounter `{name}`",
+            what=f"{share * 100:g} % is far outside the body",
+            instead="Write a share between -100 % and 200 %.",
         )
-    return Contact(written.of, written.with_, face, impact, overlap, written.point, written.tolerance)
+    return Contact(
+        written.of, written.with_, face, impact, overlap, written.point, written.tolerance
+    )
 
 
 def instant_of(making: Making, name: str, written: w.InstantWritten) -> Instant | None:
@@ -260,13 +311,14 @@ def resolved(making: Making, keys: Keys, event: Event | None) -> Event | None:
         return None
     if event.kind == "launch":
         return event
-    phases, marks = making.movers[event.mover]
-    if event.name in phases:
+    known = making.movers[event.mover]
+    if event.name in known.phases:
         return Event(f"phase {event.kind}", event.name, event.mover)
-    if event.name in marks:
+    if event.name in known.marks:
         return Event(f"mark {event.kind}", event.name, event.mover)
-    what = f"phase or named path piece of {event.mover}"
-    making.unknown(keys, what, event.name or "", [*phases, *marks])
+    if known.whole:
+        what = f"phase or named path piece of {event.mover}"
+        making.unknown(keys, what, event.name or "", [*known.phases, *known.marks])
     return None
 
 

@@ -39,7 +39,10 @@ def programme_of(
             continue
         if phase.name is not None and names.count(phase.name) > 1:
             making.fault(
-                "scenario.same-name", (*keys, index), name=phase.name, first="a phase",
+                "scenario.same-name",
+                (*keys, index, "name"),
+                name=phase.name,
+                first="a phase",
                 second=f"another phase of {mover}",
             )
         made = _phase(making, (*keys, index, kind), kind, names[index], choices[kind])
@@ -47,7 +50,8 @@ def programme_of(
             phases.append(made)
     _check_order(making, keys, mover, written, phases, limits)
     if phases and phases[-1].kind != "stop" and _ends_moving(written, phases):
-        phases.append(Phase("stop", "stop", implied=True))
+        name = "stop" if "stop" not in names else "implied stop"
+        phases.append(Phase("stop", name, implied=True))
         making.fault("scenario.implied-stop", keys, severity="note", mover=mover)
     return tuple(phases)
 
@@ -72,9 +76,16 @@ def _phase(making: Making, keys: Keys, kind: str, name: str, written: object) ->
                 "scenario.not-together", keys, where="ramp", first="`within`", second="`over`"
             )
         return Phase(
-            kind, name, to=written.to, accelerate_mps2=written.accelerate, brake_mps2=written.brake,
-            jerk_mps3=written.jerk, build_up_s=written.build_up, within_m=written.within,
-            over_m=written.over, lasting_s=written.lasting,
+            kind,
+            name,
+            to=written.to,
+            accelerate_mps2=written.accelerate,
+            brake_mps2=written.brake,
+            jerk_mps3=written.jerk,
+            build_up_s=written.build_up,
+            within_m=written.within,
+            over_m=written.over,
+            lasting_s=written.lasting,
         )
     if isinstance(written, w.StopWritten):
         return Phase(kind, name, brake_mps2=written.brake)
@@ -92,14 +103,20 @@ def _wait(making: Making, keys: Keys, name: str, text: str) -> Phase | None:
         return Phase("wait", name, for_s=parse(text, "time"))
     except QuantityError as error:
         making.fault(
-            "scenario.bad-value", (*keys, "for"), where="wait > for", what=error.wrong, instead=error.instead
+            "scenario.bad-value",
+            (*keys, "for"),
+            where="wait > for",
+            what=error.wrong,
+            instead=error.instead,
         )
         return None
 
 
 def _hold(making: Making, keys: Keys, name: str, written: w.HoldWritten) -> Phase:
     phase = Phase(
-        "hold", name, settle_s=written.settle,
+        "hold",
+        name,
+        settle_s=written.settle,
         settled_by=resolved(making, (*keys, "settled by"), written.settled_by),
         until=resolved(making, (*keys, "until"), written.until),
     )
@@ -115,14 +132,22 @@ def _hold(making: Making, keys: Keys, name: str, written: w.HoldWritten) -> Phas
             continue
         return replace(phase, **{"for_s" if kind == "time" else "for_m": value})
     making.fault(
-        "scenario.bad-value", (*keys, "for"), where="hold > for", what=fault.wrong.replace("length", "time or length"),
+        "scenario.bad-value",
+        (*keys, "for"),
+        where="hold > for",
+        what=fault.wrong.replace("a length", "a time or a length"),
         instead="Write a time or a length, like `3 s` or `50 m`.",
     )
     return phase
 
 
 def _check_order(
-    making: Making, keys: Keys, mover: str, written: w.MoverWritten, phases: list[Phase], limits: Limits
+    making: Making,
+    keys: Keys,
+    mover: str,
+    written: w.MoverWritten,
+    phases: list[Phase],
+    limits: Limits,
 ) -> None:
     start = written.start.speed if written.start else 0.0
     speed = Span(start, start)
@@ -130,7 +155,8 @@ def _check_order(
         _too_fast(making, ("movers", mover, "start", "speed"), mover, start, limits)
     for index, phase in enumerate(phases):
         place = (*keys, index)
-        if phase.kind == "wait" and speed.lo > 0:
+        _check_rates(making, place, mover, phase, limits)
+        if phase.kind == "wait" and speed.hi > 0:
             making.fault("scenario.wait-while-moving", place, mover=mover)
         elif phase.kind == "hold" and speed.hi <= 0:
             making.fault("scenario.hold-at-rest", place, mover=mover)
@@ -147,8 +173,32 @@ def _check_order(
             speed = phase.to
 
 
+def _check_rates(making: Making, place: Keys, mover: str, phase: Phase, limits: Limits) -> None:
+    """A phase's own rates can only be tighter than the mover's limits."""
+    hardest = max(accel for _, accel in limits.accelerate)
+    for key, rate, limit, unit in (
+        ("accelerate", phase.accelerate_mps2, hardest, "m/s2"),
+        ("brake", phase.brake_mps2, limits.brake_mps2, "m/s2"),
+        ("jerk", phase.jerk_mps3, limits.jerk_mps3, "m/s3"),
+    ):
+        if rate is not None and rate > limit:
+            making.fault(
+                "scenario.rate-over-limit",
+                (*place, phase.kind, key),
+                related=[("movers", mover, "limits", key)],
+                mover=mover,
+                key=key,
+                wanted=f"{rate:g} {unit}",
+                limit=f"{limit:g} {unit}",
+            )
+
+
 def _too_fast(making: Making, keys: Keys, mover: str, speed_mps: float, limits: Limits) -> None:
     making.fault(
-        "scenario.too-fast", keys, mover=mover, wanted=f"{speed_mps * 3.6:.4g} km/h",
+        "scenario.too-fast",
+        keys,
+        related=[("movers", mover, "limits", "speed")],
+        mover=mover,
+        wanted=f"{speed_mps * 3.6:.4g} km/h",
         limit=f"{limits.speed_mps * 3.6:.4g} km/h",
     )

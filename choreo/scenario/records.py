@@ -23,6 +23,8 @@ class Span:
 
 
 FREE = Span(-math.inf, math.inf)
+PHASE_KINDS = ("wait", "ramp", "hold", "stop")
+PIECE_KINDS = ("line", "arc", "clothoid", "bend", "shift")
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,11 +229,26 @@ class Scenario:
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)
 
     def origin(self, *keys: str | int) -> Origin:
-        """Give the place where something was written, or of its nearest ancestor that was."""
+        """Give the place where something was written, or of its nearest ancestor that was.
+
+        keys: as in the file, e.g. 'movers', 'subject', 'programme', 1, 'to' (the phase's kind may be left
+        out). What came from a fleet or a site file has its place there.
+        """
+        keys = self._with_kind(keys)
         while keys and keys not in self.places:
             keys = keys[:-1]
         file = self.source_files[0] if self.source_files else "scenario"
         return self.places.get(keys, Origin(file, 1, 1))
+
+    def _with_kind(self, keys: tuple[str | int, ...]) -> tuple[str | int, ...]:
+        """Put in the kind that the file has between a phase (or a piece) and its keys: `1, ramp, to`."""
+        if keys in self.places or len(keys) < 5:
+            return keys
+        for kind in PHASE_KINDS if keys[0] == "movers" else PIECE_KINDS:
+            whole = (*keys[:4], kind, *keys[4:])
+            if whole[:5] in self.places:
+                return whole
+        return keys
 
     def meaning(self) -> dict[str, Any]:
         """Give all that decides a plan as plain data: no titles, places or notes."""

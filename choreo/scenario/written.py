@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    WithJsonSchema,
+    model_validator,
+)
 
 from choreo.scenario.fields import (
     Acceleration,
     Angle,
+    AngleNotZero,
     Distance,
     EventText,
     Frequency,
     Jerk,
     Length,
+    LengthNotZero,
+    LengthRange,
     LengthSpan,
     PositiveLength,
     PositiveSpeed,
@@ -22,10 +34,13 @@ from choreo.scenario.fields import (
     Speed,
     SpeedSpan,
     Time,
+    TimeRange,
     TimeSpan,
+    text_of,
     wrong,
 )
-from choreo.words.quantities import QuantityError, parse
+from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.tolerances import CONTACT_TOLERANCE_M
 
 
 class Written(BaseModel):
@@ -35,23 +50,39 @@ class Written(BaseModel):
         extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=False
     )
 
+    @model_validator(mode="before")
+    @classmethod
+    def _nothing_is_empty(cls, data: Any) -> Any:
+        """`- stop:` with nothing behind it is an empty block, and so is `triggers:`."""
+        if data == "":
+            return {}
+        if isinstance(data, dict):
+            return {
+                key: value for key, value in data.items() if value != "" or key not in cls._blocks
+            }
+        return data
+
+    _blocks: ClassVar[frozenset[str]] = frozenset()
+
 
 def _yes_no(value: Any) -> bool:
-    if value in ("yes", "true"):
+    if text_of(value) in ("yes", "true"):
         return True
     if value in ("no", "false"):
         return False
-    raise wrong(f"`{value}` is neither yes nor no", "Write `yes` or `no`.")
+    raise wrong(f"`{quoted(value)}` is neither yes nor no", "Write `yes` or `no`.")
 
 
 def _radius(value: Any) -> float:
     """Curvature in 1/m from `straight` or a signed radius."""
-    if value == "straight":
+    if text_of(value) == "straight":
         return 0.0
     try:
-        radius = parse(value if isinstance(value, str) else "", "length")
+        radius = parse(value, "length")
     except QuantityError as error:
-        raise wrong(error.wrong, "Write `straight` or a radius, like `50 m` (left) or `-50 m` (right).") from None
+        raise wrong(
+            error.wrong, "Write `straight` or a radius, like `50 m` (left) or `-50 m` (right)."
+        ) from None
     if radius == 0:
         raise wrong("a radius of zero has no curve", "Write `straight` or a radius other than 0 m.")
     return 1 / radius
@@ -69,7 +100,7 @@ Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$")]
 
 class ArcWritten(Written):
     radius: PositiveLength
-    angle: Angle
+    angle: AngleNotZero
 
 
 class ClothoidWritten(Written):
@@ -80,15 +111,15 @@ class ClothoidWritten(Written):
 
 class BendWritten(Written):
     radius: PositiveLength
-    angle: Angle | None = None
-    arc_angle: Angle | None = Field(None, alias="arc angle")
-    clothoid_angle: Angle | None = Field(None, alias="clothoid angle")
+    angle: AngleNotZero | None = None
+    arc_angle: AngleNotZero | None = Field(None, alias="arc angle")
+    clothoid_angle: AngleNotZero | None = Field(None, alias="clothoid angle")
     clothoid_length: PositiveLength | None = Field(None, alias="clothoid length")
     outer_radius: Radius = Field(0.0, alias="outer radius")
 
 
 class ShiftWritten(Written):
-    offset: Length
+    offset: LengthNotZero
     length: PositiveLength | None = None
     path_length: PositiveLength | None = Field(None, alias="path length")
     radius: PositiveLength | None = None
@@ -131,20 +162,30 @@ class FailsafeWritten(Written):
 
 def _table(value: Any) -> tuple[tuple[float, float], ...]:
     """A number, or a mapping from speed to acceleration."""
-    rows = value.items() if isinstance(value, dict) else [("0 km/h", value)]
+    rows: Iterable[tuple[str, Any]] = (
+        value.items() if isinstance(value, dict) else [("0 km/h", value)]
+    )
     table = []
     for speed, accel in rows:
         try:
-            pair = (parse(str(speed), "speed"), parse(accel if isinstance(accel, str) else "", "acceleration"))
+            pair = (parse(speed, "speed"), parse(text_of(accel), "acceleration"))
         except QuantityError as error:
             raise wrong(error.wrong, error.instead) from None
         if pair[1] <= 0:
-            raise wrong(f"`{accel}` must be more than zero", "Write a positive acceleration, like `3 m/s2`.")
+            raise wrong(
+                f"`{quoted(accel)}` must be more than zero",
+                "Write a positive acceleration, like `3 m/s2`.",
+            )
         table.append(pair)
     if not table:
-        raise wrong("the table is empty", "Write at least one `speed: acceleration`, like `0 km/h: 3 m/s2`.")
-    if any(late[0] <= early[0] for early, late in zip(table, table[1:], strict=False)):
-        raise wrong("the table's speeds must rise", "Write its lines in the order of speed, each speed once.")
+        raise wrong(
+            "the table is empty", "Write at least one `speed: acceleration`, like `0 km/h: 3 m/s2`."
+        )
+    if any(late[0] <= early[0] for early, late in pairwise(table)):
+        raise wrong(
+            "the table's speeds must rise",
+            "Write its lines in the order of speed, each speed once.",
+        )
     return tuple(table)
 
 
@@ -153,7 +194,10 @@ Table = Annotated[
     BeforeValidator(_table),
     WithJsonSchema(
         {
-            "anyOf": [{"type": "string"}, {"type": "object", "additionalProperties": {"type": "string"}}],
+            "anyOf": [
+                {"type": "string"},
+                {"type": "object", "additionalProperties": {"type": "string"}},
+            ],
             "description": "an acceleration, or a table of speed: acceleration",
             "examples": ["3 m/s2", {"0 km/h": "3.5 m/s2", "100 km/h": "1.5 m/s2"}],
         }
@@ -219,6 +263,8 @@ MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian",
 
 
 class MoverWritten(Written):
+    _blocks = frozenset({"programme"})
+
     kind: MoverKind | None = None
     like: str | None = None
     path: str | None = None
@@ -254,16 +300,16 @@ class ContactWritten(Written):
     offset: Length | None = None
     side: Ratio | None = None
     point: Literal["reference", "front centre", "rear centre"] = "reference"
-    tolerance: PositiveLength = 0.05
+    tolerance: PositiveLength = CONTACT_TOLERANCE_M
 
 
 class GapWritten(Written):
     kind: Literal["gap"]
     of: str
     with_: str = Field(alias="with")
-    distance: LengthSpan | None = None
-    time_gap: TimeSpan | None = Field(None, alias="time gap")
-    time_to_collision: TimeSpan | None = Field(None, alias="time to collision")
+    distance: LengthRange | None = None
+    time_gap: TimeRange | None = Field(None, alias="time gap")
+    time_to_collision: TimeRange | None = Field(None, alias="time to collision")
     at: EventText
     tolerance: str | None = None
 
@@ -272,8 +318,8 @@ class PassWritten(Written):
     kind: Literal["pass"]
     of: str
     with_: str = Field(alias="with")
-    distance: LengthSpan | None = None
-    time: TimeSpan | None = None
+    distance: LengthRange | None = None
+    time: TimeRange | None = None
     first: str
     between: Literal["bodies", "reference points"] = "bodies"
     tolerance: str | None = None
@@ -287,10 +333,14 @@ class InstantWritten(Written):
 class FileWritten(Written):
     """The whole scenario file."""
 
+    _blocks = frozenset({"values", "vary", "paths", "triggers", "encounters", "instants"})
+
     choreo: Literal["1"]
     title: str
     about: str = ""
-    prefer: Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"] = "shortest runway"
+    prefer: Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"] = (
+        "shortest runway"
+    )
     site: str | None = None
     fleet: str | tuple[str, ...] | None = None
     values: dict[Name, str] = Field(default_factory=dict)
@@ -298,9 +348,9 @@ class FileWritten(Written):
     paths: dict[Name, PathWritten] = Field(default_factory=dict)
     movers: dict[Name, MoverWritten]
     triggers: dict[Name, TriggerWritten] = Field(default_factory=dict)
-    encounters: dict[Name, Annotated[ContactWritten | GapWritten | PassWritten, Field(discriminator="kind")]] = Field(
-        default_factory=dict
-    )
+    encounters: dict[
+        Name, Annotated[ContactWritten | GapWritten | PassWritten, Field(discriminator="kind")]
+    ] = Field(default_factory=dict)
     instants: dict[Name, InstantWritten] = Field(default_factory=dict)
 
 

@@ -11,8 +11,8 @@ from choreo.problem.numbers import numbers_of, replace_numbers
 from choreo.problem.records import Problem
 from choreo.solve.movers import Margins, MoverModel, mover_model
 from choreo.solve.ties import Ties
-from choreo.solve.unknowns import Expression, Programme
 from choreo.solve.tolerances import TIE_BREAK_GENTLE, TIE_BREAK_QUICK
+from choreo.solve.unknowns import Expression, Programme
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,9 @@ class Miss:
     origin: Origin | None
 
 
-def nearest_miss(assembly: Assembly, solver: Ipopt, p: Vector, x0: Vector) -> tuple[Vector, list[Miss]]:
+def nearest_miss(
+    assembly: Assembly, solver: Ipopt, p: Vector, x0: Vector
+) -> tuple[Vector, list[Miss]]:
     """Minimise the sum of row violations (in their units), keeping the unknowns' bounds.
 
     Returns the motion found (a starting point for another try) and the broken rows, worst first.

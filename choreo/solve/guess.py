@@ -25,7 +25,8 @@ class Guess:
         guesses = [better.get(unknown.name, unknown.guess) for unknown in self.unknowns]
         self.first = ca.Function("guess", [self.x, p], [ca.vertcat(*guesses)])
         self.bounds = ca.Function(
-            "bounds", [p],
+            "bounds",
+            [p],
             [
                 ca.vertcat(*[unknown.lo for unknown in self.unknowns]),
                 ca.vertcat(*[unknown.hi for unknown in self.unknowns]),
@@ -36,7 +37,9 @@ class Guess:
         self.mover_names = list(assembly.movers)
         targets = [self.unknowns[i].locate for i in self.located]
         self.targets = ca.Function(
-            "targets", [self.x, p], [ca.vertcat(*[t[2] for t in targets if t]) if targets else ca.SX(0, 1)]
+            "targets",
+            [self.x, p],
+            [ca.vertcat(*[t[2] for t in targets if t]) if targets else ca.SX(0, 1)],
         )
 
     def at(self, p: Vector, patience: float) -> Vector:
@@ -127,5 +130,3 @@ def _when(times: Vector, values: Vector, target: float) -> float:
     span = values[i] - values[i - 1]
     share = (target - values[i - 1]) / span if span > 0 else 0.0
     return float(times[i - 1] + share * (times[i] - times[i - 1]))
-
-

@@ -57,7 +57,11 @@ class Ipopt:
         programme = assembly.programme
         self.x = ca.vertcat(*[unknown.symbol for unknown in programme.unknowns])
         self.p = assembly.parameters
-        g = ca.vertcat(*[row.expression for row in programme.rows]) if programme.rows else ca.SX(0, 1)
+        g = (
+            ca.vertcat(*[row.expression for row in programme.rows])
+            if programme.rows
+            else ca.SX(0, 1)
+        )
         self.row_lo = np.array([row.lo for row in programme.rows])
         self.row_hi = np.array([row.hi for row in programme.rows])
         self.solver = ca.nlpsol(

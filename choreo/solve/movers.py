@@ -9,8 +9,8 @@ import casadi as ca
 
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
 from choreo.solve.ramps import ramp_model
-from choreo.solve.unknowns import Expression, Programme
 from choreo.solve.tolerances import LEAST_PIECE_S
+from choreo.solve.unknowns import Expression, Programme
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +115,17 @@ class _Builder:
         self.start_m = start.lo
         if not self.numeric.start.fixed:
             guess = ca.fmin(ca.fmax(self.numeric.start.lo, start.lo), start.hi)
-            self.start_m = self.programme.unknown(f"{name}: start station", start.lo, start.hi, guess)
+            self.start_m = self.programme.unknown(
+                f"{name}: start station", start.lo, start.hi, guess
+            )
         self.launch_s = 0.0
         if self.numeric.phases:
             self.launch_s = self.programme.unknown(f"{name}: launch", 0, math.inf, 0)
-        self.time, self.station, self.speed = self.launch_s, self.start_m, self.mover.start_speed_mps
+        self.time, self.station, self.speed = (
+            self.launch_s,
+            self.start_m,
+            self.mover.start_speed_mps,
+        )
         for index, (shape, phase) in enumerate(
             zip(self.numeric.phases, self.mover.phases, strict=True)
         ):
@@ -127,14 +133,21 @@ class _Builder:
             use = self._phase(index, shape, phase)
             self.phases.append(PhaseModel(*before, self.time, self.station, self.speed, use))
         model = MoverModel(
-            name, self.start_m, self.launch_s, tuple(self.pieces), tuple(self.phases),
-            self.time, self.station,
+            name,
+            self.start_m,
+            self.launch_s,
+            tuple(self.pieces),
+            tuple(self.phases),
+            self.time,
+            self.station,
         )
         self._room()
         self._curve(model)
         return model
 
-    def _phase(self, index: int, shape: Wait | Ramp | Hold, phase: Wait | Ramp | Hold) -> Expression:
+    def _phase(
+        self, index: int, shape: Wait | Ramp | Hold, phase: Wait | Ramp | Hold
+    ) -> Expression:
         if isinstance(shape, Wait):
             if index > 0:  # the first wait is the launch itself
                 rest = self.programme.unknown(f"{self.label(shape)}: duration", 0, math.inf, 1)
@@ -186,9 +199,7 @@ class _Builder:
         jerk = 0 if level else (last - first) / ca.fmax(duration, LEAST_PIECE_S / 1000)
         self._piece(index, duration, first, jerk)
 
-    def _piece(
-        self, index: int, duration: Expression, accel: Expression, jerk: Expression
-    ) -> None:
+    def _piece(self, index: int, duration: Expression, accel: Expression, jerk: Expression) -> None:
         self.pieces.append(
             PieceModel(index, self.time, duration, self.station, self.speed, accel, jerk)
         )
@@ -203,11 +214,17 @@ class _Builder:
             return
         self.programme.at_least(
             f"{name}: room to stop before the path ends",
-            mover.room.hi, self.station, "m", numeric.room_origin,
+            mover.room.hi,
+            self.station,
+            "m",
+            numeric.room_origin,
         )
         if math.isfinite(numeric.stroke_m):
             self.programme.at_least(
-                f"{name}: stroke", mover.stroke_m, self.station - self.start_m, "m",
+                f"{name}: stroke",
+                mover.stroke_m,
+                self.station - self.start_m,
+                "m",
                 numeric.stroke_origin,
             )
 
@@ -223,8 +240,10 @@ class _Builder:
             speed = model.at(time)[1]
             self.programme.at_least(
                 f"{self.mover.name}: lateral acceleration on the curve",
-                self.mover.lateral_mps2 - self.margins.lateral_mps2, speed**2 * point.curvature_per_m,
-                "m/s2", self.numeric.lateral_origin,
+                self.mover.lateral_mps2 - self.margins.lateral_mps2,
+                speed**2 * point.curvature_per_m,
+                "m/s2",
+                self.numeric.lateral_origin,
             )
 
     def label(self, phase: Wait | Ramp | Hold) -> str:

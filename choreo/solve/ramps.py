@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import casadi as ca
 
 from choreo.problem.records import Ramp
-from choreo.solve.unknowns import Expression, Programme
 from choreo.solve.tolerances import LEAST_PIECE_S
+from choreo.solve.unknowns import Expression, Programme
 
 TABLE_PIECES = 8
 
@@ -179,9 +180,7 @@ def _on_table(
     margin_mps2: Expression,
 ) -> None:
     allowed = table_expression(ramp.table, speed) - margin_mps2
-    programme.equal(
-        f"{label}: acceleration table", accel, use * allowed, "m/s2", shape.origin
-    )
+    programme.equal(f"{label}: acceleration table", accel, use * allowed, "m/s2", shape.origin)
 
 
 def _table_durations(
@@ -190,9 +189,7 @@ def _table_durations(
     """First and last piece have their own duration, those between share one: no piece can idle."""
     whole = ca.fmax(change, 0) / mean
     if not jerky:
-        same = programme.unknown(
-            f"{label}: pieces", LEAST_PIECE_S, math.inf, whole / TABLE_PIECES
-        )
+        same = programme.unknown(f"{label}: pieces", LEAST_PIECE_S, math.inf, whole / TABLE_PIECES)
         return [same] * TABLE_PIECES
     edge = mean / ramp.jerk_mps3
     first = programme.unknown(f"{label}: first piece", LEAST_PIECE_S, math.inf, edge)
@@ -211,10 +208,12 @@ def _table_node(
     return programme.unknown(f"{label}: acceleration {index}", 0, math.inf, mean)
 
 
-def table_expression(table: tuple[tuple[Expression, Expression], ...], speed: Expression) -> Expression:
+def table_expression(
+    table: tuple[tuple[Expression, Expression], ...], speed: Expression
+) -> Expression:
     """Give the table's value at a speed: linear between entries, flat beyond."""
     value = table[0][1]
-    for (low, a_low), (high, a_high) in zip(table, table[1:], strict=False):
+    for (low, a_low), (high, a_high) in pairwise(table):
         share = (ca.fmin(ca.fmax(speed, low), high) - low) / (high - low)
         value = value + share * (a_high - a_low)
     return value

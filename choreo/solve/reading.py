@@ -108,7 +108,14 @@ class Readings:
         for model in self.assembly.movers.values():
             values += [model.start_m, model.launch_s]
             for q in model.pieces:
-                values += [q.start_s, q.duration_s, q.station_m, q.speed_mps, q.accel_mps2, q.jerk_mps3]
+                values += [
+                    q.start_s,
+                    q.duration_s,
+                    q.station_m,
+                    q.speed_mps,
+                    q.accel_mps2,
+                    q.jerk_mps3,
+                ]
             for f in model.phases:
                 values += [f.start_s, f.start_m, f.start_mps, f.end_s, f.end_m, f.end_mps]
         for trigger in ties.triggers.values():

@@ -185,12 +185,19 @@ class Ties:
                 (encounter.b, s_b, encounter.station_b_m),
             ):
                 self.programme.equal(
-                    f"{encounter.name}: {mover} is at the contact", station, wanted, "m", shape.origin
+                    f"{encounter.name}: {mover} is at the contact",
+                    station,
+                    wanted,
+                    "m",
+                    shape.origin,
                 )
         elif isinstance(encounter, ContactTrack):
             on_track = encounter.a0_m + encounter.slope * (s_b - encounter.b0_m)
             self.programme.equal(
-                f"{encounter.name}: {encounter.a} meets {encounter.b}", s_a, on_track, "m",
+                f"{encounter.name}: {encounter.a} meets {encounter.b}",
+                s_a,
+                on_track,
+                "m",
                 shape.origin,
             )
             span = f"{encounter.name}: within the stretch where the overlap holds"
@@ -262,7 +269,10 @@ class Ties:
         if shape.condition == "time":
             lo, hi = max(shape.setting.lo, 0.0), trigger.setting.hi
             crossing = self.programme.unknown(
-                f"{label}: time", trigger.setting.lo if lo else 0, hi, max(0.0, shape.setting.middle)
+                f"{label}: time",
+                trigger.setting.lo if lo else 0,
+                hi,
+                max(0.0, shape.setting.middle),
             )
             station: Expression = watched.at(crossing)[0]
         elif shape.condition == "speed":
@@ -276,11 +286,16 @@ class Ties:
         self, label: str, shape: TriggerProblem, trigger: TriggerProblem, watched: MoverModel
     ) -> tuple[Expression, Expression]:
         crossing = self.programme.unknown(
-            f"{label}: time", 0, math.inf, 5,
+            f"{label}: time",
+            0,
+            math.inf,
+            5,
             (trigger.watch, "speed", trigger.setting.lo if shape.setting.fixed else 1.0),
         )
         station, speed = watched.at(crossing)
-        self._in_range(f"{label}: speed", speed, 1, shape.setting, trigger.setting, "m/s", shape.origin)
+        self._in_range(
+            f"{label}: speed", speed, 1, shape.setting, trigger.setting, "m/s", shape.origin
+        )
         return crossing, station
 
     def _settled_crossing(
@@ -296,11 +311,17 @@ class Ties:
         )
         self.programme.at_least(
             f"{label}: {shape.watch} is settled when it is reached",
-            crossing, phase.start_s + settle, "s", shape.origin,
+            crossing,
+            phase.start_s + settle,
+            "s",
+            shape.origin,
         )
         self.programme.at_least(
             f"{label}: reached before {shape.watch} changes speed",
-            phase.end_s, crossing, "s", shape.origin,
+            phase.end_s,
+            crossing,
+            "s",
+            shape.origin,
         )
         return crossing, phase.start_m + phase.start_mps * (crossing - phase.start_s)
 

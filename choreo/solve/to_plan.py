@@ -70,9 +70,13 @@ class _Teller:
             prefer=self.scenario.prefer,
             fingerprint=fingerprint,
             movers={mover.name: self._mover(mover) for mover in self.problem.movers},
-            triggers={trigger.name: self._trigger(trigger.name) for trigger in self.problem.triggers},
+            triggers={
+                trigger.name: self._trigger(trigger.name) for trigger in self.problem.triggers
+            },
             encounters={name: self._encounter(name) for name in self.scenario.encounters},
-            instants={instant.name: self._instant(instant.name) for instant in self.problem.instants},
+            instants={
+                instant.name: self._instant(instant.name) for instant in self.problem.instants
+            },
         )
 
     def _mover(self, mover: MoverProblem) -> MoverPlan:
@@ -136,9 +140,7 @@ class _Teller:
             if trigger.watch == mover.name:
                 reading = self.reading.triggers[trigger.name]
                 moments.append((reading.crossing_s, f"trigger {trigger.name}"))
-        return tuple(
-            self._event(name, time, mover.name, motion) for time, name in sorted(moments)
-        )
+        return tuple(self._event(name, time, mover.name, motion) for time, name in sorted(moments))
 
     def _event(self, name: str, time_s: float, mover: str, motion: MoverReading) -> PlanEvent:
         station, speed = motion.at(time_s)
@@ -158,7 +160,8 @@ class _Teller:
         met = [
             motion.at(moment.time_s)[0]
             for name, moment in self.reading.moments.items()
-            if mover.name in (self.scenario.encounters[name].of, self.scenario.encounters[name].with_)
+            if mover.name
+            in (self.scenario.encounters[name].of, self.scenario.encounters[name].with_)
         ]
         if not met:
             stops = [
@@ -206,7 +209,9 @@ class _Teller:
             wanted=wanted,
             predicted=predicted,
             unit=unit,
-            tolerance=encounter.tolerance_m if isinstance(encounter, Contact) else encounter.tolerance,
+            tolerance=encounter.tolerance_m
+            if isinstance(encounter, Contact)
+            else encounter.tolerance,
             within=False,
             station_of_m=s_of,
             station_with_m=s_with,
@@ -277,8 +282,10 @@ class _Teller:
 
     def _gap_tracks(self, encounter: Contact | Gap) -> GapTrack:
         return gap_track(
-            self.paths[encounter.of], self.scenario.movers[encounter.of].body,
-            self.paths[encounter.with_], self.scenario.movers[encounter.with_].body,
+            self.paths[encounter.of],
+            self.scenario.movers[encounter.of].body,
+            self.paths[encounter.with_],
+            self.scenario.movers[encounter.with_].body,
         )
 
 
@@ -311,5 +318,3 @@ def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
 PEAK_SAMPLES = 80
 # A launch within this of go is at go: the barrier leaves it a few microseconds away.
 GO_TIE_S = 1 / 100_000
-
-

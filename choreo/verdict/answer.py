@@ -96,7 +96,9 @@ def judged(plan: Plan, verification: Verification, staged: Staged) -> Plan:
 
 def _unsolved(plan: Plan, staged: Staged, proof: tuple[Budget, ...]) -> Plan:
     conflicts = tuple(
-        Conflict(miss.name, miss.amount, miss.unit, None if miss.origin is None else str(miss.origin))
+        Conflict(
+            miss.name, miss.amount, miss.unit, None if miss.origin is None else str(miss.origin)
+        )
         for miss in staged.solution.misses
     )
     # A motion that breaks rows is no plan: its marks and times must not reach a crew.
@@ -107,7 +109,12 @@ def _unsolved(plan: Plan, staged: Staged, proof: tuple[Budget, ...]) -> Plan:
 
 def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
     return tuple(
-        Conflict(f"verification: {finding.text}", 0.0, "", None if finding.origin is None else str(finding.origin))
+        Conflict(
+            f"verification: {finding.text}",
+            0.0,
+            "",
+            None if finding.origin is None else str(finding.origin),
+        )
         for finding in verification.findings
         if finding.severity == "error"
     )
@@ -132,7 +139,10 @@ def messages_of(findings: tuple[Finding, ...]) -> tuple[Message, ...]:
     """Turn findings into plain data, each once."""
     messages = [
         Message(
-            finding.code, finding.severity, finding.text, finding.advice,
+            finding.code,
+            finding.severity,
+            finding.text,
+            finding.advice,
             None if finding.origin is None else str(finding.origin),
         )
         for finding in findings

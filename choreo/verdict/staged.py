@@ -15,9 +15,6 @@ from choreo.scenario import Measured, Scenario, Span
 from choreo.verdict.answer import answer
 from choreo.verify import verify
 
-# A mark farther than this beside its path is told: the simulation keeps movers on their paths.
-BESIDE_M = 0.02
-
 
 @dataclass(frozen=True, slots=True)
 class StagedEncounter:
@@ -69,7 +66,10 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     )
     corrected = answer(_free_settings(_at_marks(as_staged, stations)))
     moved = {
-        name: (stations.get(name, mover.start.station_m) - mover.start.station_m, beside.get(name, 0.0))
+        name: (
+            stations.get(name, mover.start.station_m) - mover.start.station_m,
+            beside.get(name, 0.0),
+        )
         for name, mover in plan.movers.items()
     }
     return StagedCheck(moved, encounters, _corrections(plan, corrected), corrected.verdict)
@@ -102,10 +102,10 @@ def _stations(
 
 def _with_latencies(scenario: Scenario, measured: Measured) -> Scenario:
     triggers = {
-        name: trigger.model_copy(update={"latency_s": measured.latencies_s.get(name, trigger.latency_s)})
+        name: replace(trigger, latency_s=measured.latencies_s.get(name, trigger.latency_s))
         for name, trigger in scenario.triggers.items()
     }
-    return scenario.model_copy(update={"triggers": triggers})
+    return replace(scenario, triggers=triggers)
 
 
 def _moved(plan: Plan, stations: Mapping[str, float]) -> Plan:
@@ -124,18 +124,15 @@ def _at_marks(scenario: Scenario, stations: Mapping[str, float]) -> Scenario:
     for name, mover in scenario.movers.items():
         if name in stations:
             at = Span(lo=stations[name], hi=stations[name])
-            mover = mover.model_copy(update={"start": mover.start.model_copy(update={"station": at})})
+            mover = replace(mover, start=replace(mover.start, station=at))
         movers[name] = mover
-    return scenario.model_copy(update={"movers": movers})
+    return replace(scenario, movers=movers)
 
 
 def _free_settings(scenario: Scenario) -> Scenario:
     free = Span(lo=-math.inf, hi=math.inf)
-    triggers = {
-        name: trigger.model_copy(update={"setting": free})
-        for name, trigger in scenario.triggers.items()
-    }
-    return scenario.model_copy(update={"triggers": triggers})
+    triggers = {name: replace(trigger, setting=free) for name, trigger in scenario.triggers.items()}
+    return replace(scenario, triggers=triggers)
 
 
 def _corrections(plan: Plan, corrected: Plan) -> tuple[Correction, ...]:

@@ -1,4 +1,6 @@
-"""Do the other figures that the plan tells agree with the simulation: events, instants, runway, peaks?"""
+"""Do the other figures that the plan tells agree with the simulation: events, instants, runway,
+peaks?
+"""
 
 from __future__ import annotations
 
@@ -40,7 +42,9 @@ def check_claims(
         told = plan.instants[name]
         found_s = moments.event_s(instant.before) - instant.by_s
         if not abs(told.time_s - found_s) <= GEOMETRIC_TIME_S:
-            ledger.error("instant-told", "instants", name, instant=name, told_s=told.time_s, found_s=found_s)
+            ledger.error(
+                "instant-told", "instants", name, instant=name, told_s=told.time_s, found_s=found_s
+            )
             continue
         _check_states(ledger, name, told, motions)
 
@@ -90,4 +94,6 @@ def _check_peaks(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) 
         ("speed", peak.speed_mps, float(motion.speeds_mps.max())),
     ):
         if found > told * (1.0 + PEAK_RATIO) + PEAK_RATIO:
-            ledger.warning("peak-told", "movers", name, mover=name, what=what, told=told, found=found)
+            ledger.warning(
+                "peak-told", "movers", name, mover=name, what=what, told=told, found=found
+            )

@@ -1,4 +1,6 @@
-"""Is the plan a usable record at all: finite, without holes, on its marks, and true to its own commands?"""
+"""Is the plan a usable record at all: finite, without holes, on its marks, and true to its own
+commands?
+"""
 
 from __future__ import annotations
 
@@ -15,33 +17,53 @@ from choreo.verify.integrate import Motion, integrate
 from choreo.verify.ledger import Ledger
 from choreo.verify.tolerances import DRIFT, HEADING_DEG, TIME_S
 
+# Nobody stages a run of six hours; simulating one would only exhaust the memory.
+LONGEST_S = 6 * 3600.0
 
-def check_finite(ledger: Ledger, plan: Plan) -> bool:
-    """Look for missing movers, numbers that are none and negative durations; say whether it can be run."""
+
+def check_usable(ledger: Ledger, plan: Plan) -> bool:
+    """Say whether the plan can be run at all; tell what is missing, undefined or out of all
+    bounds.
+    """
     before = len(ledger.findings)
     for name in ledger.scenario.movers:
         mover = plan.movers.get(name)
         if mover is None:
             ledger.error("missing", "movers", name, what="mover", name=name)
-            continue
-        numbers = [*astuple(mover.start), mover.launch_s]
-        numbers += [n for piece in mover.pieces for n in astuple(piece)[1:]]
-        if not all(map(math.isfinite, numbers)):
-            ledger.error("not-finite", "movers", name, what=f"the motion of {name}")
-        elif any(piece.duration_s < 0 for piece in mover.pieces):
-            ledger.error("negative-duration", "movers", name, mover=name)
-    for kind, entries in (("triggers", plan.triggers), ("encounters", plan.encounters)):
-        for name in getattr(ledger.scenario, kind):
-            if name not in entries:
-                ledger.error("missing", kind, name, what=kind[:-1], name=name)
-    for name, trigger in plan.triggers.items():
-        if not all(map(math.isfinite, (trigger.setting, trigger.time_s, trigger.acts_at_s))):
+        else:
+            _check_mover_usable(ledger, name, mover)
+    for name in ledger.scenario.triggers:
+        trigger = plan.triggers.get(name)
+        if trigger is None:
+            ledger.error("missing", "triggers", name, what="trigger", name=name)
+        elif not all(map(math.isfinite, (trigger.setting, trigger.time_s, trigger.acts_at_s))):
             ledger.error("not-finite", "triggers", name, what=f"trigger {name}")
-    for name, encounter in plan.encounters.items():
-        told = (encounter.time_s, encounter.station_of_m, encounter.station_with_m)
-        if not all(map(math.isfinite, told)):
+    for name, encounter in ledger.scenario.encounters.items():
+        told = plan.encounters.get(name)
+        if told is None:
+            ledger.error("missing", "encounters", name, what="encounter", name=name)
+        elif (told.of, told.with_) != (encounter.of, encounter.with_):
+            ledger.error(
+                "encounter-differs", "encounters", name,
+                encounter=name, told=f"{told.of} and {told.with_}",
+                wanted=f"{encounter.of} and {encounter.with_}",
+            )
+        elif not all(map(math.isfinite, (told.time_s, told.station_of_m, told.station_with_m))):
             ledger.error("not-finite", "encounters", name, what=f"encounter {name}")
     return len(ledger.findings) == before
+
+
+def _check_mover_usable(ledger: Ledger, name: str, mover: MoverPlan) -> None:
+    numbers = [*astuple(mover.start), mover.launch_s]
+    numbers += [n for piece in mover.pieces for n in astuple(piece)[1:]]
+    if not all(map(math.isfinite, numbers)):
+        ledger.error("not-finite", "movers", name, what=f"the motion of {name}")
+        return
+    if any(piece.duration_s < 0 for piece in mover.pieces):
+        ledger.error("negative-duration", "movers", name, mover=name)
+    lasting_s = abs(mover.launch_s) + sum(abs(piece.duration_s) for piece in mover.pieces)
+    if lasting_s > LONGEST_S:
+        ledger.error("too-long", "movers", name, mover=name, lasting_s=lasting_s, most_s=LONGEST_S)
 
 
 def check_commands(ledger: Ledger, paths: Mapping[str, Path], plan: Plan) -> dict[str, Motion]:
@@ -117,9 +139,14 @@ def _check_drift(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) 
     for piece, station, speed in zip(planned.pieces, stations, speeds, strict=True):
         if _drifts(piece, float(station), float(speed)):
             ledger.error(
-                "drift", "movers", name,
-                mover=name, phase=piece.phase, time_s=piece.start_s,
-                station_m=piece.station_m - float(station), speed_mps=piece.speed_mps - float(speed),
+                "drift",
+                "movers",
+                name,
+                mover=name,
+                phase=piece.phase,
+                time_s=piece.start_s,
+                station_m=piece.station_m - float(station),
+                speed_mps=piece.speed_mps - float(speed),
             )
             return
 

@@ -15,7 +15,9 @@ from choreo.verify.tolerances import GEOMETRIC_TIME_S, TOLERANCE_SHARE
 
 
 def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
-    """Check all encounters in the nominal run; give the largest error over its tolerance (inf: missed)."""
+    """Check all encounters in the nominal run; give the largest error over its tolerance (inf:
+    missed).
+    """
     worst = 0.0
     for name, encounter in ledger.scenario.encounters.items():
         measured = moments.encounter(name)
@@ -87,7 +89,8 @@ def _check_told(
 
 
 def check_unintended(ledger: Ledger, moments: Moments) -> None:
-    """Look for bodies that touch without being asked to; intended pairs are judged by their contact.
+    """Look for bodies that touch without being asked to; intended pairs are judged by their
+    contact.
 
     Things that both only stand may touch: a wall made of blocks is no accident.
     """
@@ -124,7 +127,9 @@ def _tell_touch(
 def spread_of(
     ledger: Ledger, nominal: Moments, others: tuple[Moments, ...]
 ) -> dict[str, tuple[float, float]]:
-    """Give least and most of each encounter's value over the runs; warn where the tolerance is left."""
+    """Give least and most of each encounter's value over the runs; warn where the tolerance is
+    left.
+    """
     spread = {}
     for name, encounter in ledger.scenario.encounters.items():
         found = [moments.encounter(name) for moments in (nominal, *others)]

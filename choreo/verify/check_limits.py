@@ -77,7 +77,9 @@ def _check_speed(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> N
 
 
 def _turning_points(motion: Motion) -> tuple[Array, NDArray[np.int64]]:
-    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the intervals."""
+    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the
+    intervals.
+    """
     a_0, a_1 = motion.accels_from_mps2, motion.accels_to_mps2
     index = np.flatnonzero(a_0 * a_1 < 0.0)
     length = np.diff(motion.times_s)[index]
@@ -85,8 +87,10 @@ def _turning_points(motion: Motion) -> tuple[Array, NDArray[np.int64]]:
 
 
 def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
-    """Exact between nodes: within a stretch without a knot of the table, acceleration less the table's
-    value is a quadratic in time, so its largest value follows from three of its values."""
+    """Exact between nodes: within a stretch without a knot of the table, acceleration less the
+    table's value is a quadratic in time, so its largest value follows from three of its
+    values.
+    """
     knots = np.array([speed for speed, _ in limits.accelerate])
     table = np.array([accel for _, accel in limits.accelerate])
     index, low, high = _knot_free(motion, knots)
@@ -128,7 +132,9 @@ def _inside(motion: Motion, index: NDArray[np.int64], u: Array) -> tuple[Array, 
 
 
 def _knot_free(motion: Motion, knots: Array) -> tuple[NDArray[np.int64], Array, Array]:
-    """Cut intervals where speed peaks or passes a knot; give interval, start and end offset of each part."""
+    """Cut intervals where speed peaks or passes a knot; give interval, start and end offset of
+    each part.
+    """
     count = len(motion.accels_from_mps2)
     lengths = np.diff(motion.times_s)
     peaks, peaked = _turning_points(motion)
@@ -171,7 +177,8 @@ def _check_braking(ledger: Ledger, name: str, limits: Limits, motion: Motion) ->
 def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) -> None:
     """A jump of acceleration is an infinite jerk, save at the end of a ramp with a given build up.
 
-    A phase's own jerk cap counts for the jumps at its ends that start from or lead to its own acceleration.
+    A phase's own jerk cap counts for the jumps at its ends that start from or lead to its own
+    acceleration.
     """
     name, limit = script.name, mover.limits.jerk_mps3
     jerks = np.abs(motion.accels_to_mps2 - motion.accels_from_mps2) / np.diff(motion.times_s)
@@ -235,7 +242,9 @@ def _check_lateral(
 def _joints(
     motion: Motion, path: Path, clock: Array, stations: Array, speeds: Array
 ) -> tuple[Array, Array, Array]:
-    """Stations of the path's joints that are passed, when (Newton from the clock), and the speeds there."""
+    """Stations of the path's joints that are passed, when (Newton from the clock), and the
+    speeds there.
+    """
     ends = np.unique([end for stretch in path.stretches() for end in stretch[:2]])
     joints = ends[(ends > stations[0]) & (ends < stations[-1])]
     node = np.clip(np.searchsorted(stations, joints), 0, len(clock) - 1)

@@ -76,12 +76,18 @@ def check_programme(
         CHECKS[phase.phase.kind](checked)
     last_mps = float(motion.speeds_mps[-1])
     if abs(last_mps) > DRIFT:
-        ledger.error("not-at-rest", "movers", name, mover=name, speed_mps=last_mps, time_s=motion.end_s)
+        ledger.error(
+            "not-at-rest", "movers", name, mover=name, speed_mps=last_mps, time_s=motion.end_s
+        )
     least = int(motion.speeds_mps.argmin())
     if motion.speeds_mps[least] < -DRIFT:
         ledger.error(
-            "reverses", "movers", name,
-            mover=name, speed_mps=float(motion.speeds_mps[least]), time_s=float(motion.times_s[least]),
+            "reverses",
+            "movers",
+            name,
+            mover=name,
+            speed_mps=float(motion.speeds_mps[least]),
+            time_s=float(motion.times_s[least]),
         )
 
 
@@ -174,7 +180,9 @@ def _check_cap(checked: Checked, key: str, value: float, cap: float | None) -> N
 
 
 def _check_build_up(checked: Checked, phase: Phase) -> None:
-    """Never quicker than in proportion to the time since the phase began, and full when it is over."""
+    """Never quicker than in proportion to the time since the phase began, and full when it is
+    over.
+    """
     build_up_s, full = phase.build_up_s or 0.0, max(map(abs, _accels(checked.phase)))
     since, reached = 0.0, 0.0
     commands = checked.phase

@@ -24,7 +24,7 @@ def check_triggers(
         if name not in run.acts_s:
             ledger.error("trigger-never", "triggers", name, trigger=name, watch=trigger.watch)
             continue
-        _check_times(ledger, name, planned, run)
+        _check_times(ledger, name, trigger.watch, planned, run)
         if trigger.condition in NEEDS_SETTLED:
             _check_settled(ledger, name, trigger, scripts[trigger.watch], run)
 
@@ -38,7 +38,7 @@ def _check_setting(
             trigger=name, setting=planned.setting,
             least=trigger.setting.lo, most=trigger.setting.hi,
         )
-    told = {
+    told: dict[str, tuple[str | float, str | float]] = {
         "watch": (planned.watch, trigger.watch),
         "when": (planned.condition, trigger.condition),
         "latency": (planned.latency_s, trigger.latency_s),
@@ -74,7 +74,9 @@ def _waiting(scenario: Scenario, trigger: str) -> list[str]:
     ]
 
 
-def _check_times(ledger: Ledger, name: str, planned: TriggerPlan, run: Run) -> None:
+def _check_times(
+    ledger: Ledger, name: str, watch: str, planned: TriggerPlan, run: Run
+) -> None:
     for what, told, found in (
         ("crosses its setting", planned.time_s, run.crossings_s[name]),
         ("acts", planned.acts_at_s, run.acts_s[name]),
@@ -87,7 +89,7 @@ def _check_times(ledger: Ledger, name: str, planned: TriggerPlan, run: Run) -> N
             return
     if planned.station_m is None:
         return
-    station_m, speed_mps = run.motions[planned.watch].state(run.crossings_s[name])
+    station_m, speed_mps = run.motions[watch].state(run.crossings_s[name])
     if abs(planned.station_m - station_m) > DRIFT + speed_mps * TIME_S:
         ledger.error(
             "trigger-station", "triggers", name,

@@ -24,8 +24,9 @@ def crossing_s(
     """Give the first time in s at which the condition is reached while armed, inf when never.
 
     condition: station, distance, time to collision, speed or time. setting: in m, s or m/s.
-    target_m: station that distance and time to collision count down to. armed_s, until_s: times in s
-    between which the trigger looks; a condition already met when it begins to look is reached there.
+    target_m: station that distance and time to collision count down to. armed_s, until_s: times
+    in s between which the trigger looks; a condition already met when it begins to look is
+    reached there.
     """
     if not np.isfinite(armed_s):
         return np.inf

@@ -1,4 +1,6 @@
-"""Where on the subject a contact lands: the other's point in the subject's frame, and the face touched."""
+"""Where on the subject a contact lands: the other's point in the subject's frame, and the face
+touched.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,8 @@ FRONT_COSINE = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Impact:
-    """A contact in the subject's frame: value wanted by the face, faces touched, place in site axes.
+    """A contact in the subject's frame: value wanted by the face, faces touched, place in site
+    axes.
 
     lateral_m: left positive; from_rear_m: along the subject from its rear end.
     """
@@ -34,7 +37,8 @@ class Impact:
 def impact_at(pair: Pair, t_s: float, body_a: Body, body_b: Body, point: str) -> Impact:
     """Measure a contact at the instant t_s in s at which the bodies touch.
 
-    body_a: the subject's. point: which point of the other is meant: reference, front centre, rear centre.
+    body_a: the subject's. point: which point of the other is meant: reference, front centre,
+    rear centre.
     """
     t = np.array([t_s])
     s_a, s_b = pair.stations(t)
@@ -78,10 +82,14 @@ def _touching_points(pair: Pair, corners_b: Array) -> Array:
 
 
 def _faces(figure: Figure, touching: Array) -> frozenset[str]:
-    """Faces on which any touching point lies; a corner belongs to both its faces."""
-    distance = np.abs(touching @ figure.normals.T - figure.offsets_m)
+    """Faces on which all touching points lie, else (round a corner) those on which any does.
+
+    A single touching corner belongs to both its faces.
+    """
+    near = np.abs(touching @ figure.normals.T - figure.offsets_m) <= 2 * FACE_M
+    shared = near.all(axis=0)
     faces = set()
-    for edge in np.flatnonzero((distance <= 2 * FACE_M).any(axis=0)):
+    for edge in np.flatnonzero(shared if shared.any() else near.any(axis=0)):
         ahead = figure.normals[edge, 0]
         faces.add("front" if ahead > FRONT_COSINE else "rear" if ahead < -FRONT_COSINE else "side")
     return frozenset(faces)

@@ -1,8 +1,8 @@
 """A mover's motion integrated from its commanded acceleration, by quadrature.
 
-The plan's stations and speeds are not used beyond the start mark: v is the integral of a (trapezoids)
-and s the integral of v (Simpson), both exact where the command is linear, on a clock that holds every
-boundary between pieces.
+The plan's stations and speeds are not used beyond the start mark: v is the integral of a
+(trapezoids) and s the integral of v (Simpson), both exact where the command is linear, on a
+clock that holds every boundary between pieces.
 """
 
 from __future__ import annotations
@@ -24,8 +24,9 @@ SECTIONS = 32
 class Motion:
     """Integrated nodes of one mover; between nodes acceleration is linear and may jump at them.
 
-    times_s, stations_m, speeds_mps: shape (n + 1,). accels_from_mps2, accels_to_mps2: at both ends of
-    each interval, shape (n,). Before the first node it rolls on as it starts, after the last as it ended.
+    times_s, stations_m, speeds_mps: shape (n + 1,). accels_from_mps2, accels_to_mps2: at both
+    ends of each interval, shape (n,). Before the first node it rolls on as it starts, after the
+    last as it ended.
     """
 
     times_s: Array
@@ -92,8 +93,8 @@ def integrate(
 ) -> Motion:
     """Integrate pieces of linear acceleration one after another from a launch.
 
-    durations_s, accels_mps2 (at each piece's start), jerks_mps3: one a piece. Pieces without duration
-    are left out; with none left, it stands (or rolls on) where it starts.
+    durations_s, accels_mps2 (at each piece's start), jerks_mps3: one a piece. Pieces without
+    duration are left out; with none left, it stands (or rolls on) where it starts.
     """
     kept = [
         (d, a, j) for d, a, j in zip(durations_s, accels_mps2, jerks_mps3, strict=True) if d > 0
@@ -116,7 +117,8 @@ def integrate(
 
 
 def first_true(test: Callable[[Array], NDArray[np.bool_]], before: float, after: float) -> float:
-    """Bracket the first instant at which a test holds, between one where it doesn't and one where it does.
+    """Bracket the first instant at which a test holds, between one where it doesn't and one
+    where it does.
 
     before, after: times in s. test takes times of shape (n,). Returns the later end of the bracket.
     """
@@ -132,7 +134,9 @@ def first_true(test: Callable[[Array], NDArray[np.bool_]], before: float, after:
 
 
 def _advance(station: Array, speed: Array, u: Array, a_0: Array, a_u: Array) -> tuple[Array, Array]:
-    """Advance by u seconds while acceleration goes linearly from a_0 to a_u (Simpson for the way)."""
+    """Advance by u seconds while acceleration goes linearly from a_0 to a_u (Simpson for the
+    way).
+    """
     end_speed = speed + u * (a_0 + a_u) / 2
     half_speed = speed + u / 2 * (a_0 + (a_0 + a_u) / 2) / 2
     return station + u / 6 * (speed + 4 * half_speed + end_speed), end_speed

@@ -13,7 +13,9 @@ Severity = Literal["error", "warning", "note"]
 
 @dataclass(eq=False)
 class Ledger:
-    """Findings in the order they are made; worst_limit_use is the largest ratio to a limit so far."""
+    """Findings in the order they are made; worst_limit_use is the largest ratio to a limit so
+    far.
+    """
 
     scenario: Scenario
     findings: list[Finding] = field(default_factory=list)

@@ -16,7 +16,7 @@ from choreo.verify.impact import impact_at
 from choreo.verify.projection import gap_state
 from choreo.verify.record import Measured
 from choreo.verify.separation import Figure, Pair
-from choreo.verify.zone import Strip, crossing_stations_m, zone_strip
+from choreo.verify.zone import Strip, crossing_stations_m, zone_strips
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +29,9 @@ class Stage:
     zones: dict[str, tuple[Strip, Strip] | None] = field(default_factory=dict)
 
     def zone(self, name: str, encounter: Pass, run: Run) -> tuple[Strip, Strip] | None:
-        """Give the strips of `first` and of the other mover for a pass, None where they never meet."""
+        """Give the strips of `first` and of the other mover for a pass, None where they never
+        meet.
+        """
         if name not in self.zones:
             self.zones[name] = self._find_zone(encounter, run)
         return self.zones[name]
@@ -41,10 +43,10 @@ class Stage:
             if crossing is None:
                 return None
             return Strip(crossing[0], crossing[0]), Strip(crossing[1], crossing[1])
-        a, b = self.figures[first], self.figures[second]
-        range_a, range_b = self._range(first, run), self._range(second, run)
-        strip_a, strip_b = zone_strip(a, range_a, b, range_b), zone_strip(b, range_b, a, range_a)
-        return None if strip_a is None or strip_b is None else (strip_a, strip_b)
+        return zone_strips(
+            self.figures[first], self._range(first, run),
+            self.figures[second], self._range(second, run),
+        )
 
     def _range(self, mover: str, run: Run) -> tuple[float, float]:
         stations = run.motions[mover].stations_m

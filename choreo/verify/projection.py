@@ -1,4 +1,6 @@
-"""Bumper to bumper along a path: the other's facing end projected on the path of the one who measures."""
+"""Bumper to bumper along a path: the other's facing end projected on the path of the one who
+measures.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ LEVELS = 4
 
 @dataclass(frozen=True, slots=True)
 class GapState:
-    """Room ahead of the measuring mover's front in m and how fast it shrinks in m/s, along its path."""
+    """Room ahead of the measuring mover's front in m and how fast it shrinks in m/s, along its
+    path.
+    """
 
     gap_m: float
     closing_mps: float
@@ -33,8 +37,8 @@ def gap_state(
 ) -> GapState:
     """Measure the gap along `path` to the end of the other body that faces the measuring mover.
 
-    state, other_state: station in m and speed in m/s of each. The facing end is the rear of one that
-    goes the same way, the front of one that comes towards.
+    state, other_state: station in m and speed in m/s of each. The facing end is the rear of one
+    that goes the same way, the front of one that comes towards.
     """
     here = path.pose(np.array([state[0]]))
     there = other_path.pose(np.array([other_state[0]]))
@@ -51,7 +55,9 @@ def gap_state(
     speed_along = other_state[1] * (
         math.cos(heading - along) - turning * math.sin(heading - along)
     )
-    left = -(x - float(on_path.x_m[0])) * math.sin(along) + (y - float(on_path.y_m[0])) * math.cos(along)
+    left = -(x - float(on_path.x_m[0])) * math.sin(along) + (y - float(on_path.y_m[0])) * math.cos(
+        along
+    )
     stretch = 1.0 - left * float(on_path.curvature_per_m[0])
     return GapState(station - state[0] - body.front_m, state[1] - speed_along / stretch)
 
@@ -59,8 +65,8 @@ def gap_state(
 def nearest_station_m(path: Path, x_m: float, y_m: float, *, around_m: float) -> float:
     """Give the station in m of the path nearest to a point, by search on ever finer samples.
 
-    around_m: a station on the path; the search spans the path's length and the distance to the point
-    on both sides of it.
+    around_m: a station on the path; the search spans the path's length and the distance to the
+    point on both sides of it.
     """
     here = path.pose(np.array([around_m]))
     away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
@@ -83,4 +89,4 @@ def nearest_station_m(path: Path, x_m: float, y_m: float, *, around_m: float) ->
         left = dy * math.cos(heading) - dx * math.sin(heading)
         ahead = dx * math.cos(heading) + dy * math.sin(heading)
         station += ahead / (1.0 - left * float(foot.curvature_per_m[0]))
-    return station
+    return float(station)

@@ -33,9 +33,10 @@ class Measured:
 class Verification:
     """The verdict of the simulation on one plan.
 
-    worst_encounter_error: largest error over its tolerance (a tenth is allowed); worst_limit_use: largest
-    ratio to a limit. measured: encounter values in m or s. spread: least and most of each encounter's
-    value for detection delays between none and a full sampling period. motions: as simulated, by mover.
+    worst_encounter_error: largest error over its tolerance (a tenth is allowed);
+    worst_limit_use: largest ratio to a limit. measured: encounter values in m or s. spread:
+    least and most of each encounter's value for detection delays between none and a full
+    sampling period. motions: as simulated, by mover.
     """
 
     worst_encounter_error: float

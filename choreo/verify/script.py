@@ -16,7 +16,9 @@ from choreo.scenario import Phase, Scenario
 
 @dataclass(frozen=True, slots=True)
 class ScriptPhase:
-    """One phase: its commands, and the trigger or the time after go that ends it (None: its duration)."""
+    """One phase: its commands, and the trigger or the time after go that ends it (None: its
+    duration).
+    """
 
     phase: Phase
     index: int
@@ -54,7 +56,8 @@ class Script:
 def scripts_of(scenario: Scenario, movers: Mapping[str, MoverPlan]) -> dict[str, Script]:
     """Write every mover's script.
 
-    movers: the plan's, by name. Pieces that fit no phase of the programme in its order are kept as strays.
+    movers: the plan's, by name. Pieces that fit no phase of the programme in its order are kept
+    as strays.
     """
     return {
         name: _script(name, mover.programme, movers[name])

@@ -1,7 +1,7 @@
 """How far two convex bodies are apart, by separating axes, and when they first touch.
 
-Each body is placed by its path's pose at a station. The largest gap along any face's normal is never
-more than the true distance, and is zero or less exactly where the bodies overlap.
+Each body is placed by its path's pose at a station. The largest gap along any face's normal is
+never more than the true distance, and is zero or less exactly where the bodies overlap.
 """
 
 from __future__ import annotations
@@ -36,10 +36,11 @@ class Placed:
 
 @dataclass(frozen=True, eq=False)
 class Figure:
-    """A convex body that follows a path; corners in the body frame, counter-clockwise, shape (k, 2).
+    """A convex body that follows a path; corners in the body frame, counter-clockwise, shape (k,
+    2).
 
-    reach_m: farthest corner from the reference point. travel_ratio: no point of the body moves farther
-    than this many times the station's change.
+    reach_m: farthest corner from the reference point. travel_ratio: no point of the body moves
+    farther than this many times the station's change.
     """
 
     path: Path
@@ -67,7 +68,9 @@ class Figure:
 
 
 def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
-    """Give the gap between two bodies along the best separating axis in m, shape (n,); <= 0 overlaps."""
+    """Give the gap between two bodies along the best separating axis in m, shape (n,); <= 0
+    overlaps.
+    """
     return np.maximum(_gap_on_faces(a, at_a, b, at_b), _gap_on_faces(b, at_b, a, at_a))
 
 
@@ -109,7 +112,9 @@ class Pair:
         return separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
 
     def approach(self, t_s: Array) -> Array:
-        """Bound in m by how much the bodies can approach between neighbouring times, shape (n - 1,)."""
+        """Bound in m by how much the bodies can approach between neighbouring times, shape (n -
+        1,).
+        """
         s_a, s_b = self.stations(t_s)
         return (
             np.abs(np.diff(s_a)) * self.a.travel_ratio + np.abs(np.diff(s_b)) * self.b.travel_ratio
@@ -118,14 +123,16 @@ class Pair:
     def first_touch(self, from_s: float, until_s: float) -> float:
         """Give the first time in s at which the bodies touch, inf when they never do.
 
-        Between two instants the distance can't fall below half of (the sum of both separations less the
-        possible approach): an interval is left only when that proves it clear, else it is split, so
-        nothing thin or fast slips through.
+        Between two instants the distance can't fall below half of (the sum of both separations
+        less the possible approach): an interval is left only when that proves it clear, else it
+        is split, so nothing thin or fast slips through.
         """
         count = max(2, int(np.ceil((until_s - from_s) / TOUCH_CLOCK_S)) + 1)
         times = np.linspace(from_s, until_s, count)
         gaps = self._gaps_where_near(times)
-        lows, highs, bracket = _suspects(times[None, :], gaps[None, :], self.approach(times)[None, :])
+        lows, highs, bracket = _suspects(
+            times[None, :], gaps[None, :], self.approach(times)[None, :]
+        )
         while len(lows):
             times = np.linspace(lows, highs, SPLIT + 1, axis=1)
             flat = times.reshape(-1)
@@ -163,15 +170,16 @@ class Pair:
 def _suspects(
     times: Array, gaps: Array, approach: Array
 ) -> tuple[Array, Array, tuple[float, float]]:
-    """Intervals not proven clear, up to the first touch, and that touch between (clear, touching) times.
+    """Intervals not proven clear, up to the first touch, and that touch between (clear,
+    touching) times.
 
-    times, gaps: shape (rows, n); approach: shape (rows, n - 1). Intervals so short that only a graze
-    could hide in them are let go. Without a touch the bracket is (inf, inf); a touch at the very first
-    time has no clear instant before it and is given twice.
+    times, gaps: shape (rows, n); approach: shape (rows, n - 1). Intervals so short that only a
+    graze could hide in them are let go. Without a touch the bracket is (inf, inf); a touch at
+    the very first time has no clear instant before it and is given twice.
     """
     bracket = (np.inf, np.inf)
     touching = np.where(gaps <= TOUCH_M, times, np.inf)
-    row, column = np.unravel_index(int(touching.argmin()), touching.shape)
+    row, column = divmod(int(touching.argmin()), touching.shape[1])
     if np.isfinite(touching[row, column]):
         bracket = (float(times[row, max(column - 1, 0)]), float(times[row, column]))
     doubtful = (gaps[:, :-1] + gaps[:, 1:] <= approach) & (approach > GRAZE_M)

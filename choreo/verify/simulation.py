@@ -11,7 +11,7 @@ from choreo.geometry import Path
 from choreo.plan.record import Plan
 from choreo.scenario import Scenario
 from choreo.verify.check_claims import check_claims
-from choreo.verify.check_commands import check_commands, check_finite
+from choreo.verify.check_commands import check_commands, check_usable
 from choreo.verify.check_encounters import check_encounters, check_unintended, spread_of
 from choreo.verify.check_limits import check_limits
 from choreo.verify.check_programme import check_programme
@@ -31,11 +31,11 @@ PATIENCE_S = 30.0
 def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verification:
     """Simulate a plan from its commands and decide whether it does what the scenario asks.
 
-    paths: by mover name, in the site frame. Faults of the plan become findings, never exceptions; a plan
-    with numbers that are none is not simulated at all.
+    paths: by mover name, in the site frame. Faults of the plan become findings, never
+    exceptions; a plan with numbers that are none is not simulated at all.
     """
     ledger = Ledger(scenario)
-    if not check_finite(ledger, plan):
+    if not check_usable(ledger, plan):
         return _record(ledger, math.inf, None, {})
     own_motions = check_commands(ledger, paths, plan)
     scripts = scripts_of(scenario, plan.movers)
@@ -55,7 +55,9 @@ def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verific
     spread: dict[str, tuple[float, float]] = {}
     if scenario.triggers:
         others = tuple(
-            Moments(stage, execute(scenario, scripts, settings, horizon_s=horizon_s, delay_periods=d))
+            Moments(
+                stage, execute(scenario, scripts, settings, horizon_s=horizon_s, delay_periods=d)
+            )
             for d in SPREAD_DELAYS
         )
         spread = spread_of(ledger, moments, others)

@@ -4,21 +4,22 @@
 # step; the clock only makes crossings and peaks easy to bracket.
 CLOCK_S = 1e-2
 
-# First clock of the search for touching bodies; intervals that can't be proven clear are split further.
+# First clock of the search for touching bodies; intervals that can't be proven clear are split
+# further.
 TOUCH_CLOCK_S = 5e-2
 
 # Dense checks along a path (lateral acceleration) are made at least this often.
 LATERAL_CLOCK_S = 5e-3
 
-# A plan's recorded state may differ from the integrated one by this (m, m/s, m/s2): the rounding of a
-# few dozen pieces is a thousand times smaller.
+# A plan's recorded state may differ from the integrated one by this (m, m/s, m/s2): the rounding
+# of a few dozen pieces is a thousand times smaller.
 DRIFT = 1e-6
 
 # Kinematic moments (launches, phase ends, triggers) must agree to this, in seconds.
 TIME_S = 1e-6
 
-# Moments found by geometry (contacts, zones) carry the geometry's own accuracy; a millisecond is far
-# below any tolerance of a test and far above both methods' errors.
+# Moments found by geometry (contacts, zones) carry the geometry's own accuracy; a millisecond is
+# far below any tolerance of a test and far above both methods' errors.
 GEOMETRIC_TIME_S = 1e-3
 
 # Crossings and touches are bracketed to this, in seconds.
@@ -54,20 +55,22 @@ LIMIT_FLOOR = 1e-6
 # Acceleration that jumps by less than this (m/s2) between pieces has not jumped.
 JUMP_MPS2 = 1e-6
 
-# Headings of the start mark in degrees: a tenth of a millimetre over ten kilometres of straight path.
+# Headings of the start mark in degrees: a tenth of a millimetre over ten kilometres of straight
+# path.
 HEADING_DEG = 1e-6
 
 # Share of an encounter's tolerance that a nominal plan may use.
 TOLERANCE_SHARE = 0.1
 
-# Peaks that the plan tells may differ from the found ones by this share: they are sampled, not solved.
+# Peaks that the plan tells may differ from the found ones by this share: they are sampled, not
+# solved.
 PEAK_RATIO = 1e-3
 
 # The closing speed is told from the bodies' separation over this long (s) before they touch.
 CLOSING_S = 1e-4
 
-# Largest ratio written into a summary (an encounter that never happens, a jump where jerk is limited):
-# JSON has no infinity.
+# Largest ratio written into a summary (an encounter that never happens, a jump where jerk is
+# limited): JSON has no infinity.
 WORST_RATIO = 1e9
 
 # A launch said to be "at go" may be this late: an interior solver stops a few microseconds off.

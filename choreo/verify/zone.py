@@ -1,7 +1,7 @@
 """Where one body starts and stops to overlap anything another body sweeps, by placing both densely.
 
-For each station of the first, the least separation over the stations of the second is looked for; the
-edge of the zone is bracketed on ever finer samples of both.
+For each station of the first, the least separation over the stations of the second is looked
+for; the edge of the zone is bracketed on ever finer samples of both.
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from choreo.geometry import Path
 from choreo.verify.separation import Figure, separation_m
-from choreo.verify.tolerances import ZONE_M
+from choreo.verify.tolerances import TOUCH_M, ZONE_M
 
 Array = NDArray[np.float64]
 
-STEP_M = 0.25
-FINE = 41
+STEP_M = 0.5
+FINE = 25
 # Each level narrows at least one of the two windows by more than half.
 LEVELS = 60
 TANGENTS = 20
@@ -32,30 +32,33 @@ class Strip(NamedTuple):
     exit_m: float
 
 
-def zone_strip(
+def zone_strips(
     a: Figure, range_a_m: tuple[float, float], b: Figure, range_b_m: tuple[float, float]
-) -> Strip | None:
-    """Give where the body of a starts and stops to overlap what b sweeps; None when they never do.
+) -> tuple[Strip, Strip] | None:
+    """Give where each body begins and ends to overlap what the other sweeps; None if never.
 
-    range_a_m, range_b_m: stations in m looked at. A zone that reaches beyond a's range is cut there.
+    range_a_m, range_b_m: stations in m looked at. A zone that reaches beyond a range is cut there.
     """
     s_a, s_b = _samples(range_a_m), _samples(range_b_m)
     at_a, at_b = a.place(s_a), b.place(s_b)
-    apart = np.hypot(
-        at_a.x_m[:, None] - at_b.x_m[None, :], at_a.y_m[:, None] - at_b.y_m[None, :]
-    )
-    slack = (STEP_M * (a.travel_ratio + b.travel_ratio)) / 2
-    rows, columns = np.nonzero(apart <= a.reach_m + b.reach_m + slack)
-    if not len(rows):
-        return None
-    gaps = separation_m(a, at_a.take(rows), b, at_b.take(columns))
+    # Half a step on either side of a sample can bring the bodies nearer by this much.
+    slack = STEP_M * (a.travel_ratio + b.travel_ratio) / 2
+    reach = a.reach_m + b.reach_m + slack
+    dx = at_a.x_m[:, None] - at_b.x_m[None, :]
+    dy = at_a.y_m[:, None] - at_b.y_m[None, :]
+    rows, columns = np.nonzero(dx * dx + dy * dy <= reach * reach)
+    gaps = separation_m(a, at_a.take(rows), b, at_b.take(columns)) if len(rows) else np.zeros(0)
     near = gaps <= slack
     if not near.any():
         return None
     rows, columns, gaps = rows[near], columns[near], gaps[near]
-    entry = _edge(a, s_a, b, s_b, (rows, columns, gaps), range_a_m, +1)
-    exit_ = _edge(a, s_a, b, s_b, (rows, columns, gaps), range_a_m, -1)
-    return None if entry is None or exit_ is None else Strip(entry, exit_)
+    sides = (+1, -1)
+    of_a = [_edge(a, s_a, b, s_b, (rows, columns, gaps), range_a_m, side) for side in sides]
+    of_b = [_edge(b, s_b, a, s_a, (columns, rows, gaps), range_b_m, side) for side in sides]
+    edges = [edge for edge in (*of_a, *of_b) if edge is not None]
+    if len(edges) < 4:
+        return None
+    return Strip(edges[0], edges[1]), Strip(edges[2], edges[3])
 
 
 def _samples(range_m: tuple[float, float]) -> Array:
@@ -89,10 +92,11 @@ def _edge(
             break
         stations = np.linspace(low, high, FINE)[::side]
         others = np.linspace(b_low, b_high, FINE)
-        least, best = _least_separation(a, stations, b, others)
-        reach = (others[1] - others[0]) * b.travel_ratio / 2
+        table = _separations(a, stations, b, others)
+        least = table.min(axis=1)
+        step = float(others[1] - others[0])
         hit = np.flatnonzero(least <= 0.0)
-        maybe = np.flatnonzero(least <= reach)
+        maybe = np.flatnonzero(least <= step * b.travel_ratio / 2)
         if not len(maybe):
             return None
         proven = proven or len(hit) > 0
@@ -101,24 +105,32 @@ def _edge(
         if to == 0:
             return float(stations[0])
         low, high = sorted((float(stations[since]), float(stations[to])))
-        span = best[since : to + 1]
-        step = 2 * (others[1] - others[0])
-        b_low, b_high = float(others[span.min()]) - step, float(others[span.max()]) + step
+        nearest = others[_nearest_minima(table[since : to + 1])]
+        b_low, b_high = float(nearest.min()) - 2 * step, float(nearest.max()) + 2 * step
     if not proven:
         return None
     return low if side < 0 else high
 
 
-def _least_separation(
-    a: Figure, stations_a: Array, b: Figure, stations_b: Array
-) -> tuple[Array, NDArray[np.int64]]:
-    """For each station of a, the least separation over those of b, and which of them gives it."""
+def _separations(a: Figure, stations_a: Array, b: Figure, stations_b: Array) -> Array:
+    """Give the separation for every pair of stations, shape (stations of a, stations of b)."""
     at_a, at_b = a.place(stations_a), b.place(stations_b)
     rows = np.repeat(np.arange(len(stations_a)), len(stations_b))
     columns = np.tile(np.arange(len(stations_b)), len(stations_a))
     gaps = separation_m(a, at_a.take(rows), b, at_b.take(columns))
-    table = gaps.reshape(len(stations_a), len(stations_b))
-    return table.min(axis=1), table.argmin(axis=1)
+    return np.asarray(gaps.reshape(len(stations_a), len(stations_b)))
+
+
+def _nearest_minima(table: Array) -> NDArray[np.int64]:
+    """Columns of each row's least value; of equal ones the nearest to the last row's.
+
+    Parallel faces keep the separation constant over a stretch: any of it will do, but jumping from
+    one of its ends to the other would keep the window wide.
+    """
+    anchor = int(table[-1].argmin())
+    away = np.abs(np.arange(table.shape[1]) - anchor)
+    least = table <= table.min(axis=1, keepdims=True) + TOUCH_M
+    return np.asarray(np.where(least, away, table.shape[1]).argmin(axis=1))
 
 
 def crossing_stations_m(path_a: Path, path_b: Path) -> tuple[float, float] | None:

@@ -10,7 +10,6 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-
 NUMBER = r"[-+]?(?:[0-9]{1,20}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][-+]?[0-9]{1,2})?"
 
 

@@ -1,7 +1,9 @@
-"""Scenarios and plans written by hand, whose truth is known in closed form, for testing the verifier.
+"""Scenarios and plans written by hand, whose truth is known in closed form, for testing the
+verifier.
 
-Everything is rectilinear and piecewise constant in acceleration unless a test bends it on purpose. The
-plan's stations are summed here with the textbook cubics, apart from the verifier's quadrature.
+Everything is rectilinear and piecewise constant in acceleration unless a test bends it on
+purpose. The plan's stations are summed here with the textbook cubics, apart from the verifier's
+quadrature.
 """
 
 from __future__ import annotations
@@ -164,7 +166,11 @@ def motion(
         time += d
     pose = path.pose(np.array([start_m]))
     mark = StartMark(
-        start_m, float(pose.x_m[0]), float(pose.y_m[0]), math.degrees(pose.heading_rad[0]), start_mps
+        start_m,
+        float(pose.x_m[0]),
+        float(pose.y_m[0]),
+        math.degrees(pose.heading_rad[0]),
+        start_mps,
     )
     total = station - start_m
     huge = Peak(99.0, 99.0, 99.0, 99.0, 99.0)
@@ -204,8 +210,10 @@ def plan_of(movers: dict[str, MoverPlan], **parts: object) -> Plan:
 
 @dataclass(frozen=True)
 class Crossing:
-    """C18 (facts.md; FM127 S8.3.1, S8.3.4, SEEN): an adult from the right walks 4.0 m, 5 km/h reached in
-    1.5 m at constant acceleration, 50 % impact, subject at 60 km/h. Latency 60 ms, 100 Hz invented."""
+    """C18 (facts.md; FM127 S8.3.1, S8.3.4, SEEN): an adult from the right walks 4.0 m, 5 km/h
+    reached in 1.5 m at constant acceleration, 50 % impact, subject at 60 km/h. Latency 60 ms,
+    100 Hz invented.
+    """
 
     speed_mps: float = 60 * KMH
     walk_mps: float = 5 * KMH
@@ -255,21 +263,27 @@ class Crossing:
         contact = Contact("subject", "walker", "front", self.walk_m - 4.0, None, "reference", 0.05)
         return Case(
             scenario_of(
-                {"subject": subject, "walker": walker}, triggers={"step_out": trigger},
+                {"subject": subject, "walker": walker},
+                triggers={"step_out": trigger},
                 encounters={"contact": contact},
             ),
             {"subject": lane, "walker": across},
             plan_of(
-                planned, triggers={"step_out": set_to},
+                planned,
+                triggers={"step_out": set_to},
                 encounters={
-                    "contact": met("contact", "subject", "walker", contact_s, (contact_m, self.walk_m))
+                    "contact": met(
+                        "contact", "subject", "walker", contact_s, (contact_m, self.walk_m)
+                    )
                 },
             ),
         )
 
 
 def standing_target(speed_mps: float = 40 * KMH) -> Case:
-    """A subject that drives straight into a standing target 300 m down the lane. Figures invented."""
+    """A subject that drives straight into a standing target 300 m down the lane. Figures
+    invented.
+    """
     lane, spot = Straight(length_m=400.0), Straight(300.0, 0.0, 0.0, 1.0)
     contact_m = 300.0 - 2.0 - CAR.front_m
     v, a = speed_mps, 3.0
@@ -296,9 +310,15 @@ def standing_target(speed_mps: float = 40 * KMH) -> Case:
 
 
 def braking_lead(
-    gap_m: float, brake_mps2: float, after_s: float, speed_mps: float = 50 * KMH, *, by_trigger: bool = False
+    gap_m: float,
+    brake_mps2: float,
+    after_s: float,
+    speed_mps: float = 50 * KMH,
+    *,
+    by_trigger: bool = False,
 ) -> Case:
-    """Two cars at one speed, gap_m apart; the lead brakes, the subject drives on and meets it after_s.
+    """Two cars at one speed, gap_m apart; the lead brakes, the subject drives on and meets it
+    after_s.
 
     by_trigger: the lead's hold is ended by a station of the subject instead of a time.
     """
@@ -321,12 +341,24 @@ def braking_lead(
     }
     planned = {
         "subject": motion(
-            lane, 10.0, 0.0,
-            [("ramp", ramp_s, a, 0.0), ("hold", hold_s + after_s, 0.0, 0.0), ("stop", v / 5.0, -5.0, 0.0)],
+            lane,
+            10.0,
+            0.0,
+            [
+                ("ramp", ramp_s, a, 0.0),
+                ("hold", hold_s + after_s, 0.0, 0.0),
+                ("stop", v / 5.0, -5.0, 0.0),
+            ],
         ),
         "lead": motion(
-            lane, lead_start, 0.0,
-            [("ramp", ramp_s, a, 0.0), ("hold", hold_s, 0.0, 0.0), ("stop", stop_s, -brake_mps2, 0.0)],
+            lane,
+            lead_start,
+            0.0,
+            [
+                ("ramp", ramp_s, a, 0.0),
+                ("hold", hold_s, 0.0, 0.0),
+                ("stop", stop_s, -brake_mps2, 0.0),
+            ],
             ended_by={"hold": "now"} if by_trigger else {},
         ),
     }
@@ -361,8 +393,9 @@ def braking_lead(
 def crossing_pass(measure: str, wanted: float, tolerance: float) -> Case:
     """Two cars cross at right angles at 10 m/s, the crosser first; margins follow from half widths.
 
-    The crosser's reference is at its exit (half of 1.8 m plus its rear, 0.9 m, past the crossing) when the
-    subject is 20 m before the crossing: its entry is at 0.9 m plus its front, 3.4 m, before.
+    The crosser's reference is at its exit (half of 1.8 m plus its rear, 0.9 m, past the
+    crossing) when the subject is 20 m before the crossing: its entry is at 0.9 m plus its front,
+    3.4 m, before.
     """
     lane = Straight(-100.0, 0.0, 0.0, 200.0)
     across = Straight(0.0, -100.0, math.pi / 2, 200.0)
@@ -385,7 +418,9 @@ def crossing_pass(measure: str, wanted: float, tolerance: float) -> Case:
         {"subject": lane, "crosser": across},
         plan_of(
             {"subject": driven(lane, subject_start), "crosser": driven(across, 50.0)},
-            encounters={"pass": met("pass", "subject", "crosser", leaves_s, (entry_m - room_m, exit_m))},
+            encounters={
+                "pass": met("pass", "subject", "crosser", leaves_s, (entry_m - room_m, exit_m))
+            },
         ),
     )
 

@@ -60,8 +60,8 @@ def test_speed_over_the_limit_for_a_tenth_of_a_second_is_found():
 
 
 def test_acceleration_over_the_table_between_its_nodes_is_found():
-    # From 3 m/s2 at rest to 1 m/s2 at 10 m/s in 5 s: right at both ends. Halfway it has reached 6.25 m/s,
-    # where the table allows 3 - 0.2 * 6.25 = 1.75 m/s2, but commands 2.
+    # From 3 m/s2 at rest to 1 m/s2 at 10 m/s in 5 s: right at both ends. Halfway it has reached
+    # 6.25 m/s, where the table allows 3 - 0.2 * 6.25 = 1.75 m/s2, but commands 2.
     commands = [("ramp", 5.0, 3.0, -0.4), ("hold", 1.0, 0.0, 0.0), ("stop", 2.0, -5.0, 0.0)]
     table = ((0.0, 3.0), (10.0, 1.0), (20.0, 1.0))
     case = alone(commands, (ramp(10.0), hold(), stop()), limits=replace(LIMITS, accelerate=table))
@@ -215,7 +215,9 @@ def test_drifting_speeds_are_found():
 def test_a_hole_between_pieces_is_found():
     case = standing_target()
     piece = case.plan.movers["subject"].pieces[2]
-    assert "verify.hole" in codes(case.with_piece("subject", 2, start_s=piece.start_s + 0.001).verify())
+    assert "verify.hole" in codes(
+        case.with_piece("subject", 2, start_s=piece.start_s + 0.001).verify()
+    )
 
 
 def test_a_hold_that_is_not_settled_is_found():
@@ -241,7 +243,9 @@ def test_a_hold_that_ends_before_its_event_is_found():
 
 def test_contact_with_a_third_body_is_found_with_time_and_place():
     case = standing_target()
-    spot = Straight(200.0, 1.8 / 2 + 2.0 / 2 - 0.05, 0.0, 1.0)  # five centimetres into the lane's swept strip
+    spot = Straight(
+        200.0, 1.8 / 2 + 2.0 / 2 - 0.05, 0.0, 1.0
+    )  # five centimetres into the lane's swept strip
     third = mover((), path=None, stand=(200.0, 1.85, 0.0), body=body(4.0, 2.0, 2.0))
     found = case.with_third("van", third, spot, motion(spot, 0.0, 0.0, [])).verify()
     assert codes(found) == {"verify.unintended-contact"}
@@ -291,7 +295,9 @@ def test_thin_fast_bodies_are_not_tunnelled_through():
     found = case.verify()
     assert codes(found) == {"verify.unintended-contact"}
     expected = 2.0 + (600.0 - 0.04 - 13.37 - 100.0) / 100.0
-    assert finding(found, "verify.unintended-contact").values["time_s"] == pytest.approx(expected, abs=1e-9)
+    assert finding(found, "verify.unintended-contact").values["time_s"] == pytest.approx(
+        expected, abs=1e-9
+    )
 
 
 def test_a_motion_that_does_not_end_at_rest_is_found():
@@ -304,7 +310,9 @@ def test_a_motion_that_does_not_end_at_rest_is_found():
 def test_a_motion_that_goes_backwards_is_found():
     case = standing_target()
     stop_s = case.plan.movers["subject"].pieces[2].duration_s
-    assert "verify.reverses" in codes(case.with_piece("subject", 2, duration_s=stop_s + 0.1).verify())
+    assert "verify.reverses" in codes(
+        case.with_piece("subject", 2, duration_s=stop_s + 0.1).verify()
+    )
 
 
 def test_a_stop_beyond_the_paths_end_is_found():
@@ -322,8 +330,12 @@ def test_lateral_acceleration_on_a_curve_is_found():
     commands = [("ramp", 5.0, 2.0, 0.0), ("hold", 2.0, 0.0, 0.0), ("stop", 2.0, -5.0, 0.0)]
     programme = (ramp(10.0), hold(), stop())
     curve = Circle(30.0, 180.0)
-    tight = alone(commands, programme, path=curve, limits=replace(LIMITS, lateral_mps2=3.3)).verify()
-    loose = alone(commands, programme, path=curve, limits=replace(LIMITS, lateral_mps2=3.4)).verify()
+    tight = alone(
+        commands, programme, path=curve, limits=replace(LIMITS, lateral_mps2=3.3)
+    ).verify()
+    loose = alone(
+        commands, programme, path=curve, limits=replace(LIMITS, lateral_mps2=3.4)
+    ).verify()
     assert codes(tight) == {"verify.lateral"}
     assert codes(loose) == set()
     assert finding(tight, "verify.lateral").values["value"] == pytest.approx(100.0 / 30.0, abs=1e-9)
@@ -373,7 +385,9 @@ def test_a_build_up_as_asked_may_end_with_a_jump():
 def test_a_phase_in_the_wrong_order_is_found():
     case = standing_target()
     pieces = case.plan.movers["subject"].pieces
-    renamed = tuple(replace(one, phase="ramp" if one.phase == "hold" else one.phase) for one in pieces)
+    renamed = tuple(
+        replace(one, phase="ramp" if one.phase == "hold" else one.phase) for one in pieces
+    )
     strange = (*renamed[:2], replace(renamed[2], phase="swerve"))
     assert "verify.phase-order" in codes(case.with_plan("subject", pieces=strange).verify())
 
@@ -454,11 +468,31 @@ def test_a_negative_duration_is_found():
     assert codes(found) == {"verify.negative-duration"}
 
 
+def test_a_motion_of_a_year_is_not_simulated():
+    found = standing_target().with_piece("subject", 1, duration_s=3e7).verify()
+    assert codes(found) == {"verify.too-long"}
+
+
+def test_an_encounter_with_exchanged_roles_is_found():
+    case = standing_target()
+    told = case.plan.encounters["contact"]
+    turned = replace(told, of=told.with_, with_=told.of)
+    case = replace(case, plan=replace(case.plan, encounters={"contact": turned}))
+    assert codes(case.verify()) == {"verify.encounter-differs"}
+
+
+def test_a_trigger_that_watches_another_is_found():
+    case = Crossing().case().with_trigger_plan("step_out", watch="nobody", acts_on=("nobody",))
+    assert codes(case.verify()) == {"verify.trigger-differs"}
+
+
 def test_a_mover_or_an_encounter_left_out_is_found():
     case = standing_target()
     without = replace(case.plan, movers={"subject": case.plan.movers["subject"]})
     assert codes(replace(case, plan=without).verify()) == {"verify.missing"}
-    assert codes(replace(case, plan=replace(case.plan, encounters={})).verify()) == {"verify.missing"}
+    assert codes(replace(case, plan=replace(case.plan, encounters={})).verify()) == {
+        "verify.missing"
+    }
 
 
 def test_a_runway_told_too_short_is_found():

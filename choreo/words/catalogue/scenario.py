@@ -37,9 +37,21 @@ INPUT = {
     "input.too-deep": Entry(
         "Nested too deeply", "No scenario needs it.", "the nesting is deeper than {most} levels", "Flatten it."
     ),
-    "input.aliases-explode": Entry(
-        "Aliases explode", "Aliases that repeat each other grow beyond any use.",
-        "the aliases (`*name`) expand to more than {most} entries", "Use `values:` and `$name` instead.",
+    "input.too-many-entries": Entry(
+        "Too many entries", "An alias (`*name`) counts each time; aliases of aliases grow beyond any use.",
+        "the file holds more than {most} entries", "Use `values:` and `$name` instead of aliases (`*name`).",
+    ),
+    "input.tag": Entry(
+        "A YAML tag", "Every value is plain text; tags (`!!int`, `!!python/...`) would ask for something else.",
+        "a tag (`!...`) can't be used", "Remove the tag; quote the value if it begins with `!`.",
+    ),
+    "input.control-character": Entry(
+        "A control character", "It could steer a terminal or hide text where the value is shown.",
+        "the control character {character} can't be used", "Remove it.",
+    ),
+    "input.more-faults": Entry(
+        "More faults than are listed", "Beyond a hundred, the first ones are the ones to mend.",
+        "there are {more} more faults from here on", "Mend the first ones and look again.",
     ),
     "input.duplicate-key": Entry(
         "The same key twice", "Only one of them could count.", "`{key}` stands here again; it is first at {first}",
@@ -61,9 +73,25 @@ SCENARIO = {
     "scenario.bad-value": Entry(
         "A value that can't be used", "Wrong or missing unit, not a number, absurd.", "{where}: {what}", "{instead}"
     ),
+    "scenario.other-file": Entry(
+        "Another kind of file", "Fleet, site and plan files are named by a scenario or made from it.",
+        "this is {kind}, not a scenario", "Name a scenario file; it begins with `choreo: 1`.",
+    ),
+    "scenario.rate-over-limit": Entry(
+        "A phase's own rate over the mover's limit", "A phase may only be gentler than the limits.",
+        "{mover}: `{key}: {wanted}` is over its limit of {limit}", "Lower it, or raise `limits: {key}`.",
+    ),
+    "scenario.rolls-without-programme": Entry(
+        "A rolling start without programme", "What rolls must be told how it goes on.",
+        "{mover} starts rolling, but has no programme", "Give it a `programme`, e.g. `- stop:`.",
+    ),
+    "scenario.instant-loop": Entry(
+        "An instant before itself", "It needs an event that is known without it.",
+        "instant `{instant}` stands before itself: {loop}", "Name an encounter, a trigger or a phase.",
+    ),
     "scenario.bad-choice": Entry(
         "Not one of the choices", "Only these words are known here.", "{where}: `{written}` is not a choice here",
-        "Write one of {known}.",
+        "Write one of {known}.{suggestion}",
     ),
     "scenario.bad-name": Entry(
         "A name that can't be used", "Names are used in event expressions.", "`{name}` can't be a name",

@@ -2,8 +2,12 @@
 
 from choreo.words.catalogue.entry import Entry
 
-_PLAN_FAULT = "This is a fault of the plan, not of the scenario: plan anew, and report it if it stays."
-_WHERE = "at {time_s:.3f} s, station {station_m:.3f} m (over it from {from_s:.3f} to {until_s:.3f} s)"
+_PLAN_FAULT = (
+    "This is a fault of the plan, not of the scenario: plan anew, and report it if it stays."
+)
+_WHERE = (
+    "at {time_s:.3f} s, station {station_m:.3f} m (over it from {from_s:.3f} to {until_s:.3f} s)"
+)
 
 _COMMANDS = {
     "verify.missing": Entry(
@@ -24,10 +28,23 @@ _COMMANDS = {
         "a piece of the motion of {mover} has a negative duration",
         _PLAN_FAULT,
     ),
+    "verify.too-long": Entry(
+        "A motion lasts beyond all bounds",
+        "It isn't simulated.",
+        "the motion of {mover} lasts {lasting_s:.0f} s, at most {most_s:.0f} s are simulated",
+        _PLAN_FAULT,
+    ),
+    "verify.encounter-differs": Entry(
+        "An encounter is between others than asked",
+        "The plan and the scenario must name the same two movers in the same roles.",
+        "{encounter} is between {told} in the plan, between {wanted} in the scenario",
+        _PLAN_FAULT,
+    ),
     "verify.hole": Entry(
         "The pieces of a motion don't join in time",
         "Each piece starts when the one before ends, the first at the launch.",
-        "{mover}: the piece in phase {phase} should start at {time_s:.6f} s but is off by {missing_s:+.6f} s",
+        "{mover}: the piece in phase {phase} should start at {time_s:.6f} s but is off "
+        "by {missing_s:+.6f} s",
         _PLAN_FAULT,
     ),
     "verify.drift": Entry(
@@ -72,7 +89,8 @@ _PROGRAMME = {
     ),
     "verify.launch": Entry(
         "A mover launches at another time than planned",
-        "Launches by trigger follow the simulated trigger, others the programme; none is before go.",
+        "Launches by trigger follow the simulated trigger, others the programme; none is "
+        "before go.",
         "{mover} is planned to launch at {told_s:.6f} s but launches at {found_s:.6f} s",
         _PLAN_FAULT,
     ),
@@ -109,7 +127,8 @@ _PROGRAMME = {
     "verify.ramp-speed": Entry(
         "A ramp ends at another speed than asked",
         "`to` is the speed at the ramp's end.",
-        "{mover} ends {phase} at {speed_mps:.4f} m/s, asked is {least_mps:.4f} to {most_mps:.4f} m/s",
+        "{mover} ends {phase} at {speed_mps:.4f} m/s, asked is {least_mps:.4f} to "
+        "{most_mps:.4f} m/s",
         _PLAN_FAULT,
     ),
     "verify.ramp-length": Entry(
@@ -139,13 +158,15 @@ _PROGRAMME = {
     "verify.build-up": Entry(
         "An acceleration isn't built up as asked",
         "`build up` is the time over which it grows in proportion from nothing to its full value.",
-        "{mover}: {time_s:.3f} s into {phase} it is {value:.4f} m/s2, building up gives {allowed:.4f} m/s2",
+        "{mover}: {time_s:.3f} s into {phase} it is {value:.4f} m/s2, building up gives "
+        "{allowed:.4f} m/s2",
         _PLAN_FAULT,
     ),
     "verify.hold-speed": Entry(
         "A hold isn't steady",
         "The speed of a hold is constant.",
-        "{mover}: the speed changes by {change_mps:+.4f} m/s in {phase} (up to {accel_mps2:.4f} m/s2)",
+        "{mover}: the speed changes by {change_mps:+.4f} m/s in {phase} (up to "
+        "{accel_mps2:.4f} m/s2)",
         _PLAN_FAULT,
     ),
     "verify.hold-time": Entry(
@@ -202,13 +223,15 @@ _TRIGGERS = {
     "verify.trigger-time": Entry(
         "A trigger acts at another time than planned",
         "It is detected on the simulated motion of the watched mover.",
-        "the trigger {trigger} {what} at {found_s:.6f} s, planned is {told_s:.6f} s ({late_s:+.6f} s)",
+        "the trigger {trigger} {what} at {found_s:.6f} s, planned is {told_s:.6f} s "
+        "({late_s:+.6f} s)",
         _PLAN_FAULT,
     ),
     "verify.trigger-station": Entry(
         "A trigger's station isn't where its setting is reached",
         "The plan tells where the watched mover is then.",
-        "the setting of trigger {trigger} is reached at station {found_m:.4f} m, told is {told_m:.4f} m",
+        "the setting of trigger {trigger} is reached at station {found_m:.4f} m, told is "
+        "{told_m:.4f} m",
         _PLAN_FAULT,
     ),
     "verify.trigger-setting": Entry(
@@ -225,8 +248,10 @@ _TRIGGERS = {
     ),
     "verify.trigger-unsettled": Entry(
         "A trigger's setting is reached by a mover that isn't settled",
-        "Station, distance and time to collision must be reached at a steady speed, held for the settle time.",
-        "the setting of trigger {trigger} is reached at {time_s:.3f} s, when {watch} has been steady for "
+        "Station, distance and time to collision must be reached at a steady speed, held "
+        "for the settle time.",
+        "the setting of trigger {trigger} is reached at {time_s:.3f} s, when {watch} has "
+        "been steady for "
         "{steady_s:.3f} of {wanted_s:.3f} s",
         "Give the watched mover an earlier start or the trigger a later setting.",
     ),
@@ -242,7 +267,8 @@ _ENCOUNTERS = {
     "verify.encounter-off": Entry(
         "An encounter misses its wanted value",
         "A nominal plan may use a tenth of the tolerance.",
-        "{encounter} comes out at {value:.4f} {unit}, wanted is {least:g} to {most:g}: off by {error:+.4f} "
+        "{encounter} comes out at {value:.4f} {unit}, wanted is {least:g} to {most:g}: "
+        "off by {error:+.4f} "
         "of {allowed:.4f} {unit} allowed",
         _PLAN_FAULT,
     ),
@@ -273,7 +299,8 @@ _ENCOUNTERS = {
     "verify.spread": Entry(
         "Detection delay alone can leave the tolerance",
         "Depending on when within a sampling period the setting is reached, the value varies.",
-        "{encounter} varies from {least:.4f} to {most:.4f} {unit} with the detection delay, wanted is {low:g} to "
+        "{encounter} varies from {least:.4f} to {most:.4f} {unit} with the detection "
+        "delay, wanted is {low:g} to "
         "{high:g} within {tolerance:g}",
         "Sample faster, or use a wider tolerance.",
     ),
@@ -307,13 +334,15 @@ _LIMITS = {
     "verify.jerk": Entry(
         "A mover's acceleration changes faster than it can",
         "The limit holds at every instant.",
-        "{mover} changes its acceleration at {value:.4f} m/s3, its limit is {limit:.4f} m/s3 " + _WHERE,
+        "{mover} changes its acceleration at {value:.4f} m/s3, its limit is {limit:.4f} m/s3 "
+        + _WHERE,
         _PLAN_FAULT,
     ),
     "verify.jerk-jump": Entry(
         "A mover's acceleration jumps though its jerk is limited",
         "A jump is an infinite jerk; only a ramp with a given build up may end with one.",
-        "the acceleration of {mover} jumps from {from_mps2:.4f} to {to_mps2:.4f} m/s2 at {time_s:.3f} s, "
+        "the acceleration of {mover} jumps from {from_mps2:.4f} to {to_mps2:.4f} m/s2 at "
+        "{time_s:.3f} s, "
         "station {station_m:.3f} m",
         _PLAN_FAULT,
     ),
@@ -332,7 +361,8 @@ _LIMITS = {
     "verify.path-end": Entry(
         "A mover leaves its path",
         "From start to rest it stays between its path's ends.",
-        "{mover} is between stations {least_m:.3f} and {most_m:.3f} m, its path is {length_m:.3f} m long",
+        "{mover} is between stations {least_m:.3f} and {most_m:.3f} m, its path is "
+        "{length_m:.3f} m long",
         "Make the path longer.",
     ),
 }

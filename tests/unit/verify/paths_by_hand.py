@@ -1,4 +1,6 @@
-"""Two paths in closed form and a body, so that the verifier's parts are tested without the geometry layer."""
+"""Two paths in closed form and a body, so that the verifier's parts are tested without the
+geometry layer.
+"""
 
 from __future__ import annotations
 

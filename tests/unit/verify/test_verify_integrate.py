@@ -23,7 +23,8 @@ def test_jerk_pieces_reproduce_the_cubic_between_and_at_nodes():
 
 
 def test_jerk_limited_ramp_has_the_closed_form_time_and_length():
-    # T = v/a + a/j and D = v T / 2 (design, section 5), 50 km/h at 3 m/s2 and 5 m/s3: 5.229629... s.
+    # T = v/a + a/j and D = v T / 2 (design, section 5), 50 km/h at 3 m/s2 and 5 m/s3: 5.229629...
+    # s.
     v, a, j = 50 / 3.6, 3.0, 5.0
     motion = integrate(0.0, 0.0, 0.0, [a / j, v / a - a / j, a / j], [0.0, a, a], [j, 0.0, -j])
     assert motion.end_s == pytest.approx(5.229629629629630, abs=1e-12)

@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from choreo.verify.integrate import integrate
 from choreo.verify.separation import Figure, Pair, separation_m
-
 from tests.unit.verify.paths_by_hand import Circle, Straight, rectangle
 
 

@@ -1,0 +1,180 @@
+"""What `choreo check` looks at: files, a saved plan, the marks as staged."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from choreo.commands.exits import BAD_INPUT, NO, OF_VERDICT, WELL
+from choreo.commands.faults import fault, tell
+from choreo.explain import broken_budgets
+from choreo.plan import Plan, fingerprint_of, load_plan
+from choreo.problem import build_staging, structural_findings
+from choreo.report.words import quantity
+from choreo.scenario import Scenario, load, load_measured
+from choreo.words import ChoreoError, Finding, Origin
+
+
+def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
+    """Look each file over: faults, warnings, and budgets that can't fit. Returns the exit code."""
+    code = WELL
+    documents = []
+    for file in files:
+        found, impossible = _look(file)
+        faulty = any(finding.severity == "error" for finding in found)
+        code = max(code, BAD_INPUT if faulty else NO if impossible else WELL)
+        documents.append(
+            {"file": str(file), "faults": [fault(one) for one in found], "impossible": impossible}
+        )
+        if not as_json:
+            _say(file, found, impossible, faulty=faulty)
+    if as_json:
+        click.echo(json.dumps({"files": documents, "well": code == WELL}, indent=2))
+    return code
+
+
+def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
+    try:
+        scenario = load(file)
+        staging = build_staging(scenario)
+    except ChoreoError as error:
+        return error.findings, []
+    found = (*scenario.notes, *staging.notes, *structural_findings(staging.problem))
+    if any(finding.severity == "error" for finding in found):
+        return found, []
+    single = all(len(meeting.candidates) == 1 for meeting in staging.meetings.values())
+    broken = broken_budgets(staging.problem) if single else ()
+    return found, [
+        f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}" for budget in broken
+    ]
+
+
+def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, faulty: bool) -> None:
+    word = "FAULTY" if faulty else "IMPOSSIBLE" if impossible else "well"
+    click.echo(f"{file}: {word}")
+    for line in impossible:
+        click.echo(f"    {line}")
+    tell(found)
+
+
+def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
+    """Is the saved plan of this scenario as it is now, and does the simulation still agree?"""
+    from choreo.problem import paths_by_mover
+    from choreo.verify import verify
+
+    scenario, plan = load(file), load_plan(plan_file)
+    _same_scenario(file, scenario, plan, plan_file)
+    if plan.verdict != "feasible":
+        click.echo(f"{plan_file}: the plan's own verdict is {plan.verdict}", err=True)
+        return OF_VERDICT[plan.verdict]
+    verification = verify(scenario, paths_by_mover(scenario), plan)
+    if as_json:
+        document = {
+            "file": str(file),
+            "plan": str(plan_file),
+            "fingerprint": plan.fingerprint,
+            "agrees": verification.agrees,
+            "faults": [fault(one) for one in verification.findings],
+        }
+        click.echo(json.dumps(document, indent=2))
+    else:
+        word = (
+            "well, the simulation agrees"
+            if verification.agrees
+            else "the simulation does NOT agree"
+        )
+        click.echo(f"{plan_file}: the scenario is unchanged ({plan.fingerprint}); {word}")
+        tell(verification.findings)
+    return WELL if verification.agrees else NO
+
+
+def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) -> None:
+    """A plan of another scenario answers another question: exit code 1, both fingerprints told."""
+    now = fingerprint_of(scenario.meaning())
+    if plan.fingerprint == now:
+        return
+    values = {"planned": plan.fingerprint, "now": now, "file": str(file)}
+    finding = Finding("plan.scenario-changed", "error", Origin(str(plan_file), 1, 1), values, ())
+    tell((finding,))
+    sys.exit(NO)
+
+
+def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
+    """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
+    from choreo.verdict import answer, check_staged
+
+    scenario = load(file)
+    measured = load_measured(staged, scenario)
+    if plan_file is None:
+        plan = answer(scenario)
+    else:
+        plan = load_plan(plan_file)
+        _same_scenario(file, scenario, plan, plan_file)
+    if plan.verdict != "feasible":
+        values: dict[str, Any] = {"verdict": plan.verdict}
+        raise ChoreoError(
+            (Finding("plan.not-feasible", "error", Origin(str(file), 1, 1), values, ()),)
+        )
+    result = check_staged(scenario, plan, measured)
+    if as_json:
+        click.echo(json.dumps(_staged_document(file, result), indent=2))
+    else:
+        _say_staged(file, result)
+    return WELL if result.within else NO
+
+
+def _staged_document(file: Path, result: Any) -> dict[str, Any]:
+    return {
+        "file": str(file),
+        "within": result.within,
+        "moved": {
+            name: {"along_m": along, "beside_m": beside}
+            for name, (along, beside) in result.moved.items()
+        },
+        "encounters": {
+            one.name: {
+                "wanted": list(one.planned.wanted),
+                "unit": one.planned.unit,
+                "tolerance": one.planned.tolerance,
+                "as_staged": one.measured,
+                "within": one.within,
+            }
+            for one in result.encounters
+        },
+        "corrections": [
+            {"what": c.what, "planned": c.planned, "corrected": c.corrected, "unit": c.unit}
+            for c in result.corrections
+        ],
+        "corrected_verdict": result.corrected_verdict,
+    }
+
+
+def _say_staged(file: Path, result: Any) -> None:
+    click.echo(f"{file}: as staged, {'in tolerance' if result.within else 'OUT OF TOLERANCE'}")
+    click.echo("marks moved (along the path / beside it)")
+    for name, (along, beside) in result.moved.items():
+        click.echo(f"  {name}: {along:+.3f} m / {beside:+.3f} m")
+    if any(abs(beside) > BESIDE_M for _, beside in result.moved.values()):
+        click.echo("  a mark beside its path is not in the simulation: bring it back onto the path")
+    click.echo("encounters as they would come out")
+    for one in result.encounters:
+        wanted = quantity(one.planned.wanted[0], one.planned.unit)
+        came = (
+            "does not happen" if one.measured is None else quantity(one.measured, one.planned.unit)
+        )
+        tolerance = quantity(one.planned.tolerance, one.planned.unit)
+        word = "in" if one.within else "OUT"
+        click.echo(f"  {one.name}: {came}, wanted {wanted} +/- {tolerance}: {word}")
+    if not result.corrections:
+        click.echo(f"no correction found ({result.corrected_verdict}): move the marks back")
+        return
+    click.echo("corrected for these marks")
+    for c in result.corrections:
+        click.echo(f"  {c.what}: {quantity(c.planned, c.unit)} -> {quantity(c.corrected, c.unit)}")
+
+
+BESIDE_M = 0.02

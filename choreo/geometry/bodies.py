@@ -1,0 +1,30 @@
+"""Bodies: convex polygons that follow a path."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from choreo.geometry.poses import Array, Poses
+
+
+def body_corners(corners_m: Any, poses: Poses) -> Array:
+    """Place a body at poses.
+
+    corners_m: body frame (x forward, y left), shape (k, 2), in m. poses: n of them, site frame.
+    Returns corners in the site frame in m, shape (n, k, 2), in the given order.
+    """
+    corners = np.asarray(corners_m, dtype=float)
+    cos, sin = np.cos(poses.heading_rad)[:, None], np.sin(poses.heading_rad)[:, None]
+    x = poses.x_m[:, None] + cos * corners[:, 0] - sin * corners[:, 1]
+    y = poses.y_m[:, None] + sin * corners[:, 0] + cos * corners[:, 1]
+    return np.stack((x, y), axis=2)
+
+
+def point_ahead_m(body: Any, point: str) -> float:
+    """Give how far a named point of a body lies ahead of its reference point, in m (on its axis).
+
+    point: 'reference', 'front centre' or 'rear centre'.
+    """
+    return float({"reference": 0.0, "front centre": body.front_m, "rear centre": -body.rear_m}[point])

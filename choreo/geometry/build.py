@@ -1,0 +1,193 @@
+"""Path specifications -> paths, with every fault of every path told at once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import numpy as np
+
+from choreo.geometry.curve import CurvePath
+from choreo.geometry.parallel import ParallelPath
+from choreo.geometry.pieces import PieceFault, stretches_of
+from choreo.geometry.poses import Path
+from choreo.geometry.surveyed import SurveyedPath
+from choreo.geometry.tolerances import (
+    NOTHING,
+    PIECES_APART_M,
+    RADIUS_LEFT_RATIO,
+    SURVEY_STEP_M,
+)
+from choreo.words import ChoreoError, Finding, Origin
+
+OriginOf = Callable[..., Origin | None]
+Built = CurvePath | ParallelPath | SurveyedPath
+
+
+def build_paths(specs: Mapping[str, Any], origin: OriginOf | None = None) -> dict[str, Path]:
+    """Build all paths of a scenario, in the order given.
+
+    specs: by name, objects with the fields of PathSpec (start_m, heading_rad, pieces; or beside,
+    offset_m, reversed, from_m, to_m; or points_m). origin: place of the keys (path name, field, ...).
+    Raises ChoreoError with the faults of all paths.
+    """
+    building = _Building(specs, origin or (lambda *keys: None))
+    built = {name: building.path(name) for name in specs}
+    if building.findings:
+        raise ChoreoError(building.findings)
+    return {name: path for name, path in built.items() if path is not None}
+
+
+def standing_path(x_m: float, y_m: float, heading_rad: float) -> Path:
+    """Give a straight path of 1 m whose station 0 is the pose (site frame, m and rad)."""
+    return CurvePath([(1.0, 0.0, 0.0)], (x_m, y_m), heading_rad)
+
+
+class _Building:
+    """Paths built so far, those under way, and what was found."""
+
+    def __init__(self, specs: Mapping[str, Any], origin: OriginOf) -> None:
+        self._specs = specs
+        self._origin = origin
+        self._built: dict[str, Built | None] = {}
+        self._under_way: list[str] = []
+        self.findings: list[Finding] = []
+
+    def _fault(self, code: str, *keys: str | int, **values: str | float) -> None:
+        self.findings.append(Finding(code, "error", self._origin(*keys), values, ()))
+
+    def path(self, name: str) -> Built | None:
+        """Build a path once; None when it is faulty."""
+        if name not in self._built:
+            self._under_way.append(name)
+            self._built[name] = self._made(name, self._specs[name])
+            self._under_way.pop()
+        return self._built[name]
+
+    def _made(self, name: str, spec: Any) -> Built | None:
+        if getattr(spec, "beside", None) is not None:
+            return self._beside(name, spec)
+        if getattr(spec, "pieces", None):
+            return self._chain(name, spec)
+        return self._survey(name, spec)
+
+    def _chain(self, name: str, spec: Any) -> CurvePath | None:
+        stretches: list[tuple[float, float, float]] = []
+        marks: dict[str, tuple[float, float]] = {}
+        station, faults = 0.0, len(self.findings)
+        start = (float(spec.start_m[0]), float(spec.start_m[1]))
+        heading = float(spec.heading_rad)
+        for number, piece in enumerate(spec.pieces):
+            here = CurvePath(stretches, start, heading).end_m if stretches else start
+            if len(self.findings) == faults:  # after a faulty piece the chain's place is unknown
+                self._check_place(name, number, piece, here)
+            try:
+                parts = stretches_of(piece)
+            except PieceFault as fault:
+                self._fault(fault.code, name, "pieces", number, fault.key, path=name, **fault.values)
+                continue
+            stretches += parts
+            end = station + sum(part[0] for part in parts)
+            if piece.name is not None:
+                if piece.name in marks:
+                    self._fault("geometry.mark-twice", name, "pieces", number, "name", path=name,
+                                mark=piece.name)
+                marks[piece.name] = (station, end)
+            station = end
+        if len(self.findings) > faults or not stretches:
+            return None
+        return CurvePath(stretches, start, heading, marks)
+
+    def _check_place(self, name: str, number: int, piece: Any, here: tuple[float, ...]) -> None:
+        """A piece whose author states where it starts must start there."""
+        if piece.at_m is None:
+            return
+        apart = math.dist(here, piece.at_m)
+        if apart > PIECES_APART_M:
+            self._fault(
+                "geometry.pieces-apart", name, "pieces", number, "at", path=name, piece=number + 1,
+                distance=_length(apart), stated=_point(piece.at_m), reached=_point(here),
+            )
+
+    def _survey(self, name: str, spec: Any) -> SurveyedPath | None:
+        points = np.array(getattr(spec, "points_m", ()), dtype=float).reshape(-1, 2)
+        if len(points) < 2:
+            self._fault("geometry.survey-too-few", name, "surveyed", path=name, count=len(points))
+            return None
+        steps = np.diff(points, axis=0)
+        lengths = np.hypot(steps[:, 0], steps[:, 1])
+        if float(lengths.min()) < SURVEY_STEP_M:
+            at = int(lengths.argmin())
+            self._fault("geometry.survey-repeats", name, "surveyed", path=name, first=at + 1,
+                        second=at + 2, point=_point(points[at]))
+            return None
+        along = (steps[1:] * steps[:-1]).sum(axis=1)
+        if len(along) and float(along.min()) <= 0.0:
+            at = int(along.argmin()) + 1
+            self._fault("geometry.survey-folds", name, "surveyed", path=name, number=at + 1,
+                        point=_point(points[at]))
+            return None
+        return SurveyedPath(points)
+
+    def _beside(self, name: str, spec: Any) -> ParallelPath | None:
+        other = spec.beside
+        if other not in self._specs:
+            self._fault("geometry.beside-unknown", name, "beside", path=name, base=other)
+            return None
+        if other in self._under_way:
+            loop = [*self._under_way[self._under_way.index(other):], other]
+            self._fault("geometry.beside-loop", name, "beside", path=name, loop=" -> ".join(loop))
+            return None
+        base = self.path(other)
+        if base is None:
+            return None
+        low = 0.0 if spec.from_m is None else float(spec.from_m)
+        high = base.length_m if spec.to_m is None else float(spec.to_m)
+        if not -NOTHING <= low < high - NOTHING or high > base.length_m + NOTHING:
+            self._fault("geometry.beside-range", name, "from" if spec.from_m is not None else "to",
+                        path=name, base=other, low=_length(low), high=_length(high),
+                        length=_length(base.length_m))
+            return None
+        offset = float(spec.offset_m)
+        window = (max(low, 0.0), min(high, base.length_m))
+        tightest = _tightest(base, window, offset)
+        if abs(offset) * tightest >= 1.0 - RADIUS_LEFT_RATIO:
+            self._fault("geometry.offset-too-tight", name, "offset", path=name, base=other,
+                        offset=_length(offset), radius=_length(1.0 / tightest))
+            return None
+        return _parallel(base, offset, window, bool(spec.reversed))
+
+
+def _tightest(base: Built, window: tuple[float, float], offset: float) -> float:
+    """Largest curvature towards the side of the offset inside the window, in 1/m, at least 0."""
+    side = math.copysign(1.0, offset)
+    worst = 0.0
+    for start, end, k0, k1 in base.stretches():
+        low, high = max(start, window[0]), min(end, window[1])
+        if high > low:
+            rate = (k1 - k0) / (end - start)
+            worst = max(worst, side * (k0 + rate * (low - start)), side * (k0 + rate * (high - start)))
+    return worst
+
+
+def _parallel(
+    base: Built, offset: float, window: tuple[float, float], is_reversed: bool
+) -> ParallelPath:
+    """Lay a parallel; one beside a parallel is beside that one's base."""
+    if not isinstance(base, ParallelPath):
+        return ParallelPath(base, offset, window, is_reversed=is_reversed)
+    low, high = np.clip(np.sort(base.base_station(np.array(window))), *base.window_m)
+    side = -1.0 if base.is_reversed else 1.0
+    return ParallelPath(
+        base.base, base.offset_m + side * offset, (float(low), float(high)),
+        is_reversed=is_reversed != base.is_reversed,
+    )
+
+
+def _length(value_m: float) -> str:
+    return f"{value_m:.3f} m"
+
+
+def _point(point: Any) -> str:
+    return f"({point[0]:.3f}, {point[1]:.3f}) m"

@@ -1,0 +1,104 @@
+"""What YAML text may hold, seen on the parser's event stream before anything recurses into it.
+
+The composer recurses once per level and expands aliases, so depth and size are bounded here first.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import yaml
+
+from choreo.words import ChoreoError, Finding, Origin
+
+MOST_DEPTH = 50
+MOST_NODES = 200_000
+
+Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+# Characters that could steer a terminal or reorder a line when a report shows them; tab and line ends stay.
+CONTROL = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+
+# The parser's words for the commonest slips, in ours.
+PLAIN_WORDS = {
+    "mapping values are not allowed in this context": "a `:` stands where none can be",
+    "block sequence entries are not allowed in this context": "a `-` stands where no list can begin",
+    "found character that cannot start any token": "a tab, `@`, `%` or backquote can't begin a value here",
+    "did not find expected key": "the indent doesn't fit the lines above",
+    "could not find expected ':'": "a `key: value` line was expected",
+    "did not find expected ',' or ']'": "a `,` or `]` is missing",
+    "did not find expected ',' or '}'": "a `,` or `}` is missing",
+    "did not find expected '-' indicator": "a list's entries don't line up",
+    "found unexpected end of stream": "a quotation mark is never closed",
+    "found undefined alias": "an alias (`*name`) names nothing",
+}
+
+
+def guarded(text: str, file: str) -> list[Finding]:
+    """Look YAML text over. Returns faults that leave a readable tree (tags, control characters).
+
+    Raises ChoreoError: control characters in the raw text, not YAML, too deep, too many entries.
+    """
+    raw = CONTROL.search(text)
+    if raw is not None:
+        line = text.count("\n", 0, raw.start()) + 1
+        column = raw.start() - text.rfind("\n", 0, raw.start())
+        raise fault("input.control-character", Origin(file, line, column), character=_named(raw[0]))
+    findings: list[Finding] = []
+    depth = 0
+    for number, event in enumerate(_events(text, file)):
+        place = place_of(event, file)
+        if isinstance(event, yaml.CollectionStartEvent):
+            depth += 1
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
+        if depth > MOST_DEPTH:
+            raise fault("input.too-deep", place, most=str(MOST_DEPTH))
+        if number > 2 * MOST_NODES:
+            raise fault("input.too-many-entries", place, most=str(MOST_NODES))
+        if getattr(event, "tag", None) is not None:
+            findings.append(Finding("input.tag", "error", place, {}, ()))
+        found = CONTROL.search(event.value) if isinstance(event, yaml.ScalarEvent) else None
+        if found is not None:
+            values = {"character": _named(found[0])}
+            findings.append(Finding("input.control-character", "error", place, values, ()))
+    return findings
+
+
+def _events(text: str, file: str) -> Iterator[Any]:
+    try:
+        yield from yaml.parse(text, Loader=Loader)
+    except yaml.YAMLError as error:
+        raise not_yaml(error, file) from None
+
+
+def not_yaml(error: yaml.YAMLError, file: str) -> ChoreoError:
+    """Turn the parser's error into ours, at its place."""
+    problem = str(getattr(error, "problem", None) or "")
+    mark = getattr(error, "problem_mark", None)
+    if problem == "could not find expected ':'":
+        # The line that lacks its colon, not the one after it.
+        mark = getattr(error, "context_mark", None) or mark
+    place = Origin(file, 1, 1) if mark is None else Origin(file, mark.line + 1, mark.column + 1)
+    if problem == "exceeded maximum nesting depth":
+        return fault("input.too-deep", place, most=str(MOST_DEPTH))
+    known = (words for start, words in PLAIN_WORDS.items() if problem.startswith(start))
+    return fault("input.not-yaml", place, why=next(known, problem or "its structure is broken"))
+
+
+def place_of(node: Any, file: str) -> Origin:
+    """Give the place where a parser's event or node begins."""
+    return Origin(file, node.start_mark.line + 1, node.start_mark.column + 1)
+
+
+def fault(code: str, place: Origin, **values: str) -> ChoreoError:
+    """Make an error of one finding."""
+    return ChoreoError((Finding(code, "error", place, values, ()),))
+
+
+def _named(character: str) -> str:
+    return f"U+{ord(character):04X}"
