@@ -398,7 +398,10 @@ def _place(origin: Origin | None) -> str | None:
 
 
 def _ramp_words(speed: Range, ramp: Ramp) -> str:
-    return f"{ramp.name} {_kmh(speed.lo)} -> {_kmh(ramp.to.lo)}"
+    rates = [value for _, value in ramp.table]
+    rate = f"{min(rates):.4g}" if len(rates) == 1 else f"{max(rates):.4g}..{min(rates):.4g}"
+    jerk = "" if math.isinf(ramp.jerk_mps3) else f", {ramp.jerk_mps3:.4g} m/s3"
+    return f"{ramp.name} {_kmh(speed.lo)} -> {_kmh(ramp.to.lo)} at {rate} m/s2{jerk}"
 
 
 def _at(speed: Range) -> str:

@@ -2,15 +2,36 @@
 
 from choreo.geometry.bodies import body_corners
 from choreo.geometry.build import build_paths, standing_path
+from choreo.geometry.crossing import crossing_point
 from choreo.geometry.curve import CurvePath
+from choreo.geometry.gap import GapTrack, gap_track
+from choreo.geometry.meeting import (
+    Meeting,
+    MeetingPoint,
+    MeetingTrack,
+    NearestOverlap,
+    find_contact,
+    nearest_overlap,
+)
 from choreo.geometry.poses import Path, Poses
-from choreo.geometry.provisional import *  # helper's meeting.py replaces this
+from choreo.geometry.zone import ConflictZone, conflict_zone
 
 __all__ = [
+    "ConflictZone",
     "CurvePath",
+    "GapTrack",
+    "Meeting",
+    "MeetingPoint",
+    "MeetingTrack",
+    "NearestOverlap",
     "Path",
     "Poses",
     "body_corners",
     "build_paths",
+    "conflict_zone",
+    "crossing_point",
+    "find_contact",
+    "gap_track",
+    "nearest_overlap",
     "standing_path",
 ]

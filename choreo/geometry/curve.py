@@ -107,7 +107,10 @@ class CurvePath:
         k, rate, heading = self._k[index], self._rate[index], self._heading[index]
         x, y = self._x[index], self._y[index]
         half = u * k / 2
-        chord = u if not half.any() else u * np.sinc(half / np.pi)
+        chord = u
+        if half.any():
+            whole = np.where(half == 0.0, 1.0, half)
+            chord = u * np.where(half == 0.0, 1.0, np.sin(whole) / whole)
         ahead = heading + half
         px, py = x + chord * np.cos(ahead), y + chord * np.sin(ahead)
         if self._all_plain:

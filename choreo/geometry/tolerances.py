@@ -32,7 +32,7 @@ STRAIGHT_PER_M = 1e-12
 
 # Lateral misfit (m) up to which a wanted overlap holds exactly all along a stretch: far below anything
 # measurable, far above the rounding of two paths laid side by side.
-EXACT_M = 1e-8
+EXACT_M = 1e-9
 
 # Lateral misfit (m) up to which it holds nearly, on a curve that bodies share: a tenth of the default
 # tolerance of a contact, which is what a nominal plan may use.
@@ -41,14 +41,20 @@ NEARLY_M = 5e-3
 # A found contact must meet both its conditions to this (m).
 MEETS_M = 1e-10
 
-# A track is a straight line when its slope varies less than this.
-LINEAR_SLOPE = 1e-9
+# A body touches a face when the room between them is at most this (m): rounding at some kilometres.
+TOUCH_M = 1e-9
+
+# Close enough (m) to a touch for the last iteration to finish it.
+CLOSE_M = 1e-3
+
+# A track is a straight line when none of its stations is off it by more than this (m): a micrometre.
+LINEAR_M = 1e-6
+
+# Step (m) of a first one-sided slope; the iteration corrects it.
+PROBE_M = 1e-3
 
 # Step (m) of the numeric derivatives; errors of the two-sided form are its square.
 DERIVATIVE_M = 1e-4
-
-# Station just before a contact (m) at which the bodies must be apart.
-BEFORE_M = 1e-3
 
 # Two answers nearer than this (m) are one.
 SAME_M = 1e-6

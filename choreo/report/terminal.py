@@ -12,6 +12,7 @@ from choreo.report.content import Account, Content, Notes, Table
 STYLES = {"feasible": "bold green", "infeasible": "bold red", "undecided": "bold yellow"}
 INDENT = 2
 LEAST_WIDTH = 40
+ENDLESS = 10_000
 
 
 def print_content(content: Content, console: Console) -> None:
@@ -39,7 +40,9 @@ def _rendered(section: Table | Notes | Account, console: Console) -> RenderableT
         return _account(section, console)
     table = _table(section)
     room = max(console.width - INDENT, LEAST_WIDTH)
-    if console.measure(table).maximum <= room:
+    # Measured on an endless line: rich would otherwise report the width that it was given.
+    endless = console.options.update(width=ENDLESS)
+    if console.measure(table, options=endless).maximum <= room:
         return Group(title, Padding(table, (0, 0, 0, INDENT)))
     return Group(title, *_blocks(section))
 

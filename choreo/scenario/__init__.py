@@ -1,6 +1,6 @@
 """Scenario files: text with places -> file models -> checked records in SI."""
 
-from choreo.scenario.load import json_schema, load, loads
+from choreo.scenario.load import load, loads
 from choreo.scenario.measured import Measured, load_measured
 from choreo.scenario.records import (
     Body,
@@ -20,6 +20,7 @@ from choreo.scenario.records import (
     Start,
     Trigger,
 )
+from choreo.scenario.schema import json_schema
 
 __all__ = [
     "Body",

@@ -11,6 +11,20 @@ from choreo.words import Finding
 from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
 
+# More are not worth a search for the nearest key; load tells that there are more.
+MOST_TOLD = 200
+
+# Parts of a file whose entries stand for themselves: a faulty one is left out, the others are checked.
+SECTIONS = ("values", "vary", "paths", "movers", "triggers", "encounters", "instants")
+# For checking the rest of a file in which these can't be used; never seen by a caller.
+PLACEHOLDERS: dict[str, Any] = {
+    "choreo": "1",
+    "choreo fleet": "1",
+    "choreo site": "1",
+    "title": "?",
+    "movers": {},
+}
+
 SHAPES = {
     "model_type": "a block of keys",
     "model_attributes_type": "a block of keys",
@@ -26,7 +40,23 @@ def findings_of(
     error: ValidationError, document: Document, model: type[BaseModel]
 ) -> list[Finding]:
     """Turn every model error into a finding of ours, at its place in the file."""
-    return [_finding(one, document, model) for one in error.errors(include_url=False)]
+    return [_finding(one, document, model) for one in error.errors(include_url=False)[:MOST_TOLD]]
+
+
+def without_faulty(
+    data: dict[str, Any], error: ValidationError, model: type[BaseModel]
+) -> dict[str, Any]:
+    """A file's data without the entries that have faults."""
+    rest = {key: dict(one) if isinstance(one, dict) else one for key, one in data.items()}
+    for one in error.errors(include_url=False, include_context=False, include_input=False):
+        top, *below = one["loc"] or ("",)
+        entries = rest.get(str(top))
+        if top in SECTIONS and below and isinstance(entries, dict):
+            entries.pop(below[0], None)
+        else:
+            rest.pop(str(top), None)
+    names = {field.alias or name for name, field in model.model_fields.items()}
+    return {key: one for key, one in PLACEHOLDERS.items() if key in names} | rest
 
 
 def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from pydantic import BaseModel, ValidationError
 
@@ -17,7 +17,7 @@ from choreo.scenario.checks import (
     check_movers,
     check_triggers,
 )
-from choreo.scenario.faults import findings_of
+from choreo.scenario.faults import findings_of, without_faulty
 from choreo.scenario.make import (
     MOST_FAULTS,
     Landmarks,
@@ -48,22 +48,12 @@ from choreo.words.quantities import quoted
 
 Model = TypeVar("Model", bound=BaseModel)
 
-# Parts of a file whose entries stand for themselves: a faulty one is left out, the others are checked.
-SECTIONS = ("values", "vary", "paths", "movers", "triggers", "encounters", "instants")
 NAMED = {"encounters": "encounter", "triggers": "trigger", "instants": "instant"}
 # Other files that may be given by mistake, by the key that tells them.
 OTHER_FILES = {
     "choreo fleet": "a fleet file",
     "choreo site": "a site file",
     "format": "a plan document",
-}
-# For checking the rest of a file in which these can't be used; never seen by a caller.
-PLACEHOLDERS: dict[str, Any] = {
-    "choreo": "1",
-    "choreo fleet": "1",
-    "choreo site": "1",
-    "title": "?",
-    "movers": {},
 }
 UNLIMITED = Limits(math.inf, ((0.0, math.inf),), math.inf)
 
@@ -80,15 +70,6 @@ def load(path: str | Path) -> Scenario:
 def loads(text: str, file: str, folder: Path) -> Scenario:
     """Load a scenario from text; file names it in messages, folder is where its references start."""
     return _Loading(parse_document(text, file), folder).scenario()
-
-
-def json_schema() -> dict[str, Any]:
-    """Give the JSON Schema of scenario files, every scalar as text with its unit."""
-    schema = w.FileWritten.model_json_schema(by_alias=True)
-    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-    schema["title"] = "choreo scenario"
-    schema["properties"]["choreo"] = {"enum": ["1", 1], "description": "the format's version"}
-    return schema
 
 
 @dataclass
@@ -129,7 +110,7 @@ class _Loading:
             return model.model_validate(document.data)
         except ValidationError as error:
             self.making.findings += findings_of(error, document, model)
-            rest = _without_faulty(document.data, error, model)
+            rest = without_faulty(document.data, error, model)
         try:
             return model.model_validate(rest)
         except ValidationError:
@@ -166,13 +147,9 @@ class _Loading:
         """Read a file that this one names; its faults are told in its own places."""
         file = self.folder / name
         try:
-            document = parse_document(read_text(file), str(file))
+            document = parse_document(read_text(file, self.document.origin(keys)), str(file))
         except ChoreoError as error:
-            here = self.document.origin(keys)
-            self.making.findings += [
-                Finding(one.code, one.severity, one.origin, one.values, (here, *one.related))
-                for one in error.findings
-            ]
+            self.making.findings += error.findings
             self.shared.whole = False
             return None
         self.files.append(str(file))
@@ -361,22 +338,6 @@ class _Loading:
         )
 
 
-def _without_faulty(
-    data: dict[str, Any], error: ValidationError, model: type[BaseModel]
-) -> dict[str, Any]:
-    """A file's data without the entries that have faults."""
-    rest = {key: dict(one) if isinstance(one, dict) else one for key, one in data.items()}
-    for one in error.errors(include_url=False, include_context=False, include_input=False):
-        top, *below = one["loc"] or ("",)
-        entries = rest.get(str(top))
-        if top in SECTIONS and below and isinstance(entries, dict):
-            entries.pop(below[0], None)
-        else:
-            rest.pop(str(top), None)
-    names = {field.alias or name for name, field in model.model_fields.items()}
-    return {key: one for key, one in PLACEHOLDERS.items() if key in names} | rest
-
-
 def _same_name(name: str, first: str, second: str, here: Origin, there: Origin) -> Finding:
     values = {"name": quoted(name), "first": first, "second": second}
     return Finding("scenario.same-name", "error", here, values, (there,))
@@ -387,7 +348,7 @@ def _a(kind: str) -> str:
 
 
 def _ordered(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Errors only, each once, in the order of the file; beyond a hundred only their number."""
+    """Errors only, each once, in the order of the file; beyond a hundred only that there are more."""
     errors = [one for one in findings if one.severity == "error"]
 
     def order(one: Finding) -> tuple[str, int, int]:
@@ -401,6 +362,5 @@ def _ordered(findings: list[Finding]) -> tuple[Finding, ...]:
     ordered = sorted(unique.values(), key=order)
     if len(ordered) <= MOST_FAULTS:
         return tuple(ordered)
-    more = {"more": str(len(ordered) - MOST_FAULTS)}
-    last = Finding("input.more-faults", "error", ordered[MOST_FAULTS].origin, more, ())
+    last = Finding("input.more-faults", "error", ordered[MOST_FAULTS].origin, {}, ())
     return (*ordered[:MOST_FAULTS], last)

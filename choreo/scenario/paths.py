@@ -171,12 +171,9 @@ def _bend(making: Making, keys: Keys, piece: w.PieceWritten, bend: w.BendWritten
 def _surveyed(making: Making, file: Path, keys: Keys) -> tuple[tuple[float, float], ...]:
     """Points of a CSV with the header x_m,y_m; faults point into the CSV."""
     try:
-        text = read_text(file)
+        text = read_text(file, making.document.origin(keys))
     except ChoreoError as error:
-        making.findings += [
-            Finding(one.code, one.severity, one.origin, one.values, (making.document.origin(keys),))
-            for one in error.findings
-        ]
+        making.findings += error.findings
         return ()
     rows = [line.split(",") if line.strip() else [] for line in text.splitlines()]
     faults: list[Finding] = []

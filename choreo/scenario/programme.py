@@ -48,7 +48,10 @@ def programme_of(
         made = _phase(making, (*keys, index, kind), kind, names[index], choices[kind])
         if made is not None:
             phases.append(made)
-    _check_order(making, keys, mover, written, phases, limits)
+    if len(phases) == len(
+        written.programme
+    ):  # what follows what can't be told around a faulty phase
+        _check_order(making, keys, mover, written, phases, limits)
     if phases and phases[-1].kind != "stop" and _ends_moving(written, phases):
         name = "stop" if "stop" not in names else "implied stop"
         phases.append(Phase("stop", name, implied=True))
@@ -130,7 +133,9 @@ def _hold(making: Making, keys: Keys, name: str, written: w.HoldWritten) -> Phas
         except QuantityError as error:
             fault = error
             continue
-        return replace(phase, **{"for_s" if kind == "time" else "for_m": value})
+        if kind == "time":
+            return replace(phase, for_s=value)
+        return replace(phase, for_m=value)
     making.fault(
         "scenario.bad-value",
         (*keys, "for"),

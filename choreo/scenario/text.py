@@ -22,6 +22,7 @@ from choreo.scenario.guard import (
     place_of,
 )
 from choreo.words import Finding, Origin
+from choreo.words.quantities import quoted
 
 Keys = tuple[str | int, ...]
 MOST_BYTES = 5_000_000
@@ -51,26 +52,34 @@ class Document:
         return self.key_places.get(keys) or self.origin(keys)
 
 
-def read_text(path: Path) -> str:
-    """Read a text file. Raises ChoreoError for what is missing, a folder, too large or no text."""
-    place = Origin(str(path), 1, 1)
+def read_text(path: Path, asked: Origin | None = None) -> str:
+    """Read a text file; asked: where another file names it, for messages.
+
+    Raises ChoreoError for what is missing, a folder, too large or no text.
+    """
+    place = asked or Origin(str(path), 1, 1)
+    name = quoted(str(path))
     try:
         mode = path.stat().st_mode
         if stat.S_ISDIR(mode):
-            raise fault("input.folder", place)
+            raise fault("input.folder", place, file=name)
         if not stat.S_ISREG(mode):
             # A pipe or a device may never end.
-            raise fault("input.unreadable", place, why="it is a device or a pipe, not a file")
+            raise fault(
+                "input.unreadable", place, file=name, why="it is a device or a pipe, not a file"
+            )
         with path.open("rb") as stream:
             raw = stream.read(MOST_BYTES + 1)
     except FileNotFoundError:
-        raise fault("input.missing-file", place) from None
+        raise fault("input.missing-file", place, file=name) from None
     except OSError as error:
-        raise fault("input.unreadable", place, why=error.strerror or "no access") from None
+        raise fault(
+            "input.unreadable", place, file=name, why=error.strerror or "no access"
+        ) from None
     except ValueError:  # a NUL or a surrogate in the name
-        raise fault("input.missing-file", place) from None
+        raise fault("input.missing-file", place, file=name) from None
     if len(raw) > MOST_BYTES:
-        raise fault("input.too-large", place, most=f"{MOST_BYTES // 1_000_000} MB")
+        raise fault("input.too-large", place, file=name, most=f"{MOST_BYTES // 1_000_000} MB")
     if b"\0" in raw:
         raise fault("input.not-text", place)
     try:

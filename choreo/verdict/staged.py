@@ -14,6 +14,7 @@ from choreo.problem import paths_by_mover
 from choreo.scenario import Measured, Scenario, Span
 from choreo.verdict.answer import answer
 from choreo.verify import verify
+from choreo.words import ChoreoError
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,8 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     """Simulate a plan from the measured marks with the measured latencies, and correct it.
 
     Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew
-    with the marks fixed where they are and every trigger setting free.
+    with the marks fixed where they are and every trigger setting free; if that can't be, with the marks as the
+    scenario allows.
     """
     paths = paths_by_mover(scenario)
     stations, beside = _stations(measured, plan, paths)
@@ -64,7 +66,7 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
     )
-    corrected = answer(_free_settings(_at_marks(as_staged, stations)))
+    corrected = _corrected(as_staged, stations)
     moved = {
         name: (
             stations.get(name, mover.start.station_m) - mover.start.station_m,
@@ -72,7 +74,23 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
         )
         for name, mover in plan.movers.items()
     }
-    return StagedCheck(moved, encounters, _corrections(plan, corrected), corrected.verdict)
+    return StagedCheck(
+        moved, encounters, _corrections(plan, corrected, stations), corrected.verdict
+    )
+
+
+def _corrected(scenario: Scenario, stations: Mapping[str, float]) -> Plan:
+    """Plan anew from these marks; where nothing works from them, let the marks move too.
+
+    A settle time may be lost, or a mark may lie a little before its path begins.
+    """
+    try:
+        corrected = answer(_free_settings(_at_marks(scenario, stations)))
+    except ChoreoError:
+        return answer(_free_settings(scenario))
+    if corrected.verdict == "feasible":
+        return corrected
+    return answer(_free_settings(scenario))
 
 
 def _staged(name: str, planned: EncounterPlan, measured: float | None) -> StagedEncounter:
@@ -135,7 +153,9 @@ def _free_settings(scenario: Scenario) -> Scenario:
     return replace(scenario, triggers=triggers)
 
 
-def _corrections(plan: Plan, corrected: Plan) -> tuple[Correction, ...]:
+def _corrections(
+    plan: Plan, corrected: Plan, stations: Mapping[str, float]
+) -> tuple[Correction, ...]:
     if corrected.verdict != "feasible":
         return ()
     found = []
@@ -144,7 +164,14 @@ def _corrections(plan: Plan, corrected: Plan) -> tuple[Correction, ...]:
         what = f"trigger {name}: {trigger.condition}"
         found.append(Correction(what, trigger.setting, new.setting, trigger.setting_unit))
     for name, mover in plan.movers.items():
+        after = corrected.movers[name]
         if mover.pieces and mover.launched_by in ("go", "time"):
-            new_launch = corrected.movers[name].launch_s
-            found.append(Correction(f"launch of {name}", mover.launch_s, new_launch, "s"))
+            found.append(Correction(f"launch of {name}", mover.launch_s, after.launch_s, "s"))
+        now = stations.get(name, mover.start.station_m)
+        if abs(after.start.station_m - now) > SAME_MARK_M:
+            found.append(Correction(f"start mark of {name}", now, after.start.station_m, "m"))
     return tuple(found)
+
+
+# Marks nearer than a millimetre are the same mark.
+SAME_MARK_M = 1 / 1000

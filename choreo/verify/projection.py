@@ -40,10 +40,13 @@ def gap_state(
     state, other_state: station in m and speed in m/s of each. The facing end is the rear of one
     that goes the same way, the front of one that comes towards.
     """
-    here = path.pose(np.array([state[0]]))
     there = other_path.pose(np.array([other_state[0]]))
     heading = float(there.heading_rad[0])
-    same_way = math.cos(heading - float(here.heading_rad[0])) >= 0.0
+    # Compared where the other is, not where the measuring one is: a bend may lie between them.
+    beside = nearest_station_m(
+        path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0]
+    )
+    same_way = math.cos(heading - float(path.pose(np.array([beside])).heading_rad[0])) >= 0.0
     ahead = -other_body.rear_m if same_way else other_body.front_m
     x = float(there.x_m[0]) + ahead * math.cos(heading)
     y = float(there.y_m[0]) + ahead * math.sin(heading)

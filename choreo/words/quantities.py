@@ -16,7 +16,7 @@ _DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+\s*\S*")
 _MINUS_SIGNS = "\u2212\u2013"
 RANGE_MARK = ".."
 FREE = "free"
-LONGEST_QUOTE = 40
+LONGEST_QUOTE = 60
 
 __all__ = ["KINDS", "QuantityError", "kind_of", "parse", "parse_range"]
 
@@ -107,7 +107,7 @@ def _parts(written: str, wanted: Kind) -> tuple[str, str]:
             f"nothing is written here; {wanted.a} is wanted", f"Write {wanted.a}, like `{wanted.example}`."
         )
     match = _SINGLE.fullmatch(written)
-    if match is None:
+    if match is None or _DECIMAL_COMMA.fullmatch(written):
         raise QuantityError(
             f"`{quoted(written)}` is not {wanted.a}", f"Write `{quoted(_repaired(written, wanted))}`."
         )

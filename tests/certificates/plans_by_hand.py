@@ -68,8 +68,13 @@ WALKER_LIMITS = Limits(10 * KMH, ((0.0, 2.0),), 2.0)
 def mover(programme: tuple[Phase, ...], **changes: object) -> Mover:
     """A car with plain limits on a path called as its mover."""
     values: dict[str, object] = {
-        "kind": "vehicle", "path": "lane", "stand": None, "body": CAR, "limits": LIMITS,
-        "start": Start(), "programme": programme,
+        "kind": "vehicle",
+        "path": "lane",
+        "stand": None,
+        "body": CAR,
+        "limits": LIMITS,
+        "start": Start(),
+        "programme": programme,
     }
     return Mover(**(values | changes))  # type: ignore[arg-type]
 
@@ -154,8 +159,13 @@ class Case:
 
 
 def motion(
-    path: Straight | Circle, start_m: float, launch_s: float, commands: list[Command],
-    start_mps: float = 0.0, launched_by: str = "go", ended_by: dict[str, str] | None = None,
+    path: Straight | Circle,
+    start_m: float,
+    launch_s: float,
+    commands: list[Command],
+    start_mps: float = 0.0,
+    launched_by: str = "go",
+    ended_by: dict[str, str] | None = None,
 ) -> MoverPlan:
     """A mover's plan from commands (phase, duration s, acceleration m/s2, jerk m/s3)."""
     pieces, time, station, speed = [], launch_s, start_m, start_mps
@@ -175,7 +185,13 @@ def motion(
     total = station - start_m
     huge = Peak(99.0, 99.0, 99.0, 99.0, 99.0)
     return MoverPlan(
-        mark, launch_s, launched_by, (), tuple(pieces), Runway(total, 0.0, 0.0, total), huge,
+        mark,
+        launch_s,
+        launched_by,
+        (),
+        tuple(pieces),
+        Runway(total, 0.0, 0.0, total),
+        huge,
         ended_by or {},
     )
 
@@ -192,8 +208,14 @@ def met(
 def scenario_of(movers: dict[str, Mover], **parts: object) -> Scenario:
     """A scenario without text."""
     values: dict[str, object] = {
-        "title": "by hand", "about": "", "prefer": "shortest runway", "paths": {}, "movers": movers,
-        "triggers": {}, "encounters": {}, "instants": {},
+        "title": "by hand",
+        "about": "",
+        "prefer": "shortest runway",
+        "paths": {},
+        "movers": movers,
+        "triggers": {},
+        "encounters": {},
+        "instants": {},
     }
     return Scenario(**(values | parts))  # type: ignore[arg-type]
 
@@ -201,9 +223,15 @@ def scenario_of(movers: dict[str, Mover], **parts: object) -> Scenario:
 def plan_of(movers: dict[str, MoverPlan], **parts: object) -> Plan:
     """A plan without verdict."""
     values: dict[str, object] = {
-        "format": PLAN_FORMAT, "verdict": "undecided", "title": "by hand",
-        "prefer": "shortest runway", "fingerprint": "", "movers": movers, "triggers": {},
-        "encounters": {}, "instants": {},
+        "format": PLAN_FORMAT,
+        "verdict": "undecided",
+        "title": "by hand",
+        "prefer": "shortest runway",
+        "fingerprint": "",
+        "movers": movers,
+        "triggers": {},
+        "encounters": {},
+        "instants": {},
     }
     return Plan(**(values | parts))  # type: ignore[arg-type]
 
@@ -235,30 +263,57 @@ class Crossing:
         subject = mover((ramp(v), hold(settle_s=2.0, until=CONTACT), stop(5.0)))
         walker = mover(
             (wait("step_out"), ramp(w, within_m=1.5), hold(until=CONTACT), stop(2.0)),
-            kind="pedestrian", path="crossing", body=body(0.5, 0.5, 0.25), limits=WALKER_LIMITS,
+            kind="pedestrian",
+            path="crossing",
+            body=body(0.5, 0.5, 0.25),
+            limits=WALKER_LIMITS,
             start=Start(exactly(0.0)),
         )
         planned = {
             "subject": motion(
-                lane, self.subject_start_m, 0.0,
-                [("ramp", ramp_s, a, 0.0), ("hold", contact_s - ramp_s, 0.0, 0.0),
-                 ("stop", v / 5.0, -5.0, 0.0)],
+                lane,
+                self.subject_start_m,
+                0.0,
+                [
+                    ("ramp", ramp_s, a, 0.0),
+                    ("hold", contact_s - ramp_s, 0.0, 0.0),
+                    ("stop", v / 5.0, -5.0, 0.0),
+                ],
             ),
             "walker": motion(
-                across, 0.0, launch_s,
-                [("ramp", w / walk_a, walk_a, 0.0), ("hold", (self.walk_m - 1.5) / w, 0.0, 0.0),
-                 ("stop", w / 2.0, -2.0, 0.0)],
+                across,
+                0.0,
+                launch_s,
+                [
+                    ("ramp", w / walk_a, walk_a, 0.0),
+                    ("hold", (self.walk_m - 1.5) / w, 0.0, 0.0),
+                    ("stop", w / 2.0, -2.0, 0.0),
+                ],
                 launched_by="step_out",
             ),
         }
         trigger = Trigger(
-            "subject", "time to collision", Span(-INF, INF), "contact", self.latency_s, 100.0, None,
+            "subject",
+            "time to collision",
+            Span(-INF, INF),
+            "contact",
+            self.latency_s,
+            100.0,
+            None,
             ("walker",),
         )
         set_to = TriggerPlan(
-            "subject", "time to collision", contact_s - crossing_s, "s",
-            contact_m - v * (contact_s - crossing_s), crossing_s, self.latency_s, 100.0, launch_s,
-            ("walker",), "contact",
+            "subject",
+            "time to collision",
+            contact_s - crossing_s,
+            "s",
+            contact_m - v * (contact_s - crossing_s),
+            crossing_s,
+            self.latency_s,
+            100.0,
+            launch_s,
+            ("walker",),
+            "contact",
         )
         contact = Contact("subject", "walker", "front", self.walk_m - 4.0, None, "reference", 0.05)
         return Case(
@@ -290,9 +345,14 @@ def standing_target(speed_mps: float = 40 * KMH) -> Case:
     contact_s = v / a + (contact_m - 100.0 - v**2 / (2 * a)) / v
     planned = {
         "subject": motion(
-            lane, 100.0, 0.0,
-            [("ramp", v / a, a, 0.0), ("hold", contact_s - v / a, 0.0, 0.0),
-             ("stop", v / 5.0, -5.0, 0.0)],
+            lane,
+            100.0,
+            0.0,
+            [
+                ("ramp", v / a, a, 0.0),
+                ("hold", contact_s - v / a, 0.0, 0.0),
+                ("stop", v / 5.0, -5.0, 0.0),
+            ],
         ),
         "target": motion(spot, 0.0, 0.0, []),
     }

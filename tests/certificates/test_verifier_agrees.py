@@ -92,9 +92,10 @@ def test_worst_limit_use_is_the_largest_ratio():
 
 def test_a_wanted_range_is_met_anywhere_inside():
     case = crossing_pass("distance", 15.7, 0.1)
-    wide = replace(case.scenario.encounters["pass"], wanted=replace(
-        case.scenario.encounters["pass"].wanted, lo=10.0, hi=20.0
-    ))
+    wide = replace(
+        case.scenario.encounters["pass"],
+        wanted=replace(case.scenario.encounters["pass"].wanted, lo=10.0, hi=20.0),
+    )
     case = replace(case, scenario=replace(case.scenario, encounters={"pass": wide}))
     found = case.verify()
     assert codes(found) == set()

@@ -45,10 +45,16 @@ def finding(found, code):
 
 def test_speed_over_the_limit_for_a_tenth_of_a_second_is_found():
     # 50 m/s is passed by 0.1 m/s at 4 m/s2 up and down: over for 0.05 s.
-    commands = [("ramp", 50.1 / 3, 3.0, 0.0), ("ramp", 0.05, -2.0, 0.0), ("hold", 1.0, 0.0, 0.0),
-                ("stop", 10.0, -5.0, 0.0)]
+    commands = [
+        ("ramp", 50.1 / 3, 3.0, 0.0),
+        ("ramp", 0.05, -2.0, 0.0),
+        ("hold", 1.0, 0.0, 0.0),
+        ("stop", 10.0, -5.0, 0.0),
+    ]
     case = alone(
-        commands, (ramp(50.0), hold(), stop()), path=Straight(length_m=2000.0),
+        commands,
+        (ramp(50.0), hold(), stop()),
+        path=Straight(length_m=2000.0),
         limits=replace(LIMITS, speed_mps=50.0),
     )
     found = case.verify()
@@ -93,8 +99,13 @@ def test_jump_of_acceleration_under_a_jerk_limit_is_found():
 
 
 def test_jerk_over_the_limit_is_found():
-    commands = [("ramp", 0.5, 0.0, 6.0), ("ramp", 0.5, 3.0, -6.0), ("hold", 1.0, 0.0, 0.0),
-                ("stop", 1.0, 0.0, -3.0), ("stop", 0.0, 0.0, 0.0)]
+    commands = [
+        ("ramp", 0.5, 0.0, 6.0),
+        ("ramp", 0.5, 3.0, -6.0),
+        ("hold", 1.0, 0.0, 0.0),
+        ("stop", 1.0, 0.0, -3.0),
+        ("stop", 0.0, 0.0, 0.0),
+    ]
     smooth = [*commands[:3], ("stop", 0.5, 0.0, -6.0), ("stop", 0.5, -3.0, 6.0)]
     programme = (ramp(1.5), hold(), stop())
     tight = alone(smooth, programme, limits=replace(LIMITS, jerk_mps3=5.9)).verify()
@@ -286,10 +297,12 @@ def test_thin_fast_bodies_are_not_tunnelled_through():
     programme = (ramp(100.0), hold(), stop())
     commands = [("ramp", 2.0, 50.0, 0.0), ("hold", 8.0, 0.0, 0.0), ("stop", 2.0, -50.0, 0.0)]
     movers = {
-        "a": mover(programme, body=bar, limits=fast), "b": mover(programme, body=bar, limits=fast),
+        "a": mover(programme, body=bar, limits=fast),
+        "b": mover(programme, body=bar, limits=fast),
     }
     planned = {
-        "a": motion(lane, 13.37, 0.0, commands), "b": motion(across, 13.37, 0.0, commands),
+        "a": motion(lane, 13.37, 0.0, commands),
+        "b": motion(across, 13.37, 0.0, commands),
     }
     case = Case(scenario_of(movers), {"a": lane, "b": across}, plan_of(planned))
     found = case.verify()
@@ -376,8 +389,12 @@ def test_a_build_up_that_is_skipped_is_found():
 
 def test_a_build_up_as_asked_may_end_with_a_jump():
     # 0 to -4 m/s2 in 1.0 s takes 2 m/s, 1.5 s more take 6 m/s (facts.md C08, EN-FC build-up, SEEN).
-    commands = [("ramp", 5.0, 2.0, 0.0), ("ramp 2", 1.0, 0.0, -4.0), ("ramp 2", 1.5, -4.0, 0.0),
-                ("stop", 0.4, -5.0, 0.0)]
+    commands = [
+        ("ramp", 5.0, 2.0, 0.0),
+        ("ramp 2", 1.0, 0.0, -4.0),
+        ("ramp 2", 1.5, -4.0, 0.0),
+        ("stop", 0.4, -5.0, 0.0),
+    ]
     braking = replace(ramp(2.0, build_up_s=1.0, brake_mps2=4.0), name="ramp 2")
     assert codes(alone(commands, (ramp(10.0), braking, stop())).verify()) == set()
 

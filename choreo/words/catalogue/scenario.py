@@ -3,15 +3,15 @@
 from choreo.words.catalogue.entry import Entry
 
 INPUT = {
-    "input.missing-file": Entry("No such file", "The path names nothing.", "there is no such file", "Check the path."),
+    "input.missing-file": Entry("No such file", "The path names nothing.", "there is no file `{file}`", "Check the path."),
     "input.folder": Entry(
-        "A folder, not a file", "A scenario is one file.", "this is a folder", "Name a scenario file in it."
+        "A folder, not a file", "A scenario is one file.", "`{file}` is a folder", "Name a scenario file in it."
     ),
     "input.unreadable": Entry(
-        "The file can't be read", "The system refuses.", "the file can't be read: {why}", "Check its permissions."
+        "The file can't be read", "The system refuses.", "`{file}` can't be read: {why}", "Check its permissions."
     ),
     "input.too-large": Entry(
-        "The file is too large", "Scenario files are small.", "the file is larger than {most}",
+        "The file is too large", "Scenario files are small.", "`{file}` is larger than {most}",
         "Keep long point lists in a CSV file and name it with `surveyed:`.",
     ),
     "input.not-text": Entry(
@@ -51,7 +51,7 @@ INPUT = {
     ),
     "input.more-faults": Entry(
         "More faults than are listed", "Beyond a hundred, the first ones are the ones to mend.",
-        "there are {more} more faults from here on", "Mend the first ones and look again.",
+        "there are more faults from here on", "Mend the first ones and look again.",
     ),
     "input.duplicate-key": Entry(
         "The same key twice", "Only one of them could count.", "`{key}` stands here again; it is first at {first}",
@@ -155,10 +155,6 @@ SCENARIO = {
         "A hold at rest", "Holding is going at a steady speed.", "{mover} holds here, but it is standing",
         "Use `wait` for standing, or a `ramp` before.",
     ),
-    "scenario.open-hold": Entry(
-        "A hold that nothing ends", "Its length is then chosen as short as the settling allows.",
-        "{mover}: nothing says how long `{phase}` lasts", "Add `until:` or `for:` if that matters.",
-    ),
     "scenario.stands-but-moves": Entry(
         "A programme for a thing that only stands", "`stand` has no path to move on.",
         "{mover} stands by `stand`, but has a programme", "Give it a `path`, or remove the programme.",
@@ -172,7 +168,8 @@ SCENARIO = {
         "A surveyed file that can't be used", "Two columns, x_m and y_m, one point a line.", "{why}", "{instead}"
     ),
     "scenario.beside-loop": Entry(
-        "Paths beside each other in a circle", "Each needs the other first.", "path `{path}` lies beside itself: {loop}",
+        "Paths beside each other in a circle", "Each needs the other first.",
+        "path `{path}` lies beside itself: {loop}",
         "Let one of them be made of pieces.",
     ),
     "scenario.unused-trigger": Entry(

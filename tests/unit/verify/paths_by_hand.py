@@ -65,5 +65,8 @@ def body(length_m: float, width_m: float, front_m: float | None = None) -> Simpl
     front = length_m / 2 if front_m is None else front_m
     return SimpleNamespace(
         corners_m=tuple(map(tuple, rectangle(length_m, width_m, front_m))),
-        length_m=length_m, width_m=width_m, front_m=front, rear_m=length_m - front,
+        length_m=length_m,
+        width_m=width_m,
+        front_m=front,
+        rear_m=length_m - front,
     )

@@ -90,12 +90,15 @@ def test_pair_that_stands_apart_never_touches():
 
 @settings(max_examples=60, deadline=None)
 @given(
-    speed_a=st.floats(1.0, 60.0), speed_b=st.floats(1.0, 60.0),
-    angle=st.floats(0.4, 2.7), late_s=st.floats(-0.4, 0.4), width=st.floats(0.05, 2.0),
+    speed_a=st.floats(1.0, 60.0),
+    speed_b=st.floats(1.0, 60.0),
+    angle=st.floats(0.4, 2.7),
+    late_s=st.floats(-0.4, 0.4),
+    width=st.floats(0.05, 2.0),
 )
 def test_nothing_touches_before_the_first_touch(speed_a, speed_b, angle, late_s, width):
     a = Figure(Straight(x_m=-3 * speed_a), rectangle(1.0, width))
-    start = (-3 * speed_b + late_s * speed_b)
+    start = -3 * speed_b + late_s * speed_b
     b = Figure(
         Straight(x_m=start * math.cos(angle), y_m=start * math.sin(angle), heading_rad=angle),
         rectangle(0.6, width),

@@ -112,6 +112,14 @@ def test_gap_on_a_circle_is_measured_along_it():
     assert state.closing_mps == pytest.approx(0.0, abs=1e-9)
 
 
+def test_gap_round_a_long_bend_still_ends_at_the_rear():
+    # 100 m ahead on a circle of 50 m the lead has turned by 115 degrees, yet goes the same way.
+    circle = Circle(50.0, 300.0)
+    state = gap_state(circle, body(4.0, 1.8), (0.0, 10.0), circle, body(4.0, 1.8), (100.0, 4.0))
+    assert state.gap_m == pytest.approx(100.0 - 50.0 * math.atan(2.0 / 50.0) - 2.0, abs=1e-6)
+    assert state.closing_mps == pytest.approx(6.0, abs=1e-9)
+
+
 def test_nearest_station_of_a_point_beside_a_circle_is_its_angle():
     angle = 1.1
     x, y = 28.0 * math.sin(angle), 30.0 - 28.0 * math.cos(angle)

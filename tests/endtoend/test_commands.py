@@ -1,0 +1,227 @@
+"""The commands as a user runs them: answers, exit codes, files left behind."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+GOOD = "scenarios/walker-nearside.yaml"
+IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
+
+
+def choreo(*arguments: str, **options: object) -> subprocess.CompletedProcess[str]:
+    """Run the command in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "choreo", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        **options,  # type: ignore[call-overload]
+    )
+
+
+def test_plan_begins_with_the_verdict_and_ends_with_the_caution() -> None:
+    done = choreo("plan", GOOD)
+    assert done.returncode == 0, done.stderr
+    lines = done.stdout.splitlines()
+    assert lines[0].startswith("FEASIBLE  ")
+    assert "independent simulation agrees" in lines[1]
+    for words in ("start marks", "triggers", "runway", "peaks against limits", "encounters"):
+        assert words in done.stdout
+    assert "responsible test-safety staff decide" in done.stdout.split("caution")[1].replace(
+        "\n  ", " "
+    )
+
+
+@pytest.mark.parametrize("width", [40, 80, 140])
+def test_answer_fits_the_width_and_cuts_nothing(width: int) -> None:
+    done = choreo("plan", GOOD, "--width", str(width))
+    assert max(len(line) for line in done.stdout.splitlines()) <= width
+    assert "…" not in done.stdout
+    wide = choreo("plan", GOOD, "--width", "140").stdout
+    numbers = {word for word in wide.split() if any(c.isdigit() for c in word)}
+    together = done.stdout.replace("\n", " ")
+    missing = [word for word in numbers if word not in together]
+    assert missing == []
+
+
+def test_piped_answer_has_no_colour_codes_and_no_trailing_blanks() -> None:
+    done = choreo("plan", GOOD)
+    assert "\x1b" not in done.stdout
+    assert all(line == line.rstrip() for line in done.stdout.splitlines())
+
+
+def test_json_is_one_document_with_the_promised_keys() -> None:
+    done = choreo("plan", GOOD, "--json")
+    plan = json.loads(done.stdout)
+    assert {"format", "verdict", "title", "prefer", "movers", "triggers", "encounters"} <= set(plan)
+    assert {"budgets", "conflicts", "repairs", "warnings", "verification"} <= set(plan)
+    subject = plan["movers"]["subject"]
+    assert {"station_m", "x_m", "y_m", "heading_deg"} <= set(subject["start"])
+    assert {"launch_s", "launched_by", "events", "pieces", "runway", "peak"} <= set(subject)
+    assert {"run_up_m", "encounter_m", "run_out_m", "total_m"} <= set(subject["runway"])
+    encounter = plan["encounters"]["contact"]
+    assert {"kind", "time_s", "wanted", "predicted", "unit", "tolerance", "within"} <= set(
+        encounter
+    )
+    assert {"method", "worst_encounter_error", "worst_limit_use", "agrees"} <= set(
+        plan["verification"]
+    )
+
+
+def test_pieces_reproduce_the_motion_exactly() -> None:
+    plan = json.loads(choreo("plan", GOOD, "--json").stdout)
+    for mover in plan["movers"].values():
+        for piece, following in zip(mover["pieces"], mover["pieces"][1:], strict=False):
+            d, v, a, j = (
+                piece[key] for key in ("duration_s", "speed_mps", "accel_mps2", "jerk_mps3")
+            )
+            assert piece["start_s"] + d == pytest.approx(following["start_s"], abs=1e-9)
+            station = piece["station_m"] + d * (v + d * (a / 2 + d * j / 6))
+            assert station == pytest.approx(following["station_m"], abs=1e-9)
+            assert v + d * (a + d * j / 2) == pytest.approx(following["speed_mps"], abs=1e-9)
+
+
+def test_infeasible_answers_one_and_shows_the_budget() -> None:
+    done = choreo("plan", IMPOSSIBLE)
+    assert done.returncode == 1
+    assert done.stdout.startswith("INFEASIBLE")
+    assert "short by" in done.stdout
+
+
+def test_infeasible_plan_document_holds_no_marks() -> None:
+    plan = json.loads(choreo("plan", IMPOSSIBLE, "--json").stdout)
+    assert plan["movers"] == {}
+    assert plan["budgets"][0]["short_by"] > 0
+
+
+def test_saved_plan_is_still_good_and_a_changed_scenario_is_noticed(tmp_path: Path) -> None:
+    scenario = tmp_path / "a.yaml"
+    text = (ROOT / GOOD).read_text().replace("fleet: ", f"fleet: {ROOT}/scenarios/")
+    text = text.replace("site: ", f"site: {ROOT}/scenarios/")
+    scenario.write_text(text)
+    plan = tmp_path / "plan.json"
+    assert choreo("plan", str(scenario), "-o", str(plan)).returncode == 0
+    assert choreo("check", str(scenario), "--plan", str(plan)).returncode == 0
+    scenario.write_text("# a comment changes nothing\n" + text)
+    assert choreo("check", str(scenario), "--plan", str(plan)).returncode == 0
+    scenario.write_text(text.replace("60 ms", "70 ms"))
+    done = choreo("check", str(scenario), "--plan", str(plan))
+    assert done.returncode == 1
+    assert "fingerprint" in done.stderr
+
+
+def test_damaged_plan_is_bad_input(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.json"
+    for text in ("", "{", "[]", '{"format": "choreo plan 1"}', '{"format": "other"}'):
+        plan.write_text(text)
+        done = choreo("check", GOOD, "--plan", str(plan))
+        assert done.returncode == 2
+        assert "Traceback" not in done.stderr
+
+
+def test_failing_write_leaves_the_old_file_whole(tmp_path: Path) -> None:
+    from choreo.plan import write_whole
+    from choreo.words import ChoreoError
+
+    target = tmp_path / "plan.json"
+    target.write_text("old")
+    real = os.replace
+
+    def broken(*_paths: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    os.replace = broken  # type: ignore[assignment]
+    try:
+        with pytest.raises(ChoreoError) as caught:
+            write_whole(target, "new")
+    finally:
+        os.replace = real
+    assert caught.value.findings[0].code == "plan.not-written"
+    assert target.read_text() == "old"
+    assert [path.name for path in tmp_path.iterdir()] == ["plan.json"]
+
+
+def test_plan_into_a_folder_that_is_not_there_is_bad_input(tmp_path: Path) -> None:
+    done = choreo("plan", GOOD, "-o", str(tmp_path / "no" / "plan.json"))
+    assert done.returncode == 2
+    assert "can't be written" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        [],
+        ["plan"],
+        ["plan", "a.yaml", "--no-such"],
+        ["nonsense"],
+        ["check", "a", "b", "--plan", "c"],
+    ],
+)
+def test_wrong_usage_answers_two(arguments: list[str]) -> None:
+    done = choreo(*arguments)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+
+
+def test_every_command_has_help_with_an_example() -> None:
+    for command in ("plan", "check", "schema"):
+        done = choreo(command, "--help")
+        assert done.returncode == 0
+        assert f"choreo {command}" in done.stdout
+        assert "Example" in done.stdout
+
+
+def test_check_says_well_of_every_good_scenario() -> None:
+    files = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "scenarios").glob("*.yaml"))
+    done = choreo("check", *files)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert done.stdout.count(": well") == len(files)
+
+
+def test_check_tells_impossible_from_faulty() -> None:
+    assert choreo("check", IMPOSSIBLE).returncode == 1
+    faulty = sorted((ROOT / "scenarios" / "faulty").glob("*.yaml"))[0]
+    assert choreo("check", str(faulty)).returncode == 2
+
+
+STAGED = """name,quantity,value
+subject,station,{station}
+step_out,latency,{latency}
+"""
+
+
+def test_staged_marks_in_tolerance_and_out_of_it(tmp_path: Path) -> None:
+    plan = json.loads(choreo("plan", GOOD, "--json").stdout)
+    start = plan["movers"]["subject"]["start"]["station_m"]
+    latency = plan["triggers"]["step_out"]["latency_s"]
+    measured = tmp_path / "measured.csv"
+    measured.write_text(STAGED.format(station=f"{start:.6f} m", latency=f"{latency * 1e3:.3f} ms"))
+    done = choreo("check", GOOD, "--staged", str(measured), "--json")
+    assert done.returncode == 0, done.stderr
+    # A latency longer by 0.1 s lets the walker be 0.1 s * 5 km/h = 0.139 m late.
+    measured.write_text(STAGED.format(station=f"{start:.6f} m", latency=f"{latency + 0.1:.6f} s"))
+    done = choreo("check", GOOD, "--staged", str(measured), "--json")
+    assert done.returncode == 1
+    document = json.loads(done.stdout)
+    contact = document["encounters"]["contact"]
+    shift = abs(contact["as_staged"] - contact["wanted"][0])
+    assert shift == pytest.approx(0.1 * 5 / 3.6, abs=1e-3)
+    (trigger,) = [c for c in document["corrections"] if c["what"].startswith("trigger")]
+    assert trigger["corrected"] - trigger["planned"] == pytest.approx(0.1, abs=1e-3)
+
+
+def test_faulty_measured_file_names_every_line(tmp_path: Path) -> None:
+    measured = tmp_path / "measured.csv"
+    measured.write_text(
+        "name,quantity,value\nnobody,station,3 m\nsubject,station,3\nsubject,hat,3 m\n"
+    )
+    done = choreo("check", GOOD, "--staged", str(measured))
+    assert done.returncode == 2
+    for line in (2, 3, 4):
+        assert f"measured.csv:{line}:" in done.stderr
