@@ -6,15 +6,16 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from choreo.geometry.bodies import body_corners
-from choreo.geometry.poses import Array, Path
-from choreo.geometry.tolerances import ZONE_M
+from choreo.geometry.poses import Array, Path, Poses
+from choreo.geometry.tolerances import PROBE_M, ZONE_M
 
 STEP_M = 0.5
 MOST_SAMPLES = 2000
 SECTIONS = 17
-LEVELS = 5
+LEVELS = 6
+CLUSTER = np.array([-0.1, -0.01, -PROBE_M, 0.0, PROBE_M, 0.01, 0.1]) / 10.0
 ITERATIONS = 60
 
 
@@ -34,10 +35,13 @@ def conflict_zone(path_a: Path, body_a: Any, path_b: Path, body_b: Any) -> Confl
     bodies never come together, and when one of them is in the other's strip already at the start or
     still at the end of its path (movers in one lane): there is no zone to be entered and left.
     """
-    strip_a = _strip(_Swept(path_a, body_a), _Swept(path_b, body_b))
+    a, b = _Swept(path_a, body_a), _Swept(path_b, body_b)
+    if _inside_at_ends(a, b) or _inside_at_ends(b, a):
+        return None
+    strip_a = _strip(a, b)
     if strip_a is None:
         return None
-    strip_b = _strip(_Swept(path_b, body_b), _Swept(path_a, body_a))
+    strip_b = _strip(b, a)
     return None if strip_b is None else ConflictZone(*strip_a, *strip_b)
 
 
@@ -51,62 +55,87 @@ class _Swept:
         count = min(max(2, math.ceil(path.length_m / STEP_M) + 1), MOST_SAMPLES)
         self.stations_m = np.linspace(0.0, path.length_m, count)
         self.step_m = float(self.stations_m[1])
+        self.poses = path.pose(self.stations_m)
+        edges = np.roll(self.corners_m, -1, axis=0) - self.corners_m
+        outwards = np.stack((edges[:, 1], -edges[:, 0]), axis=1)
+        self.normals = outwards / np.hypot(edges[:, 0], edges[:, 1])[:, None]
+        self.offsets_m = (self.normals * self.corners_m).sum(axis=1)
 
-    def placed(self, s_m: Array) -> Array:
-        return body_corners(self.corners_m, self.path.pose(s_m))
+    def sampled(self, index: NDArray[np.intp]) -> Poses:
+        """Poses at samples by index."""
+        p = self.poses
+        return Poses(p.x_m[index], p.y_m[index], p.heading_rad[index], p.curvature_per_m[index])
 
 
-def _separation(p: Array, q: Array) -> Array:
-    """Widest gap along any edge's normal, negative when overlapping; p (n, k, 2), q (n, m, 2), in m."""
-    widest = np.full(len(p), -np.inf)
-    for one, other in ((p, q), (q, p)):
-        edges = np.roll(one, -1, axis=1) - one
-        normals = np.stack((edges[..., 1], -edges[..., 0]), axis=2)
-        normals /= np.hypot(edges[..., 0], edges[..., 1])[..., None]
-        offsets = (normals * one).sum(axis=2)
-        least = np.matmul(normals, other.transpose(0, 2, 1)).min(axis=2)
-        widest = np.maximum(widest, (least - offsets).max(axis=1))
-    return widest
+def _separation(a: _Swept, at_a: Poses, b: _Swept, at_b: Poses) -> Array:
+    """Widest gap along any edge's normal in m, negative when overlapping; n poses of b, one or n of a."""
+    dx, dy = at_b.x_m - at_a.x_m, at_b.y_m - at_a.y_m
+    cos_a, sin_a = np.cos(at_a.heading_rad), np.sin(at_a.heading_rad)
+    cos_b, sin_b = np.cos(at_b.heading_rad), np.sin(at_b.heading_rad)
+    cos, sin = cos_a * cos_b + sin_a * sin_b, cos_a * sin_b - sin_a * cos_b
+    seen_from_a = _outside(a, b, (cos_a * dx + sin_a * dy, cos_a * dy - sin_a * dx), cos, sin)
+    seen_from_b = _outside(b, a, (-cos_b * dx - sin_b * dy, sin_b * dx - cos_b * dy), cos, -sin)
+    return np.maximum(seen_from_a, seen_from_b)
+
+
+def _outside(a: _Swept, b: _Swept, place: tuple[Array, Array], cos: Array, sin: Array) -> Array:
+    """How far b, placed and turned in a's frame, is beyond the edge of a that it is farthest beyond."""
+    x = place[0] + cos * b.corners_m[:, :1] - sin * b.corners_m[:, 1:]
+    y = place[1] + sin * b.corners_m[:, :1] + cos * b.corners_m[:, 1:]
+    beyond = a.normals[:, :1, None] * x + a.normals[:, 1:, None] * y
+    return np.asarray((beyond.min(axis=1) - a.offsets_m[:, None]).max(axis=0))
+
+
+def _inside_at_ends(a: _Swept, b: _Swept) -> bool:
+    """Whether a at its first or last station overlaps b at any sample."""
+    for at in (0, len(a.stations_m) - 1):
+        apart = np.hypot(b.poses.x_m - a.poses.x_m[at], b.poses.y_m - a.poses.y_m[at])
+        near = np.flatnonzero(apart <= a.reach_m + b.reach_m)
+        here = a.sampled(np.array([at]))
+        if len(near) and float(_separation(a, here, b, b.sampled(near)).min()) <= 0.0:
+            return True
+    return False
 
 
 def _strip(a: _Swept, b: _Swept) -> tuple[float, float] | None:
     """Stations of a at which it enters and leaves what b sweeps."""
-    at_a, at_b = a.path.pose(a.stations_m), b.path.pose(b.stations_m)
+    at_a, at_b = a.poses, b.poses
     reach = a.reach_m + b.reach_m
     near = (at_a.x_m[:, None] - at_b.x_m) ** 2 + (at_a.y_m[:, None] - at_b.y_m) ** 2 <= reach**2
     i, j = np.nonzero(near)
     if not len(i):
         return None
-    gaps = _separation(a.placed(a.stations_m)[i], b.placed(b.stations_m)[j])
-    least = np.full(len(a.stations_m), np.inf)
-    np.minimum.at(least, i, gaps)
-    best = np.zeros(len(a.stations_m), dtype=int)
-    hits = gaps <= least[i]
-    best[i[hits]] = j[hits]
-    inside = np.flatnonzero(least <= 0.0)
+    gaps = np.full(near.shape, np.inf)
+    gaps[i, j] = _separation(a, a.sampled(i), b, b.sampled(j))
+    inside = np.flatnonzero((gaps <= 0.0).any(axis=1))
     if not len(inside):
-        return _graze(a, b, least, best)
+        return _graze(a, b, gaps)
     first, last = int(inside[0]), int(inside[-1])
-    if first == 0 or last == len(least) - 1:
+    if first == 0 or last == len(gaps) - 1:
         return None
-    entry = _edge(a, b, (first - 1, first), best)
-    exit_ = _edge(a, b, (last + 1, last), best)
-    return entry, exit_
+    entries = [_edge(a, b, (first - 1, first), start) for start in _seeds(b, gaps[first])]
+    exits = [_edge(a, b, (last + 1, last), start) for start in _seeds(b, gaps[last])]
+    return min(entries), max(exits)
 
 
-def _graze(a: _Swept, b: _Swept, least: Array, best: Array) -> tuple[float, float] | None:
+def _seeds(b: _Swept, gaps: Array) -> list[float]:
+    """Stations of b round which the gap has a local least value below zero."""
+    padded = np.concatenate(([np.inf], gaps, [np.inf]))
+    least = (gaps <= 0.0) & (gaps < padded[:-2]) & (gaps <= padded[2:])
+    return [float(station) for station in b.stations_m[least]]
+
+
+def _graze(a: _Swept, b: _Swept, gaps: Array) -> tuple[float, float] | None:
     """Samples saw no overlap; look between them where they came nearest."""
-    if not np.isfinite(least).any():
+    at, near = (int(one) for one in np.unravel_index(int(gaps.argmin()), gaps.shape))
+    if gaps[at, near] > a.step_m + b.step_m or not 0 < at < len(gaps) - 1:
         return None
-    at = int(least.argmin())
-    if least[at] > a.step_m + b.step_m or not 0 < at < len(least) - 1:
-        return None
+    start = float(b.stations_m[near])
     stations = np.linspace(a.stations_m[at - 1], a.stations_m[at + 1], SECTIONS)
-    gaps = [_least_gap(a, b, float(s), float(b.stations_m[best[at]]))[0] for s in stations]
-    inside = np.flatnonzero(np.array(gaps) <= 0.0)
+    fine = np.array([_least_gap(a, b, float(s), start)[0] for s in stations])
+    inside = np.flatnonzero(fine <= 0.0)
     if not len(inside) or inside[0] == 0 or inside[-1] == SECTIONS - 1:
         return None
-    start = float(b.stations_m[best[at]])
     first, last = int(inside[0]), int(inside[-1])
     return (
         _crossed(a, b, float(stations[first - 1]), float(stations[first]), start),
@@ -114,10 +143,9 @@ def _graze(a: _Swept, b: _Swept, least: Array, best: Array) -> tuple[float, floa
     )
 
 
-def _edge(a: _Swept, b: _Swept, between: tuple[int, int], best: Array) -> float:
+def _edge(a: _Swept, b: _Swept, between: tuple[int, int], start_b: float) -> float:
     outside, inside = between
-    start = float(b.stations_m[best[inside]])
-    return _crossed(a, b, float(a.stations_m[outside]), float(a.stations_m[inside]), start)
+    return _crossed(a, b, float(a.stations_m[outside]), float(a.stations_m[inside]), start_b)
 
 
 def _crossed(a: _Swept, b: _Swept, outside: float, inside: float, start_b: float) -> float:
@@ -143,14 +171,35 @@ def _crossed(a: _Swept, b: _Swept, outside: float, inside: float, start_b: float
 
 
 def _least_gap(a: _Swept, b: _Swept, s_a: float, near_b: float) -> tuple[float, float]:
-    """Least separation of a at one station from b near another, and where; sections ever finer."""
-    placed = a.placed(np.array([s_a]))
-    half, gap = 2.0 * b.step_m, np.inf
+    """Least separation of a at one station from b near another, and where.
+
+    Along straight paths it is convex and piecewise linear in b's station: the lines on both sides of
+    the best sample meet in the least one, so samples are set close round that place and evenly.
+    """
+    here = a.path.pose(np.array([s_a]))
+    low, high = max(near_b - 2.0 * b.step_m, 0.0), min(near_b + 2.0 * b.step_m, b.path.length_m)
+    stations = np.linspace(low, high, SECTIONS)
+    gap, at = np.inf, 0
     for _ in range(LEVELS):
-        low, high = max(near_b - half, 0.0), min(near_b + half, b.path.length_m)
-        stations = np.linspace(low, high, SECTIONS)
-        gaps = _separation(np.repeat(placed, SECTIONS, axis=0), b.placed(stations))
+        gaps = _separation(a, here, b, b.path.pose(stations))
         at = int(gaps.argmin())
         gap, near_b = float(gaps[at]), float(stations[at])
-        half = 2.0 * half / (SECTIONS - 1)
+        low, high = float(stations[max(at - 1, 0)]), float(stations[min(at + 1, len(gaps) - 1)])
+        if high - low <= ZONE_M:
+            break
+        tip = min(max(_lines_meet(stations, gaps, at), low), high)
+        cluster = np.clip(tip + CLUSTER * (high - low), low, high)
+        stations = np.unique(np.concatenate((np.linspace(low, high, SECTIONS // 2), cluster, [near_b])))
     return gap, near_b
+
+
+def _lines_meet(stations: Array, gaps: Array, at: int) -> float:
+    """Where the line through the two samples left of the best meets the one right of it."""
+    if not 2 <= at <= len(gaps) - 3:
+        return float(stations[at])
+    (a, b), (c, d) = stations[at - 2 : at], stations[at + 1 : at + 3]
+    left = (gaps[at - 1] - gaps[at - 2]) / (b - a)
+    right = (gaps[at + 2] - gaps[at + 1]) / (d - c)
+    if right - left <= 0.0:
+        return float(stations[at])
+    return float((gaps[at - 1] - left * b - gaps[at + 1] + right * c) / (right - left))

@@ -14,14 +14,16 @@ from numpy.typing import NDArray
 
 from choreo.geometry import Path
 from choreo.verify.separation import Figure, separation_m
-from choreo.verify.tolerances import TOUCH_M, ZONE_M
+from choreo.verify.tolerances import ZONE_M
 
 Array = NDArray[np.float64]
 
 STEP_M = 0.5
-FINE = 25
-# Each level narrows at least one of the two windows by more than half.
-LEVELS = 60
+ROWS = 9
+KEPT = 24
+# Middles of the fifths of a cell from -1 to 1.
+OFFSETS = np.array([-0.8, -0.4, 0.0, 0.4, 0.8])
+LEVELS = 24
 TANGENTS = 20
 
 
@@ -82,31 +84,31 @@ def _edge(
     first = rows[ordered[0]]
     last = rows[overlapping[0]] if len(overlapping) else rows[ordered[-1]]
     low, high = sorted((float(s_a[first]) - side * STEP_M, float(s_a[last])))
-    chosen = (side * rows >= side * first) & (side * rows <= side * last)
-    b_low = float(s_b[columns[chosen].min()]) - STEP_M
-    b_high = float(s_b[columns[chosen].max()]) + STEP_M
     low, high = max(low, range_a_m[0]), min(high, range_a_m[1])
+    chosen = (side * rows >= side * first) & (side * rows <= side * last)
+    others, half = s_b[np.unique(columns[chosen])], STEP_M / 2
     proven = len(overlapping) > 0
     for _ in range(LEVELS):
-        if high - low <= ZONE_M:
+        if proven and high - low <= ZONE_M:
             break
-        stations = np.linspace(low, high, FINE)[::side]
-        others = np.linspace(b_low, b_high, FINE)
+        stations = np.linspace(low, high, ROWS)[::side]
         table = _separations(a, stations, b, others)
         least = table.min(axis=1)
-        step = float(others[1] - others[0])
         hit = np.flatnonzero(least <= 0.0)
-        maybe = np.flatnonzero(least <= step * b.travel_ratio / 2)
+        maybe = np.flatnonzero(least <= half * b.travel_ratio)
         if not len(maybe):
             return None
         proven = proven or len(hit) > 0
-        to = int(hit[0]) if len(hit) else FINE - 1
+        to = int(hit[0]) if len(hit) else ROWS - 1
         since = max(min(int(maybe[0]), to) - 1, 0)
         if to == 0:
             return float(stations[0])
         low, high = sorted((float(stations[since]), float(stations[to])))
-        nearest = others[_nearest_minima(table[since : to + 1])]
-        b_low, b_high = float(nearest.min()) - 2 * step, float(nearest.max()) + 2 * step
+        # The stations of b that come nearest are looked at more closely, several at once: two
+        # corners may arrive at almost the same station of a.
+        nearest = others[np.argsort(table[since : to + 1].min(axis=0))[:KEPT]]
+        finer = nearest[:, None] + half * OFFSETS
+        others, half = np.clip(finer.reshape(-1), s_b[0], s_b[-1]), half / len(OFFSETS)
     if not proven:
         return None
     return low if side < 0 else high
@@ -119,18 +121,6 @@ def _separations(a: Figure, stations_a: Array, b: Figure, stations_b: Array) -> 
     columns = np.tile(np.arange(len(stations_b)), len(stations_a))
     gaps = separation_m(a, at_a.take(rows), b, at_b.take(columns))
     return np.asarray(gaps.reshape(len(stations_a), len(stations_b)))
-
-
-def _nearest_minima(table: Array) -> NDArray[np.int64]:
-    """Columns of each row's least value; of equal ones the nearest to the last row's.
-
-    Parallel faces keep the separation constant over a stretch: any of it will do, but jumping from
-    one of its ends to the other would keep the window wide.
-    """
-    anchor = int(table[-1].argmin())
-    away = np.abs(np.arange(table.shape[1]) - anchor)
-    least = table <= table.min(axis=1, keepdims=True) + TOUCH_M
-    return np.asarray(np.where(least, away, table.shape[1]).argmin(axis=1))
 
 
 def crossing_stations_m(path_a: Path, path_b: Path) -> tuple[float, float] | None:
