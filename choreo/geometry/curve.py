@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.poses import Array, Poses, Stretch
@@ -70,7 +71,7 @@ class CurvePath:
         self._curved = self._rate != 0.0
         self._all_plain = not bool(self._curved.any())
 
-    def _steps(self, index: np.ndarray, u: Array) -> tuple[Array, Array]:
+    def _steps(self, index: NDArray[np.intp], u: Array) -> tuple[Array, Array]:
         """Displacements from knots along u metres, in the site frame."""
         k, rate, heading = self._k[index], self._rate[index], self._heading[index]
         half = u * k / 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from choreo.geometry.meeting_sweep import Branch, Range, Sweep
 from choreo.geometry.poses import Array
@@ -58,7 +59,7 @@ def best_of(sweep: Sweep) -> Found | None:
     return best
 
 
-def _inside(values: Array, range_m: Range) -> np.ndarray:
+def _inside(values: Array, range_m: Range) -> NDArray[np.bool_]:
     return (values >= range_m[0] - NOTHING) & (values <= range_m[1] + NOTHING)
 
 
@@ -76,7 +77,7 @@ def _within(point: Found, tracks: list[Found]) -> bool:
     return any(track.row_m[0] <= row <= track.row_m[-1] for track in tracks)
 
 
-def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last index of every run of true values."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(int)))
     return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]

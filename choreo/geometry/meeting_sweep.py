@@ -107,19 +107,19 @@ class Sweep:
             windows.append(((float(low), float(high)), np.linspace(first, last, count)))
         return windows
 
-    def _scan(self, rows: Array, columns: Array) -> tuple[Array, Array]:
+    def _scan(self, rows: Array, columns: Array) -> tuple[NDArray[np.intp], Array]:
         """Find all touches of rows: (index of the row, station of the root), both sorted."""
         p, q = self._row_path.pose(rows), self._root_path.pose(columns)
         reach = self.touching.reach_m + 2.0 * COLUMN_M
         near = (p.x_m[:, None] - q.x_m) ** 2 + (p.y_m[:, None] - q.y_m) ** 2 <= reach**2
         i, j = np.nonzero(near)
         if len(i) < 2:
-            return np.array([], dtype=int), np.array([])
+            return np.array([], dtype=np.intp), np.array([])
         room = self.measure(rows[i], columns[j]).room_m
         starts = (i[1:] == i[:-1]) & (j[1:] == j[:-1] + 1) & (room[:-1] > 0.0) & (room[1:] <= 0.0)
         k = np.flatnonzero(starts)
         if not len(k):
-            return np.array([], dtype=int), np.array([])
+            return np.array([], dtype=np.intp), np.array([])
         ends = (columns[j[k]], columns[j[k + 1]])
         roots, good = self._bracketed(rows[i[k]], ends, (room[k], room[k + 1]))
         return i[k][good], roots[good]
@@ -173,7 +173,7 @@ class Sweep:
                 break
         return root, measure
 
-    def _joined(self, rows: Array, index: Array, roots: Array) -> list[Branch]:
+    def _joined(self, rows: Array, index: NDArray[np.intp], roots: Array) -> list[Branch]:
         """Join touches of neighbouring rows and sample finely between them."""
         chains: list[list[tuple[float, float]]] = []
         open_chains: list[list[tuple[float, float]]] = []

@@ -59,7 +59,7 @@ class SurveyedPath:
         Laid through solved points at Chebyshev nodes; a cell is short, so they are exact to rounding.
         """
         nodes = -np.cos(np.pi * np.arange(ORDER) / (ORDER - 1))
-        start_t, start_s = self._cell_t[:-1, None], self._cell_s[:-1, None]
+        start_t = self._cell_t[:-1, None]
         share = (nodes + 1.0) / 2.0
         ahead = np.diff(self._cell_s)[:, None] * share
         t = start_t + np.diff(self._cell_t)[:, None] * share

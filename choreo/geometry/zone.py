@@ -14,6 +14,7 @@ from choreo.geometry.tolerances import PROBE_M, ZONE_M
 STEP_M = 0.5
 MOST_SAMPLES = 2000
 SECTIONS = 17
+COARSE = 4
 LEVELS = 6
 CLUSTER = np.array([-0.1, -0.01, -PROBE_M, 0.0, PROBE_M, 0.01, 0.1]) / 10.0
 ITERATIONS = 60
@@ -99,13 +100,10 @@ def _inside_at_ends(a: _Swept, b: _Swept) -> bool:
 
 def _strip(a: _Swept, b: _Swept) -> tuple[float, float] | None:
     """Stations of a at which it enters and leaves what b sweeps."""
-    at_a, at_b = a.poses, b.poses
-    reach = a.reach_m + b.reach_m
-    near = (at_a.x_m[:, None] - at_b.x_m) ** 2 + (at_a.y_m[:, None] - at_b.y_m) ** 2 <= reach**2
-    i, j = np.nonzero(near)
+    i, j = _near_pairs(a, b)
     if not len(i):
         return None
-    gaps = np.full(near.shape, np.inf)
+    gaps = np.full((len(a.stations_m), len(b.stations_m)), np.inf)
     gaps[i, j] = _separation(a, a.sampled(i), b, b.sampled(j))
     inside = np.flatnonzero((gaps <= 0.0).any(axis=1))
     if not len(inside):
@@ -116,6 +114,22 @@ def _strip(a: _Swept, b: _Swept) -> tuple[float, float] | None:
     entries = [_edge(a, b, (first - 1, first), start) for start in _seeds(b, gaps[first])]
     exits = [_edge(a, b, (last + 1, last), start) for start in _seeds(b, gaps[last])]
     return min(entries), max(exits)
+
+
+def _near_pairs(a: _Swept, b: _Swept) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Samples of both at which the bodies could touch; looked for coarsely first."""
+    p, q, reach = a.poses, b.poses, a.reach_m + b.reach_m
+    rows, columns = np.arange(0, len(p.x_m), COARSE), np.arange(0, len(q.x_m), COARSE)
+    slack = COARSE * (a.step_m + b.step_m)
+    for within in (reach + slack, reach):
+        dx, dy = p.x_m[rows, None] - q.x_m[columns], p.y_m[rows, None] - q.y_m[columns]
+        i, j = np.nonzero(dx**2 + dy**2 <= within**2)
+        i, j = rows[i], columns[j]
+        if within == reach or not len(i):
+            break
+        rows = np.arange(max(i.min() - COARSE, 0), min(i.max() + COARSE + 1, len(p.x_m)))
+        columns = np.arange(max(j.min() - COARSE, 0), min(j.max() + COARSE + 1, len(q.x_m)))
+    return i, j
 
 
 def _seeds(b: _Swept, gaps: Array) -> list[float]:

@@ -147,12 +147,17 @@ class InstantState:
 
 @dataclass(frozen=True, slots=True)
 class InstantPlan:
-    """A named instant (T0, say): its time, every mover's state, and bumper gaps per encounter pair in metres."""
+    """A named instant (T0, say): its time, every mover's state, and per encounter what is left.
+
+    gaps_m: bumper to bumper along the path, where that has a meaning (one lane, or a straight approach);
+    times_to_collision_s: that gap over the closing speed; times_left_s: until the encounter by plan.
+    """
 
     time_s: float
     movers: dict[str, InstantState]
     gaps_m: dict[str, float]
     times_to_collision_s: dict[str, float]
+    times_left_s: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,10 +194,10 @@ class Budget:
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
-    """A constraint by name that the nearest miss violates, by how much, in which unit."""
+    """A constraint by name that the nearest miss violates, by how much, in which unit (None: not a size)."""
 
     name: str
-    amount: float
+    amount: float | None
     unit: str
     place: str | None
 

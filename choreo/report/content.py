@@ -5,7 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from choreo.plan.record import Budget, EncounterPlan, MoverPlan, Plan, TriggerPlan
+from choreo.plan.record import (
+    Budget,
+    EncounterPlan,
+    InstantPlan,
+    MoverPlan,
+    Plan,
+    TriggerPlan,
+)
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
 from choreo.report.words import (
     KMH_PER_MPS,
@@ -255,17 +262,21 @@ def _instants(plan: Plan) -> list[Section]:
             for mover, state in instant.movers.items()
         )
         header = ("mover", "station\nm", "x\nm", "y\nm", "speed\nkm/h")
-        room = _room(instant.gaps_m, instant.times_to_collision_s)
+        room = _room(instant)
         title = f"{name}, {seconds(instant.time_s)} after go{room}"
         sections.append(Table(title, header, rows, frozenset({1, 2, 3, 4})))
     return sections
 
 
-def _room(gaps_m: dict[str, float], collisions_s: dict[str, float]) -> str:
+def _room(instant: InstantPlan) -> str:
     told = []
-    for name, gap in gaps_m.items():
-        time = f", {seconds(collisions_s[name])} to collision" if name in collisions_s else ""
-        told.append(f"; {name}: gap {metres(gap)}{time}")
+    for name, left in instant.times_left_s.items():
+        gap = instant.gaps_m.get(name)
+        room = "" if gap is None else f" (gap {metres(gap)}"
+        if gap is not None:
+            time = instant.times_to_collision_s.get(name)
+            room += ")" if time is None else f", {seconds(time)} to collision)"
+        told.append(f"; {name} in {seconds(left)}{room}")
     return "".join(told)
 
 

@@ -59,7 +59,9 @@ def check_triggers(
                 making.unknown(
                     (*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases
                 )
-        to = _counts_down_to(making, name, trigger, encounters)
+        to = trigger.to
+        if trigger.watch in making.movers:
+            to = _counts_down_to(making, name, trigger, encounters)
         from_names[name] = Trigger(
             trigger.watch,
             trigger.condition,

@@ -26,9 +26,10 @@ class Assembly:
     ties: Ties
 
 
-def assemble(numeric: Problem) -> Assembly:
+def assemble(numeric: Problem, *, apart: bool = False) -> Assembly:
     """Write a problem as a nonlinear programme whose parameters are the problem's numbers.
 
+    apart: also keep movers of one lane apart at every phase change before their contact.
     The order of parameters is numbers_of(problem), then per mover the two margins.
     """
     symbols: list[Any] = []
@@ -46,7 +47,7 @@ def assemble(numeric: Problem) -> Assembly:
         margins = Margins(ca.SX.sym(f"{mover.name}.table"), ca.SX.sym(f"{mover.name}.lateral"))
         symbols += [margins.table_mps2, margins.lateral_mps2]
         movers[mover.name] = mover_model(programme, shape, mover, margins)
-    ties = Ties(programme, numeric, problem, movers)
+    ties = Ties(programme, numeric, problem, movers, apart)
     ties.assemble()
     objective = _objective(programme, numeric, movers, ties)
     for instant in problem.instants:

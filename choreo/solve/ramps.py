@@ -99,38 +99,37 @@ def _infinite(value: Expression) -> bool:
 def _constant_limit(
     programme: Programme, label: str, shape: Ramp, ramp: Ramp, change: Expression
 ) -> RampModel:
+    """Build-up, constant rate, release.
+
+    Build-up and release are mirror images unless both length and duration are prescribed: a start that creeps
+    costs no runway, only time, and nobody would drive it.
+    """
     limit, jerk = ramp.table[0][1], ramp.jerk_mps3
     jerky = not _infinite(jerk)
+    given = shape.build_up_s is not None
     peak_guess = ca.fmin(limit, ca.sqrt(ca.fmax(change, 0) * jerk + 1 / 100)) if jerky else limit
     peak = programme.unknown(f"{label}: peak", 0, limit, peak_guess)
-    links = []
-    edges: list[Expression] = []
-    if jerky or shape.build_up_s is not None:
-        start = _edge(programme, f"{label}: build-up", ramp.build_up_s, peak_guess, jerk)
-        links.append(Link(start, 0, shape.direction * peak))
-        edges.append(start)
     rest = ca.fmax(change, 0) / peak_guess - (peak_guess / jerk if jerky else 0)
     constant = programme.unknown(f"{label}: constant", 0, math.inf, ca.fmax(rest, 0))
-    links.append(Link(constant, shape.direction * peak, shape.direction * peak))
+    signed = shape.direction * peak
+    links = [Link(constant, signed, signed)]
+    start: Expression = ramp.build_up_s
+    if jerky and not given:
+        start = _edge(programme, f"{label}: build-up", peak_guess / jerk)
+    if jerky or given:
+        links.insert(0, Link(start, 0, signed))
     if jerky:
-        end = _edge(programme, f"{label}: release", None, peak_guess, jerk)
-        links.append(Link(end, shape.direction * peak, 0))
-        edges.append(end)
-        for edge, word in zip(edges, ("build-up", "release"), strict=True):
+        mirrored = not given and (shape.over_m is None or shape.lasting_s is None)
+        end = start if mirrored else _edge(programme, f"{label}: release", peak_guess / jerk)
+        links.append(Link(end, signed, 0))
+        edges = [("build-up", start)] if mirrored else [("build-up", start), ("release", end)]
+        for word, edge in edges:
             programme.at_least(f"{label}: jerk, {word}", jerk * edge, peak, "m/s2", shape.origin)
     return RampModel(tuple(links), peak / limit)
 
 
-def _edge(
-    programme: Programme,
-    label: str,
-    given_s: Expression | None,
-    peak_guess: Expression,
-    jerk_mps3: Expression,
-) -> Expression:
-    if given_s is not None:
-        return given_s
-    return programme.unknown(label, LEAST_PIECE_S, math.inf, peak_guess / jerk_mps3)
+def _edge(programme: Programme, label: str, guess_s: Expression) -> Expression:
+    return programme.unknown(label, LEAST_PIECE_S, math.inf, guess_s)
 
 
 def _table_limit(

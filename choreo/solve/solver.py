@@ -40,9 +40,11 @@ class Solver:
     as a start (a variant then costs a few milliseconds).
     """
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, *, apart: bool = False) -> None:
+        """apart: keep movers of one lane apart before their contact, by rows that few problems need."""
+        self.apart = apart
         self.structure = structure_of(problem)
-        self.assembly = assemble(problem)
+        self.assembly = assemble(problem, apart=apart)
         self.ipopt = Ipopt(self.assembly)
         self.guess = Guess(self.assembly)
         self.readings = Readings(self.assembly)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from choreo.problem.build import Staging
 from choreo.problem.records import ContactTrack, GapAt
+from choreo.solve.between import touches_early
 from choreo.solve.solver import Solution, Solver
 from choreo.solve.tolerances import TANGENT_SETTLED_M
 
@@ -30,6 +31,13 @@ def solve_staging(
     solver: one of the same structure, to save building it. explain: look for the nearest miss on failure.
     """
     first = _follow(staging, _fitting(staging, solver), explain=explain)
+    if first.solution.solved and touches_early(first.staging.problem, first.solution.reading):
+        apart = Solver(staging.problem, apart=True)
+        tried = (*first.solution.tried, "touches before its contact: kept apart and solved again")
+        first = _follow(staging, apart, explain=explain)
+        first = replace(
+            first, solution=replace(first.solution, tried=(*tried, *first.solution.tried))
+        )
     if first.solution.solved:
         return first
     tried = list(first.solution.tried)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+import casadi as ca
+
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
@@ -18,7 +20,13 @@ from choreo.problem.records import (
     Wait,
 )
 from choreo.solve.movers import MoverModel
+from choreo.solve.tolerances import APART_AFTER_S, APART_M, IDLE_M, LANE_BEGINS_M
 from choreo.solve.unknowns import Expression, Programme
+
+
+def one_lane(problem: Problem, contact: ContactTrack) -> bool:
+    """Tell whether `b` is in the lane of `a` from its start on; if it joins later it may be beside or behind."""
+    return contact.span_b.lo <= problem.mover(contact.b).start.lo + LANE_BEGINS_M
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +56,7 @@ class Ties:
     numeric: Problem
     problem: Problem
     movers: dict[str, MoverModel]
+    apart: bool = False
     times: dict[str, Expression] = field(default_factory=dict)
     moments: dict[str, Moment] = field(default_factory=dict)
     triggers: dict[str, TriggerModel] = field(default_factory=dict)
@@ -203,8 +212,30 @@ class Ties:
             span = f"{encounter.name}: within the stretch where the overlap holds"
             self.programme.at_least(span, s_b, encounter.span_b.lo, "m", shape.origin)
             self.programme.at_least(span, encounter.span_b.hi, s_b, "m", shape.origin)
+            closing = f"{encounter.name}: {encounter.a} closes on {encounter.b}"
+            self.programme.at_least(closing, v_a, encounter.slope * v_b, "m/s", shape.origin)
+            if self.apart:
+                self._apart_before(shape, encounter, time)
         elif isinstance(shape, GapAt):
             self._gap(shape, encounter, (s_a, v_a), (s_b, v_b))
+
+    def _apart_before(self, shape: Encounter, encounter: ContactTrack, time: Expression) -> None:
+        """Movers in one lane all the way are apart whenever either changes phase before the contact."""
+        if not isinstance(shape, ContactTrack) or not one_lane(self.numeric, shape):
+            return
+        name = f"{encounter.name}: {encounter.a} and {encounter.b} are apart before it"
+        moments = [0.0]
+        for mover in (encounter.a, encounter.b):
+            moments += [phase.start_s for phase in self.movers[mover].phases]
+        for moment in moments:
+            if moment is time:
+                continue
+            # After the contact the clipped time makes the row idle: its room is then exactly zero.
+            earlier = ca.fmin(moment, time)
+            s_a, s_b = self.movers[encounter.a].at(earlier)[0], self.movers[encounter.b].at(earlier)[0]
+            room = encounter.a0_m + encounter.slope * (s_b - encounter.b0_m) - s_a
+            before = ca.fmin(ca.fmax((time - moment) / APART_AFTER_S, 0), 1)
+            self.programme.at_least(name, room + IDLE_M, before * APART_M, "m", shape.origin)
 
     def _gap(
         self,

@@ -260,15 +260,20 @@ class _Teller:
                 station, speed, float(poses.x_m[0]), float(poses.y_m[0])
             )
         gaps, collisions = self._gaps(states)
-        return InstantPlan(time - self.zero_s, states, gaps, collisions)
+        left = {
+            key: moment.time_s - time
+            for key, moment in self.reading.moments.items()
+            if moment.time_s > time
+        }
+        return InstantPlan(time - self.zero_s, states, gaps, collisions, left)
 
     def _gaps(
         self, states: Mapping[str, InstantState]
     ) -> tuple[dict[str, float], dict[str, float]]:
-        """Room left before each encounter: for a contact or a gap, bumper to bumper along the path of `of`."""
+        """Room left before each encounter, bumper to bumper along the path of `of`, where it has a meaning."""
         gaps, collisions = {}, {}
         for name, encounter in self.scenario.encounters.items():
-            if isinstance(encounter, Pass):
+            if isinstance(encounter, Pass) or not self._along(name, encounter, states):
                 continue
             track = self._gap_tracks(encounter)
             facing, slope = track.at(states[encounter.with_].station_m)
@@ -279,6 +284,25 @@ class _Teller:
             if closing > 0 and gap > 0:
                 collisions[name] = gap / float(closing)
         return gaps, collisions
+
+    def _along(
+        self, name: str, encounter: Contact | Gap, states: Mapping[str, InstantState]
+    ) -> bool:
+        """A gap along the path means something in one lane, or when the approach is straight to the front."""
+        if isinstance(encounter, Gap):
+            return True
+        if encounter.face != "front":
+            return False
+        now = states[encounter.of].station_m
+        then = self.reading.moments[name].station_a_m
+        turned = self._heading(encounter.of, then) - self._heading(encounter.of, now)
+        across = self._heading(encounter.with_, states[encounter.with_].station_m) - self._heading(
+            encounter.of, now
+        )
+        return abs(turned) < STRAIGHT_RAD or abs(math.sin(across)) < ONE_LANE_SINE
+
+    def _heading(self, mover: str, station_m: float) -> float:
+        return float(self.paths[mover].pose(np.array([station_m])).heading_rad[0])
 
     def _gap_tracks(self, encounter: Contact | Gap) -> GapTrack:
         return gap_track(
@@ -312,9 +336,12 @@ def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
         speeds.append(float(speed.max()))
         jerks.append(abs(piece.jerk_mps3))
         laterals.append(float(np.max(speed**2 * np.abs(curvature))))
-    return Peak(max(accels), -min(accels), max(jerks), max(laterals), max(speeds))
+    return Peak(max(accels), abs(min(accels)), max(jerks), max(laterals), max(speeds))
 
 
 PEAK_SAMPLES = 80
+# An approach that turns by less than this is straight; two headings within 30 deg are of one lane.
+STRAIGHT_RAD = 1 / 50
+ONE_LANE_SINE = 0.5
 # A launch within this of go is at go: the barrier leaves it a few microseconds away.
 GO_TIE_S = 1 / 100_000

@@ -22,3 +22,12 @@ BETWEEN_POINTS_MPS2 = 1e-7
 
 # The tangent of a curved relation has settled when the station it was laid at moves less than this (m).
 TANGENT_SETTLED_M = 1e-9
+
+# Two movers of one lane keep this much room (m) at every phase change that lies clearly before their contact;
+# at the contact itself the room is zero, hence the ramp over the last moments (s) and the idle addend (m).
+APART_M = 1e-2
+APART_AFTER_S = 0.5
+IDLE_M = 1e-5
+
+# A contact's stretch that begins this near (m) to where a mover can start counts as the whole lane.
+LANE_BEGINS_M = 1.0

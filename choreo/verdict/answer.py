@@ -111,7 +111,7 @@ def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
     return tuple(
         Conflict(
             f"verification: {finding.text}",
-            0.0,
+            None,
             "",
             None if finding.origin is None else str(finding.origin),
         )

@@ -38,7 +38,9 @@ def parse(text: str, kind: str) -> float:
     wanted = KINDS[kind]
     written = text.strip()
     if written == FREE:
-        raise QuantityError("`free` can't be used here", f"Write {wanted.a}, like `{wanted.example}`.")
+        raise QuantityError(
+            "`free` can't be used here", f"Write {wanted.a}, like `{wanted.example}`."
+        )
     if RANGE_MARK in written:
         raise QuantityError(
             f"`{quoted(written)}` is a range; a single {kind} is wanted",
@@ -65,7 +67,11 @@ def parse_range(text: str, kind: str, *, free: bool = True) -> tuple[float, floa
     high = parse(last, kind)
     if low > high:
         first_number = first.removesuffix(unit).strip()
-        turned = f"{number}..{first_number} {unit}" if not _has_unit(first_number) else f"{last}..{first}"
+        turned = (
+            f"{number}..{first_number} {unit}"
+            if not _has_unit(first_number)
+            else f"{last}..{first}"
+        )
         raise QuantityError(
             f"the range `{quoted(written)}` ends below its beginning", f"Write `{quoted(turned)}`."
         )
@@ -104,12 +110,14 @@ def _parts(written: str, wanted: Kind) -> tuple[str, str]:
     """Split number and unit, the unit being one of the wanted kind."""
     if not written:
         raise QuantityError(
-            f"nothing is written here; {wanted.a} is wanted", f"Write {wanted.a}, like `{wanted.example}`."
+            f"nothing is written here; {wanted.a} is wanted",
+            f"Write {wanted.a}, like `{wanted.example}`.",
         )
     match = _SINGLE.fullmatch(written)
     if match is None or _DECIMAL_COMMA.fullmatch(written):
         raise QuantityError(
-            f"`{quoted(written)}` is not {wanted.a}", f"Write `{quoted(_repaired(written, wanted))}`."
+            f"`{quoted(written)}` is not {wanted.a}",
+            f"Write `{quoted(_repaired(written, wanted))}`.",
         )
     number, unit = match[1], (match[2] or "").strip()
     others = f" (units: {', '.join(wanted.units)})" if len(wanted.units) > 1 else ""
@@ -148,10 +156,10 @@ def _guess(unit: str) -> str | None:
 
 def _in_si(written: str, number: str, unit: str, wanted: Kind) -> float:
     # Fractions round once, at the end: 40 km/h is the float nearest to 100/9 m/s on every machine.
-    scaled = Fraction(number) * UNITS[unit].factor
+    scaled = float(Fraction(number) * UNITS[unit].factor)
     if not wanted.least <= scaled <= wanted.most:
         raise QuantityError(
             f"`{quoted(written)}` is outside what any test needs",
             f"Write {wanted.a} from {wanted.range_text}.",
         )
-    return math.radians(float(scaled)) if wanted.name == "angle" else float(scaled)
+    return math.radians(scaled) if wanted.name == "angle" else scaled

@@ -59,7 +59,15 @@ KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("length", "a length", ("m", "cm", "mm", "km"), "12 m", -1e5, 1e5, "-100 km to 100 km"),
-        Kind("speed", "a speed", ("km/h", "m/s", "mph"), "40 km/h", 0, 500 / 3.6, "0 to 500 km/h"),
+        Kind(
+            "speed",
+            "a speed",
+            ("km/h", "m/s", "mph"),
+            "40 km/h",
+            0,
+            float(Fraction(5000, 36)),
+            "0 to 500 km/h",
+        ),
         Kind("acceleration", "an acceleration", ("m/s2", "g"), "3 m/s2", -50, 50, "-50 to 50 m/s2"),
         Kind("jerk", "a jerk", ("m/s3",), "4 m/s3", -10_000, 10_000, "-10000 to 10000 m/s3"),
         Kind("time", "a time", ("s", "ms", "min"), "2 s", -86_400, 86_400, "-1 day to 1 day"),

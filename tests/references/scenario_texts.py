@@ -52,7 +52,7 @@ title: a path alone
 paths:
   road: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{pieces}]}}
 movers:
-  subject: {{path: road, body: {{length: 4 m, width: 2 m}}, limits: {{speed: 50 km/h, accelerate: 2 m/s2, brake: 2 m/s2}}}}
+  subject: {{path: road, start: {{station: 0 m}}, body: {{length: 4 m, width: 2 m}}, limits: {{speed: 50 km/h, accelerate: 2 m/s2, brake: 2 m/s2}}}}
 """
     return build_paths(loads(text, FILE, Path()).paths)["road"]
 

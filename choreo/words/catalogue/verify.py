@@ -401,5 +401,10 @@ _TOLD = {
 }
 
 VERIFY: dict[str, Entry] = {
-    **_COMMANDS, **_PROGRAMME, **_TRIGGERS, **_ENCOUNTERS, **_LIMITS, **_TOLD,
+    **_COMMANDS,
+    **_PROGRAMME,
+    **_TRIGGERS,
+    **_ENCOUNTERS,
+    **_LIMITS,
+    **_TOLD,
 }

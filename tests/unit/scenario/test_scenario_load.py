@@ -8,7 +8,6 @@ import pytest
 
 from choreo.scenario import Contact, Gap, Pass, Scenario, Span, load, loads
 from choreo.words import ChoreoError
-
 from tests.unit.scenario.example import EVERYTHING, GOOD_FILES, WALKER, write_everything
 
 KMH = 1 / 3.6
@@ -166,7 +165,8 @@ def test_bodies_and_limits_arrive(everything: Scenario) -> None:
 def test_corners_run_counter_clockwise(everything: Scenario, name: str) -> None:
     corners = everything.movers[name].body.corners_m
     area = sum(
-        ax * by - bx * ay for (ax, ay), (bx, by) in zip(corners, corners[1:] + corners[:1], strict=True)
+        ax * by - bx * ay
+        for (ax, ay), (bx, by) in zip(corners, corners[1:] + corners[:1], strict=True)
     )
     assert area > 0
 
