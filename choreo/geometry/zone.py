@@ -15,6 +15,7 @@ STEP_M = 0.5
 MOST_SAMPLES = 2000
 SECTIONS = 17
 COARSE = 4
+GRAZE_SAMPLES = 3
 LEVELS = 6
 CLUSTER = np.array([-0.1, -0.01, -PROBE_M, 0.0, PROBE_M, 0.01, 0.1]) / 10.0
 ITERATIONS = 60
@@ -145,12 +146,20 @@ def _graze(a: _Swept, b: _Swept, gaps: Array) -> tuple[float, float] | None:
     if gaps[at, near] > a.step_m + b.step_m or not 0 < at < len(gaps) - 1:
         return None
     start = float(b.stations_m[near])
-    stations = np.linspace(a.stations_m[at - 1], a.stations_m[at + 1], SECTIONS)
-    fine = np.array([_least_gap(a, b, float(s), start)[0] for s in stations])
-    inside = np.flatnonzero(fine <= 0.0)
-    if not len(inside) or inside[0] == 0 or inside[-1] == SECTIONS - 1:
-        return None
-    first, last = int(inside[0]), int(inside[-1])
+    around = GRAZE_SAMPLES
+    while True:
+        low, high = max(at - around, 0), min(at + around, len(gaps) - 1)
+        stations = np.linspace(a.stations_m[low], a.stations_m[high], 8 * (high - low) + 1)
+        fine = np.array([_least_gap(a, b, float(s), start)[0] for s in stations])
+        inside = np.flatnonzero(fine <= 0.0)
+        if not len(inside):
+            return None
+        first, last = int(inside[0]), int(inside[-1])
+        if first > 0 and last < len(fine) - 1:
+            break
+        if low == 0 and high == len(gaps) - 1:
+            return None
+        around *= 2
     return (
         _crossed(a, b, float(stations[first - 1]), float(stations[first]), start),
         _crossed(a, b, float(stations[last + 1]), float(stations[last]), start),
@@ -164,10 +173,13 @@ def _edge(a: _Swept, b: _Swept, between: tuple[int, int], start_b: float) -> flo
 
 def _crossed(a: _Swept, b: _Swept, outside: float, inside: float, start_b: float) -> float:
     """Station between outside and inside at which the least gap vanishes: Illinois, then halving."""
-    at_out, _ = _least_gap(a, b, outside, start_b)
     at_in, where = _least_gap(a, b, inside, start_b)
-    if at_out <= 0.0:
-        return outside
+    at_out, place = _least_gap(a, b, outside, where)
+    while at_out <= 0.0:
+        # Between its samples b already reached this far: look farther out.
+        step = outside - inside
+        inside, at_in, where, outside = outside, at_out, place, outside + step
+        at_out, place = _least_gap(a, b, outside, where)
     side = 0
     for count in range(ITERATIONS):
         share = at_out / (at_out - at_in) if count < ITERATIONS // 2 else 0.5

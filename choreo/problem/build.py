@@ -73,7 +73,11 @@ def paths_by_mover(scenario: Scenario) -> dict[str, Path]:
     paths = build_paths(scenario.paths, lambda *keys: scenario.origin("paths", *keys))
     by_mover = {}
     for name, mover in scenario.movers.items():
-        by_mover[name] = standing_path(*mover.stand) if mover.path is None else paths[mover.path]
+        if mover.path is not None:
+            by_mover[name] = paths[mover.path]
+        elif mover.stand is not None:
+            x_m, y_m, heading_rad = mover.stand
+            by_mover[name] = standing_path(x_m, y_m, heading_rad)
     return by_mover
 
 

@@ -32,7 +32,7 @@ from choreo.problem.records import (
     PassAt,
     Range,
 )
-from choreo.scenario import Contact, Gap, Mover, Scenario
+from choreo.scenario import Contact, Gap, Mover, Pass, Scenario
 from choreo.words import Finding
 
 
@@ -56,7 +56,7 @@ def meeting_of(
         return _contact(name, encounter, scenario, paths)
     if isinstance(encounter, Gap):
         return _gap(name, encounter, scenario, paths), []
-    return _pass(name, scenario, paths)
+    return _pass(name, encounter, scenario, paths)
 
 
 def station_range(mover: Mover, path: Path) -> tuple[float, float]:
@@ -183,9 +183,8 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
 
 
 def _pass(
-    name: str, scenario: Scenario, paths: Mapping[str, Path]
+    name: str, wanted: Pass, scenario: Scenario, paths: Mapping[str, Path]
 ) -> tuple[Meeting | None, list[Finding]]:
-    wanted = scenario.encounters[name]
     first = wanted.first
     second = wanted.with_ if first == wanted.of else wanted.of
     origin = scenario.origin("encounters", name)

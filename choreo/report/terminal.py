@@ -50,8 +50,10 @@ def _rendered(section: Table | Notes | Account, console: Console) -> RenderableT
 def _table(section: Table) -> RichTable:
     table = RichTable(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False)
     for index, name in enumerate(section.header):
-        justify = "right" if index in section.numeric else "left"
-        table.add_column(Text(name, style="dim"), justify=justify, no_wrap=True)
+        numeric = index in section.numeric
+        table.add_column(
+            Text(name, style="dim"), justify="right" if numeric else "left", no_wrap=True
+        )
     for row in section.rows:
         table.add_row(*(Text(cell) for cell in row))
     return table

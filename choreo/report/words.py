@@ -43,11 +43,8 @@ def quantity(value: float, unit: str) -> str:
     """A value in the unit that people use for it: speeds in km/h, the rest as it is."""
     if unit == "m/s":
         return kmh(value)
-    return {"m": metres, "s": seconds, "m/s2": lambda v: f"{plain(v, 2)} m/s2"}.get(unit, _with_unit(unit))(value)
-
-
-def _with_unit(unit: str):  # type: ignore[no-untyped-def]
-    return lambda value: f"{_clean(value, 3):.3f} {unit}".rstrip()
+    digits = 2 if unit.startswith("m/s") else 3
+    return f"{plain(value, digits)} {unit}".rstrip()
 
 
 def _clean(value: float, digits: int) -> float:

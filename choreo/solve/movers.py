@@ -153,10 +153,12 @@ class _Builder:
                 rest = self.programme.unknown(f"{self.label(shape)}: duration", 0, math.inf, 1)
                 self._piece(index, rest, 0, 0)
             return None
-        if isinstance(shape, Hold):
+        if isinstance(shape, Hold) and isinstance(phase, Hold):
             self._hold(index, shape, phase)
             return None
-        return self._ramp(index, shape, phase)
+        if isinstance(shape, Ramp) and isinstance(phase, Ramp):
+            return self._ramp(index, shape, phase)
+        raise AssertionError("numbers and symbols have different phases")
 
     def _hold(self, index: int, shape: Hold, hold: Hold) -> None:
         label = self.label(shape)

@@ -52,7 +52,7 @@ def ramp_model(
     """
     change = shape.direction * (end_mps - start_mps)
     if shape.rated:
-        if shape.build_up_s is not None and not _infinite(ramp.jerk_mps3):
+        if ramp.build_up_s is not None and not _infinite(ramp.jerk_mps3):
             built_up = ramp.table[0][1] / ramp.build_up_s
             programme.at_least(
                 f"{label}: jerk, build-up", ramp.jerk_mps3, built_up, "m/s3", shape.origin
@@ -72,7 +72,7 @@ def ramp_model(
 def _rated_links(shape: Ramp, ramp: Ramp, change: Expression) -> tuple[Link, ...]:
     rate = ramp.table[0][1]
     build_up = ramp.jerk_mps3
-    if shape.build_up_s is not None:
+    if ramp.build_up_s is not None:
         build_up = rate / ramp.build_up_s
     slow_in = 0.0 if _infinite(build_up) else 1 / build_up
     slow_out = 0.0 if _infinite(ramp.jerk_mps3) else 1 / ramp.jerk_mps3

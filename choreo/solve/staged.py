@@ -40,13 +40,13 @@ def solve_staging(
         )
     if first.solution.solved:
         return first
-    tried = list(first.solution.tried)
+    attempts = list(first.solution.tried)
     for other in staging.alternatives()[:MOST_ALTERNATIVES]:
         attempt = _follow(other, _fitting(other, first.solver), explain=False)
-        tried += [f"at another meeting place: {line}" for line in attempt.solution.tried]
+        attempts += [f"at another meeting place: {line}" for line in attempt.solution.tried]
         if attempt.solution.solved:
             return attempt
-    return replace(first, solution=replace(first.solution, tried=tuple(tried)))
+    return replace(first, solution=replace(first.solution, tried=tuple(attempts)))
 
 
 def _fitting(staging: Staging, solver: Solver | None) -> Solver:

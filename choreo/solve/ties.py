@@ -66,18 +66,19 @@ class Ties:
     def assemble(self) -> None:
         """Add every tie's rows, in the order encounters, triggers, waits and holds."""
         self._name_encounter_times()
-        for shape, trigger in zip(self.numeric.triggers, self.problem.triggers, strict=True):
-            self._trigger(shape, trigger)
+        triggers = list(zip(self.numeric.triggers, self.problem.triggers, strict=True))
+        for numeric, trigger in triggers:
+            self._trigger(numeric, trigger)
         for shape, encounter in zip(self.numeric.encounters, self.problem.encounters, strict=True):
             self._encounter(shape, encounter)
-        for shape, trigger in zip(self.numeric.triggers, self.problem.triggers, strict=True):
-            self._trigger_setting(shape, trigger)
-        for numeric, mover in zip(self.numeric.movers, self.problem.movers, strict=True):
-            for index, (shape, phase) in enumerate(zip(numeric.phases, mover.phases, strict=True)):
-                if isinstance(shape, Wait):
-                    self._wait(mover.name, index, shape, phase)
-                elif isinstance(shape, Hold):
-                    self._hold(mover.name, index, shape, phase)
+        for numeric, trigger in triggers:
+            self._trigger_setting(numeric, trigger)
+        for shapes, mover in zip(self.numeric.movers, self.problem.movers, strict=True):
+            for index, (part, phase) in enumerate(zip(shapes.phases, mover.phases, strict=True)):
+                if isinstance(part, Wait) and isinstance(phase, Wait):
+                    self._wait(mover.name, index, part, phase)
+                elif isinstance(part, Hold) and isinstance(phase, Hold):
+                    self._hold(mover.name, index, part, phase)
 
     def time(self, ref: EventRef) -> Expression:
         """Give an event's time."""

@@ -98,6 +98,7 @@ def test_time_error_of_a_crossing_is_the_published_one(
     file = tmp_path / "measured.csv"
     start_m = plan.movers["subject"].start.station_m - behind_m
     file.write_text(f"name,quantity,value\nsubject,station,{start_m:.6f} m\n")
-    outcome = check_staged(scenario, plan, load_measured(file, scenario)).encounters[0]
+    staged = check_staged(scenario, plan, load_measured(file, scenario))
+    outcome = next(one for one in staged.encounters if one.name == "meet")
     assert outcome.measured == pytest.approx(error_s, abs=5e-4)
     assert outcome.within is within

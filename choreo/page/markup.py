@@ -1,0 +1,82 @@
+"""Content as HTML; every text that an author could have written passes through text()."""
+
+from __future__ import annotations
+
+from html import escape
+from importlib.resources import files
+from string import Template
+
+from choreo.report.content import Account, Notes, Section, Table
+
+
+def text(value: object) -> str:
+    """Escape for use between tags and inside quoted attributes."""
+    return escape(str(value), quote=True)
+
+
+def read(name: str) -> str:
+    """Read a file that ships beside this module."""
+    return (files("choreo.page") / name).read_text(encoding="utf-8")
+
+
+def filled(name: str, **parts: str) -> str:
+    """Fill a template file; parts are HTML already. Every place must be filled."""
+    return Template(read(name)).substitute(parts)
+
+
+def section_html(section: Section) -> str:
+    """Lay one section of an answer out."""
+    if isinstance(section, Notes):
+        return notes_html(section)
+    if isinstance(section, Account):
+        return table_html(_as_table(section))
+    return table_html(section)
+
+
+def notes_html(notes: Notes) -> str:
+    """Give a heading and a list (one line: a paragraph)."""
+    if len(notes.lines) == 1:
+        body = f"<p>{text(notes.lines[0])}</p>"
+    else:
+        body = "<ul>" + "".join(f"<li>{text(line)}</li>" for line in notes.lines) + "</ul>"
+    return f'<section class="block"><h3>{text(heading(notes.title))}</h3>{body}</section>'
+
+
+def table_html(table: Table) -> str:
+    """Give a table whose cells carry their column's head, so that a phone can stack them."""
+    heads = [head.replace("\n", ", ") for head in table.header]
+    head = "".join(
+        f'<th scope="col"{_numeric(table, i)}>{_two_lines(name)}</th>'
+        for i, name in enumerate(table.header)
+    )
+    rows = "".join(
+        "<tr>" + "".join(_cell(table, heads, i, cell) for i, cell in enumerate(row)) + "</tr>"
+        for row in table.rows
+    )
+    return (
+        f'<section class="block"><h3>{text(heading(table.title))}</h3>'
+        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></section>"
+    )
+
+
+def _two_lines(head: str) -> str:
+    return text(head).replace("\n", "<br>")
+
+
+def _cell(table: Table, heads: list[str], index: int, cell: str) -> str:
+    if index == 0:
+        return f'<th scope="row">{text(cell)}</th>'
+    return f'<td data-head="{text(heads[index])}"{_numeric(table, index)}>{text(cell)}</td>'
+
+
+def _numeric(table: Table, index: int) -> str:
+    return ' class="number"' if index in table.numeric else ""
+
+
+def _as_table(account: Account) -> Table:
+    return Table(account.title, ("what", account.unit, "place"), account.rows, frozenset({1}))
+
+
+def heading(title: str) -> str:
+    """'start marks' -> 'Start marks'."""
+    return title[:1].upper() + title[1:]
