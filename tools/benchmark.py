@@ -192,7 +192,9 @@ class TimeGrid:
         self.row(hold_s - (walk_ramp_s + walk_hold_s + 0.065), 2.0, ca.inf)
         total = rest - start + walk_rest
         problem = {"x": ca.vertcat(*self.unknowns), "f": total, "g": ca.vertcat(*self.rows)}
-        self.solver = ca.nlpsol("grid", "ipopt", problem, OPTIONS)
+        # The barrier's start is IPOPT's own: ours is chosen for good starting points, which a grid lacks.
+        ipopt = {key: value for key, value in OPTIONS["ipopt"].items() if key != "mu_init"}
+        self.solver = ca.nlpsol("grid", "ipopt", problem, {**OPTIONS, "ipopt": ipopt})
 
     def unknown(self, name: str, low: float, high: float, guess: float) -> ca.SX:
         """Add one unknown."""

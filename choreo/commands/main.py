@@ -13,6 +13,7 @@ from choreo.commands.exits import BAD_INPUT, BUG
 COMMANDS = {
     "plan": "Solve a scenario, verify the plan and print it.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
+    "show": "Write a page that plays the plan, or a run sheet to print.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
 }
 

@@ -81,7 +81,7 @@ def _run_up(
     speed = Range(mover.start_speed_mps, mover.start_speed_mps)
     for position, phase in enumerate(mover.phases[: index + 1]):
         if isinstance(phase, Ramp):
-            pieces.append(_line(_ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
+            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
             speed = phase.to
         elif isinstance(phase, Hold):
             pieces += _hold_lines(problem, mover, encounter, position, phase, speed)
@@ -178,7 +178,7 @@ def _run_out(
     speed = _speed_after(mover, index)
     for phase in mover.phases[index + 1 :]:
         if isinstance(phase, Ramp):
-            pieces.append(_line(_ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
+            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
             speed = phase.to
         elif isinstance(phase, Hold):
             least = phase.for_m if phase.for_m is not None else (phase.for_s or 0.0) * speed.lo
@@ -268,7 +268,7 @@ def _time_lines(
     ramps = []
     for phase in mover.phases[: index + 1]:
         if isinstance(phase, Ramp):
-            lines.append(_line(_ramp_words(speed, phase), ramp_time_s(speed, phase), phase))
+            lines.append(_line(ramp_words(speed, phase), ramp_time_s(speed, phase), phase))
             ramps.append((speed, phase))
             speed = phase.to
     rest = _least_rest_s(ramps, station_m - mover.start.hi, speed)
@@ -303,7 +303,7 @@ def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
     speed = Range(mover.start_speed_mps, mover.start_speed_mps)
     for phase in mover.phases:
         if isinstance(phase, Ramp):
-            pieces.append(_line(_ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
+            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
             speed = phase.to
         elif isinstance(phase, Hold):
             least = max(phase.for_m or 0.0, (phase.for_s or 0.0) * speed.lo)
@@ -397,7 +397,8 @@ def _place(origin: Origin | None) -> str | None:
     return None if origin is None else str(origin)
 
 
-def _ramp_words(speed: Range, ramp: Ramp) -> str:
+def ramp_words(speed: Range, ramp: Ramp) -> str:
+    """Tell a ramp in words: speeds, rate, jerk."""
     rates = [value for _, value in ramp.table]
     rate = f"{min(rates):.4g}" if len(rates) == 1 else f"{max(rates):.4g}..{min(rates):.4g}"
     jerk = "" if math.isinf(ramp.jerk_mps3) else f", {ramp.jerk_mps3:.4g} m/s3"

@@ -1,6 +1,7 @@
 """Motion along a path: ramp shapes in closed form and bounds of time and distance. Knows no mover's name."""
 
 from choreo.motion.bounds import (
+    least_lost_m,
     least_ramp_distance_m,
     least_ramp_time_s,
     least_time_over_s,
@@ -9,6 +10,7 @@ from choreo.motion.ramp import RampShape, rated_ramp, table_value_mps2
 
 __all__ = [
     "RampShape",
+    "least_lost_m",
     "least_ramp_distance_m",
     "least_ramp_time_s",
     "least_time_over_s",

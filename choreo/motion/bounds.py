@@ -51,6 +51,25 @@ def least_time_over_s(
     return max(time + (way_m - distance) / end_mps for time, distance in pairs)
 
 
+def least_lost_m(
+    start_mps: float, end_mps: float, table: Table, jerk_mps3: float
+) -> tuple[float, float]:
+    """Give bounds of the way lost on the higher speed, and of the way gained on the lower one, in m.
+
+    Lost: faster speed * T - D; gained: D - slower speed * T. Both are least for the ramp that is quickest at every
+    instant, so each relaxation's own pair of T and D bounds them.
+    """
+    best = _best_value_mps2(start_mps, end_mps, table)
+    jerky = rated_ramp(
+        start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
+    )
+    pairs = [(jerky.duration_s, jerky.distance_m), _over_table(start_mps, end_mps, table)]
+    slow, fast = sorted((start_mps, end_mps))
+    lost = max(fast * time - distance for time, distance in pairs)
+    gained = max(distance - slow * time for time, distance in pairs)
+    return lost, gained
+
+
 def _best_value_mps2(start_mps: float, end_mps: float, table: Table) -> float:
     low, high = sorted((start_mps, end_mps))
     inside = [accel for speed, accel in table if low <= speed <= high]

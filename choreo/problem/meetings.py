@@ -118,6 +118,7 @@ def _on_track(name: str, scenario: Scenario, contact: Contact, track: MeetingTra
         middle,
         float(slope),
         Range(low, high),
+        bool(track.linear),
     )
 
 

@@ -153,7 +153,10 @@ class ContactPoint:
 
 @dataclass(frozen=True, slots=True)
 class ContactTrack:
-    """station_a = a0 + slope (station_b - b0), valid for station_b inside span."""
+    """station_a = a0 + slope (station_b - b0), valid for station_b inside span.
+
+    exact: the relation is that line everywhere, not a tangent of a curved one.
+    """
 
     name: str
     origin: Origin | None
@@ -163,6 +166,7 @@ class ContactTrack:
     b0_m: float
     slope: float
     span_b: Range
+    exact: bool = True
 
 
 @dataclass(frozen=True, slots=True)

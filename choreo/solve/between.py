@@ -51,7 +51,9 @@ def _table_excess(mover: MoverProblem, motion: MoverReading) -> float:
 def _lateral_excess(mover: MoverProblem, motion: MoverReading) -> float:
     if not mover.curve or not motion.pieces:
         return 0.0
-    station, speed, _ = (np.concatenate(part) for part in zip(*map(_dense, motion.pieces), strict=True))
+    station, speed, _ = (
+        np.concatenate(part) for part in zip(*map(_dense, motion.pieces), strict=True)
+    )
     worst = 0.0
     for _, group in groupby(mover.curve, key=lambda point: point.stretch):
         points = list(group)

@@ -9,9 +9,14 @@ import numpy as np
 
 from choreo.problem.records import ContactPoint, Hold, Problem
 from choreo.solve.assemble import Assembly
-from choreo.solve.ipopt import Vector
+from choreo.solve.ipopt import Ipopt, Vector
+from choreo.solve.tolerances import ROW_TOLERANCE
+from choreo.solve.unknowns import Unknown
 
 PASSES = 3
+STEPS = 4
+# What a starting point may move to satisfy the ties; ramps keep their closed-form shape.
+OUTER = (": duration", ": start station", ": launch", ": time", "last encounter")
 
 
 class Guess:
@@ -42,6 +47,25 @@ class Guess:
             [ca.vertcat(*[t[2] for t in targets if t]) if targets else ca.SX(0, 1)],
         )
 
+    def tied(self, p: Vector, ipopt: Ipopt) -> Vector:
+        """Give a starting point whose starts, launches and holds satisfy the ties as far as they can.
+
+        With the ramps held, rows are nearly linear in these: a few least-squares steps on the broken ones.
+        """
+        lo, hi = ipopt.bounds_at(p)
+        x = self.at(p, 1.0)
+        outer = np.array([_is_outer(one) for one in self.unknowns]) & (hi > lo)
+        for _ in range(STEPS):
+            g, jacobian = ipopt.rows_and_jacobian(x, p)
+            missed = np.clip(g, ipopt.row_lo, ipopt.row_hi) - g
+            broken = np.abs(missed) > ROW_TOLERANCE
+            if not broken.any():
+                break
+            step, *_ = np.linalg.lstsq(jacobian[np.ix_(broken, outer)], missed[broken], rcond=None)
+            x[outer] += step
+            x = self._locate(np.clip(x, lo, hi), p, lo, hi)
+        return x
+
     def at(self, p: Vector, patience: float) -> Vector:
         """Give a starting point; patience scales how long open holds are guessed to last."""
         lo, hi = (np.asarray(bound).ravel() for bound in self.bounds(p))
@@ -66,6 +90,10 @@ class Guess:
             times, stations, speeds = _sampled(samples, self.mover_names.index(locate[0]))
             x[index] = _when(times, speeds if locate[1] == "speed" else stations, float(target))
         return np.clip(x, lo, hi)
+
+
+def _is_outer(unknown: Unknown) -> bool:
+    return unknown.locate is not None or any(word in unknown.name for word in OUTER)
 
 
 def _informed(assembly: Assembly) -> dict[str, Any]:

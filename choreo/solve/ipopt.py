@@ -70,6 +70,8 @@ class Ipopt:
             "choreo", "ipopt", {"x": self.x, "p": self.p, "f": assembly.objective, "g": g}, OPTIONS
         )
         self.rows = ca.Function("rows", [self.x, self.p], [g])
+        # IPOPT's own function, so that asking for the rows' derivatives costs no second build.
+        self.slopes = self.solver.get_function("nlp_jac_g")
         self.bounds = ca.Function(
             "bounds",
             [self.p],
@@ -98,6 +100,11 @@ class Ipopt:
             status=str(stats.get("return_status", "unknown")),
             iterations=int(stats.get("iter_count", 0)),
         )
+
+    def rows_and_jacobian(self, x: Vector, p: Vector) -> tuple[Vector, Vector]:
+        """Give the rows' values, shape (rows,), and their derivatives, shape (rows, unknowns)."""
+        g, jacobian = self.slopes(x, p)
+        return np.asarray(g).ravel(), np.asarray(ca.densify(jacobian))
 
     def residuals(self, x: Vector, p: Vector) -> Vector:
         """Give by how much each row is missed, shape (rows,); 0 where it holds."""

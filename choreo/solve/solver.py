@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -72,10 +74,17 @@ class Solver:
             tried.append(f"from a neighbour: {outcome[0].status}")
             if outcome[0].solved:
                 return self._solution(numbers, *outcome, tried)
-        for patience in PATIENCES:
-            start = self.guess.at(np.concatenate([numbers, margins]), patience)
-            outcome = self._run(problem, numbers, start, margins)
-            tried.append(f"from a guess with holds x{patience:g}: {outcome[0].status}")
+        p = np.concatenate([numbers, margins])
+        starts: list[tuple[str, Callable[[], Vector]]] = [
+            ("with the ties met", lambda: self.guess.tied(p, self.ipopt))
+        ]
+        starts += [
+            (f"with holds x{patience:g}", partial(self.guess.at, p, patience))
+            for patience in PATIENCES
+        ]
+        for words, start in starts:
+            outcome = self._run(problem, numbers, start(), margins)
+            tried.append(f"from a guess {words}: {outcome[0].status}")
             if outcome[0].solved:
                 return self._solution(numbers, *outcome, tried)
         if not explain:

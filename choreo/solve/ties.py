@@ -233,7 +233,10 @@ class Ties:
                 continue
             # After the contact the clipped time makes the row idle: its room is then exactly zero.
             earlier = ca.fmin(moment, time)
-            s_a, s_b = self.movers[encounter.a].at(earlier)[0], self.movers[encounter.b].at(earlier)[0]
+            s_a, s_b = (
+                self.movers[encounter.a].at(earlier)[0],
+                self.movers[encounter.b].at(earlier)[0],
+            )
             room = encounter.a0_m + encounter.slope * (s_b - encounter.b0_m) - s_a
             before = ca.fmin(ca.fmax((time - moment) / APART_AFTER_S, 0), 1)
             self.programme.at_least(name, room + IDLE_M, before * APART_M, "m", shape.origin)

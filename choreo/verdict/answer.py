@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import product
 
-from choreo.explain import broken_budgets
+from choreo.explain import broken_budgets, conflict_budget, relaxed_rows
 from choreo.plan.fingerprint import fingerprint_of
 from choreo.plan.record import Budget, Conflict, Message, Plan
-from choreo.problem import Staging, build_staging, critical_chain, structural_findings
+from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
 from choreo.scenario import Scenario
-from choreo.solve import Staged, plan_of, solve_staging
+from choreo.solve import Staged, plan_of, solve_linear, solve_staging
 from choreo.verify import Verification, verify
 from choreo.words import ChoreoError, Finding
 
@@ -44,7 +44,7 @@ def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
         tried=staged.solution.tried,
     )
     if not staged.solution.solved:
-        return _unsolved(plan, staged, proof)
+        return _unsolved(plan, staged, proof or general_conflict(staging))
     tell("verify")
     return judged(plan, verify(scenario, staging.paths, plan), staged)
 
@@ -54,6 +54,25 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
 
     With too many combinations of places to look at there is no proof, hence none is returned.
     """
+    return _at_every_place(staging, broken_budgets)
+
+
+def general_conflict(staging: Staging) -> tuple[Budget, ...]:
+    """Give a smallest conflict between any number of movers, if every choice of places has one.
+
+    Dearer than the one-mover budgets: asked only when the solver has found nothing.
+    """
+
+    def conflict(problem: Problem) -> tuple[Budget, ...]:
+        budget = conflict_budget(relaxed_rows(problem), solve_linear)
+        return () if budget is None else (budget,)
+
+    return _at_every_place(staging, conflict)
+
+
+def _at_every_place(
+    staging: Staging, prove: Callable[[Problem], tuple[Budget, ...]]
+) -> tuple[Budget, ...]:
     choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
     combinations = 1
     for choice in choices:
@@ -63,7 +82,7 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
     found: tuple[Budget, ...] = ()
     for combination in product(*choices):
         chosen = dict(zip(staging.meetings, combination, strict=True))
-        broken = broken_budgets(staging.at_places(chosen).problem)
+        broken = prove(staging.at_places(chosen).problem)
         if not broken:
             return ()
         found = found or broken

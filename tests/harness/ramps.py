@@ -15,7 +15,8 @@ from functools import lru_cache
 
 import numpy as np
 
-CELLS = 3000
+CELLS = 20_000
+FEW_CELLS = 4000
 Table = tuple[tuple[float, float], ...]
 
 
@@ -43,7 +44,14 @@ def quickest(
     """The quickest ramp. end_jerk: another jerk at its end (inf: it may end with a jump)."""
     low, high = min(first, last), max(first, last)
     knots = [v for v, _ in table if low < v < high]
-    v = np.unique(np.concatenate([np.linspace(low, high, CELLS + 1), knots]))
+    if len(table) == 1:  # where the jerk's branch meets the cap: exact with few cells
+        reach = [table[0][1] ** 2 / 2 / one for one in (jerk, end_jerk or jerk)]
+        kinks = [low + reach[0], low + reach[1], high - reach[0], high - reach[1]]
+        share = 1 / (1 + (end_jerk or jerk) / jerk) if math.isfinite(jerk) else 0.5
+        kinks += [low + (high - low) * one for one in (share, 1 - share, 0.5)]
+        knots += [one for one in kinks if low < one < high]
+    cells = CELLS if len(table) > 1 else FEW_CELLS
+    v = np.unique(np.concatenate([np.linspace(low, high, cells + 1), knots]))
     u = np.interp(v, [one for one, _ in table], [a for _, a in table]) ** 2 / 2
     rising = last > first
     start_jerk, stop_jerk = jerk, jerk if end_jerk is None else end_jerk
@@ -60,15 +68,44 @@ def quickest(
     a = np.sqrt(2 * np.maximum(u, 0.0))
     h, total = np.diff(v), a[1:] + a[:-1]
     times = 2 * h / total
-    centre = (a[:-1] + 2 * a[1:]) / (3 * total)  # mean share of the cell, weighted by 1/a
-    ways = times * (v[:-1] + h * _share(a, centre))
+    # In time a is linear there, so the mean of (v - v0)/h over the cell is (2 a0 + a1) / 3 (a0 + a1).
+    ways = times * (v[:-1] + h * (2 * a[:-1] + a[1:]) / (3 * total))
     if not rising:
         v, times, ways = v[::-1], times[::-1], ways[::-1]
     zero = np.zeros(1)
     return Profile(v, np.concatenate([zero, times.cumsum()]), np.concatenate([zero, ways.cumsum()]))
 
 
-def _share(a: np.ndarray, _centre: np.ndarray) -> np.ndarray:
-    """Mean of (v - v0)/h over a cell in time: time runs linearly in a there, and v - v0 as a^2 - a0^2."""
-    a0, a1 = a[:-1], a[1:]
-    return (a0 * 2 + a1) / (3 * (a0 + a1)) if False else (2 * a0 + a1) / (3 * (a0 + a1))
+
+@lru_cache(maxsize=4096)
+def plain_corners(
+    first: float, last: float, table: Table, jerk: float
+) -> tuple[tuple[float, float], ...]:
+    """(duration, distance) of many plain ramps: one build-up, one constant rate, one release.
+
+    Under a table: one share of what it allows. Both directions. For sorting weaknesses only: a plan may need
+    a ramp that dwells at a speed inside, which nobody would stage.
+    """
+    if len(table) > 1:
+        found = []
+        for share in (1.0, 0.7, 0.4, 0.2, 0.1, 0.03):
+            part = quickest(first, last, tuple((v, share * a) for v, a in table), jerk)
+            found.append((part.lasts_s, part.covers_m))
+        return tuple(found)
+    change, sign = abs(last - first), 1.0 if last > first else -1.0
+    peaks = table[0][1] * np.concatenate([np.linspace(1, 0.1, 19), np.geomspace(0.09, 0.005, 12)])
+    if math.isinf(jerk):
+        return tuple((change / a, change / a * (first + last) / 2) for a in peaks)
+    peaks = peaks[peaks <= math.sqrt(change * jerk)]
+    peaks = np.append(peaks, min(table[0][1], math.sqrt(change * jerk)))
+    found = []
+    for a in peaks:
+        edges = 2 * change / a  # build-up and release together last at most this
+        for lasting in np.linspace(2 * a / jerk, max(edges, 2 * a / jerk), 7):
+            for share in (0.0, 0.5, 1.0):
+                b = a / jerk + share * (lasting - 2 * a / jerk)
+                r = lasting - b
+                c = max(0.0, change / a - lasting / 2)
+                gained = a * (b * b / 6 + b / 2 * (c + r) + c * c / 2 + c * r + r * r / 3)
+                found.append((b + c + r, first * (b + c + r) + sign * gained))
+    return tuple((float(t), float(d)) for t, d in found)

@@ -52,7 +52,10 @@ title: a path alone
 paths:
   road: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{pieces}]}}
 movers:
-  subject: {{path: road, start: {{station: 0 m}}, body: {{length: 4 m, width: 2 m}}, limits: {{speed: 50 km/h, accelerate: 2 m/s2, brake: 2 m/s2}}}}
+  subject:
+    path: road
+{CAR}
+    start: {{station: 0 m}}
 """
     return build_paths(loads(text, FILE, Path()).paths)["road"]
 
@@ -78,8 +81,7 @@ movers:
 {CAR}
     programme:
       - ramp: {{to: {speed}}}
-      - hold: {{settle: 3 s, until: start of lead.brake}}
-      - hold: {{until: contact}}
+      - hold: {{settle: 3 s, settled by: start of lead.brake, until: contact}}
   lead:
     path: lane
 {TARGET}

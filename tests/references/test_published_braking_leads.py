@@ -63,9 +63,7 @@ def test_the_follower_hits_the_braking_lead_at_the_published_time_and_speed(case
         ("130 km/h", 36.111),  # C07: the same
     ],
 )
-def test_a_time_gap_of_one_second_is_the_published_distance(
-    speed: str, time_gap_m: float
-) -> None:
+def test_a_time_gap_of_one_second_is_the_published_distance(speed: str, time_gap_m: float) -> None:
     plan = planned(
         braking_lead(
             speed,

@@ -11,9 +11,7 @@ from tests.references.scenario_texts import CAR, LANE, TARGET, WALKER, planned
 
 def approach(speed: str, other: str, before: dict[str, str], point: str = "reference") -> str:
     """The subject drives along x into `other`; before: instants by name, as times before contact."""
-    instants = "".join(
-        f"  {name}: {{before: contact, by: {by}}}\n" for name, by in before.items()
-    )
+    instants = "".join(f"  {name}: {{before: contact, by: {by}}}\n" for name, by in before.items())
     return f"""\
 choreo: 1
 title: Approach
@@ -105,7 +103,8 @@ def test_false_activation_distances_at_80_km_per_h_are_the_published_ones() -> N
 
 
 @pytest.mark.parametrize(
-    ("speed", "oncoming", "gap_m"), [("80 km/h", "70 km/h", 166.667), ("100 km/h", "100 km/h", 222.222)]
+    ("speed", "oncoming", "gap_m"),
+    [("80 km/h", "70 km/h", 166.667), ("100 km/h", "100 km/h", 222.222)],
 )
 def test_head_on_gap_four_seconds_before_contact_is_the_published_one(
     speed: str, oncoming: str, gap_m: float

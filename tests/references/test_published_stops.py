@@ -39,7 +39,14 @@ def test_textbook_stop_is_the_published_distance() -> None:
 
 @pytest.mark.parametrize(
     ("mph", "thinking_m", "braking_m", "total_m"),
-    [(20, 6, 6, 12), (30, 9, 14, 23), (40, 12, 24, 36), (50, 15, 38, 53), (60, 18, 55, 73), (70, 21, 75, 96)],
+    [
+        (20, 6, 6, 12),
+        (30, 9, 14, 23),
+        (40, 12, 24, 36),
+        (50, 15, 38, 53),
+        (60, 18, 55, 73),
+        (70, 21, 75, 96),
+    ],
 )
 def test_stop_of_the_uk_highway_code_is_the_published_distance(
     mph: int, thinking_m: float, braking_m: float, total_m: float

@@ -169,7 +169,9 @@ def test_overlap_tolerance_is_used_up_by_the_published_error_of_the_subjects_mar
 
 def _by_clock(text: str) -> str:
     before, after = text.split("triggers:")
-    return before.replace("      - wait: {for: step_out}\n", "") + after[after.index("encounters:") :]
+    return (
+        before.replace("      - wait: {for: step_out}\n", "") + after[after.index("encounters:") :]
+    )
 
 
 def test_obstructed_child_clears_the_parked_cars_1_368_s_before_impact() -> None:

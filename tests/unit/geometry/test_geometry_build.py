@@ -1,6 +1,7 @@
 """Building paths: parallel curves, marks, and faults told all at once."""
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ WINDING = chain(
 POINTS = surveyed([(0, 0), (10, 1), (20, 3), (30, 2), (40, -5), (41, -15)])
 
 
-def _codes(specs: dict[str, object]) -> list[str]:
+def _codes(specs: Mapping[str, object]) -> list[str]:
     with pytest.raises(ChoreoError) as caught:
         build_paths(specs)
     assert all(finding.text and finding.advice for finding in caught.value.findings)

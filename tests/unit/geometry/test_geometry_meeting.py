@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -152,7 +153,7 @@ def test_cut_in_meets_a_corner_overlap_at_one_place_before() -> None:
 
 
 def test_target_that_stands_as_wanted_is_met_and_else_is_not() -> None:
-    at = {"range_b_m": (4.0, 4.0), "face": "front"}
+    at: dict[str, Any] = {"range_b_m": (4.0, 4.0), "face": "front"}
     met = _point(*find_contact(LANE, CAR, FROM_RIGHT, WALKER, impact_m=0.0, **at))
     assert (met.station_a_m, met.station_b_m) == pytest.approx((STATION_M, 4.0), abs=1e-9)
     assert find_contact(LANE, CAR, FROM_RIGHT, WALKER, impact_m=0.2, **at) == ()
@@ -169,7 +170,7 @@ def test_subject_that_stands_is_met_by_an_oncoming_one() -> None:
 
 
 def test_stations_outside_the_ranges_are_no_meetings() -> None:
-    wanted = {"face": "front", "impact_m": 0.0}
+    wanted: dict[str, Any] = {"face": "front", "impact_m": 0.0}
     assert find_contact(LANE, CAR, FROM_RIGHT, WALKER, range_a_m=(0.0, 300.0), **wanted) == ()
     assert find_contact(LANE, CAR, FROM_RIGHT, WALKER, range_b_m=(0.0, 3.9), **wanted) == ()
     assert find_contact(LANE, CAR, FROM_RIGHT, WALKER, range_a_m=(306.0, 307.0), **wanted) != ()

@@ -1,8 +1,6 @@
 """Lateral shifts: they hold their numbers exactly, or are refused in clear words."""
 
 
-import math
-
 import numpy as np
 import pytest
 

@@ -1,0 +1,64 @@
+"""choreo show: a page that plays the plan, or the run sheet for the crew."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from choreo.commands.exits import OF_VERDICT
+
+
+@click.command("show", short_help="Write a page that plays the plan, or a run sheet to print.")
+@click.argument("scenario_file", metavar="SCENARIO", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Where to write (default: the scenario's name with .html, in the current folder).",
+)
+@click.option("--sheet", is_flag=True, help="Write the run sheet (A4) instead of the page.")
+@click.option("--json", "as_json", is_flag=True, help="Print what was written as one document.")
+def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool) -> None:
+    """Plan SCENARIO and write one HTML file that needs no network: the plan to scale, playing, with
+    charts, tables and budgets. Its print view is the run sheet.
+
+    \b
+    Examples:
+      choreo show scenarios/walker-nearside.yaml -o plan.html
+      choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
+    """
+    from choreo.commands.faults import faults_told
+    from choreo.commands.progress import progress_on
+    from choreo.page import page_of, sheet_of
+    from choreo.plan import write_whole
+    from choreo.problem import paths_by_mover
+    from choreo.scenario import load
+    from choreo.verdict import answer
+
+    target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
+    with faults_told(as_json=as_json):
+        scenario = load(scenario_file)
+        with progress_on(quiet=as_json) as progress:
+            plan = answer(scenario, progress=progress)
+        paths = paths_by_mover(scenario)
+        written: Path | None = target
+        if sheet and plan.verdict != "feasible":
+            written = None
+        elif sheet:
+            write_whole(target, sheet_of(scenario, plan, paths))
+        else:
+            # The edge of the site, for scenarios that carry one.
+            outline_m = tuple(getattr(scenario, "outline_m", None) or ())
+            write_whole(target, page_of(scenario, plan, paths, outline_m))
+    if as_json:
+        told = {"file": None if written is None else str(written), "verdict": plan.verdict}
+        click.echo(json.dumps(told, indent=2))
+    elif written is None:
+        click.echo(f"{plan.verdict}: there is no run to print a sheet for; nothing written", err=True)
+    else:
+        click.echo(f"{plan.verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True)
+    sys.exit(OF_VERDICT[plan.verdict])

@@ -1,0 +1,160 @@
+"""Whole files: templates, style and script put together, and a policy that lets nothing else run."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Mapping
+
+from choreo.geometry import Path
+from choreo.page.budgets import HATCH, budget_html
+from choreo.page.data import Outline, data_of, embedded
+from choreo.page.markup import filled, notes_html, read, section_html, table_html, text
+from choreo.page.sheet import sheet_html
+from choreo.plan.record import Plan
+from choreo.report.caution import CAUTION
+from choreo.report.content import Account, Content, Notes, Table, content_of
+from choreo.report.words import KMH_PER_MPS, plain
+from choreo.scenario import Scenario
+
+SIGNS = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
+
+
+def page_of(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], outline_m: Outline = ()
+) -> str:
+    """Write the page that plays a plan, or shows why there is none.
+
+    paths: by mover. outline_m: the site's edge, (x, y) in m. Returns the text of one HTML file.
+    """
+    content = content_of(scenario, plan)
+    style = read("page.css") + read("sheet.css") + _foot(plan)
+    script = read("page.js")
+    runs = plan.verdict == "feasible"
+    return filled(
+        "page.html",
+        policy=_policy(style, script),
+        title=text(plan.title),
+        style=style,
+        verdict=text(plan.verdict),
+        printed="prints-sheet" if runs else "prints-page",
+        sign=SIGNS[plan.verdict],
+        headline=text(content.headline),
+        summary=text(content.summary),
+        about=_about(scenario),
+        fingerprint=text(plan.fingerprint),
+        caution=text(CAUTION),
+        reasons=_reasons(plan, content),
+        player=filled("player.html") if plan.movers else "",
+        tables="".join(_tables(plan, content)),
+        notes="".join(_last_words(content)),
+        sheet=sheet_html(scenario, plan, paths, content) if runs else "",
+        data=embedded(data_of(scenario, plan, paths, outline_m)),
+        script=script,
+    )
+
+
+def sheet_of(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> str:
+    """Write the run sheet of a feasible plan as one HTML file for paper. paths: by mover."""
+    style = read("sheet.css") + _foot(plan)
+    return filled(
+        "sheet-page.html",
+        policy=_policy(style, None),
+        title=text(plan.title),
+        style=style,
+        sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan)),
+    )
+
+
+def _policy(style: str, script: str | None) -> str:
+    """Only this style and this script, by their hashes: what an author wrote can never run."""
+    scripts = "'none'" if script is None else _hash(script)
+    return (
+        f"default-src 'none'; script-src {scripts}; style-src {_hash(style)}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(inline: str) -> str:
+    digest = hashlib.sha256(inline.encode("utf-8")).digest()
+    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
+
+
+def _foot(plan: Plan) -> str:
+    """Every printed page says which plan it belongs to."""
+    mark = re.sub(r"[^0-9A-Za-z-]", "", plan.fingerprint)
+    return (
+        f'@page {{ @bottom-left {{ content: "plan {mark}"; font: 8pt sans-serif; }} '
+        '@bottom-right { content: "page " counter(page) " of " counter(pages); font: 8pt sans-serif; } }\n'
+    )
+
+
+def _about(scenario: Scenario) -> str:
+    return f'<p class="about">{text(scenario.about)}</p>' if scenario.about else ""
+
+
+def _reasons(plan: Plan, content: Content) -> str:
+    """What stands before everything else when there is no plan to run: budgets and the nearest miss."""
+    if plan.verdict == "feasible":
+        return ""
+    parts = [HATCH, *(budget_html(budget) for budget in plan.budgets)]
+    parts += [
+        notes_html(section)
+        for section in content.sections
+        if isinstance(section, Notes) and section.title.startswith(("nearest miss", "what was tried"))
+    ]
+    if plan.repairs:
+        lines = tuple(f"{one.text} {one.advice}".strip() for one in plan.repairs)
+        parts.append(notes_html(Notes("what would make it work", lines)))
+    return f'<div class="reasons">{"".join(parts)}</div>'
+
+
+def _tables(plan: Plan, content: Content) -> list[str]:
+    """The terminal's tables, then every event by time, then the checks."""
+    told = [
+        section_html(section)
+        for section in content.sections
+        if isinstance(section, Table) or (isinstance(section, Notes) and section.title == "triggers")
+    ]
+    if plan.verdict == "feasible":
+        told += [section_html(s) for s in content.sections if isinstance(s, Account)]
+    if plan.movers:
+        told.append(table_html(_events(plan)))
+    return [*told, *_checks(plan)]
+
+
+def _events(plan: Plan) -> Table:
+    events = [(event, name) for name, mover in plan.movers.items() for event in mover.events]
+    rows = tuple(
+        (
+            plain(event.time_s), name, event.name, plain(event.station_m), plain(event.x_m),
+            plain(event.y_m), plain(event.speed_mps * KMH_PER_MPS, 2),
+        )
+        for event, name in sorted(events, key=lambda pair: (pair[0].time_s, pair[1]))
+    )  # fmt: skip
+    header = ("after go\ns", "mover", "event", "station\nm", "x\nm", "y\nm", "speed\nkm/h")
+    return Table("events", header, rows, frozenset({3, 4, 5, 6}))
+
+
+def _checks(plan: Plan) -> list[str]:
+    check = plan.verification
+    if check is None:
+        return []
+    rows = [
+        ("simulation agrees", "yes" if check.agrees else "NO"),
+        ("worst encounter error", f"{100 * check.worst_encounter_error:.1f} % of a tenth of its tolerance"),
+        ("worst use of a limit", f"{100 * check.worst_limit_use:.1f} %"),
+        *((f"{name}, by the moment of detection", f"{plain(low)} .. {plain(high)}") for name, (low, high) in check.spread.items()),
+        ("method", check.method),
+    ]
+    return [table_html(Table("checks", ("check", "found"), tuple(rows)))]
+
+
+def _last_words(content: Content) -> list[str]:
+    titles = ("warnings", "chain of events", "caution")
+    return [
+        notes_html(section)
+        for section in content.sections
+        if isinstance(section, Notes) and section.title.startswith(titles)
+    ]

@@ -1,0 +1,107 @@
+"""Where and how fast: the few places at which a crew checks a mover against its plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.page.states import state_at
+from choreo.page.tolerances import HELD_MPS2, REST_MPS, SAME_MOMENT_S
+from choreo.plan.record import MoverPlan, Plan
+from choreo.scenario import Limits
+
+MOST_GATES = 4
+HALVINGS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """A place on a mover's path, when it should be there and how fast."""
+
+    what: str
+    time_s: float
+    station_m: float
+    x_m: float
+    y_m: float
+    speed_mps: float
+
+
+def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
+    """Choose the three or four gates of a moving mover that tell most, by time.
+
+    Encounters first, then triggers that watch it and the end of its first ramp, then named instants
+    and other ramps, then the place of half its first ramp's speed.
+    """
+    mover = plan.movers[name]
+    if not mover.pieces:
+        return ()
+    wanted = [(0, one.time_s, f"encounter {n}") for n, one in plan.encounters.items() if name in (one.of, one.with_)]
+    wanted += [(1, one.time_s, f"trigger {n} fires") for n, one in plan.triggers.items() if one.watch == name]
+    ramps = [event for event in mover.events if event.name.startswith("end of ramp")]
+    wanted += [(2 if index else 1, event.time_s, event.name) for index, event in enumerate(ramps)]
+    wanted += [(2, one.time_s, n) for n, one in plan.instants.items()]
+    if ramps and ramps[0].speed_mps > mover.start.speed_mps:
+        wanted.append((3, _half_way_s(mover, ramps[0].time_s), "half of that speed"))
+    ordered = sorted(_single(wanted))[:MOST_GATES]
+    return tuple(_gate(mover, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1]))
+
+
+def _single(wanted: list[tuple[int, float, str]]) -> list[tuple[int, float, str]]:
+    """One gate a moment: what happens at the same time shares a line."""
+    kept: list[tuple[int, float, str]] = []
+    for rank, time, what in sorted(wanted):
+        same = [i for i, one in enumerate(kept) if abs(one[1] - time) < SAME_MOMENT_S]
+        if same:
+            old = kept[same[0]]
+            kept[same[0]] = (old[0], old[1], f"{old[2]}, {what}")
+        else:
+            kept.append((rank, time, what))
+    return kept
+
+
+def _half_way_s(mover: MoverPlan, end_s: float) -> float:
+    """When the first ramp has gained half of its speed, by halving: ramps are monotone in speed."""
+    target = (mover.start.speed_mps + state_at(mover, end_s).speed_mps) / 2
+    low, high = mover.launch_s, end_s
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if state_at(mover, middle).speed_mps < target else (low, middle)
+    return high
+
+
+def _gate(mover: MoverPlan, path: Path, time_s: float, what: str) -> Gate:
+    state = state_at(mover, time_s)
+    pose = path.pose(np.array([state.station_m]))
+    return Gate(
+        what, time_s, state.station_m, float(pose.x_m[0]), float(pose.y_m[0]), state.speed_mps
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LastBraking:
+    """Where braking must begin at the latest to stop short of a planned contact."""
+
+    time_s: float
+    station_m: float
+    before_m: float
+
+
+def last_braking(mover: MoverPlan, limits: Limits, contact_s: float) -> LastBraking | None:
+    """Give the last place from which service braking stops a mover short of its contact.
+
+    Without any reaction time. None where it stands, or doesn't hold its speed from there on.
+    Source: elementary; from v to rest with braking b built up and released at jerk j, D = v/2 (v/b + b/j)
+    for v >= b^2/j, else D = v sqrt(v/j).
+    """
+    at = state_at(mover, contact_s)
+    v, b, j = at.speed_mps, limits.brake_mps2, limits.jerk_mps3
+    if v <= REST_MPS:
+        return None
+    distance = v / 2 * (v / b + b / j) if v >= b * b / j else v * (v / j) ** 0.5
+    since_s = contact_s - distance / v
+    inside = [since_s + share * (contact_s - since_s) / 20 for share in range(20)]
+    if any(abs(state_at(mover, t).accel_mps2) > HELD_MPS2 for t in inside) or since_s < mover.launch_s:
+        return None
+    return LastBraking(since_s, at.station_m - distance, distance)

@@ -1,0 +1,253 @@
+"""The run sheet: what a crew needs on paper to stage one run and to write down how it went."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from itertools import combinations
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.page.gates import gates_of, last_braking
+from choreo.page.markup import filled, text
+from choreo.page.sketch import sketch
+from choreo.plan.record import MoverPlan, Plan, TriggerPlan
+from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.report.content import Content, Table
+from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
+from choreo.scenario import Scenario
+
+BLANK = '<td class="blank"></td>'
+
+
+def sheet_html(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], content: Content
+) -> str:
+    """Lay the run sheet of a feasible plan out as one element.
+
+    paths: by mover. Figures are the plan's; boxes and blanks are the crew's.
+    """
+    return filled(
+        "sheet.html",
+        title=text(plan.title),
+        summary=text(content.summary),
+        fingerprint=text(plan.fingerprint),
+        files=text(", ".join(_bare(file) for file in scenario.source_files) or "-"),
+        checks=_checks(scenario, plan),
+        marks=_marks(scenario, plan),
+        tapes=_tapes(plan),
+        triggers=_triggers(plan, paths),
+        movers="".join(_mover(name, plan, paths[name]) for name in plan.movers),
+        encounters=_encounters(scenario, plan, dict(paths), content),
+        abort=_abort(scenario, plan),
+        cautions="".join(f"<p>{text(line)}</p>" for line in (CAUTION, WHO_REACTS, NOT_MODELLED)),
+    )
+
+
+def _bare(file: str) -> str:
+    return file.replace("\\", "/").rsplit("/", 1)[-1]
+
+
+def _table(head: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
+    heads = "".join(f'<th scope="col">{one}</th>' for one in head)
+    return f'<table class="{kind}"><thead><tr>{heads}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
+
+
+def _row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
+    told = "".join(f'<td class="number">{text(cell)}</td>' for cell in cells)
+    return f'<tr><th scope="row">{text(first)}</th>{told}{BLANK * blanks}</tr>'
+
+
+def _checks(scenario: Scenario, plan: Plan) -> str:
+    moving = [name for name, mover in plan.movers.items() if mover.pieces]
+    lines = [
+        "Site rules read out; the person who says go and the person who may stop the run are named",
+        f"Plan on this sheet is {plan.fingerprint}, and `choreo check` says that the scenario is unchanged",
+        *(f"Independent stop of {name} tested today" for name in moving),
+        "Start marks measured and written down below",
+        *(
+            f"Trigger {name} set to {quantity(one.setting, one.setting_unit)} and its latency measured "
+            f"({seconds(one.latency_s)} in the plan)"
+            for name, one in plan.triggers.items()
+        ),
+        *(
+            f"Runway of {name} clear: {metres(mover.runway.total_m)} from its start mark"
+            for name, mover in plan.movers.items()
+            if mover.pieces
+        ),
+        "Nobody and nothing else inside the area; everybody accounted for",
+        "Radio check; recorders running; clocks agree",
+        "Surface and weather are as the site rules ask",
+    ]
+    return "".join(f'<li><span class="box"></span>{text(line)}</li>' for line in lines)
+
+
+def _launch(mover: MoverPlan) -> str:
+    if not mover.pieces:
+        return "stands"
+    rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
+    if mover.launched_by == "go":
+        return f"at go{rolling}"
+    if mover.launched_by == "time":
+        return f"{seconds(mover.launch_s)} after go{rolling}"
+    return f"by trigger {mover.launched_by}, {seconds(mover.launch_s)} after go"
+
+
+def _marks(scenario: Scenario, plan: Plan) -> str:
+    rows = []
+    for name, mover in plan.movers.items():
+        start, body = mover.start, scenario.movers[name].body
+        x = start.x_m + body.front_m * math.cos(math.radians(start.heading_deg))
+        y = start.y_m + body.front_m * math.sin(math.radians(start.heading_deg))
+        cells = (
+            plain(start.x_m), plain(start.y_m), plain(start.station_m), degrees(start.heading_deg),
+            f"{plain(body.front_m, 2)} ahead", f"{plain(x)} / {plain(y)}", _launch(mover),
+        )  # fmt: skip
+        rows.append(_row(name, cells, 2))
+    head = (
+        "mover", "x<br>m", "y<br>m", "station<br>m", "heading<br>deg", "its front<br>m",
+        "front at x / y<br>m", "launch", "as set x<br>m", "as set y<br>m",
+    )  # fmt: skip
+    return _table(head, rows, "marks")
+
+
+def _tapes(plan: Plan) -> str:
+    rows = []
+    for one, other in combinations(plan.movers, 2):
+        a, b = plan.movers[one].start, plan.movers[other].start
+        dx, dy = b.x_m - a.x_m, b.y_m - a.y_m
+        cells = (plain(math.hypot(dx, dy)), plain(dx), plain(dy))
+        rows.append(_row(f"{one} to {other}", cells, 1))
+    if not rows:
+        return ""
+    head = ("between the marks of", "tape<br>m", "along x<br>m", "along y<br>m", "as measured<br>m")
+    return "<section><h2>Tape distances between start marks</h2>" + _table(head, rows) + "</section>"
+
+
+def _triggers(plan: Plan, paths: Mapping[str, Path]) -> str:
+    if not plan.triggers:
+        return ""
+    rows = []
+    for name, one in plan.triggers.items():
+        cells = (
+            f"{one.watch}: {one.condition}{f' to {one.to}' if one.to else ''}",
+            quantity(one.setting, one.setting_unit),
+            _place(one, paths),
+            plain(one.time_s),
+            ", ".join(one.acts_on) or "nobody",
+            plain(one.latency_s),
+        )
+        rows.append(_row(name, cells, 2))
+    head = (
+        "trigger", "watches", "setting", "station (x / y)<br>m", "fires<br>s after go", "acts on",
+        "latency<br>s", "as set", "latency<br>measured",
+    )  # fmt: skip
+    return "<section><h2>Triggers</h2>" + _table(head, rows, "wide") + "</section>"
+
+
+def _place(one: TriggerPlan, paths: Mapping[str, Path]) -> str:
+    if one.station_m is None:
+        return "-"
+    pose = paths[one.watch].pose(np.array([one.station_m]))
+    return f"{plain(one.station_m)} ({plain(pose.x_m[0])} / {plain(pose.y_m[0])})"
+
+
+def _mover(name: str, plan: Plan, path: Path) -> str:
+    mover = plan.movers[name]
+    start = mover.start
+    where = (
+        f"Mark x {metres(start.x_m)}, y {metres(start.y_m)}, station {metres(start.station_m)}, "
+        f"heading {degrees(start.heading_deg)} deg."
+    )
+    if not mover.pieces:
+        told = f"<p>{text(where)} Stands for the whole run.</p>"
+        return f'<section class="mover"><h2>{text(name)}</h2>{told}</section>'
+    run = mover.runway
+    room = (
+        f"Launch {_launch(mover)}. Runway {metres(run.total_m)}: run-up {metres(run.run_up_m)}, "
+        f"encounters {metres(run.encounter_m)}, run-out {metres(run.run_out_m)}."
+    )
+    rows = [
+        _row(
+            gate.what,
+            (plain(gate.time_s), plain(gate.station_m), f"{plain(gate.x_m)} / {plain(gate.y_m)}", kmh(gate.speed_mps)),
+            3,
+        )
+        for gate in gates_of(name, plan, path)
+    ]
+    head = (
+        "speed gate", "after go<br>s", "station<br>m", "x / y<br>m", "speed", "allowed<br>+/- km/h",
+        "as run<br>km/h", "as run<br>s",
+    )  # fmt: skip
+    return (
+        f'<section class="mover"><h2>{text(name)}</h2><p>{text(where)} {text(room)}</p>'
+        + _table(head, rows, "gates")
+        + "</section>"
+    )
+
+
+def _encounters(
+    scenario: Scenario, plan: Plan, paths: dict[str, Path], content: Content
+) -> str:
+    tables = [s for s in content.sections if isinstance(s, Table) and s.title == "encounters"]
+    if not tables:
+        return ""
+    rows = []
+    for row in tables[0].rows:
+        name, of_with, time, wanted, simulated, _, closing = row
+        one = plan.encounters[name]
+        cells = (of_with, time, wanted, f"+/- {quantity(one.tolerance, one.unit)}", simulated, closing)
+        rows.append(_row(name, cells, 2))
+    head = (
+        "encounter", "of / with", "after go<br>s", "wanted", "tolerance", "simulated",
+        "closing<br>km/h", "as run", "in?",
+    )  # fmt: skip
+    figures = "".join(
+        f"<figure>{sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
+        f"{text(_impact(scenario, one.of, one.measure, one.wanted[0], one.kind))}</figcaption></figure>"
+        for name, one in plan.encounters.items()
+    )
+    return (
+        "<section><h2>Encounters</h2>"
+        + _table(head, rows, "wide")
+        + f'</section><div class="figures">{figures}</div>'
+    )
+
+
+def _impact(scenario: Scenario, of: str, measure: str, wanted: float, kind: str) -> str:
+    if kind != "contact":
+        return f"{kind} by {measure}, drawn at that moment"
+    if measure == "side":
+        return f"impact {metres(wanted)} ahead of the rear of {of}"
+    half_m = scenario.movers[of].body.width_m / 2
+    side = "on the middle" if round(wanted, 3) == 0 else f"{metres(abs(wanted))} {'left' if wanted > 0 else 'right'} of the middle"
+    return f"impact {side} of {of}'s front, {metres(half_m - wanted)} from its left edge"
+
+
+def _abort(scenario: Scenario, plan: Plan) -> str:
+    rows = []
+    for name, one in plan.encounters.items():
+        if one.kind != "contact":
+            continue
+        for mover in (one.of, one.with_):
+            last = last_braking(plan.movers[mover], scenario.movers[mover].limits, one.time_s)
+            if last is None:
+                continue
+            cells = (
+                name, plain(last.station_m), plain(last.time_s), plain(last.before_m),
+                f"{scenario.movers[mover].limits.brake_mps2:.2f}",
+            )  # fmt: skip
+            rows.append(_row(mover, cells, 1))
+    if not rows:
+        return ""
+    head = (
+        "mover", "contact", "brake by station<br>m", "after go<br>s", "m before<br>contact",
+        "braking<br>m/s2", "last call<br>(crew)",
+    )  # fmt: skip
+    note = (
+        "The last place from which this mover alone, braking as its limits say, stops short of the planned "
+        "contact place. It holds from the moment the brakes are commanded: take off reaction, radio and link "
+        "times, and agree the last call earlier than that."
+    )
+    return _table(head, rows) + f'<p class="small">{text(note)}</p>'

@@ -1,0 +1,112 @@
+"""How two bodies stand to each other at an encounter: a small drawing to scale, black on white."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from choreo.geometry import Path, body_corners
+from choreo.page.markup import text
+from choreo.plan.record import EncounterPlan
+from choreo.scenario import Scenario
+
+SIZE = 190.0
+MARGIN = 26.0
+LEAST_M = 1.5
+Points = list[tuple[float, float]]
+
+
+def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: EncounterPlan) -> str:
+    """Draw both bodies from above, the first one's front upwards, and where they touch."""
+    of, other = _in_frame(scenario, paths, one)
+    touch = None if one.place is None else _to_frame(paths, one, np.array([one.place]))[0]
+    corners = [*of, *other] + ([] if touch is None else [touch])
+    across = [-y for _, y in corners]
+    along = [x for x, _ in corners]
+    span = max(max(across) - min(across), max(along) - min(along), LEAST_M)
+    scale = (SIZE - 2 * MARGIN) / span
+    middle = ((max(across) + min(across)) / 2, (max(along) + min(along)) / 2)
+
+    def put(point: tuple[float, float]) -> tuple[float, float]:
+        x, y = point
+        return SIZE / 2 + (-y - middle[0]) * scale, SIZE / 2 - (x - middle[1]) * scale
+
+    front = scenario.movers[one.of].body.front_m
+    parts = [
+        _polygon([put(p) for p in of], "of"),
+        _polygon([put(p) for p in other], "with"),
+        _axis(put((front + span, 0.0)), put((front - 2 * span, 0.0))),
+        _name(put(_centre(of)), one.of, 4.0),
+        _name(put(_centre(other)), one.with_, 4.0),
+    ]
+    if touch is not None and one.kind == "contact":
+        parts.append(_target(put(touch)))
+    label = f"Sketch of {name} from above, front of {one.of} upwards"
+    return (
+        f'<svg class="sketch" viewBox="0 0 {SIZE:.0f} {SIZE:.0f}" role="img" '
+        f'aria-label="{text(label)}">{"".join(parts)}{_scale_bar(span, scale)}</svg>'
+    )
+
+
+def _in_frame(
+    scenario: Scenario, paths: dict[str, Path], one: EncounterPlan
+) -> tuple[Points, Points]:
+    of = [(float(x), float(y)) for x, y in scenario.movers[one.of].body.corners_m]
+    pose = paths[one.with_].pose(np.array([one.station_with_m]))
+    corners = body_corners(scenario.movers[one.with_].body.corners_m, pose)[0]
+    return of, _to_frame(paths, one, corners)
+
+
+def _to_frame(paths: dict[str, Path], one: EncounterPlan, points: np.ndarray) -> Points:
+    """Site points, shape (n, 2) in m, in the body frame of the encounter's first mover."""
+    pose = paths[one.of].pose(np.array([one.station_of_m]))
+    dx, dy = points[:, 0] - pose.x_m[0], points[:, 1] - pose.y_m[0]
+    cos, sin = math.cos(pose.heading_rad[0]), math.sin(pose.heading_rad[0])
+    return [
+        (float(x * cos + y * sin), float(y * cos - x * sin)) for x, y in zip(dx, dy, strict=True)
+    ]
+
+
+def _polygon(points: Points, kind: str) -> str:
+    listed = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return f'<polygon class="{kind}" points="{listed}"/>'
+
+
+def _axis(ahead: tuple[float, float], behind: tuple[float, float]) -> str:
+    return (
+        f'<line class="axis" x1="{ahead[0]:.1f}" y1="{max(ahead[1], 0):.1f}" '
+        f'x2="{behind[0]:.1f}" y2="{min(behind[1], SIZE):.1f}"/>'
+    )
+
+
+def _target(at: tuple[float, float]) -> str:
+    x, y = at
+    return (
+        f'<g class="target"><circle cx="{x:.1f}" cy="{y:.1f}" r="6"/>'
+        f'<line x1="{x - 10:.1f}" x2="{x + 10:.1f}" y1="{y:.1f}" y2="{y:.1f}"/>'
+        f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{y - 10:.1f}" y2="{y + 10:.1f}"/></g>'
+    )
+
+
+def _centre(points: Points) -> tuple[float, float]:
+    return (
+        sum(x for x, _ in points) / len(points),
+        sum(y for _, y in points) / len(points),
+    )
+
+
+def _name(at: tuple[float, float], name: str, drop: float) -> str:
+    shown = name if len(name) <= 16 else f"{name[:15]}."
+    x = min(max(at[0], 34.0), SIZE - 34.0)
+    return f'<text x="{x:.1f}" y="{at[1] + drop:.1f}">{text(shown)}</text>'
+
+
+def _scale_bar(span: float, scale: float) -> str:
+    step = 10.0 ** math.floor(math.log10(span / 2))
+    length = max(m * step for m in (1.0, 2.0, 5.0) if m * step <= span / 2)
+    right, y = 8 + length * scale, SIZE - 6
+    return (
+        f'<path class="scale" d="M8 {y - 5:.1f}V{y:.1f}H{right:.1f}V{y - 5:.1f}"/>'
+        f'<text class="scale-text" x="{right + 5:.1f}" y="{y:.1f}">{length:g} m</text>'
+    )

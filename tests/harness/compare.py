@@ -1,0 +1,122 @@
+"""Ask choreo and the judge about the same scenario, and count."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from tests.harness.generator import make
+from tests.harness.judge import CLOSE_CALL, DWELLING, IMPOSSIBLE, POSSIBLE, is_plain, judge
+from tests.harness.records import Case, text_of
+
+FEASIBLE, INFEASIBLE, UNDECIDED = "feasible", "infeasible", "undecided"
+REFUSED, CRASHED = "refused", "crashed"
+WRONG, WEAK = "wrong", "weak"
+Answer = Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A scenario, what the judge says and what choreo says."""
+
+    case: Case
+    judged: str
+    verdict: str
+    detail: str = ""
+
+    @property
+    def wrong(self) -> bool:
+        return is_wrong(self.judged, self.verdict)
+
+    @property
+    def weak(self) -> bool:
+        """Undecided although it can be done by plain ramps."""
+        return self.verdict == UNDECIDED and self.judged == POSSIBLE
+
+
+def is_wrong(judged: str, verdict: str) -> bool:
+    """Feasible where it is impossible, infeasible where it is possible, or no answer at all."""
+    if verdict in (CRASHED, REFUSED):
+        return True
+    if verdict == FEASIBLE:
+        return judged == IMPOSSIBLE
+    return verdict == INFEASIBLE and judged in (POSSIBLE, DWELLING)
+
+
+@dataclass
+class Count:
+    """Outcomes by family, and those worth looking at."""
+
+    cells: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    wrong: list[Outcome] = field(default_factory=list)
+    weak: list[Outcome] = field(default_factory=list)
+
+    def add(self, outcome: Outcome) -> None:
+        self.cells[outcome.case.family, outcome.judged, outcome.verdict] += 1
+        if outcome.wrong:
+            self.wrong.append(outcome)
+        if outcome.weak:
+            self.weak.append(outcome)
+
+    @property
+    def total(self) -> int:
+        return sum(self.cells.values())
+
+    def share(self, judged: str, verdict: str) -> float:
+        """Share of all scenarios."""
+        found = sum(n for (_, j, v), n in self.cells.items() if (j, v) == (judged, verdict))
+        return found / max(1, self.total)
+
+
+def verdict_of(text: str) -> tuple[str, str]:
+    """What choreo says, and the first line of why."""
+    # Only here: the judge must work without choreo.
+    from choreo.scenario import loads
+    from choreo.verdict import answer
+    from choreo.words import ChoreoError
+
+    try:
+        plan = answer(loads(text, "random.yaml", Path()))
+    except ChoreoError as error:
+        return REFUSED, "; ".join(finding.text for finding in error.findings)
+    except Exception as error:
+        return CRASHED, f"{type(error).__name__}: {error}"
+    why = plan.budgets[0].title if plan.budgets else ""
+    if plan.verdict == UNDECIDED and plan.conflicts:
+        worst = plan.conflicts[0]
+        why = f"{worst.name} {worst.amount} {worst.unit}"
+    return plan.verdict, why
+
+
+def outcome_of(
+    seed: int, answer: Callable[[str], tuple[str, str]] = verdict_of
+) -> Outcome:
+    """Make the scenario of a seed, judge it, ask, and sort possible ones that are left undecided."""
+    case = make(seed)
+    judged, _ = judge(case)
+    verdict, detail = answer(text_of(case))
+    if judged == POSSIBLE and verdict == UNDECIDED and not is_plain(case):
+        judged = DWELLING
+    return Outcome(case, judged, verdict, detail)
+
+
+def count(seeds: Iterable[int]) -> Count:
+    """Outcomes of many seeds."""
+    found = Count()
+    for seed in seeds:
+        found.add(outcome_of(seed))
+    return found
+
+
+def table(found: Count) -> str:
+    """Counts by family, judge and verdict."""
+    verdicts = (FEASIBLE, INFEASIBLE, UNDECIDED, REFUSED, CRASHED)
+    lines = [f"{'family':28}{'judge':20}" + "".join(f"{one:>12}" for one in verdicts)]
+    for family in sorted({key[0] for key in found.cells}):
+        for judged in (POSSIBLE, DWELLING, CLOSE_CALL, IMPOSSIBLE):
+            cells = [found.cells[family, judged, one] for one in verdicts]
+            if any(cells):
+                lines.append(f"{family:28}{judged:20}" + "".join(f"{n:12}" for n in cells))
+    return "\n".join(lines)
