@@ -27,9 +27,6 @@ RADIUS_LEFT_RATIO = 1e-6
 # Share added to sampled curvature: between samples the true value may be a little larger.
 CURVATURE_MARGIN_RATIO = 1e-3
 
-# Curvature (1/m) that counts as none: 0.05 mm aside on 10 km.
-STRAIGHT_PER_M = 1e-12
-
 # Lateral misfit (m) up to which a wanted overlap holds exactly all along a stretch: far below anything
 # measurable, far above the rounding of two paths laid side by side.
 EXACT_M = 1e-9

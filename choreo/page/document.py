@@ -143,7 +143,7 @@ def _checks(plan: Plan) -> list[str]:
         return []
     rows = [
         ("simulation agrees", "yes" if check.agrees else "NO"),
-        ("worst encounter error", f"{100 * check.worst_encounter_error:.1f} % of a tenth of its tolerance"),
+        ("worst encounter error", f"{100 * check.worst_encounter_error:.1f} % of its tolerance (10 % allowed)"),
         ("worst use of a limit", f"{100 * check.worst_limit_use:.1f} %"),
         *((f"{name}, by the moment of detection", f"{plain(low)} .. {plain(high)}") for name, (low, high) in check.spread.items()),
         ("method", check.method),

@@ -713,31 +713,37 @@
     return all.filter((t) => t >= 0 && t <= END_S).sort((a, b) => a - b);
   })();
 
-  function chart(id, series, { high = 128, low, top, lines = [], beyond = null, digits = 0 }) {
+  function chart(id, series, { high = 128, least = 0, most = -Infinity, every = 0, beyond = null, unit = "", digits = 1 }) {
     const axis = axisOf($(id), high);
     const values = series.map((one) => TIMES.map(one.f));
     const finite = values.flat().filter(Number.isFinite);
-    let min = Math.min(0, low ?? Infinity, ...finite);
-    let max = Math.max(top ?? -Infinity, ...finite, min + 1e-3);
-    const step = nice((max - min) / 4);
-    min = Math.floor(min / step + 1e-9) * step;
-    max = Math.ceil(max / step - 1e-9) * step;
+    let min = Math.min(least, ...finite);
+    let max = Math.max(most, ...finite, min + 0.001);
+    const step = every || nice((max - min) / 4);
+    const first = Math.ceil(min / step - 1e-9) * step;
+    if (!every) {
+      min = Math.floor(min / step + 1e-9) * step;
+      max = Math.ceil(max / step - 1e-9) * step;
+    }
     const y = (v) => 8 + ((high - 26) * (max - v)) / (max - min);
     if (beyond) {
       for (const [from, to] of beyond) {
         const [a, b] = [y(Math.min(to, max)), y(Math.max(from, min))];
         if (b > a) node("rect", { class: "beyond", x: axis.left, width: axis.wide - axis.left - RIGHT, y: a, height: b - a }, axis.svg);
+        const edge = y(Math.abs(from) < Math.abs(to) ? from : to);
+        node("line", { class: "limit-line", x1: axis.left, x2: axis.wide - RIGHT, y1: edge, y2: edge }, axis.svg);
       }
+      node("text", { x: axis.wide - RIGHT - 4, y: y(most) + 11, "text-anchor": "end" }, axis.svg, "over the limit");
+      node("text", { x: axis.wide - RIGHT - 4, y: y(least) - 3, "text-anchor": "end" }, axis.svg, "over the limit");
     }
-    for (let v = min; v <= max + 1e-9; v += step) {
+    for (let v = every ? first : min; v <= max + 1e-9; v += step) {
       node("line", { class: Math.abs(v) < 1e-9 ? "zero-line" : "grid-line", x1: axis.left, x2: axis.wide - RIGHT, y1: y(v), y2: y(v) }, axis.svg);
-      node("text", { x: axis.left - 6, y: y(v) + 4, "text-anchor": "end" }, axis.svg, `${+v.toFixed(digits + 2)}`);
+      node("text", { x: axis.left - 6, y: y(v) + 4, "text-anchor": "end" }, axis.svg, `${+v.toFixed(3)}`);
     }
     for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
       node("line", { class: "grid-line", x1: axis.x(t), x2: axis.x(t), y1: 8, y2: high - 18 }, axis.svg);
       node("text", { x: axis.x(t), y: high - 4, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}`);
     }
-    for (const one of lines) node("line", { class: "limit-line", x1: axis.left, x2: axis.wide - RIGHT, y1: y(one), y2: y(one) }, axis.svg);
     verticals(axis, 8, high - 18);
     const placed = [];
     series.forEach((one, k) => {
@@ -756,7 +762,20 @@
       node("path", { class: `series c${hueOf(one.hue)}`, "stroke-dasharray": dashOf(one.dash ?? one.hue).join(" "), "stroke-width": one.thin ? 1 : 2.2, d }, axis.svg);
       if (one.words) nameOn(axis, one, values[k], y, placed, high);
     });
+    const told = series.filter((one) => one.words);
+    const dots = told.map((one) => node("circle", { class: `f${hueOf(one.hue)} dot`, r: 4 }, axis.svg));
     finish(axis);
+    const words = $(`${id}-now`);
+    const move = () => {
+      const at = told.map((one) => one.f(now));
+      dots.forEach((dot, k) => {
+        dot.setAttribute("cx", axis.x(now));
+        dot.setAttribute("cy", y(Number.isFinite(at[k]) ? at[k] : 0));
+      });
+      words.textContent = told.map((one, k) => `${one.words} ${shown(at[k], digits)}${unit}`).join("   ");
+    };
+    charts.push(move);
+    move();
   }
 
   // A series is named on its line, at a place where no other name stands.
@@ -783,7 +802,7 @@
   const moving = movers.map((m, i) => ({ m, i })).filter(({ m }) => m.pieces.length);
 
   function speedChart() {
-    chart("chart-speed", moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: m.name })), {});
+    chart("chart-speed", moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: m.name })), { unit: " km/h" });
   }
 
   function accelChart() {
@@ -809,8 +828,10 @@
         series.push({ f: () => -m.limits.brake, hue: i, thin: true, words: "" });
       }
     }
-    const options = share ? { low: -110, top: 110, lines: [100, -100], beyond: [[100, 1e4], [-1e4, -100]] } : { digits: 1 };
-    chart("chart-accel", series, { high: 150, ...options });
+    const options = share
+      ? { least: -125, most: 125, every: 50, unit: " %", digits: 0, beyond: [[100, 1e4], [-1e4, -100]] }
+      : { unit: " m/s2", digits: 2 };
+    chart("chart-accel", series, { high: 160, ...options });
   }
 
   const pairs = [...new Map(data.encounters.map((e) => [`${e.of}/${e.with}`, e])).values()];
@@ -832,7 +853,7 @@
       const e = data.encounters[Number(choice)];
       series = [[e.of, e.s_of], [e.with, e.s_with]].map(([i, s]) => ({ f: (t) => s - stateAt(movers[i], t).s, hue: i, words: movers[i].name }));
     }
-    chart("chart-room", series, { digits: 1 });
+    chart("chart-room", series, { unit: " m", digits: 2 });
   }
 
   function fillRoomChoices() {

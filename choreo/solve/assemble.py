@@ -12,7 +12,7 @@ from choreo.problem.records import Problem
 from choreo.solve.movers import Margins, MoverModel, mover_model
 from choreo.solve.ties import Ties
 from choreo.solve.tolerances import TIE_BREAK_GENTLE, TIE_BREAK_QUICK
-from choreo.solve.unknowns import Expression, Programme
+from choreo.solve.unknowns import Expression, Form, Programme
 
 
 @dataclass(frozen=True)
@@ -26,10 +26,10 @@ class Assembly:
     ties: Ties
 
 
-def assemble(numeric: Problem, *, apart: bool = False) -> Assembly:
+def assemble(numeric: Problem, form: Form) -> Assembly:
     """Write a problem as a nonlinear programme whose parameters are the problem's numbers.
 
-    apart: also keep movers of one lane apart at every phase change before their contact.
+    form: which programme is written for the structure.
     The order of parameters is numbers_of(problem), then per mover the two margins.
     """
     symbols: list[Any] = []
@@ -41,13 +41,13 @@ def assemble(numeric: Problem, *, apart: bool = False) -> Assembly:
     problem = replace_numbers(numeric, symbol)
     if len(symbols) != len(numbers_of(numeric)):
         raise AssertionError("numbers_of and replace_numbers disagree")
-    programme = Programme()
+    programme = Programme(form)
     movers: dict[str, MoverModel] = {}
     for shape, mover in zip(numeric.movers, problem.movers, strict=True):
         margins = Margins(ca.SX.sym(f"{mover.name}.table"), ca.SX.sym(f"{mover.name}.lateral"))
         symbols += [margins.table_mps2, margins.lateral_mps2]
         movers[mover.name] = mover_model(programme, shape, mover, margins)
-    ties = Ties(programme, numeric, problem, movers, apart)
+    ties = Ties(programme, numeric, problem, movers)
     ties.assemble()
     objective = _objective(programme, numeric, movers, ties)
     for instant in problem.instants:

@@ -113,13 +113,17 @@ def _constant_limit(
     constant = programme.unknown(f"{label}: constant", 0, math.inf, ca.fmax(rest, 0))
     signed = shape.direction * peak
     links = [Link(constant, signed, signed)]
+    if not jerky and not given and not programme.form.mirrored:
+        other = programme.unknown(f"{label}: last rate", 0, limit, peak_guess)
+        links = [Link(constant, signed, shape.direction * other)]
     start: Expression = ramp.build_up_s
     if jerky and not given:
         start = _edge(programme, f"{label}: build-up", peak_guess / jerk)
     if jerky or given:
         links.insert(0, Link(start, 0, signed))
     if jerky:
-        mirrored = not given and (shape.over_m is None or shape.lasting_s is None)
+        both = shape.over_m is not None and shape.lasting_s is not None
+        mirrored = programme.form.mirrored and not given and not both
         end = start if mirrored else _edge(programme, f"{label}: release", peak_guess / jerk)
         links.append(Link(end, signed, 0))
         edges = [("build-up", start)] if mirrored else [("build-up", start), ("release", end)]

@@ -17,9 +17,11 @@ from choreo.solve.guess import Guess
 from choreo.solve.ipopt import Ipopt, Outcome, Vector
 from choreo.solve.reading import Reading, Readings
 from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
+from choreo.solve.unknowns import Form
 
 PATIENCES = (1.0, 3.0, 10.0, 0.3)
 TIGHTENINGS = 6
+USUAL = Form()
 
 
 @dataclass(frozen=True)
@@ -42,11 +44,10 @@ class Solver:
     as a start (a variant then costs a few milliseconds).
     """
 
-    def __init__(self, problem: Problem, *, apart: bool = False) -> None:
-        """apart: keep movers of one lane apart before their contact, by rows that few problems need."""
-        self.apart = apart
+    def __init__(self, problem: Problem, form: Form = USUAL) -> None:
+        self.form = form
         self.structure = structure_of(problem)
-        self.assembly = assemble(problem, apart=apart)
+        self.assembly = assemble(problem, form)
         self.ipopt = Ipopt(self.assembly)
         self.guess = Guess(self.assembly)
         self.readings = Readings(self.assembly)

@@ -9,6 +9,7 @@ from choreo.problem.records import ContactTrack, GapAt
 from choreo.solve.between import touches_early
 from choreo.solve.solver import Solution, Solver
 from choreo.solve.tolerances import TANGENT_SETTLED_M
+from choreo.solve.unknowns import Form
 
 MOST_TANGENTS = 12
 MOST_ALTERNATIVES = 4
@@ -32,12 +33,7 @@ def solve_staging(
     """
     first = _follow(staging, _fitting(staging, solver), explain=explain)
     if first.solution.solved and touches_early(first.staging.problem, first.solution.reading):
-        apart = Solver(staging.problem, apart=True)
-        tried = (*first.solution.tried, "touches before its contact: kept apart and solved again")
-        first = _follow(staging, apart, explain=explain)
-        first = replace(
-            first, solution=replace(first.solution, tried=(*tried, *first.solution.tried))
-        )
+        first = _in_form(staging, first, Form(apart=True), "kept apart before the contact")
     if first.solution.solved:
         return first
     attempts = list(first.solution.tried)
@@ -46,11 +42,26 @@ def solve_staging(
         attempts += [f"at another meeting place: {line}" for line in attempt.solution.tried]
         if attempt.solution.solved:
             return attempt
+    if explain:
+        last = _in_form(staging, first, Form(mirrored=False), "with ramps of any shape")
+        if last.solution.solved:
+            return last
+        attempts += last.solution.tried[len(first.solution.tried) :]
     return replace(first, solution=replace(first.solution, tried=tuple(attempts)))
 
 
+def _in_form(staging: Staging, first: Staged, form: Form, words: str) -> Staged:
+    """Solve again with another programme for the same structure."""
+    again = _follow(staging, Solver(staging.problem, form), explain=form.apart)
+    tried = (
+        *first.solution.tried,
+        *(f"{words}: {line}" for line in again.solution.tried),
+    )
+    return replace(again, solution=replace(again.solution, tried=tried))
+
+
 def _fitting(staging: Staging, solver: Solver | None) -> Solver:
-    if solver is not None and solver.fits(staging.problem):
+    if solver is not None and solver.form == Form() and solver.fits(staging.problem):
         return solver
     return Solver(staging.problem)
 

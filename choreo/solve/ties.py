@@ -56,7 +56,6 @@ class Ties:
     numeric: Problem
     problem: Problem
     movers: dict[str, MoverModel]
-    apart: bool = False
     times: dict[str, Expression] = field(default_factory=dict)
     moments: dict[str, Moment] = field(default_factory=dict)
     triggers: dict[str, TriggerModel] = field(default_factory=dict)
@@ -215,7 +214,7 @@ class Ties:
             self.programme.at_least(span, encounter.span_b.hi, s_b, "m", shape.origin)
             closing = f"{encounter.name}: {encounter.a} closes on {encounter.b}"
             self.programme.at_least(closing, v_a, encounter.slope * v_b, "m/s", shape.origin)
-            if self.apart:
+            if self.programme.form.apart:
                 self._apart_before(shape, encounter, time)
         elif isinstance(shape, GapAt):
             self._gap(shape, encounter, (s_a, v_a), (s_b, v_b))

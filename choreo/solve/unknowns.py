@@ -41,10 +41,23 @@ class Row:
     origin: Origin | None
 
 
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Which programme is written for a structure.
+
+    mirrored: build-up and release of a ramp are mirror images, as people drive; without it a ramp may creep. apart:
+    rows that keep movers of one lane apart before their contact, which few problems need.
+    """
+
+    mirrored: bool = True
+    apart: bool = False
+
+
 @dataclass
 class Programme:
-    """A growing list of unknowns and rows, and the terms of the objective."""
+    """A growing list of unknowns and rows."""
 
+    form: Form = field(default_factory=Form)
     unknowns: list[Unknown] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.harness.generator import make
-from tests.harness.judge import CLOSE_CALL, DWELLING, IMPOSSIBLE, POSSIBLE, is_plain, judge
+from tests.harness.judge import CLOSE_CALL, UNEVEN, IMPOSSIBLE, POSSIBLE, is_plain, judge
 from tests.harness.records import Case, text_of
 
 FEASIBLE, INFEASIBLE, UNDECIDED = "feasible", "infeasible", "undecided"
@@ -32,7 +32,7 @@ class Outcome:
 
     @property
     def weak(self) -> bool:
-        """Undecided although it can be done by plain ramps."""
+        """Undecided although it can be done by even ramps."""
         return self.verdict == UNDECIDED and self.judged == POSSIBLE
 
 
@@ -42,7 +42,7 @@ def is_wrong(judged: str, verdict: str) -> bool:
         return True
     if verdict == FEASIBLE:
         return judged == IMPOSSIBLE
-    return verdict == INFEASIBLE and judged in (POSSIBLE, DWELLING)
+    return verdict == INFEASIBLE and judged in (POSSIBLE, UNEVEN)
 
 
 @dataclass
@@ -98,7 +98,7 @@ def outcome_of(
     judged, _ = judge(case)
     verdict, detail = answer(text_of(case))
     if judged == POSSIBLE and verdict == UNDECIDED and not is_plain(case):
-        judged = DWELLING
+        judged = UNEVEN
     return Outcome(case, judged, verdict, detail)
 
 
@@ -115,7 +115,7 @@ def table(found: Count) -> str:
     verdicts = (FEASIBLE, INFEASIBLE, UNDECIDED, REFUSED, CRASHED)
     lines = [f"{'family':28}{'judge':20}" + "".join(f"{one:>12}" for one in verdicts)]
     for family in sorted({key[0] for key in found.cells}):
-        for judged in (POSSIBLE, DWELLING, CLOSE_CALL, IMPOSSIBLE):
+        for judged in (POSSIBLE, UNEVEN, CLOSE_CALL, IMPOSSIBLE):
             cells = [found.cells[family, judged, one] for one in verdicts]
             if any(cells):
                 lines.append(f"{family:28}{judged:20}" + "".join(f"{n:12}" for n in cells))

@@ -425,7 +425,6 @@ def braking_lead(rng: Rng) -> Made:
         path = replace(lane, length_m=value)
         return case.with_mover("subject", path=path).with_mover("lead", path=path)
 
-    behind = lead_way - room - lead.rear_m - subject.front_m
     knobs = [
         Knob("lane", "m", path_put, 4000.0, 800.0, round(0.99 * stops, 6)),
         _settle_knob("lead", 1, 0.1, 500.0),
@@ -437,8 +436,7 @@ def braking_lead(rng: Rng) -> Made:
         moved = case.with_mover("subject", start=(value, max(value, 2000.0)))
         return moved.with_mover("lead", start=(800.0, 900.0))
 
-    edge = behind + 100.0 - speed * speed / 2 / subject.table[0][1]
-    knobs.append(Knob("subject start from", "m", near_put, 0.0, 3900.0, round(edge + 3500, 3)))
+    knobs.append(Knob("subject start from", "m", near_put, 0.0, 3900.0, 3995.0))
     return _named("braking lead", (case, knobs))
 
 

@@ -78,34 +78,15 @@ def quickest(
 
 
 @lru_cache(maxsize=4096)
-def plain_corners(
+def even_ramps(
     first: float, last: float, table: Table, jerk: float
 ) -> tuple[tuple[float, float], ...]:
-    """(duration, distance) of many plain ramps: one build-up, one constant rate, one release.
+    """(duration, distance) of ramps that use one share of what is allowed, from all of it downwards.
 
-    Under a table: one share of what it allows. Both directions. For sorting weaknesses only: a plan may need
-    a ramp that dwells at a speed inside, which nobody would stage.
+    For sorting weaknesses only: some plans need a ramp that dwells at its start or its end.
     """
-    if len(table) > 1:
-        found = []
-        for share in (1.0, 0.7, 0.4, 0.2, 0.1, 0.03):
-            part = quickest(first, last, tuple((v, share * a) for v, a in table), jerk)
-            found.append((part.lasts_s, part.covers_m))
-        return tuple(found)
-    change, sign = abs(last - first), 1.0 if last > first else -1.0
-    peaks = table[0][1] * np.concatenate([np.linspace(1, 0.1, 19), np.geomspace(0.09, 0.005, 12)])
-    if math.isinf(jerk):
-        return tuple((change / a, change / a * (first + last) / 2) for a in peaks)
-    peaks = peaks[peaks <= math.sqrt(change * jerk)]
-    peaks = np.append(peaks, min(table[0][1], math.sqrt(change * jerk)))
     found = []
-    for a in peaks:
-        edges = 2 * change / a  # build-up and release together last at most this
-        for lasting in np.linspace(2 * a / jerk, max(edges, 2 * a / jerk), 7):
-            for share in (0.0, 0.5, 1.0):
-                b = a / jerk + share * (lasting - 2 * a / jerk)
-                r = lasting - b
-                c = max(0.0, change / a - lasting / 2)
-                gained = a * (b * b / 6 + b / 2 * (c + r) + c * c / 2 + c * r + r * r / 3)
-                found.append((b + c + r, first * (b + c + r) + sign * gained))
-    return tuple((float(t), float(d)) for t, d in found)
+    for share in (1.0, 0.7, 0.4, 0.2, 0.1, 0.03):
+        part = quickest(first, last, tuple((v, share * a) for v, a in table), jerk)
+        found.append((part.lasts_s, part.covers_m))
+    return tuple(found)

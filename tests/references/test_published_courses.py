@@ -5,16 +5,14 @@ import math
 import numpy as np
 import pytest
 
+from choreo.geometry import Path
 from choreo.plan.record import Plan
 from tests.references.scenario_texts import CAR, path_of, planned
 
 
-def _section_lengths_m(path: object, names: list[str]) -> list[float]:
-    marks = path.marks  # type: ignore[attr-defined]
-    return [
-        float(np.ptp(path.pose(np.array(marks[name])).x_m))  # type: ignore[attr-defined]
-        for name in names
-    ]
+def _section_lengths_m(path: Path, names: list[str]) -> list[float]:
+    """Length of named pieces along x."""
+    return [float(np.ptp(path.pose(np.array(path.marks[name])).x_m)) for name in names]
 
 
 @pytest.mark.parametrize(

@@ -40,8 +40,8 @@ def test_shown_pieces_add_up_to_the_shown_shortfall(file: Path) -> None:
 def test_runway_shortfall_of_a_lone_subject_equals_the_closed_form() -> None:
     """v^2/2a + v a/2j + settle + trigger's time (elementary): short by exactly what is missing."""
     speed = 80 * KMH
-    needed = speed**2 / 6 + speed * 3 / 8 + speed * (2 + 4)
-    problem = walker_problem(speed, station_m=needed - 1.234, setting=given(4.0))
+    needed = speed**2 / 6 + speed * 3 / 8 + speed * (2 + 3.5)
+    problem = walker_problem(speed, station_m=needed - 1.234, setting=given(3.5))
     budget = broken_budgets(problem)[0]
     assert budget.short_by == pytest.approx(1.234, abs=1e-6)
     general = conflict_budget(relaxed_rows(problem), solve_linear)
@@ -51,8 +51,8 @@ def test_runway_shortfall_of_a_lone_subject_equals_the_closed_form() -> None:
 
 def test_conflict_vanishes_when_its_shortfall_is_given() -> None:
     speed = 80 * KMH
-    needed = speed**2 / 6 + speed * 3 / 8 + speed * (2 + 4)
-    enough = walker_problem(speed, station_m=needed + 0.001, setting=given(4.0))
+    needed = speed**2 / 6 + speed * 3 / 8 + speed * (2 + 3.5)
+    enough = walker_problem(speed, station_m=needed + 0.001, setting=given(3.5))
     assert conflict_budget(relaxed_rows(enough), solve_linear) is None
     assert Solver(enough).solve(enough).solved
 

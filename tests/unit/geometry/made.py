@@ -81,7 +81,7 @@ WALKER = body(0.6, 0.5)
 
 def placed(path: Path, thing: SimpleNamespace, station_m: float) -> np.ndarray:
     """Corners of a body at one station, shape (k, 2)."""
-    return body_corners(thing.corners_m, path.pose(np.array([station_m])))[0]
+    return np.asarray(body_corners(thing.corners_m, path.pose(np.array([station_m])))[0])
 
 
 def in_frame(of: Poses, x_m: float, y_m: float) -> tuple[float, float]:

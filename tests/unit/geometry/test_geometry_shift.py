@@ -1,6 +1,5 @@
 """Lateral shifts: they hold their numbers exactly, or are refused in clear words."""
 
-
 import numpy as np
 import pytest
 
