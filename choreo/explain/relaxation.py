@@ -268,6 +268,8 @@ class Relaxation:
         if hold.settled_by is not None and hold.settle_s > 0:
             steady = self._time_of(hold.settled_by)
             if steady is not None:
+                ends = _sum({_t(name, index + 1): 1.0}, steady[0], -1.0)
+                self._add(ends, steady[1], math.inf, "", "s", None)
                 self._add(
                     _sum(steady[0], {_t(name, index): 1.0}, -1.0),
                     hold.settle_s - steady[1],

@@ -17,7 +17,7 @@ from choreo.report.words import degrees, quantity
 from choreo.scenario import Mover, Scenario
 
 Outline = tuple[tuple[float, float], ...]
-NEAR_M = 120.0
+NEAR_M = 250.0
 
 
 def embedded(document: Mapping[str, Any]) -> str:
@@ -43,7 +43,8 @@ def data_of(
         "end": _round(max(ends, default=0.0), 6),
         "movers": movers,
         "triggers": [_trigger(n, one, names) for n, one in plan.triggers.items()],
-        "encounters": [_encounter(n, one, names) for n, one in plan.encounters.items()],
+        "encounters": [_encounter(n, one, names) for n, one in plan.encounters.items()]
+        or _crossings(scenario, paths, names),
         "instants": [{"name": n, "t": _round(i.time_s, 6)} for n, i in plan.instants.items()],
         "outline": [[_round(x, 3), _round(y, 3)] for x, y in outline_m],
         "look": _look(scenario, plan, paths),
@@ -147,6 +148,21 @@ def _encounter(name: str, one: EncounterPlan, names: list[str]) -> dict[str, Any
         "s_with": one.station_with_m,
         "place": None if one.place is None else [_round(one.place[0], 4), _round(one.place[1], 4)],
     }
+
+
+def _crossings(
+    scenario: Scenario, paths: Mapping[str, Path], names: list[str]
+) -> list[dict[str, Any]]:
+    """Where the paths of an encounter cross, for a page that has no plan to show."""
+    found = []
+    for name, one in scenario.encounters.items():
+        crossing = crossing_point(paths[one.of], paths[one.with_])
+        if crossing is None:
+            continue
+        (place,) = _points(paths[one.of], [crossing[0]])
+        pair = {"of": names.index(one.of), "with": names.index(one.with_)}
+        found.append({"name": name, "kind": "crossing", **pair, "t": None, "place": place})
+    return found
 
 
 def _look(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> list[list[float]]:

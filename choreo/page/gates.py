@@ -10,9 +10,11 @@ from choreo.geometry import Path
 from choreo.page.states import state_at
 from choreo.page.tolerances import HELD_MPS2, REST_MPS, SAME_MOMENT_S
 from choreo.plan.record import MoverPlan, Plan
+from choreo.report.words import kmh
 from choreo.scenario import Limits
 
 MOST_GATES = 4
+MOST_TELLING = 2
 HALVINGS = 60
 
 
@@ -32,7 +34,7 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
     """Choose the three or four gates of a moving mover that tell most, by time.
 
     Encounters first, then triggers that watch it and the end of its first ramp, then named instants
-    and other ramps, then the place of half its first ramp's speed.
+    and other ramps, then the middle of its first ramp's speeds, then ends of holds.
     """
     mover = plan.movers[name]
     if not mover.pieces:
@@ -43,7 +45,9 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
     wanted += [(2 if index else 1, event.time_s, event.name) for index, event in enumerate(ramps)]
     wanted += [(2, one.time_s, n) for n, one in plan.instants.items()]
     if ramps and ramps[0].speed_mps > mover.start.speed_mps:
-        wanted.append((3, _half_way_s(mover, ramps[0].time_s), "half of that speed"))
+        half_mps = (mover.start.speed_mps + ramps[0].speed_mps) / 2
+        wanted.append((3, _half_way_s(mover, ramps[0].time_s), f"on the way, at {kmh(half_mps)}"))
+    wanted += [(4, event.time_s, event.name) for event in mover.events if event.name.startswith("end of hold")]
     ordered = sorted(_single(wanted))[:MOST_GATES]
     return tuple(_gate(mover, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1]))
 
@@ -53,6 +57,8 @@ def _single(wanted: list[tuple[int, float, str]]) -> list[tuple[int, float, str]
     kept: list[tuple[int, float, str]] = []
     for rank, time, what in sorted(wanted):
         same = [i for i, one in enumerate(kept) if abs(one[1] - time) < SAME_MOMENT_S]
+        if same and rank > MOST_TELLING:
+            continue
         if same:
             old = kept[same[0]]
             kept[same[0]] = (old[0], old[1], f"{old[2]}, {what}")

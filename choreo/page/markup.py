@@ -54,9 +54,15 @@ def table_html(table: Table) -> str:
         for row in table.rows
     )
     return (
-        f'<section class="block"><h3>{text(heading(table.title))}</h3>'
-        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></section>"
+        f'<section class="block {_kind(table.title)}"><h3>{text(heading(table.title))}</h3>'
+        f'<div class="scroll" tabindex="0" role="region" aria-label="{text(table.title)}">'
+        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div></section>"
     )
+
+
+def _kind(title: str) -> str:
+    """A class for the style: only ever one of our own words."""
+    return "events" if title == "events" else "table"
 
 
 def _two_lines(head: str) -> str:

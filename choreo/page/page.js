@@ -236,6 +236,7 @@
       p.fillStyle = ink.paper;
       p.fillRect(0, 0, this.w, this.h);
       this.taken = [];
+      this.wanted = [];
       this.grid();
       this.outline();
       movers.forEach((m, i) => this.path(m, i));
@@ -331,9 +332,10 @@
         band(s0 + up, s0 + up + mid, 0.34, []);
         band(s0 + up + mid, s0 + up + mid + out, 0.22, [5, 4]);
       }
-      const low = m.path ? Math.max(m.path[0], m.s[0]) : m.s[0];
-      this.line(this.stretch(m, low, m.s[m.s.length - 1]));
+      const [low, high] = [m.s[0], m.s[m.s.length - 1]];
+      this.line(this.stretch(m, low, high));
       this.stroke(colour, 1.3, dashOf(i));
+      for (const s of m.path || []) this.pathEnd(poseOn(m, s), colour);
       if (m.pieces.length) {
         const here = stateAt(m, now).s;
         if (here > m.start[0] + 0.01) {
@@ -341,6 +343,16 @@
           this.stroke(colour, 2.6);
         }
       }
+    }
+
+    pathEnd(pose, colour) {
+      const [x, y] = this.at(pose.x, pose.y);
+      const angle = pose.h + this.turn;
+      const [dx, dy] = [6 * Math.sin(angle), 6 * Math.cos(angle)];
+      this.pen.beginPath();
+      this.pen.moveTo(x - dx, y - dy);
+      this.pen.lineTo(x + dx, y + dy);
+      this.stroke(colour, 2);
     }
 
     marks(m, i) {
@@ -429,12 +441,12 @@
       p.lineTo(x + 12, y);
       p.moveTo(x, y - 12);
       p.lineTo(x, y + 12);
-      this.stroke(ink.ink, now >= one.t ? 2.6 : 1.5);
+      this.stroke(ink.ink, one.t !== null && now >= one.t ? 2.6 : 1.5);
+      this.taken.push([x - 9, y - 9, x + 9, y + 9]);
       this.label(one.name, x, y, ink.ink, 16, 1);
     }
 
     label(words, x, y, colour, away, rank) {
-      this.wanted = this.wanted || [];
       this.wanted.push({ words, x, y, colour, away, rank });
     }
 
@@ -442,8 +454,7 @@
       const p = this.pen;
       p.font = '600 12.5px system-ui, "DejaVu Sans", sans-serif';
       p.textBaseline = "middle";
-      const wanted = (this.wanted || []).sort((a, b) => a.rank - b.rank);
-      this.wanted = [];
+      const wanted = this.wanted.sort((a, b) => a.rank - b.rank);
       for (const one of wanted) {
         const words = one.words.length > 28 ? `${one.words.slice(0, 27)}\u2026` : one.words;
         const wide = p.measureText(words).width;
@@ -893,7 +904,7 @@
   function tellReadout() {
     movers.forEach((m, i) => {
       const pose = poseAt(m, now);
-      const degrees = ((((pose.h * 180) / Math.PI + 180) % 360) + 360) % 360 - 180;
+      const degrees = ((((pose.h * 180) / Math.PI - 180) % 360) - 360) % 360 + 180;
       const told = [pose.phase, shown(pose.v * KMH, 2), shown(pose.a, 2), shown(pose.s, 2), shown(pose.x, 2), shown(pose.y, 2), shown(degrees, 1)];
       told.forEach((words, k) => {
         if (cells[i][k].textContent !== words) cells[i][k].textContent = words;
@@ -1075,7 +1086,7 @@
       add(sign((svg) => node("path", { class: "c5", "stroke-width": 2, d: "M10 2l10 10M10 12l10-10" }, svg)), "start mark");
     }
     if (data.triggers.some((one) => one.s !== null)) add(sign((svg) => node("line", { class: "moment-line link", x1: 15, x2: 15, y1: 0, y2: 14 }, svg)), "trigger line");
-    if (data.encounters.length) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
+    if (data.encounters.some((e) => e.place)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
     if (data.outline.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of the site");
   }
 
@@ -1086,6 +1097,8 @@
     const of = $("close-up-of");
     data.encounters.forEach((e, k) => { if (e.place) of.append(new Option(e.name, `e${k}`)); });
     movers.forEach((m, i) => { if (m.start && plays) of.append(new Option(m.name, `m${i}`)); });
+    const contact = data.encounters.findIndex((e) => e.place && e.kind === "contact");
+    if (contact >= 0) of.value = `e${contact}`;
     closeUp.on = of.options.length > 0;
     $("close-up-box").hidden = !closeUp.on;
     if (!closeUp.on) $("close-up-box").style.display = "none";

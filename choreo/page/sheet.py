@@ -12,7 +12,7 @@ from choreo.geometry import Path
 from choreo.page.gates import gates_of, last_braking
 from choreo.page.markup import filled, text
 from choreo.page.sketch import sketch
-from choreo.plan.record import MoverPlan, Plan, TriggerPlan
+from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
 from choreo.report.content import Content, Table
 from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
@@ -203,9 +203,10 @@ def _encounters(
         "encounter", "of / with", "after go<br>s", "wanted", "tolerance", "simulated",
         "closing<br>km/h", "as run", "in?",
     )  # fmt: skip
+    wanted_words = {row[0]: row[3] for row in tables[0].rows}
     figures = "".join(
         f"<figure>{sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
-        f"{text(_impact(scenario, one.of, one.measure, one.wanted[0], one.kind))}</figcaption></figure>"
+        f"{text(_impact(scenario, one, wanted_words[name]))}</figcaption></figure>"
         for name, one in plan.encounters.items()
     )
     return (
@@ -215,14 +216,18 @@ def _encounters(
     )
 
 
-def _impact(scenario: Scenario, of: str, measure: str, wanted: float, kind: str) -> str:
-    if kind != "contact":
-        return f"{kind} by {measure}, drawn at that moment"
-    if measure == "side":
-        return f"impact {metres(wanted)} ahead of the rear of {of}"
-    half_m = scenario.movers[of].body.width_m / 2
-    side = "on the middle" if round(wanted, 3) == 0 else f"{metres(abs(wanted))} {'left' if wanted > 0 else 'right'} of the middle"
-    return f"impact {side} of {of}'s front, {metres(half_m - wanted)} from its left edge"
+def _impact(scenario: Scenario, one: EncounterPlan, wanted_words: str) -> str:
+    if one.kind != "contact":
+        return f"{one.kind}, {wanted_words}, drawn at that moment"
+    wanted_m = one.wanted[0]
+    if one.measure == "side":
+        return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"
+    left_m = scenario.movers[one.of].body.width_m / 2 - wanted_m
+    if round(wanted_m, 3) == 0:
+        where = "on the middle"
+    else:
+        where = f"{metres(abs(wanted_m))} {'left' if wanted_m > 0 else 'right'} of the middle"
+    return f"impact {where} of {one.of}'s front, {metres(left_m)} from its left edge"
 
 
 def _abort(scenario: Scenario, plan: Plan) -> str:

@@ -11,9 +11,10 @@ from choreo.page.markup import text
 from choreo.plan.record import EncounterPlan
 from choreo.scenario import Scenario
 
-SIZE = 190.0
-MARGIN = 26.0
+WIDE, HIGH = 230.0, 170.0
+BESIDE, MARGIN = 64.0, 20.0
 LEAST_M = 1.5
+BAR, LINE, LONGEST = 50.0, 12.0, 16
 Points = list[tuple[float, float]]
 
 
@@ -24,28 +25,27 @@ def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: Encounter
     corners = [*of, *other] + ([] if touch is None else [touch])
     across = [-y for _, y in corners]
     along = [x for x, _ in corners]
-    span = max(max(across) - min(across), max(along) - min(along), LEAST_M)
-    scale = (SIZE - 2 * MARGIN) / span
+    wide, high = max(max(across) - min(across), LEAST_M), max(max(along) - min(along), LEAST_M)
+    scale = min((WIDE - 2 * BESIDE) / wide, (HIGH - 2 * MARGIN) / high)
     middle = ((max(across) + min(across)) / 2, (max(along) + min(along)) / 2)
 
     def put(point: tuple[float, float]) -> tuple[float, float]:
         x, y = point
-        return SIZE / 2 + (-y - middle[0]) * scale, SIZE / 2 - (x - middle[1]) * scale
+        return WIDE / 2 + (-y - middle[0]) * scale, HIGH / 2 - (x - middle[1]) * scale
 
     front = scenario.movers[one.of].body.front_m
     parts = [
         _polygon([put(p) for p in of], "of"),
         _polygon([put(p) for p in other], "with"),
-        _axis(put((front + span, 0.0)), put((front - 2 * span, 0.0))),
-        _name(put(_centre(of)), one.of, 4.0),
-        _name(put(_centre(other)), one.with_, 4.0),
+        _axis(put((front + 2 * high, 0.0)), put((front - 2 * high, 0.0))),
+        *_names([put(p) for p in of], one.of, [put(p) for p in other], one.with_),
     ]
     if touch is not None and one.kind == "contact":
         parts.append(_target(put(touch)))
     label = f"Sketch of {name} from above, front of {one.of} upwards"
     return (
-        f'<svg class="sketch" viewBox="0 0 {SIZE:.0f} {SIZE:.0f}" role="img" '
-        f'aria-label="{text(label)}">{"".join(parts)}{_scale_bar(span, scale)}</svg>'
+        f'<svg class="sketch" viewBox="0 0 {WIDE:.0f} {HIGH:.0f}" role="img" '
+        f'aria-label="{text(label)}">{"".join(parts)}{_scale_bar(BAR / scale, scale)}</svg>'
     )
 
 
@@ -76,7 +76,7 @@ def _polygon(points: Points, kind: str) -> str:
 def _axis(ahead: tuple[float, float], behind: tuple[float, float]) -> str:
     return (
         f'<line class="axis" x1="{ahead[0]:.1f}" y1="{max(ahead[1], 0):.1f}" '
-        f'x2="{behind[0]:.1f}" y2="{min(behind[1], SIZE):.1f}"/>'
+        f'x2="{behind[0]:.1f}" y2="{min(behind[1], HIGH):.1f}"/>'
     )
 
 
@@ -89,23 +89,27 @@ def _target(at: tuple[float, float]) -> str:
     )
 
 
-def _centre(points: Points) -> tuple[float, float]:
-    return (
-        sum(x for x, _ in points) / len(points),
-        sum(y for _, y in points) / len(points),
-    )
+def _names(of: Points, of_name: str, other: Points, other_name: str) -> list[str]:
+    """Names to the right of their bodies; one above the other where they would meet."""
+    heights = [sum(y for _, y in points) / len(points) for points in (of, other)]
+    if abs(heights[0] - heights[1]) < LINE:
+        heights[1] = heights[0] - LINE
+    return [
+        _name(max(x for x, _ in points) + 5, height + 4, name)
+        for points, height, name in ((of, heights[0], of_name), (other, heights[1], other_name))
+    ]
 
 
-def _name(at: tuple[float, float], name: str, drop: float) -> str:
-    shown = name if len(name) <= 16 else f"{name[:15]}."
-    x = min(max(at[0], 34.0), SIZE - 34.0)
-    return f'<text x="{x:.1f}" y="{at[1] + drop:.1f}">{text(shown)}</text>'
+def _name(x: float, y: float, name: str) -> str:
+    shown = name if len(name) <= LONGEST else f"{name[: LONGEST - 1]}\u2026"
+    at = min(x, WIDE - 5.6 * len(shown) - 3)
+    return f'<text x="{at:.1f}" y="{y:.1f}">{text(shown)}</text>'
 
 
-def _scale_bar(span: float, scale: float) -> str:
-    step = 10.0 ** math.floor(math.log10(span / 2))
-    length = max(m * step for m in (1.0, 2.0, 5.0) if m * step <= span / 2)
-    right, y = 8 + length * scale, SIZE - 6
+def _scale_bar(most_m: float, scale: float) -> str:
+    step = 10.0 ** math.floor(math.log10(most_m))
+    length = max(m * step for m in (1.0, 2.0, 5.0) if m * step <= most_m)
+    right, y = 8 + length * scale, HIGH - 6
     return (
         f'<path class="scale" d="M8 {y - 5:.1f}V{y:.1f}H{right:.1f}V{y - 5:.1f}"/>'
         f'<text class="scale-text" x="{right + 5:.1f}" y="{y:.1f}">{length:g} m</text>'

@@ -79,6 +79,8 @@ def _contact(
         "point": contact.point,
         "range_a_m": station_range(a, path_a),
         "range_b_m": station_range(b, path_b),
+        # What the verifier allows: a tenth of the contact's tolerance.
+        "tolerance_m": contact.tolerance_m / 10,
     }
     found = find_contact(path_a, a.body, path_b, b.body, **wanted)
     origin = scenario.origin("encounters", name)

@@ -23,6 +23,7 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
     """
     phases: list[Phase] = []
     speed = Range(float(mover.start.speed_mps), float(mover.start.speed_mps))
+    last = -1
     for index, phase in enumerate(mover.programme):
         origin = place("programme", index)
         if phase.kind == "wait":
@@ -31,7 +32,9 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
         elif phase.kind == "hold":
             phases.append(_hold(phase, origin))
         else:
-            ramp = _ramp(mover, phase, speed, origin)
+            # Between two open speeds the author's intent is a change of direction: up, down, up.
+            ramp = _ramp(mover, phase, speed, origin, unclear=-last)
+            last = ramp.direction
             unchanged = speed.fixed and ramp.to.fixed and speed.lo == ramp.to.lo
             speed = ramp.to
             if not unchanged:
@@ -51,12 +54,17 @@ def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:
     )
 
 
-def _ramp(mover: Mover, phase: ScenarioPhase, speed: Range, origin: Origin | None) -> Ramp:
+def _ramp(
+    mover: Mover, phase: ScenarioPhase, speed: Range, origin: Origin | None, *, unclear: int
+) -> Ramp:
     stop = phase.kind == "stop"
     limits = mover.limits
     to = Range(0.0, 0.0) if stop else Range(float(phase.to.lo), float(phase.to.hi))
     to = Range(max(to.lo, 0.0), min(to.hi, float(limits.speed_mps)))
-    direction = 1 if to.middle > speed.middle else -1
+    if to.middle == speed.middle:
+        direction = -1 if stop else unclear
+    else:
+        direction = 1 if to.middle > speed.middle else -1
     rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
     table = limit_table(mover, direction)
     shaped = any(getattr(phase, key, None) is not None for key in ("over_m", "lasting_s"))

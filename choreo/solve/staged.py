@@ -44,7 +44,8 @@ def solve_staging(
             return attempt
     if explain:
         last = _in_form(staging, first, Form(mirrored=False), "with ramps of any shape")
-        if last.solution.solved:
+        early = touches_early(last.staging.problem, last.solution.reading)
+        if last.solution.solved and not early:
             return last
         attempts += last.solution.tried[len(first.solution.tried) :]
     return replace(first, solution=replace(first.solution, tried=tuple(attempts)))

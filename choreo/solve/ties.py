@@ -401,6 +401,8 @@ class Ties:
             steady = phase.end_s
             if shape.settled_by is not None:
                 steady = self.time(shape.settled_by)
+                lasts = f"{label}: lasts until {shape.settled_by.name}, by which it has settled"
+                self.programme.at_least(lasts, phase.end_s, steady, "s", shape.origin)
             self.programme.at_least(
                 f"{label}: settle", steady - phase.start_s, hold.settle_s, "s", shape.origin
             )

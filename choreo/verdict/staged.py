@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.plan.record import EncounterPlan, Plan
+from choreo.plan.record import EncounterPlan, Piece, Plan
 from choreo.problem import paths_by_mover
 from choreo.scenario import Measured, Scenario, Span
 from choreo.verdict.answer import answer
@@ -61,7 +61,7 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     paths = paths_by_mover(scenario)
     stations, beside = _stations(measured, plan, paths)
     as_staged = _with_latencies(scenario, measured)
-    moved_plan = _moved(plan, stations)
+    moved_plan = _moved(scenario, plan, stations)
     verification = verify(as_staged, paths, moved_plan)
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
@@ -126,15 +126,40 @@ def _with_latencies(scenario: Scenario, measured: Measured) -> Scenario:
     return replace(scenario, triggers=triggers)
 
 
-def _moved(plan: Plan, stations: Mapping[str, float]) -> Plan:
-    """Shift each mover's motion to its measured mark; times, settings and ramps stay."""
+def _moved(scenario: Scenario, plan: Plan, stations: Mapping[str, float]) -> Plan:
+    """Shift each mover's motion to its measured mark; times, settings and ramps stay.
+
+    A hold that lasts until an encounter is followed a while longer, since a late mover still holds when it is met.
+    """
     movers = {}
     for name, mover in plan.movers.items():
         shift = stations.get(name, mover.start.station_m) - mover.start.station_m
-        pieces = tuple(replace(p, station_m=p.station_m + shift) for p in mover.pieces)
+        open_ended = {
+            phase.name
+            for phase in scenario.movers[name].programme
+            if phase.until is not None and phase.until.kind == "encounter"
+        }
+        pieces = _followed(mover.pieces, open_ended, shift)
         start = replace(mover.start, station_m=mover.start.station_m + shift)
         movers[name] = replace(mover, start=start, pieces=pieces)
     return replace(plan, movers=movers)
+
+
+def _followed(pieces: tuple[Piece, ...], holds: set[str], shift_m: float) -> tuple[Piece, ...]:
+    """Move pieces by shift_m; let the holds named last LATE_S longer and all that follows begin later."""
+    moved, late_s, along_m = [], 0.0, shift_m
+    for piece in pieces:
+        longer = LATE_S if piece.phase in holds else 0.0
+        moved.append(
+            replace(
+                piece,
+                start_s=piece.start_s + late_s,
+                duration_s=piece.duration_s + longer,
+                station_m=piece.station_m + along_m,
+            )
+        )
+        late_s, along_m = late_s + longer, along_m + longer * piece.speed_mps
+    return tuple(moved)
 
 
 def _at_marks(scenario: Scenario, stations: Mapping[str, float]) -> Scenario:
@@ -172,6 +197,9 @@ def _corrections(
             found.append(Correction(f"start mark of {name}", now, after.start.station_m, "m"))
     return tuple(found)
 
+
+# How much later than planned an encounter is still followed.
+LATE_S = 3.0
 
 # Marks nearer than a millimetre are the same mark.
 SAME_MARK_M = 1 / 1000

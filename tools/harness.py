@@ -1,0 +1,95 @@
+"""Random scenarios against a brute-force judge: wrong verdicts must be none.
+
+    python tools/harness.py --count 20000 --seed 1 --jobs 2
+    python tools/harness.py --count 1 --seed 4711 --keep found      one seed again, its scenario in a folder
+
+Prints counts by family, by what the judge says and by verdict, the share of undecided, and every disagreement
+with its seed. Wrong is `feasible` where the judge proves the contrary, `infeasible` where it has a plan, and a
+refusal or a crash. `undecided` where the judge has a plan is a weakness. The exit code is 1 if any is wrong.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+from tests.harness.compare import Count, Outcome, outcome_of, table  # noqa: E402
+from tests.harness.judge import IMPOSSIBLE, POSSIBLE, UNEVEN  # noqa: E402
+from tests.harness.records import text_of  # noqa: E402
+
+CHUNK = 20
+
+
+def outcomes(first: int, count: int, jobs: int) -> Iterator[Outcome]:
+    """Outcomes in the order of their seeds."""
+    seeds = range(first, first + count)
+    if jobs == 1:
+        yield from map(outcome_of, seeds)
+        return
+    with ProcessPoolExecutor(jobs) as pool:
+        yield from pool.map(outcome_of, seeds, chunksize=CHUNK)
+
+
+def keep(outcome: Outcome, folder: Path) -> None:
+    """Write the scenario of an outcome, with what was found above it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    head = f"# seed {outcome.case.seed}: judge {outcome.judged}, choreo {outcome.verdict}\n"
+    head += f"# {outcome.case.note}\n# {outcome.detail}\n"
+    name = f"{outcome.case.seed}-{outcome.verdict}.yaml"
+    (folder / name).write_text(head + text_of(outcome.case), encoding="utf-8")
+
+
+def told(what: str, outcome: Outcome) -> str:
+    """One line about a disagreement."""
+    case = outcome.case
+    return (
+        f"{what} seed {case.seed}: {case.family}, {case.variant}: judge {outcome.judged}, "
+        f"choreo {outcome.verdict} | {case.note} | {outcome.detail}"
+    )
+
+
+def main() -> int:
+    """Run and print."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("--count", type=int, default=1000, help="how many scenarios")
+    parser.add_argument("--seed", type=int, default=1, help="the first one's seed")
+    parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--keep", type=Path, help="folder for the scenarios of disagreements")
+    chosen = parser.parse_args()
+    found = Count()
+    for outcome in outcomes(chosen.seed, chosen.count, chosen.jobs):
+        found.add(outcome)
+        if outcome.wrong or outcome.weak:
+            print(told("WRONG" if outcome.wrong else "weak ", outcome), flush=True)
+            if chosen.keep:
+                keep(outcome, chosen.keep)
+        if found.total % 1000 == 0:
+            print(f"{found.total} done", file=sys.stderr, flush=True)
+    print(summary(found))
+    return 1 if found.wrong else 0
+
+
+def summary(found: Count) -> str:
+    """The table and what it comes to."""
+    weak = found.share(POSSIBLE, "undecided")
+    lines = [
+        table(found),
+        "",
+        f"{found.total} scenarios, wrong: {len(found.wrong)}",
+        f"undecided though possible: {len(found.weak)} ({weak:.2%})",
+        f"undecided, possible by uneven ramps only: {found.share(UNEVEN, 'undecided'):.2%}",
+        f"undecided and impossible: {found.share(IMPOSSIBLE, 'undecided'):.2%}",
+    ]
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
