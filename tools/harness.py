@@ -3,9 +3,9 @@
     python tools/harness.py --count 20000 --seed 1 --jobs 2
     python tools/harness.py --count 1 --seed 4711 --keep found      one seed again, its scenario in a folder
 
-Prints counts by family, by what the judge says and by verdict, the share of undecided, and every disagreement
-with its seed. Wrong is `feasible` where the judge proves the contrary, `infeasible` where it has a plan, and a
-refusal or a crash. `undecided` where the judge has a plan is a weakness. The exit code is 1 if any is wrong.
+Prints counts by family, by what the judge says and by verdict, and every disagreement with its seed. Wrong is
+`feasible` where the judge proves the contrary, `infeasible` or a refusal where it has a plan, and a crash;
+then the exit code is 1. `undecided` where the judge has a plan is a weakness.
 """
 
 from __future__ import annotations

@@ -25,7 +25,10 @@ from choreo.commands.exits import OF_VERDICT
     type=click.IntRange(40, 400),
     help="Columns to use (default: the terminal's, 100 in a pipe).",
 )
-def command(scenario_file: Path, as_json: bool, output: Path | None, width: int | None) -> None:
+@click.option("--picture", "drawn", is_flag=True, help="Add a plan view and a time strip in characters.")
+def command(
+    scenario_file: Path, as_json: bool, output: Path | None, width: int | None, drawn: bool
+) -> None:
     """Solve SCENARIO, verify the plan by simulation and print start marks, launches, triggers, runway.
 
     \b
@@ -38,7 +41,9 @@ def command(scenario_file: Path, as_json: bool, output: Path | None, width: int 
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
     from choreo.plan import save_plan, to_text
+    from choreo.problem import paths_by_mover
     from choreo.report import content_of, print_content
+    from choreo.report.picture import picture
     from choreo.scenario import load
     from choreo.verdict import answer
 
@@ -51,7 +56,11 @@ def command(scenario_file: Path, as_json: bool, output: Path | None, width: int 
         if as_json:
             click.echo(to_text(plan), nl=False)
         else:
-            print_content(content_of(scenario, plan), screen(width))
+            console = screen(width)
+            print_content(content_of(scenario, plan), console)
+            drawing = picture(plan, paths_by_mover(scenario), console.width) if drawn else ()
+            for line in drawing:
+                click.echo(line)
     if output is not None:
         click.echo(f"plan saved to {output}", err=True)
     sys.exit(OF_VERDICT[plan.verdict])

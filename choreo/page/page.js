@@ -421,7 +421,7 @@
       const pose = poseAt(m, now);
       if (!pose) {
         if (!m.path) return;
-        const mid = poseOn(m, data.look.length ? nearestStation(m, data.look[0]) : m.s[0]);
+        const mid = poseOn(m, nearestStation(m, data.look[0] || [0, 0]) / 2);
         const [x, y] = this.at(mid.x, mid.y);
         this.label(`path of ${m.name}`, x, y, ink.movers[hueOf(i)], 12, 1);
         return;

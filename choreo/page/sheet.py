@@ -60,21 +60,19 @@ def _row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
 
 
 def _checks(scenario: Scenario, plan: Plan) -> str:
-    moving = [name for name, mover in plan.movers.items() if mover.pieces]
+    moving = {n: mover.runway.total_m for n, mover in plan.movers.items() if mover.pieces}
     lines = [
         "Site rules read out; the person who says go and the person who may stop the run are named",
-        f"Plan on this sheet is {plan.fingerprint}, and `choreo check` says that the scenario is unchanged",
-        *(f"Independent stop of {name} tested today" for name in moving),
+        f"Plan on this sheet is {plan.fingerprint}; the scenario file is unchanged (choreo check)",
+        *(
+            f"Independent stop of {name} tested today; its runway clear for {metres(length)} from its mark"
+            for name, length in moving.items()
+        ),
         "Start marks measured and written down below",
         *(
             f"Trigger {name} set to {quantity(one.setting, one.setting_unit)} and its latency measured "
             f"({seconds(one.latency_s)} in the plan)"
             for name, one in plan.triggers.items()
-        ),
-        *(
-            f"Runway of {name} clear: {metres(mover.runway.total_m)} from its start mark"
-            for name, mover in plan.movers.items()
-            if mover.pieces
         ),
         "Nobody and nothing else inside the area; everybody accounted for",
         "Radio check; recorders running; clocks agree",
@@ -251,8 +249,7 @@ def _abort(scenario: Scenario, plan: Plan) -> str:
         "braking<br>m/s2", "last call<br>(crew)",
     )  # fmt: skip
     note = (
-        "The last place from which this mover alone, braking as its limits say, stops short of the planned "
-        "contact place. It holds from the moment the brakes are commanded: take off reaction, radio and link "
-        "times, and agree the last call earlier than that."
+        "From there this mover alone, braking as its limits say, stops just short of the planned contact. Counted "
+        "from the moment the brakes are commanded: agree an earlier last call for reaction, radio and link times."
     )
     return _table(head, rows) + f'<p class="small">{text(note)}</p>'

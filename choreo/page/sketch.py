@@ -11,8 +11,8 @@ from choreo.page.markup import text
 from choreo.plan.record import EncounterPlan
 from choreo.scenario import Scenario
 
-WIDE, HIGH = 230.0, 170.0
-BESIDE, MARGIN = 64.0, 20.0
+WIDE, HIGH = 230.0, 140.0
+BESIDE, MARGIN = 64.0, 16.0
 LEAST_M = 1.5
 BAR, LINE, LONGEST = 50.0, 12.0, 16
 Points = list[tuple[float, float]]
@@ -21,7 +21,7 @@ Points = list[tuple[float, float]]
 def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: EncounterPlan) -> str:
     """Draw both bodies from above, the first one's front upwards, and where they touch."""
     of, other = _in_frame(scenario, paths, one)
-    touch = None if one.place is None else _to_frame(paths, one, np.array([one.place]))[0]
+    touch = _touch(scenario, one, other) if one.kind == "contact" else None
     corners = [*of, *other] + ([] if touch is None else [touch])
     across = [-y for _, y in corners]
     along = [x for x, _ in corners]
@@ -40,7 +40,7 @@ def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: Encounter
         _axis(put((front + 2 * high, 0.0)), put((front - 2 * high, 0.0))),
         *_names([put(p) for p in of], one.of, [put(p) for p in other], one.with_),
     ]
-    if touch is not None and one.kind == "contact":
+    if touch is not None:
         parts.append(_target(put(touch)))
     label = f"Sketch of {name} from above, front of {one.of} upwards"
     return (
@@ -66,6 +66,15 @@ def _to_frame(paths: dict[str, Path], one: EncounterPlan, points: np.ndarray) ->
     return [
         (float(x * cos + y * sin), float(y * cos - x * sin)) for x, y in zip(dx, dy, strict=True)
     ]
+
+
+def _touch(scenario: Scenario, one: EncounterPlan, other: Points) -> tuple[float, float]:
+    """The wanted impact point in the first body's frame: on its front, or on the flank that is met."""
+    body, wanted_m = scenario.movers[one.of].body, one.wanted[0]
+    if one.measure != "side":
+        return body.front_m, wanted_m
+    left = sum(y for _, y in other) > 0
+    return wanted_m - body.rear_m, body.width_m / 2 * (1 if left else -1)
 
 
 def _polygon(points: Points, kind: str) -> str:

@@ -16,7 +16,8 @@ from tests.harness.generator import make
 from tests.harness.judge import CLOSE_CALL, IMPOSSIBLE, POSSIBLE, UNEVEN
 from tests.harness.linear import most_slack
 from tests.harness.ramps import quickest
-from tests.harness.records import Case, Contact, Mover, Path as Way, Phase, Trigger, text_of
+from tests.harness.records import Case, Contact, Mover, Phase, Trigger, text_of
+from tests.harness.records import Path as Way
 from tests.harness.witness import witness_faults
 
 CHUNKS, CHUNK = 20, 100
@@ -27,13 +28,26 @@ WEAK_SHARE = 0.05
 
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_no_verdict_on_a_random_scenario_is_wrong(chunk: int) -> None:
-    found = compare.count(range(chunk * CHUNK, (chunk + 1) * CHUNK))
+    found = compare.count(range(chunk * CHUNK, (chunk + 1) * CHUNK), compare.quick_verdict_of)
     wrong = [
         f"seed {one.case.seed}: judge {one.judged}, choreo {one.verdict} {one.detail}"
         for one in found.wrong
     ]
     assert wrong == []
     assert len(found.weak) <= WEAK_SHARE * found.total, [one.case.seed for one in found.weak]
+
+
+@pytest.mark.parametrize("chunk", range(2))
+def test_no_proof_excludes_what_can_be_driven(chunk: int) -> None:
+    """Also the proofs that the product would not ask for, because it has found a plan."""
+    wrong = {}
+    for seed in range(5000 + 120 * chunk, 5000 + 120 * (chunk + 1)):
+        case = make(seed)
+        if judge.judge(case)[0] == POSSIBLE:
+            proofs = compare.proofs_against(text_of(case))
+            if proofs:
+                wrong[seed] = proofs
+    assert wrong == {}
 
 
 @pytest.mark.parametrize(
@@ -43,9 +57,10 @@ def test_no_verdict_on_a_random_scenario_is_wrong(chunk: int) -> None:
         (POSSIBLE, "infeasible", True),
         (UNEVEN, "infeasible", True),
         (POSSIBLE, "crashed", True),
-        (IMPOSSIBLE, "refused", True),
+        (POSSIBLE, "refused", True),
         (POSSIBLE, "feasible", False),
         (IMPOSSIBLE, "infeasible", False),
+        (IMPOSSIBLE, "refused", False),
         (POSSIBLE, "undecided", False),
         (CLOSE_CALL, "feasible", False),
         (CLOSE_CALL, "infeasible", False),
@@ -255,7 +270,9 @@ def test_a_hand_worked_walker_has_its_edge_where_arithmetic_puts_it() -> None:
         ),
         start=(0.0, 0.0),
     )  # fmt: skip
-    trigger = Trigger("step_out", "subject", "time to collision", (-math.inf, math.inf), "contact", 0.1, 100)
+    trigger = Trigger(
+        "step_out", "subject", "time to collision", (-math.inf, math.inf), "contact", 0.1, 100
+    )
     contact = Contact("contact", "subject", "walker", 300.0, 4.0, False, 0.0)
     case = Case("by hand", "edge", 0, (subject, walker), (trigger,), (contact,))
     least = 300 - 0.25 - 3 - 25 - 10 * (1 + 0.105 + 1 + 1.5)

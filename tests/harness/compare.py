@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from choreo.problem import build_staging
+from choreo.scenario import Scenario, loads
+from choreo.verdict import answer
+from choreo.verdict.answer import general_conflict, proof_of_impossibility
+from choreo.words import ChoreoError
 from tests.harness.generator import make
-from tests.harness.judge import CLOSE_CALL, UNEVEN, IMPOSSIBLE, POSSIBLE, is_plain, judge
+from tests.harness.judge import CLOSE_CALL, IMPOSSIBLE, POSSIBLE, UNEVEN, is_plain, judge
 from tests.harness.records import Case, text_of
 
 FEASIBLE, INFEASIBLE, UNDECIDED = "feasible", "infeasible", "undecided"
 REFUSED, CRASHED = "refused", "crashed"
-WRONG, WEAK = "wrong", "weak"
-Answer = Callable[[str], str]
+FILE = "random.yaml"
+Answer = Callable[[str], tuple[str, str]]
 
 
 @dataclass(frozen=True)
@@ -37,12 +42,12 @@ class Outcome:
 
 
 def is_wrong(judged: str, verdict: str) -> bool:
-    """Feasible where it is impossible, infeasible where it is possible, or no answer at all."""
-    if verdict in (CRASHED, REFUSED):
+    """Feasible where it is impossible, infeasible or refused where it is possible, or a crash."""
+    if verdict == CRASHED:
         return True
     if verdict == FEASIBLE:
         return judged == IMPOSSIBLE
-    return verdict == INFEASIBLE and judged in (POSSIBLE, UNEVEN)
+    return verdict in (INFEASIBLE, REFUSED) and judged in (POSSIBLE, UNEVEN)
 
 
 @dataclass
@@ -72,16 +77,35 @@ class Count:
 
 def verdict_of(text: str) -> tuple[str, str]:
     """What choreo says, and the first line of why."""
-    # Only here: the judge must work without choreo.
-    from choreo.scenario import loads
-    from choreo.verdict import answer
-    from choreo.words import ChoreoError
+    return _asked(text, lambda scenario: None)
 
+
+def quick_verdict_of(text: str) -> tuple[str, str]:
+    """The same, taking choreo's proofs at their word before it looks for a plan all the same."""
+    return _asked(text, lambda scenario: next(iter(_proofs(scenario)), None))
+
+
+def proofs_against(text: str) -> list[str]:
+    """Titles of all that choreo takes for a proof of impossibility, whether it needs one or not."""
+    return list(_proofs(loads(text, FILE, Path())))
+
+
+def _proofs(scenario: Scenario) -> Iterator[str]:
+    staging = build_staging(scenario)
+    yield from (one.title for one in proof_of_impossibility(staging))
+    yield from (one.title for one in general_conflict(staging))
+
+
+def _asked(text: str, shortcut: Callable[[Scenario], str | None]) -> tuple[str, str]:
     try:
-        plan = answer(loads(text, "random.yaml", Path()))
+        scenario = loads(text, FILE, Path())
+        proof = shortcut(scenario)
+        if proof is not None:
+            return INFEASIBLE, proof
+        plan = answer(scenario)
     except ChoreoError as error:
         return REFUSED, "; ".join(finding.text for finding in error.findings)
-    except Exception as error:
+    except Exception as error:  # any other is a defect, to be told with its seed
         return CRASHED, f"{type(error).__name__}: {error}"
     why = plan.budgets[0].title if plan.budgets else ""
     if plan.verdict == UNDECIDED and plan.conflicts:
@@ -90,9 +114,7 @@ def verdict_of(text: str) -> tuple[str, str]:
     return plan.verdict, why
 
 
-def outcome_of(
-    seed: int, answer: Callable[[str], tuple[str, str]] = verdict_of
-) -> Outcome:
+def outcome_of(seed: int, answer: Answer = verdict_of) -> Outcome:
     """Make the scenario of a seed, judge it, ask, and sort possible ones that are left undecided."""
     case = make(seed)
     judged, _ = judge(case)
@@ -102,11 +124,11 @@ def outcome_of(
     return Outcome(case, judged, verdict, detail)
 
 
-def count(seeds: Iterable[int]) -> Count:
+def count(seeds: Iterable[int], answer: Answer = verdict_of) -> Count:
     """Outcomes of many seeds."""
     found = Count()
     for seed in seeds:
-        found.add(outcome_of(seed))
+        found.add(outcome_of(seed, answer))
     return found
 
 

@@ -13,7 +13,6 @@ from tests.harness.records import (
     INF,
     Case,
     Contact,
-    Encounter,
     Gap,
     Mover,
     Path,
@@ -225,7 +224,9 @@ def _subject_and_walker(rng: Rng, setting: str, *, table: bool = False, arc: boo
     if arc:
         radius, angle = _draw(rng, 40, 300, 1), _draw(rng, 5, 60, 1)
         angle *= 1 if rng.random() < 0.5 else -1
-        lane = Path(0.0, 0.0, _draw(rng, -180, 180, 1), 3000.0, _draw(rng, 50, 300, 1), radius, angle)
+        lane = Path(
+            0.0, 0.0, _draw(rng, -180, 180, 1), 3000.0, _draw(rng, 50, 300, 1), radius, angle
+        )
     cross = 1500.0
     if arc:
         cross = round(lane.before_m + lane.arc_m + float(rng.uniform(150, 700)), 3)
@@ -360,9 +361,7 @@ def _crossing(rng: Rng, *, table: bool = False) -> Made:
     impact = _draw(rng, -0.9, 0.9)
     contact = Contact("contact", "subject", "crosser", cross, aside, left, impact)
     instants = {"T0": ("contact", _draw(rng, 0.5, 4))} if settled else {}
-    case = Case(
-        "", "", 0, (subject, other), (), (contact,), instants=instants, prefer=_prefer(rng)
-    )
+    case = Case("", "", 0, (subject, other), (), (contact,), instants=instants, prefer=_prefer(rng))
     at_a = cross - other.width_m / 2 - subject.front_m
     at_b = aside + (-impact if left else impact)
     knobs = []
@@ -409,10 +408,8 @@ def braking_lead(rng: Rng) -> Made:
     lead = replace(lead, phases=(*lead.phases, brake), start=(800.0, 800.0))
     if rng.random() < 0.5:
         gap = Gap("gap", "subject", "lead", "time gap", _draw(rng, 0.5, 3), "brake")
-        room = gap.wanted * speed
     else:
         gap = Gap("gap", "subject", "lead", "distance", _draw(rng, 5, 60), "brake")
-        room = gap.wanted
     case = Case(
         "", "", 0, (subject, lead), (), (gap, Rear("contact", "subject", "lead")),
         prefer=_prefer(rng),
@@ -493,14 +490,12 @@ def _chain(rng: Rng) -> Made:
     out = replace(own, watch="rider", condition="station", setting=onward, to=None)
     case = replace(case, movers=(*case.movers, rider), triggers=(ride, out))
     knobs = [knob for knob in knobs if knob.what not in ("latency", "trigger setting")]
-    speed_a = case.mover("subject").phases[0].to_mps
     walker_way = 2.0 / case.mover("walker").phases[1].to_mps
     knobs += [
         _setting_knob(0, "s", 40.0, 0.1, 0.9 * walker_way),
         _latency_knob(1, 0.0, 60.0),
         _length_knob("rider", ramp_m, 120.0, ramp_m * 0.01),
     ]
-    _ = speed_a
     return case, knobs
 
 
@@ -519,9 +514,17 @@ def strokes(rng: Rng) -> Made:
     else:
         to = case.mover("subject").phases[0].to_mps
         case = case.with_mover("subject", start_mps=round(to * float(rng.uniform(0.2, 0.7)), 3))
-    wanted = ("walker stroke", "walker path", "subject stroke", "subject path", "subject start from")
+    wanted = (
+        "walker stroke",
+        "walker path",
+        "subject stroke",
+        "subject path",
+        "subject start from",
+    )
     knobs = [
-        knob for knob in knobs if knob.what in wanted and not (choice == 2 and "subject" in knob.what)
+        knob
+        for knob in knobs
+        if knob.what in wanted and not (choice == 2 and "subject" in knob.what)
     ]
     return _named("stroke and run-out", (case, knobs))
 

@@ -94,4 +94,3 @@ def _beside(case: Case, edge: Edge, variant: str, rng: np.random.Generator) -> C
     value = round(value, 6)
     note = f"{knob.what} = {value}, edge at {edge.value:.6f}"
     return replace(knob.put(case, value), note=note)
-

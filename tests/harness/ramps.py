@@ -76,7 +76,6 @@ def quickest(
     return Profile(v, np.concatenate([zero, times.cumsum()]), np.concatenate([zero, ways.cumsum()]))
 
 
-
 @lru_cache(maxsize=4096)
 def even_ramps(
     first: float, last: float, table: Table, jerk: float

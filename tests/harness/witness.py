@@ -140,14 +140,14 @@ def _limits(mover: Mover, drive: Drive, run: Track) -> list[str]:
             ("for", phase.for_m, way, False),
             ("for", phase.for_s, end - begin, False),
         ):
-            if wanted is not None and (found - wanted > SMALL or (not below and wanted - found > SMALL)):
+            if wanted is not None and (
+                found - wanted > SMALL or (not below and wanted - found > SMALL)
+            ):
                 faults.append(f"{mover.name} {what}: {found} for {wanted}")
     return faults
 
 
-def _encounter(
-    case: Case, one: Contact | Rear | Gap, tracks: dict[str, Track]
-) -> list[str]:
+def _encounter(case: Case, one: Contact | Rear | Gap, tracks: dict[str, Track]) -> list[str]:
     a, b = case.mover(one.of), case.mover(one.with_)
     run_a, run_b = tracks[one.of], tracks[one.with_]
     faults = []
@@ -180,7 +180,7 @@ def _gap_time(one: Gap, tracks: dict[str, Track]) -> float:
 def _xy(case: Case, mover: Mover, station: float, one: Contact) -> tuple[float, float]:
     """Along and left of the last line of the lane: placed by the paths' own points, not by cross_m."""
     lane = case.mover(one.of).path
-    x, y, heading = mover.path.point(station, 0.0)
+    x, y, _ = mover.path.point(station, 0.0)
     x0, y0, lane_heading = lane.point(0.0, 0.0)
     turn = math.radians(lane_heading)
     dx, dy = x - x0, y - y0
@@ -250,7 +250,10 @@ def touches(case: Case, drives: dict[str, Drive]) -> list[str]:
     tracks = {one.name: track(one, drives[one.name]) for one in case.movers}
     until = max(run.times[-1] for run in tracks.values())
     clock = np.arange(0.0, until + STEP_S, STEP_S)
-    boxes = {one.name: _box(one, np.interp(clock, tracks[one.name].times, tracks[one.name].stations)) for one in case.movers}
+    boxes = {
+        one.name: _box(one, np.interp(clock, tracks[one.name].times, tracks[one.name].stations))
+        for one in case.movers
+    }
     intended = {
         frozenset((one.of, one.with_)): tracks[one.of].span(one.name)[1]
         for one in case.encounters
