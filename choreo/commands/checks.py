@@ -145,6 +145,8 @@ def _staged_document(file: Path, result: Any) -> dict[str, Any]:
             }
             for one in result.encounters
         },
+        "broken": [fault(one) for one in result.broken],
+        "marks_kept": result.marks_kept,
         "corrections": [
             {"what": c.what, "planned": c.planned, "corrected": c.corrected, "unit": c.unit}
             for c in result.corrections
@@ -157,9 +159,11 @@ def _say_staged(file: Path, result: Any) -> None:
     click.echo(f"{file}: as staged, {'in tolerance' if result.within else 'OUT OF TOLERANCE'}")
     click.echo("marks moved (along the path / beside it)")
     for name, (along, beside) in result.moved.items():
-        click.echo(f"  {name}: {along:+.3f} m / {beside:+.3f} m")
+        click.echo(f"  {name}: {round(along, 3) + 0.0:+.3f} m / {round(beside, 3) + 0.0:+.3f} m")
     if any(abs(beside) > BESIDE_M for _, beside in result.moved.values()):
-        click.echo("  a mark beside its path is not in the simulation: bring it back onto the path")
+        click.echo(
+            "  a mark beside its path: simulated with the whole path moved sideways by that much"
+        )
     click.echo("encounters as they would come out")
     for one in result.encounters:
         wanted = quantity(one.planned.wanted[0], one.planned.unit)
@@ -169,10 +173,24 @@ def _say_staged(file: Path, result: Any) -> None:
         tolerance = quantity(one.planned.tolerance, one.planned.unit)
         word = "in" if one.within else "OUT"
         click.echo(f"  {one.name}: {came}, wanted {wanted} +/- {tolerance}: {word}")
-    if not result.corrections:
+    for finding in result.broken:
+        click.echo(f"  also: {finding.text}")
+    _say_corrections(result)
+
+
+def _say_corrections(result: Any) -> None:
+    if result.corrected_verdict != "feasible":
         click.echo(f"no correction found ({result.corrected_verdict}): move the marks back")
         return
-    click.echo("corrected for these marks")
+    if not result.corrections:
+        click.echo(
+            "nothing to correct"
+            if result.within
+            else "no setting puts this right: bring the marks back onto their paths"
+        )
+        return
+    where = "with the marks left where they are" if result.marks_kept else "marks included"
+    click.echo(f"corrected, all of these together, {where}")
     for c in result.corrections:
         click.echo(f"  {c.what}: {quantity(c.planned, c.unit)} -> {quantity(c.corrected, c.unit)}")
 

@@ -15,8 +15,11 @@ from choreo.words import ChoreoError, Finding
 
 
 @contextmanager
-def faults_told(*, as_json: bool) -> Iterator[None]:
-    """Turn a ChoreoError into text on standard error (or a JSON document) and exit code 2."""
+def faults_told(*, as_json: bool, otherwise: str = "") -> Iterator[None]:
+    """Turn a ChoreoError into text on standard error (or a JSON document) and exit code 2.
+
+    otherwise: what the command did not do because of them, for the closing line.
+    """
     try:
         yield
     except ChoreoError as error:
@@ -27,12 +30,12 @@ def faults_told(*, as_json: bool) -> Iterator[None]:
                 )
             )
         else:
-            tell(error.findings)
+            tell(error.findings, otherwise)
         sys.exit(BAD_INPUT)
 
 
-def tell(findings: tuple[Finding, ...]) -> None:
-    """Print findings to standard error, one paragraph each, in the order of their places."""
+def tell(findings: tuple[Finding, ...], otherwise: str = "") -> None:
+    """Print findings to standard error, one paragraph each, in the order of their places, and a count."""
     ordered = sorted(findings, key=_order)
     for finding in ordered:
         place = "" if finding.origin is None else f"{finding.origin}: "
@@ -43,7 +46,8 @@ def tell(findings: tuple[Finding, ...]) -> None:
             click.echo(f"    see also {origin}", err=True)
     faults = sum(finding.severity == "error" for finding in ordered)
     if faults:
-        click.echo(f"{faults} fault{'s' if faults != 1 else ''}; nothing was planned.", err=True)
+        count = f"{faults} fault{'' if faults == 1 else 's'}"
+        click.echo(f"{count}; {otherwise}." if otherwise else f"{count}.", err=True)
 
 
 def _order(finding: Finding) -> tuple[str, int, int]:

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import errno
+import io
+import os
 import sys
+from contextlib import suppress
 from importlib import import_module
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
-from choreo.commands.exits import BAD_INPUT, BUG
+from choreo.commands.exits import BAD_INPUT, BUG, NO, NOT_WRITTEN
+
+# Disk full, quota, device, closed or never opened, file size limit, would block.
+WRITE_FAILURES = {
+    errno.EPIPE, errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF, errno.EFBIG, errno.EAGAIN
+}
 
 COMMANDS = {
     "plan": "Solve a scenario, verify the plan and print it.",
@@ -59,13 +68,51 @@ def group() -> None:
 
 def main(args: list[str] | None = None) -> Any:
     """Run the command line; a fault of ours prints version and how to report, never a traceback."""
+    if sys.stdout is None:
+        _tell("choreo: there is no standard output to write to.")
+        sys.exit(NOT_WRITTEN)
+    _write_what_can_be_written()
     try:
-        return group.main(args=args, prog_name="choreo", standalone_mode=True)
+        try:
+            return group.main(args=args, prog_name="choreo", standalone_mode=True)
+        finally:
+            # What is still buffered is written now, where a failure can be told.
+            sys.stdout.flush()
     except SystemExit:
         raise
     except Exception as error:
+        if isinstance(error, OSError) and _of_output(error):
+            _leave_output(error)
         _our_fault(error)
         sys.exit(BUG)
+
+
+def _write_what_can_be_written() -> None:
+    """A character that the terminal's encoding lacks is shown as `?`: it must not cost the answer."""
+    for stream, errors in ((sys.stdout, "replace"), (sys.stderr, "backslashreplace")):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=errors)
+
+
+def _of_output(error: OSError) -> bool:
+    """Tell a failed write to an open stream from other failures; files are written elsewhere, and told there."""
+    return error.filename is None and error.errno in WRITE_FAILURES
+
+
+def _leave_output(error: OSError) -> NoReturn:
+    """End by a standard output that fails: told in a line, unless its reader has just gone (`| head`)."""
+    # The interpreter would try once more at its end, and complain.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if error.errno == errno.EPIPE:
+        sys.exit(NO)
+    _tell(f"choreo: standard output can't be written: {error.strerror or error}.")
+    sys.exit(NOT_WRITTEN)
+
+
+def _tell(line: str) -> None:
+    """Say a line on standard error, if that still works."""
+    with suppress(OSError):
+        click.echo(line, err=True)
 
 
 def _our_fault(error: Exception) -> None:
@@ -75,10 +122,9 @@ def _our_fault(error: Exception) -> None:
     while place is not None and place.tb_next is not None:
         place = place.tb_next
     where = "" if place is None else f"{place.tb_frame.f_globals.get('__name__')}:{place.tb_lineno}"
-    click.echo(
+    _tell(
         f"choreo {version('choreo')} failed by its own fault ({type(error).__name__} in {where}: "
-        f"{error}).\nNothing was written. Please report this line with the scenario file.",
-        err=True,
+        f"{error}).\nNothing was written. Please report this line with the scenario file."
     )
 
 

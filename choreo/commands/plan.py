@@ -18,14 +18,16 @@ from choreo.commands.exits import OF_VERDICT
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
-    help="Also save the plan document, whatever the verdict.",
+    help="Also save the plan document, whatever the verdict; `-` prints it instead of text.",
 )
 @click.option(
     "--width",
     type=click.IntRange(40, 400),
     help="Columns to use (default: the terminal's, 100 in a pipe).",
 )
-@click.option("--picture", "drawn", is_flag=True, help="Add a plan view and a time strip in characters.")
+@click.option(
+    "--picture", "drawn", is_flag=True, help="Add a plan view and a time strip in characters."
+)
 def command(
     scenario_file: Path, as_json: bool, output: Path | None, width: int | None, drawn: bool
 ) -> None:
@@ -40,19 +42,23 @@ def command(
     from choreo.commands.faults import faults_told
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
-    from choreo.plan import save_plan, to_text
+    from choreo.plan import is_standard_output, refuse_inputs, save_plan, to_text
     from choreo.problem import paths_by_mover
     from choreo.report import content_of, print_content
     from choreo.report.picture import picture
     from choreo.scenario import load
     from choreo.verdict import answer
 
-    with faults_told(as_json=as_json):
+    if output is not None and is_standard_output(output):
+        as_json, output = True, None
+    with faults_told(as_json=as_json, otherwise="nothing was planned"):
         scenario = load(scenario_file)
+        if output is not None:
+            refuse_inputs(output, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
             plan = answer(scenario, progress=progress)
         if output is not None:
-            save_plan(plan, output)
+            save_plan(plan, output, scenario.source_files)
         if as_json:
             click.echo(to_text(plan), nl=False)
         else:

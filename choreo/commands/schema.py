@@ -24,11 +24,11 @@ def command(output: Path | None) -> None:
       choreo schema -o scenario.schema.json
     """
     from choreo.commands.faults import faults_told
-    from choreo.plan import write_whole
+    from choreo.plan import is_standard_output, write_whole
     from choreo.scenario import json_schema
 
     text = json.dumps(json_schema(), indent=2) + "\n"
-    if output is None:
+    if output is None or is_standard_output(output):
         click.echo(text, nl=False)
         return
     with faults_told(as_json=False):

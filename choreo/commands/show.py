@@ -58,7 +58,11 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
         told = {"file": None if written is None else str(written), "verdict": plan.verdict}
         click.echo(json.dumps(told, indent=2))
     elif written is None:
-        click.echo(f"{plan.verdict}: there is no run to print a sheet for; nothing written", err=True)
+        click.echo(
+            f"{plan.verdict}: there is no run to print a sheet for; nothing written", err=True
+        )
     else:
-        click.echo(f"{plan.verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True)
+        click.echo(
+            f"{plan.verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True
+        )
     sys.exit(OF_VERDICT[plan.verdict])

@@ -287,11 +287,11 @@ class Relaxation:
             what = f"{name} at {until.name}"
             self._add({_s(name, index + 1): 1.0}, station, station, what, "m", hold.origin)
             return
-        ends = self._time_of(until)
-        if ends is not None:
-            terms = _sum({_t(name, index + 1): 1.0}, ends[0], -1.0)
-            what = f"{until.name}" if ends[1] else ""
-            self._add(terms, ends[1], ends[1], what, "s", hold.origin)
+        event = self._time_of(until)
+        if event is not None:
+            terms = _sum({_t(name, index + 1): 1.0}, event[0], -1.0)
+            what = f"{until.name}" if event[1] else ""
+            self._add(terms, event[1], event[1], what, "s", hold.origin)
         for encounter in self.problem.encounters:
             if isinstance(encounter, ContactPoint) and encounter.name == until.name:
                 station = encounter.station_a_m if name == encounter.a else encounter.station_b_m

@@ -27,4 +27,6 @@ def point_ahead_m(body: Any, point: str) -> float:
 
     point: 'reference', 'front centre' or 'rear centre'.
     """
-    return float({"reference": 0.0, "front centre": body.front_m, "rear centre": -body.rear_m}[point])
+    return float(
+        {"reference": 0.0, "front centre": body.front_m, "rear centre": -body.rear_m}[point]
+    )

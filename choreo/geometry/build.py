@@ -85,14 +85,23 @@ class _Building:
             try:
                 parts = stretches_of(piece)
             except PieceFault as fault:
-                self._fault(fault.code, name, "pieces", number, fault.key, path=name, **fault.values)
+                self._fault(
+                    fault.code, name, "pieces", number, fault.key, path=name, **fault.values
+                )
                 continue
             stretches += parts
             end = station + sum(part[0] for part in parts)
             if piece.name is not None:
                 if piece.name in marks:
-                    self._fault("geometry.mark-twice", name, "pieces", number, "name", path=name,
-                                mark=piece.name)
+                    self._fault(
+                        "geometry.mark-twice",
+                        name,
+                        "pieces",
+                        number,
+                        "name",
+                        path=name,
+                        mark=piece.name,
+                    )
                 marks[piece.name] = (station, end)
             station = end
         if len(self.findings) > faults or not stretches:
@@ -106,8 +115,16 @@ class _Building:
         apart = math.dist(here, piece.at_m)
         if apart > PIECES_APART_M:
             self._fault(
-                "geometry.pieces-apart", name, "pieces", number, "at", path=name, piece=number + 1,
-                distance=_length(apart), stated=_point(piece.at_m), reached=_point(here),
+                "geometry.pieces-apart",
+                name,
+                "pieces",
+                number,
+                "at",
+                path=name,
+                piece=number + 1,
+                distance=_length(apart),
+                stated=_point(piece.at_m),
+                reached=_point(here),
             )
 
     def _survey(self, name: str, spec: Any) -> SurveyedPath | None:
@@ -119,14 +136,27 @@ class _Building:
         lengths = np.hypot(steps[:, 0], steps[:, 1])
         if float(lengths.min()) < SURVEY_STEP_M:
             at = int(lengths.argmin())
-            self._fault("geometry.survey-repeats", name, "surveyed", path=name, first=at + 1,
-                        second=at + 2, point=_point(points[at]))
+            self._fault(
+                "geometry.survey-repeats",
+                name,
+                "surveyed",
+                path=name,
+                first=at + 1,
+                second=at + 2,
+                point=_point(points[at]),
+            )
             return None
         along = (steps[1:] * steps[:-1]).sum(axis=1)
         if len(along) and float(along.min()) <= 0.0:
             at = int(along.argmin()) + 1
-            self._fault("geometry.survey-folds", name, "surveyed", path=name, number=at + 1,
-                        point=_point(points[at]))
+            self._fault(
+                "geometry.survey-folds",
+                name,
+                "surveyed",
+                path=name,
+                number=at + 1,
+                point=_point(points[at]),
+            )
             return None
         return SurveyedPath(points)
 
@@ -136,7 +166,7 @@ class _Building:
             self._fault("geometry.beside-unknown", name, "beside", path=name, base=other)
             return None
         if other in self._under_way:
-            loop = [*self._under_way[self._under_way.index(other):], other]
+            loop = [*self._under_way[self._under_way.index(other) :], other]
             self._fault("geometry.beside-loop", name, "beside", path=name, loop=" -> ".join(loop))
             return None
         base = self.path(other)
@@ -145,16 +175,30 @@ class _Building:
         low = 0.0 if spec.from_m is None else float(spec.from_m)
         high = base.length_m if spec.to_m is None else float(spec.to_m)
         if not -NOTHING <= low < high - NOTHING or high > base.length_m + NOTHING:
-            self._fault("geometry.beside-range", name, "from" if spec.from_m is not None else "to",
-                        path=name, base=other, low=_length(low), high=_length(high),
-                        length=_length(base.length_m))
+            self._fault(
+                "geometry.beside-range",
+                name,
+                "from" if spec.from_m is not None else "to",
+                path=name,
+                base=other,
+                low=_length(low),
+                high=_length(high),
+                length=_length(base.length_m),
+            )
             return None
         offset = float(spec.offset_m)
         window = (max(low, 0.0), min(high, base.length_m))
         tightest = _tightest(base, window, offset)
         if abs(offset) * tightest >= 1.0 - RADIUS_LEFT_RATIO:
-            self._fault("geometry.offset-too-tight", name, "offset", path=name, base=other,
-                        offset=_length(offset), radius=_length(1.0 / tightest))
+            self._fault(
+                "geometry.offset-too-tight",
+                name,
+                "offset",
+                path=name,
+                base=other,
+                offset=_length(offset),
+                radius=_length(1.0 / tightest),
+            )
             return None
         return _parallel(base, offset, window, bool(spec.reversed))
 
@@ -167,7 +211,9 @@ def _tightest(base: Built, window: tuple[float, float], offset: float) -> float:
         low, high = max(start, window[0]), min(end, window[1])
         if high > low:
             rate = (k1 - k0) / (end - start)
-            worst = max(worst, side * (k0 + rate * (low - start)), side * (k0 + rate * (high - start)))
+            worst = max(
+                worst, side * (k0 + rate * (low - start)), side * (k0 + rate * (high - start))
+            )
     return worst
 
 
@@ -180,7 +226,9 @@ def _parallel(
     low, high = np.clip(np.sort(base.base_station(np.array(window))), *base.window_m)
     side = -1.0 if base.is_reversed else 1.0
     return ParallelPath(
-        base.base, base.offset_m + side * offset, (float(low), float(high)),
+        base.base,
+        base.offset_m + side * offset,
+        (float(low), float(high)),
         is_reversed=is_reversed != base.is_reversed,
     )
 

@@ -35,7 +35,9 @@ class GapTrack:
         station = self.path_a.nearest(x, y, beside)
         foot = self.path_a.pose(np.array([station]))
         along = float(foot.heading_rad[0])
-        left = (y - float(foot.y_m[0])) * math.cos(along) - (x - float(foot.x_m[0])) * math.sin(along)
+        left = (y - float(foot.y_m[0])) * math.cos(along) - (x - float(foot.x_m[0])) * math.sin(
+            along
+        )
         # Velocity of a rigid body's point: forward, and sideways by its turning.
         turning = float(at_b.curvature_per_m[0]) * ahead
         forward = math.cos(heading - along) - turning * math.sin(heading - along)

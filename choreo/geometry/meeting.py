@@ -84,7 +84,9 @@ def find_contact(
     Only approaches count: just before, b is clear of the face and outside of it.
     """
     found: list[Meeting] = []
-    for sweep in _sweeps(path_a, body_a, path_b, body_b, face, impact_m, point, range_a_m, range_b_m):
+    for sweep in _sweeps(
+        path_a, body_a, path_b, body_b, face, impact_m, point, range_a_m, range_b_m
+    ):
         for one in met_of(sweep, tolerance_m):
             found.append(_record(sweep, one))
     found.sort(key=_first_station)
@@ -108,7 +110,9 @@ def nearest_overlap(
     Returns impact and stations in m, or None when the bodies never touch that face.
     """
     best: tuple[float, NearestOverlap] | None = None
-    for sweep in _sweeps(path_a, body_a, path_b, body_b, face, impact_m, point, range_a_m, range_b_m):
+    for sweep in _sweeps(
+        path_a, body_a, path_b, body_b, face, impact_m, point, range_a_m, range_b_m
+    ):
         one = best_of(sweep)
         if one is not None and (best is None or abs(one.misfit_m) < best[0]):
             s_a, s_b = sweep.stations_ab(one.row_m, one.root_m)
@@ -118,8 +122,15 @@ def nearest_overlap(
 
 
 def _sweeps(
-    path_a: Path, body_a: Any, path_b: Path, body_b: Any, face: str, impact_m: float, point: str,
-    range_a_m: Range | None, range_b_m: Range | None,
+    path_a: Path,
+    body_a: Any,
+    path_b: Path,
+    body_b: Any,
+    face: str,
+    impact_m: float,
+    point: str,
+    range_a_m: Range | None,
+    range_b_m: Range | None,
 ) -> list[Sweep]:
     """A sweep a face; the root is who runs into the other, unless that one only stands."""
     range_a, range_b = _whole(range_a_m, path_a), _whole(range_b_m, path_b)

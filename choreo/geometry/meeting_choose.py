@@ -99,9 +99,7 @@ def _tracks(sweep: Sweep, branch: Branch, tolerance_m: float) -> list[Found]:
     return [one for one in found if one is not None]
 
 
-def _track(
-    sweep: Sweep, branch: Branch, run: tuple[int, int], tolerance_m: float
-) -> Found | None:
+def _track(sweep: Sweep, branch: Branch, run: tuple[int, int], tolerance_m: float) -> Found | None:
     """Extend a run to where it truly ends, and cut it to the root's range."""
     first, last = run
     row, root = branch.row_m[first : last + 1], branch.root_m[first : last + 1]
@@ -231,9 +229,7 @@ def _newton(sweep: Sweep, row: float, root: float) -> tuple[float, float] | None
     return None
 
 
-def _bisected(
-    sweep: Sweep, branch: Branch, between: tuple[int, int]
-) -> tuple[float, float] | None:
+def _bisected(sweep: Sweep, branch: Branch, between: tuple[int, int]) -> tuple[float, float] | None:
     """Halve the rows between a change of sign; slow, but it minds no corner."""
     i, j = between
     low, high = float(branch.row_m[i]), float(branch.row_m[j])

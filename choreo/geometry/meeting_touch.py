@@ -33,7 +33,13 @@ class Touching:
     """
 
     def __init__(
-        self, face: str, body_a: Any, body_b: Any, path_a: Path, path_b: Path, point: str,
+        self,
+        face: str,
+        body_a: Any,
+        body_b: Any,
+        path_a: Path,
+        path_b: Path,
+        point: str,
         impact_m: float,
     ) -> None:
         """face: one of FACES. impact_m: w of b's point, for flanks from a's rear end, in m."""

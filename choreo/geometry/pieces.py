@@ -60,7 +60,10 @@ def _bend(piece: Any) -> Stretches:
     outer, inner = float(piece.outer_curvature_per_m), 1.0 / radius
     if outer >= inner:
         raise PieceFault(
-            "geometry.bend-outer-tighter", "bend", radius=f"{radius:g} m", outer=f"{1.0 / outer:g} m"
+            "geometry.bend-outer-tighter",
+            "bend",
+            radius=f"{radius:g} m",
+            outer=f"{1.0 / outer:g} m",
         )
     if piece.clothoid_angle_rad is not None:
         turned = abs(piece.clothoid_angle_rad)
@@ -69,12 +72,17 @@ def _bend(piece: Any) -> Stretches:
         length = float(piece.clothoid_length_m)
         turned = length * (outer + inner) / 2.0
     if length < 0.0:
-        raise PieceFault("geometry.piece-empty", "bend", what="length of its clothoids", value=f"{length:g}")
+        raise PieceFault(
+            "geometry.piece-empty", "bend", what="length of its clothoids", value=f"{length:g}"
+        )
     arc = total - 2.0 * turned
     if arc < -NOTHING:
         raise PieceFault(
-            "geometry.bend-too-short", "bend",
-            angle=_degrees(total), clothoids=_degrees(2.0 * turned), clothoid=_degrees(turned),
+            "geometry.bend-too-short",
+            "bend",
+            angle=_degrees(total),
+            clothoids=_degrees(2.0 * turned),
+            clothoid=_degrees(turned),
         )
     side = math.copysign(1.0, piece.angle_rad)
     outer, inner = side * outer, side * inner
@@ -95,14 +103,21 @@ def _shift(piece: Any) -> Stretches:
         _positive(piece.radius_m, "shift", "radius of this shift")
     elif piece.transition_m is not None and piece.transition_m < 0.0:
         value = f"{piece.transition_m:g}"
-        raise PieceFault("geometry.piece-empty", "shift", what="transition of this shift", value=value)
+        raise PieceFault(
+            "geometry.piece-empty", "shift", what="transition of this shift", value=value
+        )
     try:
         shape = solve_shift(
-            abs(offset), length_m=length, path_length_m=along_path, radius_m=piece.radius_m,
+            abs(offset),
+            length_m=length,
+            path_length_m=along_path,
+            radius_m=piece.radius_m,
             transition_m=piece.transition_m,
         )
     except ShiftImpossible as impossible:
-        values = {key.removesuffix("_m"): f"{value:.3f} m" for key, value in impossible.values.items()}
+        values = {
+            key.removesuffix("_m"): f"{value:.3f} m" for key, value in impossible.values.items()
+        }
         raise PieceFault(impossible.code, "shift", **values) from None
     return shape.stretches(math.copysign(1.0, offset))
 

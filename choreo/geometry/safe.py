@@ -12,7 +12,9 @@ from choreo.geometry.tolerances import CURVATURE_MARGIN_RATIO
 SAMPLES = 9
 
 
-def enclosing_stretches(curvature_at: Callable[[Array], Array], knots_m: Array) -> tuple[Stretch, ...]:
+def enclosing_stretches(
+    curvature_at: Callable[[Array], Array], knots_m: Array
+) -> tuple[Stretch, ...]:
     """Give linear stretches between knots whose magnitude is at least the curvature's.
 
     curvature_at: stations in m, shape (n,), to curvature in 1/m. knots_m: rising, shape (k,).

@@ -107,7 +107,10 @@ def _with_transition(offset: float, long: float, t: float, along_path: bool) -> 
     k, arc = _newton(lambda v: Shift(v[0], t, v[1]).half(), guess, (half, offset / 2.0))
     if arc < -NOTHING:
         raise ShiftImpossible(
-            "geometry.shift-transition-too-long", transition_m=t, length_m=long, most_m=t + arc / 4.0
+            "geometry.shift-transition-too-long",
+            transition_m=t,
+            length_m=long,
+            most_m=t + arc / 4.0,
         )
     return Shift(k, t, max(arc, 0.0))
 

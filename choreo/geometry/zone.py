@@ -215,7 +215,9 @@ def _least_gap(a: _Swept, b: _Swept, s_a: float, near_b: float) -> tuple[float, 
             break
         tip = min(max(_lines_meet(stations, gaps, at), low), high)
         cluster = np.clip(tip + CLUSTER * (high - low), low, high)
-        stations = np.unique(np.concatenate((np.linspace(low, high, SECTIONS // 2), cluster, [near_b])))
+        stations = np.unique(
+            np.concatenate((np.linspace(low, high, SECTIONS // 2), cluster, [near_b]))
+        )
     return gap, near_b
 
 

@@ -102,7 +102,8 @@ def _reasons(plan: Plan, content: Content) -> str:
     parts += [
         notes_html(section)
         for section in content.sections
-        if isinstance(section, Notes) and section.title.startswith(("nearest miss", "what was tried"))
+        if isinstance(section, Notes)
+        and section.title.startswith(("nearest miss", "what was tried"))
     ]
     if plan.repairs:
         lines = tuple(f"{one.text} {one.advice}".strip() for one in plan.repairs)
@@ -115,7 +116,8 @@ def _tables(plan: Plan, content: Content) -> list[str]:
     told = [
         section_html(section)
         for section in content.sections
-        if isinstance(section, Table) or (isinstance(section, Notes) and section.title == "triggers")
+        if isinstance(section, Table)
+        or (isinstance(section, Notes) and section.title == "triggers")
     ]
     if plan.verdict == "feasible":
         told += [section_html(s) for s in content.sections if isinstance(s, Account)]
@@ -143,9 +145,15 @@ def _checks(plan: Plan) -> list[str]:
         return []
     rows = [
         ("simulation agrees", "yes" if check.agrees else "NO"),
-        ("worst encounter error", f"{100 * check.worst_encounter_error:.1f} % of its tolerance (10 % allowed)"),
+        (
+            "worst encounter error",
+            f"{100 * check.worst_encounter_error:.1f} % of its tolerance (10 % allowed)",
+        ),
         ("worst use of a limit", f"{100 * check.worst_limit_use:.1f} %"),
-        *((f"{name}, by the moment of detection", f"{plain(low)} .. {plain(high)}") for name, (low, high) in check.spread.items()),
+        *(
+            (f"{name}, by the moment of detection", f"{plain(low)} .. {plain(high)}")
+            for name, (low, high) in check.spread.items()
+        ),
         ("method", check.method),
     ]
     return [table_html(Table("checks", ("check", "found"), tuple(rows)))]

@@ -39,17 +39,31 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
     mover = plan.movers[name]
     if not mover.pieces:
         return ()
-    wanted = [(0, one.time_s, f"encounter {n}") for n, one in plan.encounters.items() if name in (one.of, one.with_)]
-    wanted += [(1, one.time_s, f"trigger {n} fires") for n, one in plan.triggers.items() if one.watch == name]
+    wanted = [
+        (0, one.time_s, f"encounter {n}")
+        for n, one in plan.encounters.items()
+        if name in (one.of, one.with_)
+    ]
+    wanted += [
+        (1, one.time_s, f"trigger {n} fires")
+        for n, one in plan.triggers.items()
+        if one.watch == name
+    ]
     ramps = [event for event in mover.events if event.name.startswith("end of ramp")]
     wanted += [(2 if index else 1, event.time_s, event.name) for index, event in enumerate(ramps)]
     wanted += [(2, one.time_s, n) for n, one in plan.instants.items()]
     if ramps and ramps[0].speed_mps > mover.start.speed_mps:
         half_mps = (mover.start.speed_mps + ramps[0].speed_mps) / 2
         wanted.append((3, _half_way_s(mover, ramps[0].time_s), f"on the way, at {kmh(half_mps)}"))
-    wanted += [(4, event.time_s, event.name) for event in mover.events if event.name.startswith("end of hold")]
+    wanted += [
+        (4, event.time_s, event.name)
+        for event in mover.events
+        if event.name.startswith("end of hold")
+    ]
     ordered = sorted(_single(wanted))[:MOST_GATES]
-    return tuple(_gate(mover, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1]))
+    return tuple(
+        _gate(mover, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1])
+    )
 
 
 def _single(wanted: list[tuple[int, float, str]]) -> list[tuple[int, float, str]]:
@@ -108,6 +122,9 @@ def last_braking(mover: MoverPlan, limits: Limits, contact_s: float) -> LastBrak
     distance = v / 2 * (v / b + b / j) if v >= b * b / j else v * (v / j) ** 0.5
     since_s = contact_s - distance / v
     inside = [since_s + share * (contact_s - since_s) / 20 for share in range(20)]
-    if any(abs(state_at(mover, t).accel_mps2) > HELD_MPS2 for t in inside) or since_s < mover.launch_s:
+    if (
+        any(abs(state_at(mover, t).accel_mps2) > HELD_MPS2 for t in inside)
+        or since_s < mover.launch_s
+    ):
         return None
     return LastBraking(since_s, at.station_m - distance, distance)

@@ -76,6 +76,16 @@ def between(samples: PathSamples, s_m: Array) -> tuple[Array, Array, Array]:
     # Hermite's four weights: value and tangent at the start, value and tangent at the end.
     p0, m0 = (1 + 2 * u) * (1 - u) ** 2, u * (1 - u) ** 2 * step
     p1, m1 = u**2 * (3 - 2 * u), u**2 * (u - 1) * step
-    x = p0 * samples.x_m[index] + m0 * np.cos(start) + p1 * samples.x_m[index + 1] + m1 * np.cos(end)
-    y = p0 * samples.y_m[index] + m0 * np.sin(start) + p1 * samples.y_m[index + 1] + m1 * np.sin(end)
+    x = (
+        p0 * samples.x_m[index]
+        + m0 * np.cos(start)
+        + p1 * samples.x_m[index + 1]
+        + m1 * np.cos(end)
+    )
+    y = (
+        p0 * samples.y_m[index]
+        + m0 * np.sin(start)
+        + p1 * samples.y_m[index + 1]
+        + m1 * np.sin(end)
+    )
     return x, y, start + u * (end - start)

@@ -21,9 +21,7 @@ from choreo.scenario import Scenario
 BLANK = '<td class="blank"></td>'
 
 
-def sheet_html(
-    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], content: Content
-) -> str:
+def sheet_html(scenario: Scenario, plan: Plan, paths: Mapping[str, Path], content: Content) -> str:
     """Lay the run sheet of a feasible plan out as one element.
 
     paths: by mover. Figures are the plan's; boxes and blanks are the crew's.
@@ -120,7 +118,9 @@ def _tapes(plan: Plan) -> str:
     if not rows:
         return ""
     head = ("between the marks of", "tape<br>m", "along x<br>m", "along y<br>m", "as measured<br>m")
-    return "<section><h2>Tape distances between start marks</h2>" + _table(head, rows) + "</section>"
+    return (
+        "<section><h2>Tape distances between start marks</h2>" + _table(head, rows) + "</section>"
+    )
 
 
 def _triggers(plan: Plan, paths: Mapping[str, Path]) -> str:
@@ -169,7 +169,12 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     rows = [
         _row(
             gate.what,
-            (plain(gate.time_s), plain(gate.station_m), f"{plain(gate.x_m)} / {plain(gate.y_m)}", kmh(gate.speed_mps)),
+            (
+                plain(gate.time_s),
+                plain(gate.station_m),
+                f"{plain(gate.x_m)} / {plain(gate.y_m)}",
+                kmh(gate.speed_mps),
+            ),
             3,
         )
         for gate in gates_of(name, plan, path)
@@ -185,9 +190,7 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     )
 
 
-def _encounters(
-    scenario: Scenario, plan: Plan, paths: dict[str, Path], content: Content
-) -> str:
+def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path], content: Content) -> str:
     tables = [s for s in content.sections if isinstance(s, Table) and s.title == "encounters"]
     if not tables:
         return ""
@@ -195,7 +198,14 @@ def _encounters(
     for row in tables[0].rows:
         name, of_with, time, wanted, simulated, _, closing = row
         one = plan.encounters[name]
-        cells = (of_with, time, wanted, f"+/- {quantity(one.tolerance, one.unit)}", simulated, closing)
+        cells = (
+            of_with,
+            time,
+            wanted,
+            f"+/- {quantity(one.tolerance, one.unit)}",
+            simulated,
+            closing,
+        )
         rows.append(_row(name, cells, 2))
     head = (
         "encounter", "of / with", "after go<br>s", "wanted", "tolerance", "simulated",

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import stat
+import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from choreo.plan.document import from_text, to_text
@@ -11,10 +15,12 @@ from choreo.plan.record import Plan
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
+STANDARD_OUTPUT = 1
 
-def save_plan(plan: Plan, path: Path) -> None:
-    """Write a plan document. Raises ChoreoError: plan.not-written."""
-    write_whole(path, to_text(plan))
+
+def save_plan(plan: Plan, path: Path, inputs: Iterable[str] = ()) -> None:
+    """Write a plan document, as write_whole does."""
+    write_whole(path, to_text(plan), inputs)
 
 
 def load_plan(path: Path) -> Plan:
@@ -26,15 +32,80 @@ def load_plan(path: Path) -> Plan:
     return from_text(text, str(path))
 
 
-def write_whole(path: Path, text: str) -> None:
+def refuse_inputs(path: Path, inputs: Iterable[str]) -> None:
+    """Keep what a run reads from being what it writes to, by other names and links too.
+
+    Raises ChoreoError: plan.would-overwrite-input.
+    """
+    for file in inputs:
+        try:
+            same = os.path.samefile(path, file)
+        except OSError:
+            continue
+        if same:
+            place = Origin(str(path), 1, 1)
+            values = {"input": file}
+            raise ChoreoError((Finding("plan.would-overwrite-input", "error", place, values, ()),))
+
+
+def is_standard_output(path: Path) -> bool:
+    """Tell whether a path is `-` or another name of this process's standard output."""
+    if str(path) == "-":
+        return True
+    try:
+        return os.path.samestat(path.stat(), os.fstat(STANDARD_OUTPUT))
+    except (OSError, ValueError):
+        return False
+
+
+def write_whole(path: Path, text: str, inputs: Iterable[str] = ()) -> None:
     """Write text beside the target and move it over in one step.
 
-    Raises ChoreoError: plan.not-written; the old file, if any, is untouched then.
+    inputs: files that must not be written to. A link stays, the file it points to is replaced; a device,
+    a pipe or the standard output (also by the name `-`) is written to as it is.
+    Raises ChoreoError: plan.would-overwrite-input; plan.not-written, the old file, if any, is untouched
+    then. A standard output that fails raises OSError: that is the command line's business.
     """
     target = Path(path)
+    refuse_inputs(target, inputs)
+    if is_standard_output(target):
+        sys.stdout.flush()
+        with os.fdopen(os.dup(STANDARD_OUTPUT), "w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+        return
+    try:
+        real = _behind_links(target)
+        if _takes_a_file(real):
+            _replace(real, text)
+        else:
+            with real.open("w", encoding="utf-8", newline="\n") as stream:
+                stream.write(text)
+    except OSError as error:
+        raise _fault("plan.not-written", target, error) from None
+
+
+def _behind_links(path: Path) -> Path:
+    real = Path(os.path.realpath(path))
+    if real.is_symlink():
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP))
+    return real
+
+
+def _takes_a_file(path: Path) -> bool:
+    """A regular file, or nothing yet: what a new file may be moved over."""
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        return True
+    return stat.S_ISREG(mode)
+
+
+def _replace(target: Path, text: str) -> None:
     scratch: str | None = None
     try:
-        handle, scratch = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent or ".")
+        # A long name with an addition would be too long a name.
+        prefix = f".{target.name[:20]}."
+        handle, scratch = tempfile.mkstemp(prefix=prefix, dir=target.parent)
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
             stream.flush()
@@ -42,8 +113,6 @@ def write_whole(path: Path, text: str) -> None:
         os.chmod(scratch, _mode(target))
         os.replace(scratch, target)
         scratch = None
-    except OSError as error:
-        raise _fault("plan.not-written", target, error) from None
     finally:
         if scratch is not None:
             Path(scratch).unlink(missing_ok=True)

@@ -259,7 +259,9 @@ def critical_chain(problem: Problem, times_s: Mapping[str, float]) -> list[str]:
     known = graph.subgraph([node for node in graph if node in times_s]).copy()
     for first, last in known.edges:
         # The addend lets events of the same instant count, so that the chain ends at the encounter.
-        known.edges[first, last]["weight"] = max(0.0, times_s[last] - times_s[first]) + SAME_INSTANT_S
+        known.edges[first, last]["weight"] = (
+            max(0.0, times_s[last] - times_s[first]) + SAME_INSTANT_S
+        )
     encounters = [f"encounter {encounter.name}" for encounter in problem.encounters]
     ends = [node for node in encounters if node in known]
     if not ends:

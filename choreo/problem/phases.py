@@ -14,6 +14,7 @@ from choreo.words.origin import Origin
 
 Table = tuple[tuple[float, float], ...]
 Place = Callable[..., Origin | None]
+LEAST_OPEN_SPEED_MPS = 1.0
 
 
 def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
@@ -60,7 +61,9 @@ def _ramp(
     stop = phase.kind == "stop"
     limits = mover.limits
     to = Range(0.0, 0.0) if stop else Range(float(phase.to.lo), float(phase.to.hi))
-    to = Range(max(to.lo, 0.0), min(to.hi, float(limits.speed_mps)))
+    if not to.fixed:
+        # An open speed is a driving speed: the shortest runway would else be found at a standstill.
+        to = Range(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, float(limits.speed_mps)))
     if to.middle == speed.middle:
         direction = -1 if stop else unclear
     else:

@@ -59,13 +59,25 @@ def knobs_of(scenario: Scenario) -> list[Knob]:
             keys: Keys = ("encounters", name, encounter.measure)
             value = encounter.wanted.lo
             knobs.append(
-                Knob(f"{name} {encounter.measure}", unit, value, (1, -1), 0.0, WIDE * value + 10, keys, "", put)
+                Knob(
+                    f"{name} {encounter.measure}",
+                    unit,
+                    value,
+                    (1, -1),
+                    0.0,
+                    WIDE * value + 10,
+                    keys,
+                    "",
+                    put,
+                )
             )
     return knobs
 
 
 def _speeds(name: str, mover: Mover) -> Iterator[Knob]:
-    ramps = [i for i, p in enumerate(mover.programme) if p.kind == "ramp" and p.to.fixed and p.to.lo > 0]
+    ramps = [
+        i for i, p in enumerate(mover.programme) if p.kind == "ramp" and p.to.fixed and p.to.lo > 0
+    ]
     for index in ramps:
         phase = mover.programme[index]
         label = f"{name} speed" if len(ramps) == 1 else f"{name} speed of {phase.name}"
@@ -87,20 +99,42 @@ def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Knob]:
     if first.kind == "line" and first.length_m and _alone(scenario, name, mover.path or ""):
 
         def earlier(scenario: Scenario, value: float) -> Scenario:
-            return with_path(scenario, mover.path or "", _lengthened(path, value - (first.length_m or 0.0)))
+            return with_path(
+                scenario, mover.path or "", _lengthened(path, value - (first.length_m or 0.0))
+            )
 
         keys: Keys = ("paths", mover.path or "", "pieces", 0, "line")
         yield Knob(
-            f"{name} run-up path", "m", first.length_m, (1,), 0.1, WIDE * first.length_m, keys, "", earlier
+            f"{name} run-up path",
+            "m",
+            first.length_m,
+            (1,),
+            0.1,
+            WIDE * first.length_m,
+            keys,
+            "",
+            earlier,
         )
     if last.kind == "line" and last.length_m:
 
         def longer(scenario: Scenario, value: float) -> Scenario:
             piece = replace(last, length_m=value)
-            return with_path(scenario, mover.path or "", replace(path, pieces=(*path.pieces[:-1], piece)))
+            return with_path(
+                scenario, mover.path or "", replace(path, pieces=(*path.pieces[:-1], piece))
+            )
 
         keys = ("paths", mover.path or "", "pieces", len(path.pieces) - 1, "line")
-        yield Knob(f"{name} run-out path", "m", last.length_m, (1,), 0.1, WIDE * last.length_m, keys, "", longer)
+        yield Knob(
+            f"{name} run-out path",
+            "m",
+            last.length_m,
+            (1,),
+            0.1,
+            WIDE * last.length_m,
+            keys,
+            "",
+            longer,
+        )
 
 
 def _alone(scenario: Scenario, name: str, path: str) -> bool:
@@ -165,8 +199,15 @@ def _phases(name: str, mover: Mover) -> Iterator[Knob]:
 
 
 def _phase_knob(
-    name: str, index: int, label: str, unit: str, field: str, key: str, value: float,
-    helps: tuple[int, ...], kind: str = "hold",
+    name: str,
+    index: int,
+    label: str,
+    unit: str,
+    field: str,
+    key: str,
+    value: float,
+    helps: tuple[int, ...],
+    kind: str = "hold",
 ) -> Knob:
     def put(scenario: Scenario, new: float) -> Scenario:
         return with_phase(scenario, name, index, **{field: new})
@@ -190,7 +231,9 @@ def _start(name: str, mover: Mover) -> Iterator[Knob]:
             return with_mover(scenario, name, start=replace(old, station=span))
 
         label = f"{name} start" + {"": "", "lo": ", earliest", "hi": ", latest"}[end]
-        yield Knob(label, "m", value, helps, 0.0, math.inf, ("movers", name, "start", "station"), end, put)
+        yield Knob(
+            label, "m", value, helps, 0.0, math.inf, ("movers", name, "start", "station"), end, put
+        )
 
 
 def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> Iterator[Knob]:
@@ -202,7 +245,15 @@ def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> 
             return with_trigger(scenario, name, latency_s=new)
 
         yield Knob(
-            f"{name} latency", "s", latency_s, (-1,), 0.0, WIDE * latency_s + 1, ("triggers", name, "latency"), "", late
+            f"{name} latency",
+            "s",
+            latency_s,
+            (-1,),
+            0.0,
+            WIDE * latency_s + 1,
+            ("triggers", name, "latency"),
+            "",
+            late,
         )
     ends = [("", setting.lo)] if setting.fixed else [("lo", setting.lo), ("hi", setting.hi)]
     for end, value in ends:
@@ -222,8 +273,11 @@ def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> 
 
 def _putter_encounter(name: str) -> Set:
     def put(scenario: Scenario, value: float) -> Scenario:
-        encounter = replace(scenario.encounters[name], wanted=Span(value, value))  # type: ignore[call-arg]
-        return replace(scenario, encounters={**scenario.encounters, name: encounter})
+        encounter = scenario.encounters[name]
+        if isinstance(encounter, Contact):
+            return scenario
+        moved = replace(encounter, wanted=Span(value, value))
+        return replace(scenario, encounters={**scenario.encounters, name: moved})
 
     return put
 

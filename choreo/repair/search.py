@@ -224,7 +224,9 @@ class Margin:
 
     @property
     def binding(self) -> bool:
-        return self.value is not None and abs(self.value - self.knob.value) <= BINDING * self.knob.size
+        return (
+            self.value is not None and abs(self.value - self.knob.value) <= BINDING * self.knob.size
+        )
 
 
 BINDING = 1 / 100_000

@@ -197,7 +197,12 @@ def _speeds(scenario: Scenario, plan: Plan) -> Table:
             )
         )
     header = (
-        "mover", "speed\nkm/h", "accelerating\nm/s2", "braking\nm/s2", "jerk\nm/s3", "lateral\nm/s2",
+        "mover",
+        "speed\nkm/h",
+        "accelerating\nm/s2",
+        "braking\nm/s2",
+        "jerk\nm/s3",
+        "lateral\nm/s2",
     )
     return Table("peaks against limits", header, tuple(rows), frozenset({1, 2, 3, 4, 5}))
 
@@ -212,12 +217,21 @@ def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
             plain(one.time_s),
             _value(scenario, name, one, one.wanted),
             _value(scenario, name, one, (one.predicted, one.predicted)),
-            f"{_error(one):.3f} of {quantity(one.tolerance, one.unit)}" + ("" if one.within else " OUT"),
+            f"{_error(one):.3f} of {quantity(one.tolerance, one.unit)}"
+            + ("" if one.within else " OUT"),
             plain(one.closing_mps * KMH_PER_MPS, 1),
         )
         for name, one in plan.encounters.items()
     )
-    header = ("encounter", "of / with", "after go\ns", "wanted", "simulated", "error", "closing\nkm/h")
+    header = (
+        "encounter",
+        "of / with",
+        "after go\ns",
+        "wanted",
+        "simulated",
+        "error",
+        "closing\nkm/h",
+    )
     return [Table("encounters", header, rows, frozenset({2, 3, 4, 5, 6}))]
 
 
@@ -227,9 +241,7 @@ def _error(one: EncounterPlan) -> float:
     return max(low - one.predicted, one.predicted - high, 0.0)
 
 
-def _value(
-    scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float, float]
-) -> str:
+def _value(scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float, float]) -> str:
     low, high = value
     encounter = scenario.encounters[name]
     if isinstance(encounter, Contact) and encounter.overlap is not None:

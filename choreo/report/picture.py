@@ -33,9 +33,9 @@ class _Canvas:
     def put(self, x_m: float, y_m: float, sign: str, *, over: bool) -> None:
         column = round((x_m - self.left_m) / self.metres_a_column)
         row = round((self.top_m - y_m) / (self.metres_a_column * CELL_RATIO))
-        if 0 <= row < len(self.cells) and 0 <= column < len(self.cells[0]):
-            if over or self.cells[row][column] == " ":
-                self.cells[row][column] = sign
+        inside = 0 <= row < len(self.cells) and 0 <= column < len(self.cells[0])
+        if inside and (over or self.cells[row][column] == " "):
+            self.cells[row][column] = sign
 
 
 def picture(plan: Plan, paths: Mapping[str, Path], width: int) -> tuple[str, ...]:
@@ -55,7 +55,9 @@ def _signs(plan: Plan) -> dict[str, str]:
     signs: dict[str, str] = {}
     for name in plan.movers:
         wanted = [c.upper() for c in name if c.isascii() and c.isalpha()]
-        free = [c for c in (*wanted, *"ABCDEFGHIJKLMNOPQRSTUVWYZ") if c not in (*signs.values(), "X")]
+        free = [
+            c for c in (*wanted, *"ABCDEFGHIJKLMNOPQRSTUVWYZ") if c not in (*signs.values(), "X")
+        ]
         signs[name] = free[0] if free else "?"
     return signs
 
@@ -80,7 +82,11 @@ def _plan_view(
         if encounter.place is not None:
             canvas.put(*encounter.place, "X", over=True)
     lines = ["".join(row).rstrip() for row in canvas.cells]
-    return [f"plan view, north up, a column is {canvas.metres_a_column:.3g} m", *lines, *_legend(plan, signs, width)]
+    return [
+        f"plan view, north up, a column is {canvas.metres_a_column:.3g} m",
+        *lines,
+        *_legend(plan, signs, width),
+    ]
 
 
 def _track(mover: MoverPlan, path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -105,7 +111,9 @@ def _canvas(tracks: Mapping[str, tuple[np.ndarray, ...]], width: int) -> _Canvas
 
 def _stroke(heading_rad: float) -> str:
     """The character that lies nearest to a direction, in cells twice as high as wide."""
-    slope = math.degrees(math.atan2(math.sin(heading_rad) / CELL_RATIO, math.cos(heading_rad))) % 180
+    slope = (
+        math.degrees(math.atan2(math.sin(heading_rad) / CELL_RATIO, math.cos(heading_rad))) % 180
+    )
     return "-/|\\-"[round(slope / 45)]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table as RichTable
@@ -13,15 +15,14 @@ STYLES = {"feasible": "bold green", "infeasible": "bold red", "undecided": "bold
 INDENT = 2
 LEAST_WIDTH = 40
 ENDLESS = 10_000
+MOST_TITLE = 200
+CUT = "..."
 
 
 def print_content(content: Content, console: Console) -> None:
     """Print an answer; nothing is cut at any width and nothing needs colour to be understood."""
     with console.capture() as capture:
-        head = Text(content.headline, style=STYLES[content.verdict])
-        head.append("  ")
-        head.append(content.title, style="bold")
-        console.print(head)
+        console.print(_head(content))
         console.print(Text(content.summary))
         for section in content.sections:
             console.print()
@@ -29,6 +30,24 @@ def print_content(content: Content, console: Console) -> None:
     # Padding at the ends of lines is noise in a pipe and in a file.
     lines = (line.rstrip() for line in capture.get().splitlines())
     console.file.write("\n".join(lines) + "\n")
+    console.file.flush()
+
+
+def _head(content: Content) -> RenderableType:
+    """The verdict and beside it the title, whose further lines stay under its first: none can pass for a verdict."""
+    head = RichTable.grid(padding=(0, 2, 0, 0))
+    head.add_column(no_wrap=True)
+    head.add_column(overflow="fold")
+    title = Text(one_line(content.title), style="bold")
+    head.add_row(Text(content.headline, style=STYLES[content.verdict]), title)
+    return head
+
+
+def one_line(text: str) -> str:
+    """Give an author's text on one line of at most MOST_TITLE characters, without control characters."""
+    kept = "".join(" " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c for c in text)
+    line = " ".join(kept.split())
+    return line if len(line) <= MOST_TITLE else line[: MOST_TITLE - len(CUT)].rstrip() + CUT
 
 
 def _rendered(section: Table | Notes | Account, console: Console) -> RenderableType:

@@ -9,7 +9,6 @@ from choreo.scenario.records import (
     Contact,
     Encounter,
     Gap,
-    Instant,
     Mover,
     Pass,
     PathSpec,
@@ -155,16 +154,3 @@ def check_movers(
             )
             if not met:
                 making.fault("scenario.start-not-fixed", keys, mover=name)
-
-
-def check_instants(making: Making, instants: Mapping[str, Instant]) -> None:
-    """No instant stands before itself, by way of others either."""
-    for name in instants:
-        chain = [name]
-        before = instants[name].before
-        while before.kind == "instant" and before.name in instants and before.name not in chain:
-            chain.append(str(before.name))
-            before = instants[str(before.name)].before
-        if before.kind == "instant" and before.name == name:
-            loop = " -> ".join([*chain, name])
-            making.fault("scenario.instant-loop", ("instants", name), instant=name, loop=loop)

@@ -13,11 +13,11 @@ from pydantic import BaseModel, ValidationError
 from choreo.scenario import written as w
 from choreo.scenario.checks import (
     check_encounters,
-    check_instants,
     check_movers,
     check_triggers,
 )
 from choreo.scenario.faults import findings_of, without_faulty
+from choreo.scenario.loops import check_loops
 from choreo.scenario.make import (
     MOST_FAULTS,
     Landmarks,
@@ -61,7 +61,8 @@ UNLIMITED = Limits(math.inf, ((0.0, math.inf),), math.inf)
 def load(path: str | Path) -> Scenario:
     """Load a scenario file and what it names.
 
-    Raises ChoreoError with every fault found, each with file, line and column.
+    What it names is relative to the folder in which path says that it lies: of a scenario opened by a
+    link, the link's folder. Raises ChoreoError with every fault found, each with file, line and column.
     """
     file = Path(path)
     return loads(read_text(file), str(path), file.parent)
@@ -186,6 +187,7 @@ class _Loading:
         check_beside(making, self.shared.paths, set(site.paths))
         self.making.findings += making.findings
         self.making.paths += making.paths
+        self.making.files += making.files
         for name in self._raw_names("paths"):
             if name in making.paths:
                 here, there = (
@@ -229,7 +231,7 @@ class _Loading:
         check_encounters(making, encounters, set(self._raw_names("movers")))
         triggers = check_triggers(making, triggers, encounters, movers)
         check_movers(making, movers, paths, encounters)
-        check_instants(making, instants)
+        check_loops(making, encounters, instants, movers)
         check_vary(making, written.vary, written.values)
         notes = tuple(one for one in making.findings if one.severity != "error")
         return Scenario(
@@ -244,7 +246,7 @@ class _Loading:
             vary=written.vary,
             values=values,
             notes=notes,
-            source_files=tuple(self.files),
+            source_files=(*self.files, *making.files),
             places=self.places,
         )
 

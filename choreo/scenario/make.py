@@ -45,7 +45,7 @@ class Making:
     """What one file is turned into, with the faults found on the way.
 
     names: of encounters, triggers and instants, with their kind. paths, movers: every name that is written,
-    faulty ones too, so that a reference to a faulty entry is not told as unknown.
+    faulty ones too, so that a reference to a faulty entry is not told as unknown. files: read for it.
     """
 
     document: Document
@@ -53,6 +53,7 @@ class Making:
     movers: dict[str, Landmarks] = field(default_factory=dict)
     paths: list[str] = field(default_factory=list)
     paths_known: bool = True
+    files: list[str] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
     def fault(

@@ -175,6 +175,7 @@ def _surveyed(making: Making, file: Path, keys: Keys) -> tuple[tuple[float, floa
     except ChoreoError as error:
         making.findings += error.findings
         return ()
+    making.files.append(str(file))
     rows = [line.split(",") if line.strip() else [] for line in text.splitlines()]
     faults: list[Finding] = []
 

@@ -4,7 +4,18 @@ from choreo.solve.elastic import Miss
 from choreo.solve.linear import solve_linear
 from choreo.solve.reach import Reach, Reached
 from choreo.solve.solver import Solution, Solver
-from choreo.solve.staged import Staged, solve_staging
+from choreo.solve.staged import Staged, other_attempts, solve_staging
 from choreo.solve.to_plan import plan_of
 
-__all__ = ["Miss", "Reach", "Reached", "Solution", "Solver", "Staged", "plan_of", "solve_linear", "solve_staging"]
+__all__ = [
+    "Miss",
+    "Reach",
+    "Reached",
+    "Solution",
+    "Solver",
+    "Staged",
+    "other_attempts",
+    "plan_of",
+    "solve_linear",
+    "solve_staging",
+]

@@ -6,10 +6,9 @@ from itertools import groupby
 
 import numpy as np
 
-from choreo.problem.records import ContactTrack, MoverProblem, Problem, Ramp
+from choreo.problem.records import MoverProblem, Problem, Ramp
 from choreo.solve.ipopt import Vector
 from choreo.solve.reading import MoverReading, PieceReading, Reading
-from choreo.solve.ties import one_lane
 
 SAMPLES = 60
 
@@ -64,21 +63,3 @@ def _lateral_excess(mover: MoverProblem, motion: MoverReading) -> float:
         lateral = speed[inside] ** 2 * curvature
         worst = max(worst, float(np.max(lateral, initial=0.0)) - mover.lateral_mps2)
     return worst
-
-
-def touches_early(problem: Problem, reading: Reading) -> bool:
-    """Tell whether movers of one lane already overlap before the contact that was solved for.
-
-    The rows of a contact hold at one instant; a solution that has passed through the other body before is
-    an answer to another question.
-    """
-    for contact in problem.encounters:
-        if not isinstance(contact, ContactTrack) or not one_lane(problem, contact):
-            continue
-        time = reading.moments[contact.name].time_s
-        a, b = reading.movers[contact.a], reading.movers[contact.b]
-        for earlier in np.linspace(0.0, time, SAMPLES, endpoint=False):
-            on_track = contact.a0_m + contact.slope * (b.at(float(earlier))[0] - contact.b0_m)
-            if on_track - a.at(float(earlier))[0] < 0:
-                return True
-    return False

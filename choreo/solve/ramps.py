@@ -7,12 +7,12 @@ ramp is the closed form itself: nothing in it is unknown.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import casadi as ca
 
-from choreo.problem.records import Ramp
+from choreo.problem.records import Problem, Ramp
 from choreo.solve.tolerances import LEAST_PIECE_S
 from choreo.solve.unknowns import Expression, Programme
 
@@ -58,7 +58,16 @@ def ramp_model(
                 f"{label}: jerk, build-up", ramp.jerk_mps3, built_up, "m/s3", shape.origin
             )
         return RampModel(_rated_links(shape, ramp, change), None)
-    if len(shape.table) == 1:
+    if programme.form.flat and len(shape.table) > 1:
+        least = flat_limit(ramp.table, start_mps, end_mps)
+        model = _constant_limit(
+            programme,
+            label,
+            replace(shape, table=FLAT),
+            replace(ramp, table=((0.0, least),)),
+            change,
+        )
+    elif len(shape.table) == 1:
         model = _constant_limit(programme, label, shape, ramp, change)
     else:
         model = _table_limit(programme, label, shape, ramp, start_mps, change, margin_mps2)
@@ -164,6 +173,16 @@ def _table_limit(
             programme.at_least(
                 f"{label}: jerk, {word}", ramp.jerk_mps3 * duration, rise, "m/s2", shape.origin
             )
+        elif jerky:
+            # A steep table may ask for more jerk than there is: then it can't be followed.
+            for change_of in (last - first, first - last):
+                programme.at_least(
+                    f"{label}: jerk along the table",
+                    ramp.jerk_mps3 * duration,
+                    change_of,
+                    "m/s2",
+                    shape.origin,
+                )
         if index == 1 and not jerky:
             _on_table(programme, label, shape, ramp, use, speed, first, margin_mps2)
         speed = speed + shape.direction * duration * (first + last) / 2
@@ -209,6 +228,30 @@ def _table_node(
     if jerky and index in (0, TABLE_PIECES):
         return 0
     return programme.unknown(f"{label}: acceleration {index}", 0, math.inf, mean)
+
+
+FLAT = ((0.0, 1.0),)
+
+
+def has_tables(problem: Problem) -> bool:
+    """Tell whether any ramp is limited by a table over speed."""
+    return any(
+        isinstance(phase, Ramp) and len(phase.table) > 1
+        for mover in problem.movers
+        for phase in mover.phases
+    )
+
+
+def flat_limit(
+    table: tuple[tuple[Expression, Expression], ...], start: Expression, end: Expression
+) -> Expression:
+    """Give the least value of a table between two speeds."""
+    least = ca.fmin(table_expression(table, start), table_expression(table, end))
+    low, high = ca.fmin(start, end), ca.fmax(start, end)
+    for speed, value in table:
+        inside = ca.logic_and(speed > low, speed < high)
+        least = ca.fmin(least, ca.if_else(inside, value, least))
+    return least
 
 
 def table_expression(

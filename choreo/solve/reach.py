@@ -54,14 +54,19 @@ class Reach:
         cost = ca.SX.sym("cost", self.count)
         moved = ca.DM(self.p0) + ca.mtimes(ca.DM(self.directions), deltas)
         g = ca.vertcat(*[row.expression for row in programme.rows])
-        bounds = [ca.vertcat(*[ca.SX(getattr(u, end)) for u in programme.unknowns]) for end in ("lo", "hi")]
+        bounds = [
+            ca.vertcat(*[ca.SX(getattr(u, end)) for u in programme.unknowns])
+            for end in ("lo", "hi")
+        ]
         everything = ca.Function(
             "all", [self.ipopt.x, self.ipopt.p], [self.assembly.objective, g, *bounds]
         )
         f, rows, low, high = everything(self.ipopt.x, moved)
         lo0, hi0 = self.ipopt.bounds_at(self.p0)
         # Bounds that move with a delta become rows; the others stay bounds.
-        shifts = np.array([ca.which_depends(low, deltas, 1, True), ca.which_depends(high, deltas, 1, True)])
+        shifts = np.array(
+            [ca.which_depends(low, deltas, 1, True), ca.which_depends(high, deltas, 1, True)]
+        )
         self.lo, self.hi = lo0.copy(), hi0.copy()
         extra: list[Any] = []
         for index in range(len(lo0)):
@@ -75,13 +80,21 @@ class Reach:
         self.row_lo = np.concatenate([self.ipopt.row_lo, np.zeros(len(extra))])
         self.row_hi = np.concatenate([self.ipopt.row_hi, np.full(len(extra), math.inf)])
         x = ca.vertcat(self.ipopt.x, deltas)
-        nlp: dict[str, Any] = {"x": x, "p": cost, "f": ca.dot(cost, deltas) + WHISPER * f, "g": whole}
+        nlp: dict[str, Any] = {
+            "x": x,
+            "p": cost,
+            "f": ca.dot(cost, deltas) + WHISPER * f,
+            "g": whole,
+        }
         self.solver = ca.nlpsol("reach", "ipopt", nlp, OPTIONS)
         self.rows = ca.Function("rows", [x], [whole])
 
     def least(
-        self, cost: Sequence[float], low: Sequence[float], high: Sequence[float],
-        starts: Sequence[Sequence[float]],
+        self,
+        cost: Vector,
+        low: Vector,
+        high: Vector,
+        starts: Sequence[Vector],
     ) -> Reached | None:
         """Minimise cost . delta with low <= delta <= high.
 
@@ -109,7 +122,9 @@ class Reach:
     def _missed(self, x: Vector) -> bool:
         g = np.asarray(self.rows(x)).ravel()
         missed = np.maximum(self.row_lo - g, g - self.row_hi)
-        return not bool(np.all(np.isfinite(g))) or float(missed.max(initial=0.0)) > 10 * ROW_TOLERANCE
+        return (
+            not bool(np.all(np.isfinite(g))) or float(missed.max(initial=0.0)) > 10 * ROW_TOLERANCE
+        )
 
 
 GOOD = ("Solve_Succeeded", "Solved_To_Acceptable_Level")

@@ -63,6 +63,17 @@ class MoverReading:
             station, speed, _ = piece.at(min(time_s - piece.start_s, piece.duration_s))
         return station, speed
 
+    def when(self, station_m: float) -> float | None:
+        """The time at which a station is first reached, by bisection; None when it never is."""
+        for piece in self.pieces:
+            if piece.at(piece.duration_s)[0] >= station_m >= piece.station_m:
+                low, high = 0.0, piece.duration_s
+                for _ in range(60):
+                    middle = (low + high) / 2
+                    low, high = (middle, high) if piece.at(middle)[0] < station_m else (low, middle)
+                return piece.start_s + high
+        return None
+
 
 @dataclass(frozen=True, slots=True)
 class TriggerReading:

@@ -37,6 +37,14 @@ class Solution:
     margins: Vector = field(default_factory=lambda: np.zeros(0))
 
 
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How many starting points to try, and whether to look for the nearest miss after the last."""
+
+    explain: bool = True
+    starts: int = 6
+
+
 class Solver:
     """The programme of one structure.
 
@@ -58,12 +66,12 @@ class Solver:
         return structure_of(problem) == self.structure
 
     def solve(
-        self, problem: Problem, *, near: Solution | None = None, explain: bool = True
+        self, problem: Problem, *, near: Solution | None = None, effort: Effort | None = None
     ) -> Solution:
         """Solve for a problem's numbers.
 
-        near: a neighbour's solution to start from. explain: find the nearest miss when there is no
-        solution. Raises ValueError for a problem of another structure: that is a programming error.
+        near: a neighbour's solution to start from. effort: how many starts, and whether to find the nearest miss
+        when there is no solution. Raises ValueError for a problem of another structure: that is a programming error.
         """
         if not self.fits(problem):
             raise ValueError("the problem has another structure than this solver")
@@ -83,12 +91,13 @@ class Solver:
             (f"with holds x{patience:g}", partial(self.guess.at, p, patience))
             for patience in PATIENCES
         ]
-        for words, start in starts:
+        effort = effort or Effort()
+        for words, start in starts[: effort.starts]:
             outcome = self._run(problem, numbers, start(), margins)
             tried.append(f"from a guess {words}: {outcome[0].status}")
             if outcome[0].solved:
                 return self._solution(numbers, *outcome, tried)
-        if not explain:
+        if not effort.explain:
             return self._solution(numbers, *outcome, tried)
         return self._nearest(problem, numbers, margins, tried)
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from choreo.problem.build import Staging
 from choreo.problem.records import ContactTrack, GapAt
-from choreo.solve.between import touches_early
-from choreo.solve.solver import Solution, Solver
+from choreo.solve.ramps import has_tables
+from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.tolerances import TANGENT_SETTLED_M
 from choreo.solve.unknowns import Form
 
@@ -27,38 +28,36 @@ class Staged:
 def solve_staging(
     staging: Staging, solver: Solver | None = None, *, explain: bool = True
 ) -> Staged:
-    """Solve; where an encounter can happen at several places, the first that works is taken.
+    """Solve in the usual form, where every encounter is at its first place.
 
     solver: one of the same structure, to save building it. explain: look for the nearest miss on failure.
     """
-    first = _follow(staging, _fitting(staging, solver), explain=explain)
-    if first.solution.solved and touches_early(first.staging.problem, first.solution.reading):
-        first = _in_form(staging, first, Form(apart=True), "kept apart before the contact")
-    if first.solution.solved:
-        return first
-    attempts = list(first.solution.tried)
-    for other in staging.alternatives()[:MOST_ALTERNATIVES]:
-        attempt = _follow(other, _fitting(other, first.solver), explain=False)
-        attempts += [f"at another meeting place: {line}" for line in attempt.solution.tried]
-        if attempt.solution.solved:
-            return attempt
-    if explain:
-        last = _in_form(staging, first, Form(mirrored=False), "with ramps of any shape")
-        early = touches_early(last.staging.problem, last.solution.reading)
-        if last.solution.solved and not early:
-            return last
-        attempts += last.solution.tried[len(first.solution.tried) :]
-    return replace(first, solution=replace(first.solution, tried=tuple(attempts)))
+    return _follow(staging, _fitting(staging, solver), Effort(explain=explain))
 
 
-def _in_form(staging: Staging, first: Staged, form: Form, words: str) -> Staged:
-    """Solve again with another programme for the same structure."""
-    again = _follow(staging, Solver(staging.problem, form), explain=form.apart)
-    tried = (
-        *first.solution.tried,
-        *(f"{words}: {line}" for line in again.solution.tried),
+def other_attempts(first: Staged) -> Iterator[Staged]:
+    """Give solved stagings of other forms and places, one at a time, each only computed when asked for.
+
+    For when the first was not solved, or the simulation did not agree with it: kept apart in one lane, at the other
+    places where the encounters can happen, with flat rates in place of tables, with ramps of any shape.
+    """
+    quick = Effort(explain=False, starts=2)
+    staging = first.staging
+    places = [staging, *staging.alternatives()[:MOST_ALTERNATIVES]]
+    forms = (
+        [Form(apart=True)]
+        if any(isinstance(e, ContactTrack) for e in staging.problem.encounters)
+        else []
     )
-    return replace(again, solution=replace(again.solution, tried=tried))
+    if has_tables(staging.problem):
+        forms.append(Form(flat=True))
+    forms.append(Form(mirrored=False))
+    tries = [(place, Form()) for place in places[1:]]
+    tries += [(place, form) for form in forms for place in places]
+    for place, form in tries:
+        attempt = _follow(place, Solver(place.problem, form), quick)
+        if attempt.solution.solved:
+            yield attempt
 
 
 def _fitting(staging: Staging, solver: Solver | None) -> Solver:
@@ -67,16 +66,16 @@ def _fitting(staging: Staging, solver: Solver | None) -> Solver:
     return Solver(staging.problem)
 
 
-def _follow(staging: Staging, solver: Solver, *, explain: bool) -> Staged:
+def _follow(staging: Staging, solver: Solver, effort: Effort) -> Staged:
     """Newton's way along curved relations: solve, lay the tangent at the solution, solve again."""
-    solution = solver.solve(staging.problem, explain=explain)
+    solution = solver.solve(staging.problem, effort=effort)
     for _ in range(MOST_TANGENTS):
         stations = _tangent_stations(staging, solution)
         if not stations or _settled(staging, stations):
             break
         staging = staging.relaid_at(stations)
         near = solution if solution.solved else None
-        solution = solver.solve(staging.problem, near=near, explain=explain)
+        solution = solver.solve(staging.problem, near=near, effort=effort)
     return Staged(staging, solution, solver)
 
 

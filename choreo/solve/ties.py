@@ -20,7 +20,13 @@ from choreo.problem.records import (
     Wait,
 )
 from choreo.solve.movers import MoverModel
-from choreo.solve.tolerances import APART_AFTER_S, APART_M, IDLE_M, LANE_BEGINS_M
+from choreo.solve.tolerances import (
+    APART_AFTER_S,
+    APART_M,
+    IDLE_M,
+    LANE_BEGINS_M,
+    LEAST_RATE_MPS,
+)
 from choreo.solve.unknowns import Expression, Programme
 
 
@@ -254,6 +260,10 @@ class Ties:
             rate = state_a[1]
         elif gap.measure == "time to collision":
             rate = state_a[1] - gap.slope * state_b[1]
+        if gap.measure != "distance":
+            # The measure divides by this speed; without the row a standstill would satisfy any value.
+            moving = f"{gap.name}: {gap.a} moves on {gap.b}"
+            self.programme.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
         name = f"{gap.name}: {gap.measure}"
         self._in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
 

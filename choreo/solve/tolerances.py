@@ -29,5 +29,8 @@ APART_M = 1e-2
 APART_AFTER_S = 0.5
 IDLE_M = 1e-5
 
-# A contact's stretch that begins this near (m) to where a mover can start counts as the whole lane.
-LANE_BEGINS_M = 1.0
+# A contact that can happen this near (m) to where a mover starts is in its lane from the start: two bodies and some.
+LANE_BEGINS_M = 20.0
+
+# A time gap or a time to collision is only a measure while the speed it divides by is at least this (m/s).
+LEAST_RATE_MPS = 0.05

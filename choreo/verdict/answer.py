@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from itertools import product
 
@@ -10,8 +10,9 @@ from choreo.explain import broken_budgets, conflict_budget, relaxed_rows
 from choreo.plan.fingerprint import fingerprint_of
 from choreo.plan.record import Budget, Conflict, Message, Plan
 from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
+from choreo.problem.records import PassAt
 from choreo.scenario import Scenario
-from choreo.solve import Staged, plan_of, solve_linear, solve_staging
+from choreo.solve import Staged, other_attempts, plan_of, solve_linear, solve_staging
 from choreo.verify import Verification, verify
 from choreo.words import ChoreoError, Finding
 
@@ -37,16 +38,68 @@ def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
     tell("budgets")
     proof = proof_of_impossibility(staging)
     tell("solve")
-    staged = solve_staging(staging, explain=not proof)
-    plan = replace(
-        plan_of(scenario, staged, fingerprint_of(scenario.meaning())),
-        warnings=warnings,
-        tried=staged.solution.tried,
-    )
-    if not staged.solution.solved:
-        return _unsolved(plan, staged, proof or general_conflict(staging))
-    tell("verify")
-    return judged(plan, verify(scenario, staging.paths, plan), staged)
+    first = solve_staging(staging, explain=not proof)
+    plan = _told(scenario, first, warnings)
+    if first.solution.solved:
+        tell("verify")
+        plan = judged(plan, verify(scenario, staging.paths, plan), first)
+        if plan.verdict == "feasible":
+            return plan
+    if proof:
+        return _unsolved(plan, first, proof)
+    tell("other ways")
+    found = _another_way(scenario, first, warnings)
+    if found is not None:
+        return found
+    conflict = general_conflict(staging)
+    if conflict or not first.solution.solved:
+        return _unsolved(plan, first, conflict)
+    return plan
+
+
+def _told(scenario: Scenario, staged: Staged, warnings: tuple[Message, ...]) -> Plan:
+    plan = plan_of(scenario, staged, fingerprint_of(scenario.meaning()))
+    more = messages_of(tuple(pass_findings(scenario, staged)))
+    return replace(plan, warnings=(*warnings, *more), tried=staged.solution.tried)
+
+
+def _another_way(scenario: Scenario, first: Staged, warnings: tuple[Message, ...]) -> Plan | None:
+    """The first plan of another form or place that the simulation agrees with."""
+    for staged in other_attempts(first):
+        plan = _told(scenario, staged, warnings)
+        judged_plan = judged(plan, verify(scenario, staged.staging.paths, plan), staged)
+        if judged_plan.verdict == "feasible":
+            return judged_plan
+    return None
+
+
+def pass_findings(scenario: Scenario, staged: Staged) -> Iterator[Finding]:
+    """Warn where the later mover of a pass is no longer at its speed when it enters the zone."""
+    for encounter in staged.staging.problem.encounters:
+        if (
+            not isinstance(encounter, PassAt)
+            or encounter.name not in staged.solution.reading.moments
+        ):
+            continue
+        motion = staged.solution.reading.movers[encounter.second]
+        entered = motion.when(encounter.entry_second_m)
+        if entered is None or not motion.phases:
+            continue
+        leaves = staged.solution.reading.moments[encounter.name].time_s
+        before, then = motion.at(min(leaves, entered))[1], motion.at(entered)[1]
+        if abs(before - then) > SAME_SPEED_MPS:
+            values = {
+                "encounter": encounter.name,
+                "mover": encounter.second,
+                "before": f"{before * 3.6:.1f} km/h",
+                "then": f"{then * 3.6:.1f} km/h",
+            }
+            origin = scenario.origin("encounters", encounter.name)
+            yield Finding("plan.pass-slows", "warning", origin, values, ())
+
+
+# Speeds that differ by less than this (m/s) are held.
+SAME_SPEED_MPS = 0.05
 
 
 def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:

@@ -7,14 +7,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, Poses
 from choreo.plan.record import EncounterPlan, Piece, Plan
 from choreo.problem import paths_by_mover
 from choreo.scenario import Measured, Scenario, Span
 from choreo.verdict.answer import answer
 from choreo.verify import verify
-from choreo.words import ChoreoError
+from choreo.words import ChoreoError, Finding
+
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,16 +43,57 @@ class Correction:
 
 @dataclass(frozen=True, slots=True)
 class StagedCheck:
-    """Moved marks in metres (along, beside the path), encounters as they would come out, corrections."""
+    """What the measured marks and latencies make of a plan.
+
+    moved: marks in metres (along, beside the path). broken: what the simulation from these marks finds wrong besides
+    the encounters (settling lost, a limit passed). corrections belong together; marks_kept tells whether they leave
+    the marks where they were measured.
+    """
 
     moved: Mapping[str, tuple[float, float]]
     encounters: tuple[StagedEncounter, ...]
+    broken: tuple[Finding, ...]
     corrections: tuple[Correction, ...]
+    marks_kept: bool
     corrected_verdict: str
 
     @property
     def within(self) -> bool:
-        return all(encounter.within for encounter in self.encounters)
+        return not self.broken and all(encounter.within for encounter in self.encounters)
+
+
+class Displaced:
+    """A path moved sideways as a whole, as a mark beside it moves a mover that starts there.
+
+    Whether the mover steers back onto its path is not known; that it does not is the careful supposition. Each mover's
+    path is moved across its heading at the start.
+    """
+
+    def __init__(self, path: Path, beside_m: float) -> None:
+        self._path = path
+        heading = float(path.pose(np.array([0.0])).heading_rad[0])
+        self._dx_m, self._dy_m = -beside_m * math.sin(heading), beside_m * math.cos(heading)
+
+    @property
+    def length_m(self) -> float:
+        return self._path.length_m
+
+    @property
+    def marks(self) -> dict[str, tuple[float, float]]:
+        return self._path.marks
+
+    def pose(self, s_m: Array) -> Poses:
+        """Give the moved poses."""
+        poses = self._path.pose(s_m)
+        return replace(poses, x_m=poses.x_m + self._dx_m, y_m=poses.y_m + self._dy_m)
+
+    def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Give the path's own stretches: moving changes no curvature."""
+        return self._path.stretches()
+
+    def nearest(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
+        """Give the station nearest to a point."""
+        return self._path.nearest(x_m - self._dx_m, y_m - self._dy_m, near_m)
 
 
 def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCheck:
@@ -60,9 +105,11 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     """
     paths = paths_by_mover(scenario)
     stations, beside = _stations(measured, plan, paths)
+    displaced = {name: Displaced(path, beside.get(name, 0.0)) for name, path in paths.items()}
     as_staged = _with_latencies(scenario, measured)
     moved_plan = _moved(scenario, plan, stations)
-    verification = verify(as_staged, paths, moved_plan)
+    verification = verify(as_staged, displaced, moved_plan)
+    broken = tuple(one for one in verification.findings if _breaks(one))
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
     )
@@ -75,7 +122,12 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
         for name, mover in plan.movers.items()
     }
     return StagedCheck(
-        moved, encounters, _corrections(plan, corrected, stations), corrected.verdict
+        moved,
+        encounters,
+        broken,
+        _corrections(plan, corrected, stations),
+        _kept(corrected, stations),
+        corrected.verdict,
     )
 
 
@@ -178,6 +230,19 @@ def _free_settings(scenario: Scenario) -> Scenario:
     return replace(scenario, triggers=triggers)
 
 
+def _breaks(finding: Finding) -> bool:
+    """A finding that makes a staged run invalid; the intended contact at another time is judged by its value."""
+    return finding.code in BROKEN and "(early)" not in finding.text
+
+
+def _kept(corrected: Plan, stations: Mapping[str, float]) -> bool:
+    """Whether a corrected plan starts every measured mover where its mark is."""
+    return corrected.verdict == "feasible" and all(
+        abs(corrected.movers[name].start.station_m - station) <= SAME_MARK_M
+        for name, station in stations.items()
+    )
+
+
 def _corrections(
     plan: Plan, corrected: Plan, stations: Mapping[str, float]
 ) -> tuple[Correction, ...]:
@@ -187,16 +252,32 @@ def _corrections(
     for name, trigger in plan.triggers.items():
         new = corrected.triggers[name]
         what = f"trigger {name}: {trigger.condition}"
-        found.append(Correction(what, trigger.setting, new.setting, trigger.setting_unit))
+        if abs(new.setting - trigger.setting) > SAME_SETTING:
+            found.append(Correction(what, trigger.setting, new.setting, trigger.setting_unit))
     for name, mover in plan.movers.items():
         after = corrected.movers[name]
-        if mover.pieces and mover.launched_by in ("go", "time"):
+        late = abs(mover.launch_s - after.launch_s) > SAME_SETTING
+        if mover.pieces and mover.launched_by in ("go", "time") and late:
             found.append(Correction(f"launch of {name}", mover.launch_s, after.launch_s, "s"))
         now = stations.get(name, mover.start.station_m)
         if abs(after.start.station_m - now) > SAME_MARK_M:
             found.append(Correction(f"start mark of {name}", now, after.start.station_m, "m"))
     return tuple(found)
 
+
+# What else than the encounters makes a staged run invalid: lost settling, a trigger never fired, limits passed.
+BROKEN = (
+    "verify.not-settled",
+    "verify.trigger-unsettled",
+    "verify.trigger-never",
+    "verify.unintended-contact",
+    "verify.speed",
+    "verify.acceleration",
+    "verify.lateral",
+)
+
+# Settings and times that differ by less than this (m, s, m/s) are set the same.
+SAME_SETTING = 1 / 2000
 
 # How much later than planned an encounter is still followed.
 LATE_S = 3.0

@@ -68,8 +68,13 @@ def _check_states(
         slack = TIME_S * max(1.0, speed_mps)
         if max(abs(station_m - state.station_m), abs(speed_mps - state.speed_mps)) > slack:
             ledger.error(
-                "instant-state", "instants", name,
-                instant=name, mover=mover, told_m=state.station_m, found_m=station_m,
+                "instant-state",
+                "instants",
+                name,
+                instant=name,
+                mover=mover,
+                told_m=state.station_m,
+                found_m=station_m,
             )
 
 

@@ -44,8 +44,11 @@ def check_usable(ledger: Ledger, plan: Plan) -> bool:
             ledger.error("missing", "encounters", name, what="encounter", name=name)
         elif (told.of, told.with_) != (encounter.of, encounter.with_):
             ledger.error(
-                "encounter-differs", "encounters", name,
-                encounter=name, told=f"{told.of} and {told.with_}",
+                "encounter-differs",
+                "encounters",
+                name,
+                encounter=name,
+                told=f"{told.of} and {told.with_}",
                 wanted=f"{encounter.of} and {encounter.with_}",
             )
         elif not all(map(math.isfinite, (told.time_s, told.station_of_m, told.station_with_m))):
@@ -92,20 +95,31 @@ def _own_motion(planned: MoverPlan) -> Motion:
     )
 
 
-def _check_start(
-    ledger: Ledger, name: str, mover: Mover, planned: MoverPlan, path: Path
-) -> None:
+def _check_start(ledger: Ledger, name: str, mover: Mover, planned: MoverPlan, path: Path) -> None:
     start = planned.start
     span = mover.start.station
     if not span.lo - DRIFT <= start.station_m <= span.hi + DRIFT:
         ledger.error(
-            "start-station", "movers", name, "start", "station",
-            mover=name, station_m=start.station_m, least_m=span.lo, most_m=span.hi,
+            "start-station",
+            "movers",
+            name,
+            "start",
+            "station",
+            mover=name,
+            station_m=start.station_m,
+            least_m=span.lo,
+            most_m=span.hi,
         )
     if abs(start.speed_mps - mover.start.speed_mps) > DRIFT:
         ledger.error(
-            "start-speed", "movers", name, "start", "speed",
-            mover=name, speed_mps=start.speed_mps, wanted_mps=mover.start.speed_mps,
+            "start-speed",
+            "movers",
+            name,
+            "start",
+            "speed",
+            mover=name,
+            speed_mps=start.speed_mps,
+            wanted_mps=mover.start.speed_mps,
         )
     pose = path.pose(np.array([start.station_m]))
     off_m = math.hypot(float(pose.x_m[0]) - start.x_m, float(pose.y_m[0]) - start.y_m)
@@ -122,8 +136,13 @@ def _check_joins(ledger: Ledger, name: str, planned: MoverPlan) -> None:
     for piece in planned.pieces:
         if abs(piece.start_s - now) > TIME_S:
             ledger.error(
-                "hole", "movers", name,
-                mover=name, phase=piece.phase, time_s=now, missing_s=piece.start_s - now,
+                "hole",
+                "movers",
+                name,
+                mover=name,
+                phase=piece.phase,
+                time_s=now,
+                missing_s=piece.start_s - now,
             )
             return
         now = piece.start_s + piece.duration_s

@@ -23,8 +23,12 @@ def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
         measured = moments.encounter(name)
         if measured is None or not math.isfinite(measured.value):
             ledger.error(
-                "encounter-missed", "encounters", name,
-                encounter=name, of=encounter.of, with_=encounter.with_,
+                "encounter-missed",
+                "encounters",
+                name,
+                encounter=name,
+                of=encounter.of,
+                with_=encounter.with_,
             )
             worst = math.inf
             continue
@@ -34,14 +38,25 @@ def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
         worst = max(worst, abs(error) / tolerance)
         if abs(error) > TOLERANCE_SHARE * tolerance:
             ledger.error(
-                "encounter-off", "encounters", name,
-                encounter=name, value=measured.value, least=low, most=high,
-                error=error, allowed=TOLERANCE_SHARE * tolerance, unit=unit_of(encounter),
+                "encounter-off",
+                "encounters",
+                name,
+                encounter=name,
+                value=measured.value,
+                least=low,
+                most=high,
+                error=error,
+                allowed=TOLERANCE_SHARE * tolerance,
+                unit=unit_of(encounter),
             )
         if isinstance(encounter, Contact) and encounter.face not in measured.faces:
             ledger.error(
-                "contact-face", "encounters", name,
-                encounter=name, touched=" and ".join(sorted(measured.faces)), wanted=encounter.face,
+                "contact-face",
+                "encounters",
+                name,
+                encounter=name,
+                touched=" and ".join(sorted(measured.faces)),
+                wanted=encounter.face,
             )
         _check_told(ledger, name, plan.encounters[name], measured, moments)
     return worst
@@ -71,8 +86,12 @@ def _check_told(
 ) -> None:
     if abs(told.time_s - found.time_s) > GEOMETRIC_TIME_S:
         ledger.error(
-            "encounter-time", "encounters", name,
-            encounter=name, told_s=told.time_s, found_s=found.time_s,
+            "encounter-time",
+            "encounters",
+            name,
+            encounter=name,
+            told_s=told.time_s,
+            found_s=found.time_s,
         )
         if told.kind == "contact" and found.time_s < told.time_s:
             _tell_touch(ledger, told.of, told.with_, found.time_s, found.place_m, "early")
@@ -83,8 +102,13 @@ def _check_told(
         _, speed_mps = moments.run.motions[mover].state(found.time_s)
         if abs(told_m - found_m) > GEOMETRIC_TIME_S * max(1.0, speed_mps):
             ledger.error(
-                "encounter-station", "encounters", name,
-                encounter=name, mover=mover, told_m=told_m, found_m=found_m,
+                "encounter-station",
+                "encounters",
+                name,
+                encounter=name,
+                mover=mover,
+                told_m=told_m,
+                found_m=found_m,
             )
 
 
@@ -145,8 +169,15 @@ def spread_of(
         tolerance = tolerance_of(encounter)
         if least < low - tolerance or most > high + tolerance:
             ledger.warning(
-                "spread", "encounters", name,
-                encounter=name, least=least, most=most, low=low, high=high,
-                tolerance=tolerance, unit=unit_of(encounter),
+                "spread",
+                "encounters",
+                name,
+                encounter=name,
+                least=least,
+                most=most,
+                low=low,
+                high=high,
+                tolerance=tolerance,
+                unit=unit_of(encounter),
             )
     return spread

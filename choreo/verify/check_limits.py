@@ -27,9 +27,7 @@ Array = NDArray[np.float64]
 HALVINGS = 50
 
 
-def check_limits(
-    ledger: Ledger, mover: Mover, script: Script, motion: Motion, path: Path
-) -> None:
+def check_limits(ledger: Ledger, mover: Mover, script: Script, motion: Motion, path: Path) -> None:
     """Check one mover's simulated motion against its limits and its path."""
     name, limits = script.name, mover.limits
     _check_speed(ledger, name, limits, motion)
@@ -61,10 +59,15 @@ def _judge(
         return
     station_m, _ = motion.state(float(times_s[worst]))
     ledger.error(
-        code, *keys,
-        mover=str(keys[1]), value=float(values[worst]), limit=float(allowed[worst]),
-        time_s=float(times_s[worst]), station_m=station_m,
-        from_s=float(times_s[over].min()), until_s=float(times_s[over].max()),
+        code,
+        *keys,
+        mover=str(keys[1]),
+        value=float(values[worst]),
+        limit=float(allowed[worst]),
+        time_s=float(times_s[worst]),
+        station_m=station_m,
+        from_s=float(times_s[over].min()),
+        until_s=float(times_s[over].max()),
     )
 
 
@@ -109,8 +112,13 @@ def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motio
         allowed.append(limit[rising])
         times.append((motion.times_s[index] + u)[rising])
     _judge(
-        ledger, "acceleration", ("movers", name, "limits", "accelerate"),
-        np.concatenate(values), np.concatenate(allowed), np.concatenate(times), motion,
+        ledger,
+        "acceleration",
+        ("movers", name, "limits", "accelerate"),
+        np.concatenate(values),
+        np.concatenate(allowed),
+        np.concatenate(times),
+        motion,
     )
 
 
@@ -127,7 +135,9 @@ def _inside(motion: Motion, index: NDArray[np.int64], u: Array) -> tuple[Array, 
     """Acceleration and speed u seconds into intervals, both one-sided at their ends."""
     length = motion.times_s[index + 1] - motion.times_s[index]
     a_0 = motion.accels_from_mps2[index]
-    a_u = a_0 + (motion.accels_to_mps2[index] - a_0) * (u / length)
+    # An interval without length has no inside: its start counts.
+    share = np.divide(u, length, out=np.zeros(np.broadcast(u, length).shape), where=length > 0)
+    a_u = a_0 + (motion.accels_to_mps2[index] - a_0) * share
     return a_u, motion.speeds_mps[index] + u * (a_0 + a_u) / 2
 
 
@@ -181,7 +191,8 @@ def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) ->
     acceleration.
     """
     name, limit = script.name, mover.limits.jerk_mps3
-    jerks = np.abs(motion.accels_to_mps2 - motion.accels_from_mps2) / np.diff(motion.times_s)
+    change, lasts = np.abs(motion.accels_to_mps2 - motion.accels_from_mps2), np.diff(motion.times_s)
+    jerks = np.divide(change, lasts, out=np.zeros(len(change)), where=lasts > 0)
     if math.isfinite(limit):
         allowed = np.full(len(jerks), limit)
         keys = ("movers", name, "limits", "jerk")
@@ -194,9 +205,16 @@ def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) ->
             continue
         ledger.use(math.inf)
         ledger.error(
-            "jerk-jump", "movers", name, "limits", "jerk",
-            mover=name, from_mps2=float(before[node]), to_mps2=float(after[node]),
-            time_s=time_s, station_m=float(motion.stations_m[node]),
+            "jerk-jump",
+            "movers",
+            name,
+            "limits",
+            "jerk",
+            mover=name,
+            from_mps2=float(before[node]),
+            to_mps2=float(after[node]),
+            time_s=time_s,
+            station_m=float(motion.stations_m[node]),
         )
         return
 
@@ -218,14 +236,13 @@ def _may_jump(
     return not math.isfinite(limit)
 
 
-def _check_lateral(
-    ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path
-) -> None:
+def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
     """v^2 |curvature| on a dense clock, and on both sides of every joint of the path."""
     if not motion.moves:
         return
     clock = np.linspace(
-        motion.launch_s, motion.end_s,
+        motion.launch_s,
+        motion.end_s,
         max(2, math.ceil((motion.end_s - motion.launch_s) / LATERAL_CLOCK_S)),
     )
     stations, speeds, _ = motion.at(clock)
@@ -256,21 +273,31 @@ def _joints(
     return joints, times, motion.at(times)[1]
 
 
-def _check_place(
-    ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path
-) -> None:
+def _check_place(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
     start, end = float(motion.stations_m[0]), float(motion.stations_m[-1])
     travel = end - start
     if math.isfinite(limits.stroke_m):
         ledger.use(travel / limits.stroke_m)
         if travel > limits.stroke_m + DRIFT:
             ledger.error(
-                "stroke", "movers", name, "limits", "stroke",
-                mover=name, travel_m=travel, stroke_m=limits.stroke_m,
+                "stroke",
+                "movers",
+                name,
+                "limits",
+                "stroke",
+                mover=name,
+                travel_m=travel,
+                stroke_m=limits.stroke_m,
             )
     low, high = float(motion.stations_m.min()), float(motion.stations_m.max())
     if low < -DRIFT or high > path.length_m + DRIFT:
         ledger.error(
-            "path-end", "movers", name, "path",
-            mover=name, least_m=low, most_m=high, length_m=path.length_m,
+            "path-end",
+            "movers",
+            name,
+            "path",
+            mover=name,
+            least_m=low,
+            most_m=high,
+            length_m=path.length_m,
         )

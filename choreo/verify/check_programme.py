@@ -47,29 +47,44 @@ class Checked:
     def error(self, code: str, key: str, **values: str | float) -> None:
         """Add a finding at one key of the phase."""
         self.ledger.error(
-            code, "movers", self.mover, "programme", self.phase.index, key,
-            mover=self.mover, phase=self.phase.phase.name, **values,
+            code,
+            "movers",
+            self.mover,
+            "programme",
+            self.phase.index,
+            key,
+            mover=self.mover,
+            phase=self.phase.phase.name,
+            **values,
         )
 
 
-def check_programme(
-    ledger: Ledger, script: Script, planned: MoverPlan, moments: Moments
-) -> None:
+def check_programme(ledger: Ledger, script: Script, planned: MoverPlan, moments: Moments) -> None:
     """Check one mover's launch and phases against the scenario in the nominal run."""
     name, run = script.name, moments.run
     _check_launch(ledger, script, planned, run)
     if script.strays:
         ledger.error(
-            "phase-order", "movers", name, "programme",
-            mover=name, phase=script.strays[0].phase, time_s=script.strays[0].start_s,
+            "phase-order",
+            "movers",
+            name,
+            "programme",
+            mover=name,
+            phase=script.strays[0].phase,
+            time_s=script.strays[0].start_s,
         )
     motion, spans = run.motions[name], run.spans[name]
     for phase in script.phases:
         span = spans.get(phase.index)
         if span is None or not math.isfinite(span.end_s):
             ledger.error(
-                "phase-never-ends", "movers", name, "programme", phase.index,
-                mover=name, phase=phase.phase.name,
+                "phase-never-ends",
+                "movers",
+                name,
+                "programme",
+                phase.index,
+                mover=name,
+                phase=phase.phase.name,
             )
             continue
         checked = Checked(ledger, name, phase, _ends(motion, span), moments)
@@ -99,20 +114,38 @@ def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) 
     expected = script.launch_trigger
     if expected is not None and planned.launched_by != expected:
         ledger.error(
-            "launched-by", "movers", name, "programme", 0,
-            mover=name, told=planned.launched_by, wanted=expected,
+            "launched-by",
+            "movers",
+            name,
+            "programme",
+            0,
+            mover=name,
+            told=planned.launched_by,
+            wanted=expected,
         )
     if expected is None and planned.launched_by not in ("go", "time"):
         ledger.error(
-            "launched-by", "movers", name, "programme", 0,
-            mover=name, told=planned.launched_by, wanted="go or a time",
+            "launched-by",
+            "movers",
+            name,
+            "programme",
+            0,
+            mover=name,
+            told=planned.launched_by,
+            wanted="go or a time",
         )
     early = planned.launch_s < -TIME_S
     at_go = planned.launched_by != "go" or abs(planned.launch_s) <= GO_S
     if early or not at_go or abs(planned.launch_s - launched_s) > TIME_S:
         ledger.error(
-            "launch", "movers", name, "programme", 0,
-            mover=name, told_s=planned.launch_s, found_s=launched_s,
+            "launch",
+            "movers",
+            name,
+            "programme",
+            0,
+            mover=name,
+            told_s=planned.launch_s,
+            found_s=launched_s,
         )
     wanted = {
         phase.phase.name: phase.ended_by for phase in script.phases if phase.ended_by is not None
@@ -122,8 +155,13 @@ def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) 
         key: value for key, value in wanted.items() if _is_hold(script, key)
     } or set(told) - set(wanted):
         ledger.error(
-            "ended-by", "movers", name, "programme",
-            mover=name, told=_listed(told), wanted=_listed(wanted),
+            "ended-by",
+            "movers",
+            name,
+            "programme",
+            mover=name,
+            told=_listed(told),
+            wanted=_listed(wanted),
         )
 
 
@@ -231,8 +269,11 @@ def _check_until(checked: Checked, phase: Phase) -> None:
         checked.error("event-never", "until", event=_event_text(phase.until))
     elif abs(event_s - checked.ends.span.end_s) > _tolerance_s(phase.until):
         checked.error(
-            "hold-until", "until",
-            event=_event_text(phase.until), event_s=event_s, end_s=checked.ends.span.end_s,
+            "hold-until",
+            "until",
+            event=_event_text(phase.until),
+            event_s=event_s,
+            end_s=checked.ends.span.end_s,
         )
 
 

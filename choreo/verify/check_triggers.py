@@ -14,9 +14,7 @@ from choreo.verify.tolerances import DRIFT, TIME_S
 NEEDS_SETTLED = ("station", "distance", "time to collision")
 
 
-def check_triggers(
-    ledger: Ledger, plan: Plan, scripts: Mapping[str, Script], run: Run
-) -> None:
+def check_triggers(ledger: Ledger, plan: Plan, scripts: Mapping[str, Script], run: Run) -> None:
     """Check all triggers in the nominal run."""
     for name, trigger in ledger.scenario.triggers.items():
         planned = plan.triggers[name]
@@ -29,14 +27,17 @@ def check_triggers(
             _check_settled(ledger, name, trigger, scripts[trigger.watch], run)
 
 
-def _check_setting(
-    ledger: Ledger, name: str, trigger: Trigger, planned: TriggerPlan
-) -> None:
+def _check_setting(ledger: Ledger, name: str, trigger: Trigger, planned: TriggerPlan) -> None:
     if not trigger.setting.lo - DRIFT <= planned.setting <= trigger.setting.hi + DRIFT:
         ledger.error(
-            "trigger-setting", "triggers", name, "when",
-            trigger=name, setting=planned.setting,
-            least=trigger.setting.lo, most=trigger.setting.hi,
+            "trigger-setting",
+            "triggers",
+            name,
+            "when",
+            trigger=name,
+            setting=planned.setting,
+            least=trigger.setting.lo,
+            most=trigger.setting.hi,
         )
     told: dict[str, tuple[str | float, str | float]] = {
         "watch": (planned.watch, trigger.watch),
@@ -47,15 +48,25 @@ def _check_setting(
     for key, (value, wanted) in told.items():
         if value != wanted:
             ledger.error(
-                "trigger-differs", "triggers", name, key,
-                trigger=name, what=key, told=value, wanted=wanted,
+                "trigger-differs",
+                "triggers",
+                name,
+                key,
+                trigger=name,
+                what=key,
+                told=value,
+                wanted=wanted,
             )
     waiting = set(_waiting(ledger.scenario, name))
     if set(planned.acts_on) != waiting:
         ledger.error(
-            "trigger-differs", "triggers", name,
-            trigger=name, what="acts on",
-            told=", ".join(sorted(planned.acts_on)), wanted=", ".join(sorted(waiting)),
+            "trigger-differs",
+            "triggers",
+            name,
+            trigger=name,
+            what="acts on",
+            told=", ".join(sorted(planned.acts_on)),
+            wanted=", ".join(sorted(waiting)),
         )
 
 
@@ -74,17 +85,21 @@ def _waiting(scenario: Scenario, trigger: str) -> list[str]:
     ]
 
 
-def _check_times(
-    ledger: Ledger, name: str, watch: str, planned: TriggerPlan, run: Run
-) -> None:
+def _check_times(ledger: Ledger, name: str, watch: str, planned: TriggerPlan, run: Run) -> None:
     for what, told, found in (
         ("crosses its setting", planned.time_s, run.crossings_s[name]),
         ("acts", planned.acts_at_s, run.acts_s[name]),
     ):
         if abs(told - found) > TIME_S:
             ledger.error(
-                "trigger-time", "triggers", name,
-                trigger=name, what=what, told_s=told, found_s=found, late_s=found - told,
+                "trigger-time",
+                "triggers",
+                name,
+                trigger=name,
+                what=what,
+                told_s=told,
+                found_s=found,
+                late_s=found - told,
             )
             return
     if planned.station_m is None:
@@ -92,14 +107,16 @@ def _check_times(
     station_m, speed_mps = run.motions[watch].state(run.crossings_s[name])
     if abs(planned.station_m - station_m) > DRIFT + speed_mps * TIME_S:
         ledger.error(
-            "trigger-station", "triggers", name,
-            trigger=name, told_m=planned.station_m, found_m=station_m,
+            "trigger-station",
+            "triggers",
+            name,
+            trigger=name,
+            told_m=planned.station_m,
+            found_m=station_m,
         )
 
 
-def _check_settled(
-    ledger: Ledger, name: str, trigger: Trigger, script: Script, run: Run
-) -> None:
+def _check_settled(ledger: Ledger, name: str, trigger: Trigger, script: Script, run: Run) -> None:
     crossing_s = run.crossings_s[name]
     spans = run.spans[script.name]
     if trigger.during is not None and not _is_hold(script, trigger.during):
@@ -114,9 +131,14 @@ def _check_settled(
             if steady_s >= wanted_s - TIME_S:
                 return
     ledger.error(
-        "trigger-unsettled", "triggers", name,
-        trigger=name, watch=trigger.watch, time_s=crossing_s,
-        steady_s=max(steady_s, 0.0), wanted_s=wanted_s,
+        "trigger-unsettled",
+        "triggers",
+        name,
+        trigger=name,
+        watch=trigger.watch,
+        time_s=crossing_s,
+        steady_s=max(steady_s, 0.0),
+        wanted_s=wanted_s,
     )
 
 

@@ -73,8 +73,7 @@ def execute(
     pending = [name for name in scenario.triggers if name in settings]
     while pending:
         candidates = {
-            name: _crossing(scenario, name, settings[name], scripts, performed)
-            for name in pending
+            name: _crossing(scenario, name, settings[name], scripts, performed) for name in pending
         }
         acting = {
             name: crossing + _delay_s(scenario.triggers[name], delay_periods)

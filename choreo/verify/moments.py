@@ -44,8 +44,10 @@ class Stage:
                 return None
             return Strip(crossing[0], crossing[0]), Strip(crossing[1], crossing[1])
         return zone_strips(
-            self.figures[first], self._range(first, run),
-            self.figures[second], self._range(second, run),
+            self.figures[first],
+            self._range(first, run),
+            self.figures[second],
+            self._range(second, run),
         )
 
     def _range(self, mover: str, run: Run) -> tuple[float, float]:
@@ -145,8 +147,12 @@ class Moments:
         state = self.run.motions[gap.of].state(time_s)
         other = self.run.motions[gap.with_].state(time_s)
         ahead = gap_state(
-            paths[gap.of], movers[gap.of].body, state,
-            paths[gap.with_], movers[gap.with_].body, other,
+            paths[gap.of],
+            movers[gap.of].body,
+            state,
+            paths[gap.with_],
+            movers[gap.with_].body,
+            other,
         )
         rate = {"distance": 1.0, "time gap": state[1], "time to collision": ahead.closing_mps}
         divisor = rate[gap.measure]

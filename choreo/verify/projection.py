@@ -43,9 +43,7 @@ def gap_state(
     there = other_path.pose(np.array([other_state[0]]))
     heading = float(there.heading_rad[0])
     # Compared where the other is, not where the measuring one is: a bend may lie between them.
-    beside = nearest_station_m(
-        path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0]
-    )
+    beside = nearest_station_m(path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0])
     same_way = math.cos(heading - float(path.pose(np.array([beside])).heading_rad[0])) >= 0.0
     ahead = -other_body.rear_m if same_way else other_body.front_m
     x = float(there.x_m[0]) + ahead * math.cos(heading)
@@ -55,9 +53,7 @@ def gap_state(
     along = float(on_path.heading_rad[0])
     # Velocity of a rigid body's point: forward speed, and sideways by its turning.
     turning = float(there.curvature_per_m[0]) * ahead
-    speed_along = other_state[1] * (
-        math.cos(heading - along) - turning * math.sin(heading - along)
-    )
+    speed_along = other_state[1] * (math.cos(heading - along) - turning * math.sin(heading - along))
     left = -(x - float(on_path.x_m[0])) * math.sin(along) + (y - float(on_path.y_m[0])) * math.cos(
         along
     )

@@ -88,8 +88,14 @@ def _script(name: str, programme: tuple[Phase, ...], plan: MoverPlan) -> Script:
             )
         )
     return Script(
-        name, plan.start.station_m, plan.start.speed_mps, launch_s, launch_trigger, launch_phase,
-        tuple(phases), tuple(rest),
+        name,
+        plan.start.station_m,
+        plan.start.speed_mps,
+        launch_s,
+        launch_trigger,
+        launch_phase,
+        tuple(phases),
+        tuple(rest),
     )
 
 

@@ -105,7 +105,17 @@ def test_a_judge_that_is_wrong_is_caught(monkeypatch: pytest.MonkeyPatch) -> Non
 
 def test_the_judge_shares_no_code_with_the_product() -> None:
     imported = set()
-    for name in ("judge", "linear", "ramps", "witness", "records", "generator", "families"):
+    for name in (
+        "judge",
+        "linear",
+        "ramps",
+        "witness",
+        "records",
+        "generator",
+        "families",
+        "knobs",
+        "draws",
+    ):
         for node in ast.walk(ast.parse((HARNESS / f"{name}.py").read_text())):
             if isinstance(node, ast.Import):
                 imported |= {alias.name.split(".")[0] for alias in node.names}

@@ -225,3 +225,55 @@ def test_faulty_measured_file_names_every_line(tmp_path: Path) -> None:
     assert done.returncode == 2
     for line in (2, 3, 4):
         assert f"measured.csv:{line}:" in done.stderr
+
+
+def staged(tmp_path: Path, lines: str) -> dict[str, object]:
+    """What `check --staged --json` says of the good scenario with some measured lines."""
+    measured = tmp_path / "measured.csv"
+    measured.write_text("name,quantity,value\n" + lines)
+    done = choreo("check", GOOD, "--staged", str(measured), "--json")
+    assert done.returncode in (0, 1), done.stderr
+    document: dict[str, object] = json.loads(done.stdout)
+    return document
+
+
+def test_mark_beside_its_path_counts(tmp_path: Path) -> None:
+    """0.5 m ahead of the crossing costs the walker 0.5 m / 40 km/h of walking at 5 km/h: 0.0625 m (elementary)."""
+    document = staged(tmp_path, "walker,x,450.5 m\nwalker,y,-4 m\n")
+    assert document["within"] is False
+    contact = document["encounters"]["contact"]  # type: ignore[index]
+    assert abs(contact["as_staged"]) == pytest.approx(0.5 / 8, abs=1e-3)
+
+
+def test_mark_that_costs_the_settling_is_not_in_tolerance(tmp_path: Path) -> None:
+    document = staged(tmp_path, "subject,station,370 m\n")
+    assert document["within"] is False
+    assert any("settled" in one["code"] for one in document["broken"])  # type: ignore[attr-defined]
+
+
+def test_pass_whose_later_mover_slows_is_a_warning(tmp_path: Path) -> None:
+    scenario = tmp_path / "pass.yaml"
+    scenario.write_text(
+        """
+choreo: 1
+title: a pass
+paths:
+  lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 600 m}]}
+  side: {start: [300 m, -200 m], heading: 90 deg, pieces: [{line: 400 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4 m, width: 2 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    programme: [{ramp: {to: 40 km/h}}, {hold: {settle: 2 s, until: miss}}, {stop: {}}]
+  target:
+    path: side
+    body: {length: 4 m, width: 2 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    programme: [{ramp: {to: 40 km/h}}, {hold: {settle: 2 s, until: miss}}, {stop: {}}]
+encounters:
+  miss: {kind: pass, of: subject, with: target, first: target, time: 1 s}
+"""
+    )
+    plan = json.loads(choreo("plan", str(scenario), "--json").stdout)
+    assert "plan.pass-slows" in [warning["code"] for warning in plan["warnings"]]

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tests.harness import families
-from tests.harness.families import Knob
 from tests.harness.judge import slack_of
+from tests.harness.knobs import Knob
 from tests.harness.records import Case
 
 VARIANTS = ("roomy", "possible", "impossible", "edge", "edge")

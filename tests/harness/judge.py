@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tests.harness.linear import most_slack
-from tests.harness.ramps import Profile, even_ramps, quickest
+from tests.harness.ramps import Profile, even_ramps, quickest, time_to_close
 from tests.harness.records import Case, Contact, Gap, Mover, Phase, Rear, Trigger
 from tests.harness.witness import Drive, Part, touches, witness_faults
 
@@ -325,7 +325,8 @@ class Staging:
     def _event(self, text: str) -> np.ndarray:
         if text in self.case.instants:
             before, by_s = self.case.instants[text]
-            return self._event(before) - self.rows.const(by_s)
+            earlier: np.ndarray = self._event(before) - self.rows.const(by_s)
+            return earlier
         if text.startswith("start of "):
             mover, phase = text.removeprefix("start of ").split(".")
             return self._begin(mover, phase)[0]
@@ -366,24 +367,8 @@ class Staging:
         self.rows.least.append(time - begin_s)
         if np.abs(rest).max() > ROUNDING:  # else it is the very end of the hold
             self.rows.least.append(rest)
-        return begin_m + speed * (time - begin_s)
-
-
-def time_to_close(profile: Profile, speed: float, gap: float) -> float:
-    """Seconds from the start of a braking to rest until a follower at constant speed has used up the gap."""
-    closed = speed * profile.times - profile.ways
-    if closed.max() < gap or closed[-1] < gap:  # it touches after the other has stopped
-        return float((gap + profile.ways[-1]) / speed)
-    here = int(np.argmax(closed >= gap))
-    low, high = profile.times[here - 1], profile.times[here]
-    v0, v1 = profile.speeds[here - 1], profile.speeds[here]
-    a = (v1 - v0) / (high - low)
-    for _ in range(60):
-        middle = (low + high) / 2
-        since = middle - profile.times[here - 1]
-        way = profile.ways[here - 1] + v0 * since + a * since * since / 2
-        low, high = (middle, high) if speed * middle - way < gap else (low, middle)
-    return float((low + high) / 2)
+        there: np.ndarray = begin_m + speed * (time - begin_s)
+        return there
 
 
 def slack_of(case: Case) -> float:

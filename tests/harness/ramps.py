@@ -89,3 +89,20 @@ def even_ramps(
         part = quickest(first, last, tuple((v, share * a) for v, a in table), jerk)
         found.append((part.lasts_s, part.covers_m))
     return tuple(found)
+
+
+def time_to_close(profile: Profile, speed: float, gap: float) -> float:
+    """Seconds from the start of a braking to rest until a follower at constant speed has used up the gap."""
+    closed = speed * profile.times - profile.ways
+    if closed.max() < gap or closed[-1] < gap:  # it touches after the other has stopped
+        return float((gap + profile.ways[-1]) / speed)
+    here = int(np.argmax(closed >= gap))
+    low, high = profile.times[here - 1], profile.times[here]
+    v0, v1 = profile.speeds[here - 1], profile.speeds[here]
+    a = (v1 - v0) / (high - low)
+    for _ in range(60):
+        middle = (low + high) / 2
+        since = middle - profile.times[here - 1]
+        way = profile.ways[here - 1] + v0 * since + a * since * since / 2
+        low, high = (middle, high) if speed * middle - way < gap else (low, middle)
+    return float((low + high) / 2)

@@ -27,6 +27,19 @@ PLAN = {
         "the file can't be written: {why}",
         "Choose a folder that exists and that you may write to.",
     ),
+    "plan.would-overwrite-input": Entry(
+        "The output is one of the inputs",
+        "A scenario, or a file that it names, would be lost.",
+        "this is `{input}`, which the plan is made from: it is not overwritten",
+        "Name another file to write to.",
+    ),
+    "plan.other-names": Entry(
+        "A plan names what the scenario doesn't have",
+        "The fingerprint tells which scenario a plan is of; its movers, triggers, encounters and instants "
+        "must be that scenario's.",
+        "the plan has {what} that the scenario doesn't have: {names}",
+        "Make it again with `choreo plan SCENARIO -o FILE`.",
+    ),
     "plan.scenario-changed": Entry(
         "The scenario has changed since the plan was made",
         "The plan's fingerprint is of another scenario.",
@@ -38,5 +51,11 @@ PLAN = {
         "Only a feasible plan has marks and times.",
         "the plan's verdict is {verdict}: there is nothing to stage",
         "Use a plan whose verdict is feasible.",
+    ),
+    "plan.pass-slows": Entry(
+        "The later mover of a pass has changed speed before it enters",
+        "A hold until a pass ends when the first mover leaves the zone; the other one enters later.",
+        "encounter `{encounter}`: {mover} goes {before} when the other leaves the zone, but {then} when it enters",
+        "Let {mover} hold on: `until:` the end of a named path piece beyond the crossing, or `for:` a length.",
     ),
 }

@@ -141,6 +141,12 @@ SCENARIO = {
         "instant `{instant}` stands before itself: {loop}",
         "Name an encounter, a trigger or a phase.",
     ),
+    "scenario.encounter-loop": Entry(
+        "A gap at a moment that it decides itself",
+        "A gap is judged at a moment; that moment must be known without the gap.",
+        "encounter `{encounter}` is to happen at a moment that depends on itself: {loop}",
+        "Give it another `at:`, like the start or the end of a phase whose end another event decides.",
+    ),
     "scenario.bad-choice": Entry(
         "Not one of the choices",
         "Only these words are known here.",

@@ -1,0 +1,194 @@
+"""The page in a browser: it moves bodies where the plan says, by mouse and by keyboard, offline."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from choreo.page.states import end_s, state_at
+from choreo.problem import paths_by_mover
+from tests.browser.conftest import Show
+from tests.unit.page.shown import NAMES, page, planned
+
+# At the largest useful zoom, 100 pixels a metre, this is a tenth of a pixel.
+NEAR_M = 0.001
+NEAR_RAD = 0.0005
+
+
+def _assert_where_the_plan_says(name: str, shown: Any) -> None:
+    """Compare the page's poses at its present time with the plan's pieces on the exact paths."""
+    scenario, plan = planned(name)
+    paths = paths_by_mover(scenario)
+    now, poses = shown.evaluate("[choreo.time(), choreo.poses()]")
+    assert set(poses) == set(plan.movers)
+    for mover, planned_mover in plan.movers.items():
+        state = state_at(planned_mover, now)
+        exact = paths[mover].pose(np.array([state.station_m]))
+        pose = poses[mover]
+        assert np.hypot(pose["x_m"] - exact.x_m[0], pose["y_m"] - exact.y_m[0]) < NEAR_M
+        assert abs(pose["heading_rad"] - exact.heading_rad[0]) < NEAR_RAD
+        assert abs(pose["station_m"] - state.station_m) < NEAR_M
+        assert abs(pose["speed_mps"] - state.speed_mps) < NEAR_M
+        assert abs(pose["accel_mps2"] - state.accel_mps2) < NEAR_M or _at_a_joint(planned_mover, now)
+
+
+def _at_a_joint(mover: Any, time_s: float) -> bool:
+    """Where two pieces meet the acceleration may jump: either value is right."""
+    return any(abs(time_s - p.start_s) < 1e-9 or abs(time_s - p.start_s - p.duration_s) < 1e-9 for p in mover.pieces)
+
+
+def test_every_bundled_page_opens_without_a_request_or_a_complaint(show: Show) -> None:
+    watched = show("<!doctype html><title>first</title>", 900, 700)
+    for name in NAMES:
+        watched.asked.clear()
+        watched.open(page(name))
+        assert [url.split(":")[0] for url in watched.asked] == ["file"], name
+        assert watched.complaints == [], name
+        if planned(name)[1].movers:
+            watched.page.evaluate("choreo.setTime(choreo.end() / 2)")
+            _assert_where_the_plan_says(name, watched.page)
+
+
+@pytest.mark.parametrize("name", ["cut-out-reveals-stationary", "turn-across-oncoming", "steady-circle", "surveyed-road-walker"])
+def test_bodies_are_where_the_plan_says_at_chosen_times(name: str, show: Show) -> None:
+    shown = show(page(name)).page
+    _, plan = planned(name)
+    last = max(end_s(mover) for mover in plan.movers.values())
+    events = [event.time_s for mover in plan.movers.values() for event in mover.events]
+    for time in [0.0, 0.123, *np.linspace(0, last, 23), *events]:
+        shown.evaluate("t => choreo.setTime(t)", float(time))
+        assert shown.evaluate("choreo.time()") == pytest.approx(min(time, last), abs=1e-6)
+        _assert_where_the_plan_says(name, shown)
+
+
+def test_play_runs_the_clock_and_pause_stops_it(show: Show) -> None:
+    watched = show(page("walker-nearside"))
+    shown = watched.page
+    shown.select_option("#pace", "4")
+    shown.click("#play")
+    assert shown.text_content("#play") == "Pause"
+    watched.wait_until("choreo.time() > 1.5")
+    shown.click("#play")
+    stopped = shown.evaluate("choreo.time()")
+    shown.wait_for_timeout(120)
+    assert shown.evaluate("choreo.time()") == stopped
+    assert not shown.evaluate("choreo.playing()")
+    _assert_where_the_plan_says("walker-nearside", shown)
+    assert shown.evaluate("choreo.poses().subject.speed_mps") > 1.0
+
+
+def test_play_stops_at_the_end_and_begins_anew(show: Show) -> None:
+    watched = show(page("walker-nearside"))
+    shown = watched.page
+    shown.evaluate("choreo.setTime(choreo.end() - 0.05)")
+    shown.click("#play")
+    watched.wait_until("!choreo.playing()")
+    assert shown.evaluate("choreo.time() === choreo.end()")
+    shown.click("#play")
+    assert shown.evaluate("choreo.time()") < 1.0
+
+
+def test_slow_motion_is_ten_times_slower(show: Show) -> None:
+    shown = show(page("walker-nearside")).page
+    shown.keyboard.press("s")
+    assert shown.input_value("#pace") == "0.1"
+    shown.keyboard.press(" ")
+    began = shown.evaluate("[performance.now() / 1000, choreo.time()]")
+    shown.wait_for_timeout(600)
+    ended = shown.evaluate("[performance.now() / 1000, choreo.time()]")
+    share = (ended[1] - began[1]) / (ended[0] - began[0])
+    assert 0.05 < share < 0.15
+
+
+def test_keyboard_steps_jumps_and_goes_to_the_ends(show: Show) -> None:
+    shown = show(page("walker-nearside")).page
+    _, plan = planned("walker-nearside")
+
+    def after(key: str) -> float:
+        shown.keyboard.press(key)
+        return float(shown.evaluate("choreo.time()"))
+
+    assert after("ArrowRight") == pytest.approx(0.05)
+    assert after("Shift+ArrowRight") == pytest.approx(0.55)
+    assert after("ArrowLeft") == pytest.approx(0.5)
+    assert after(".") == pytest.approx(0.505)
+    assert after("End") == pytest.approx(shown.evaluate("choreo.end()"))
+    assert after("Home") == 0.0
+    moments = [event.time_s for mover in plan.movers.values() for event in mover.events]
+    first = min(time for time in moments if time > 0)
+    assert after("]") == pytest.approx(first, abs=1e-4)
+    assert after("[") == 0.0
+
+
+def test_slider_and_list_of_moments_move_the_time(show: Show) -> None:
+    shown = show(page("walker-nearside")).page
+    shown.locator("#scrub").fill("3.21")
+    assert shown.evaluate("choreo.time()") == pytest.approx(3.21)
+    contact_s = planned("walker-nearside")[1].encounters["contact"].time_s
+    shown.select_option("#moment", label=f"{contact_s:.2f} s  contact")
+    assert shown.evaluate("choreo.time()") == pytest.approx(contact_s, abs=1e-5)
+    assert "contact" in shown.text_content("#said")
+    assert shown.text_content("#readout tbody tr:first-child td:nth-of-type(2)") == "40.00"
+
+
+@pytest.mark.parametrize("chart", ["#score", "#chart-speed", "#chart-accel", "#chart-room"])
+def test_hovering_one_chart_moves_every_cursor(chart: str, show: Show) -> None:
+    shown = show(page("walker-nearside"), 1366, 1400).page
+    wide = shown.locator(f"{chart} svg").bounding_box()["width"]
+    shown.hover(f"{chart} svg", position={"x": 84 + 0.25 * (wide - 98), "y": 40})
+    end = shown.evaluate("choreo.end()")
+    assert shown.evaluate("choreo.time()") == pytest.approx(end / 4, rel=0.01)
+    places = shown.eval_on_selector_all(".cursor-line", "lines => lines.map((l) => l.getAttribute('x1'))")
+    assert len(places) == 4
+    assert len(set(places)) == 1
+
+
+def test_view_zooms_pans_and_rides_with_a_mover(show: Show) -> None:
+    watched = show(page("turn-across-oncoming"))
+    shown = watched.page
+    whole = shown.evaluate("choreo.view()")
+    shown.focus("#plan")
+    shown.keyboard.press("+")
+    closer = shown.evaluate("choreo.view()")
+    assert closer["scale"] == pytest.approx(1.3 * whole["scale"])
+    shown.keyboard.press("ArrowRight")
+    assert shown.evaluate("choreo.view().x") > closer["x"]
+    assert shown.evaluate("choreo.time()") == 0.0
+    box = shown.locator("#plan").bounding_box()
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    before = shown.evaluate("choreo.view()")
+    shown.mouse.move(*middle)
+    shown.mouse.down()
+    shown.mouse.move(middle[0] + 50, middle[1] + 20)
+    shown.mouse.up()
+    dragged = shown.evaluate("choreo.view()")
+    assert dragged["x"] == pytest.approx(before["x"] - 50 / before["scale"])
+    assert dragged["y"] == pytest.approx(before["y"] + 20 / before["scale"])
+    shown.mouse.wheel(0, -200)
+    watched.wait_until(f"choreo.view().scale > {dragged['scale']}")
+    shown.select_option("#ride", label="subject")
+    for time in (5.0, 9.0):
+        shown.evaluate("t => choreo.setTime(t)", time)
+        pixel = shown.evaluate("choreo.poses().subject.pixel")
+        assert pixel == pytest.approx([box["width"] / 2, box["height"] / 2], abs=1.0)
+    shown.keyboard.press("Escape")
+    shown.focus("#plan")
+    shown.keyboard.press("0")
+    assert shown.evaluate("choreo.view()") == whole
+
+
+def test_body_is_drawn_in_its_colour_where_the_plan_says(show: Show) -> None:
+    shown = show(page("walker-nearside")).page
+    shown.evaluate("choreo.setTime(9)")
+    shown.select_option("#ride", label="subject")
+    look = """() => {
+        const canvas = document.getElementById('plan');
+        const ratio = canvas.width / canvas.getBoundingClientRect().width;
+        const [x, y] = choreo.poses().subject.pixel;
+        return [...canvas.getContext('2d').getImageData(x * ratio, y * ratio, 1, 1).data];
+    }"""
+    red, green, blue, _ = shown.evaluate(look)
+    assert blue > red + 60
+    assert blue > green + 30

@@ -1,0 +1,106 @@
+"""The run sheet says what a crew must set, and its figures are the plan's."""
+
+import html
+import math
+import re
+from dataclasses import replace
+
+import pytest
+
+from choreo.page import sheet_of
+from choreo.page.gates import gates_of, last_braking
+from choreo.page.states import end_s, state_at
+from choreo.problem import paths_by_mover
+from tests.unit.page.shown import NAMES, planned, sheet
+
+GOOD = [name for name in NAMES if not name.startswith("impossible/")]
+
+
+def _words(text: str) -> str:
+    body = text.split("</style>")[1]
+    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body)))
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_sheet_names_every_mark_launch_and_caution(name: str) -> None:
+    _, plan = planned(name)
+    words = _words(sheet(name))
+    assert plan.title in words
+    assert plan.fingerprint in words
+    for mover in plan.movers.values():
+        start = mover.start
+        for value in (start.station_m, start.x_m, start.y_m):
+            assert f"{round(value, 3) + 0.0:.3f}" in words
+    for trigger in plan.triggers.values():
+        assert f"{trigger.time_s:.3f}" in words
+    for told in ("Go or no-go", "Abort rule", "Start marks", "As run", "responsible test-safety staff"):
+        assert told in words
+    assert "test safety" in words
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_every_pair_of_marks_has_its_tape(name: str) -> None:
+    _, plan = planned(name)
+    words = _words(sheet(name))
+    names = list(plan.movers)
+    for i, one in enumerate(names):
+        for other in names[i + 1 :]:
+            a, b = plan.movers[one].start, plan.movers[other].start
+            assert f"{one} to {other} {math.dist((a.x_m, a.y_m), (b.x_m, b.y_m)):.3f}" in words
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_gates_lie_on_the_plan_in_order_and_include_every_encounter(name: str) -> None:
+    scenario, plan = planned(name)
+    paths = paths_by_mover(scenario)
+    for mover_name, mover in plan.movers.items():
+        gates = gates_of(mover_name, plan, paths[mover_name])
+        if not mover.pieces:
+            assert gates == ()
+            continue
+        assert 2 <= len(gates) <= 4
+        times = [gate.time_s for gate in gates]
+        assert times == sorted(times)
+        for gate in gates:
+            assert gate.speed_mps == state_at(mover, gate.time_s).speed_mps
+        met = [one.time_s for one in plan.encounters.values() if mover_name in (one.of, one.with_)]
+        assert all(min(abs(t - gate) for gate in times) < 1e-6 for t in met[:4])
+
+
+def test_state_goes_through_every_event_of_the_plan() -> None:
+    _, plan = planned("two-encounters")
+    for mover in plan.movers.values():
+        for event in mover.events:
+            state = state_at(mover, event.time_s)
+            assert abs(state.station_m - event.station_m) < 1e-6
+        rest = state_at(mover, end_s(mover) + 10.0)
+        assert rest.speed_mps == 0.0
+
+
+def test_last_braking_is_the_closed_form_by_hand() -> None:
+    # walker-nearside: 40 km/h, 6 m/s2 built up and released at 4 m/s3: D = v/2 (v/b + b/j), elementary.
+    scenario, plan = planned("walker-nearside")
+    contact = plan.encounters["contact"]
+    last = last_braking(plan.movers["subject"], scenario.movers["subject"].limits, contact.time_s)
+    v = 40 / 3.6
+    assert last is not None
+    assert abs(last.before_m - v / 2 * (v / 6 + 6 / 4)) < 1e-9
+    assert abs(last.station_m - (contact.station_of_m - last.before_m)) < 1e-6
+    assert abs(last.time_s - (contact.time_s - last.before_m / v)) < 1e-9
+
+
+def test_no_last_braking_is_told_for_one_that_stands_or_still_gains_speed() -> None:
+    scenario, plan = planned("walker-nearside")
+    limits = scenario.movers["subject"].limits
+    subject = plan.movers["subject"]
+    assert last_braking(replace(subject, pieces=()), limits, 5.0) is None
+    assert last_braking(subject, limits, subject.events[1].time_s) is None
+
+
+def test_hostile_title_stays_text_on_the_sheet() -> None:
+    scenario, plan = planned("walker-nearside")
+    evil = "<img src=x onerror=alert(1)></title><script>alert(2)</script>"
+    text = sheet_of(scenario, replace(plan, title=evil), paths_by_mover(scenario))
+    assert "<img" not in text
+    assert "<script" not in text
+    assert html.escape(evil) in text

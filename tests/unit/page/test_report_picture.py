@@ -1,0 +1,32 @@
+"""The picture in characters: inside its width, with everybody on it."""
+
+import pytest
+
+from choreo.problem import paths_by_mover
+from choreo.report.picture import picture
+from tests.unit.page.shown import NAMES, planned
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("width", [40, 100])
+def test_picture_keeps_its_width_and_shows_who_runs(name: str, width: int) -> None:
+    scenario, plan = planned(name)
+    lines = picture(plan, paths_by_mover(scenario), width)
+    if not plan.movers:
+        assert lines == ()
+        return
+    assert max(len(line) for line in lines) <= width
+    assert all(line.isascii() and line == line.rstrip() for line in lines)
+    assert all(any(mover in line for line in lines) for mover in plan.movers)
+
+
+def test_picture_of_the_walker_by_eye() -> None:
+    scenario, plan = planned("walker-nearside")
+    lines = "\n".join(picture(plan, paths_by_mover(scenario), 90))
+    # The subject runs eastwards: its mark, the trigger, the contact and its rest lie in that order.
+    road = next(line for line in lines.splitlines() if "S" in line and "X" in line)
+    assert road.index("S") < road.index("!") < road.index("X") < road.index("s")
+    walker = next(line for line in lines.splitlines() if line.startswith("W walker "))
+    strip = walker.split()[-1]
+    assert strip.startswith("....")
+    assert strip.index("/") < strip.index("=") < strip.index("\\") < strip.index("_")
