@@ -17,6 +17,7 @@ from choreo.problem import build_staging, structural_findings
 from choreo.report.words import quantity
 from choreo.scenario import Scenario, load, load_measured
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.quantities import quoted
 
 
 def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
@@ -71,6 +72,7 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     if plan.verdict != "feasible":
         click.echo(f"{plan_file}: the plan's own verdict is {plan.verdict}", err=True)
         return OF_VERDICT[plan.verdict]
+    _same_names(scenario, plan, plan_file)
     verification = verify(scenario, paths_by_mover(scenario), plan)
     if as_json:
         document = {
@@ -103,6 +105,21 @@ def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) 
     sys.exit(NO)
 
 
+def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
+    """What a plan names beyond its scenario could never be checked, and a crew might act on it."""
+    place = Origin(str(plan_file), 1, 1)
+    findings = []
+    for what in ("movers", "triggers", "encounters", "instants"):
+        other = sorted(set(getattr(plan, what)) - set(getattr(scenario, what)))
+        if other:
+            names = ", ".join(f"`{quoted(name)}`" for name in other[:MOST_NAMES])
+            more = "" if len(other) <= MOST_NAMES else f" and {len(other) - MOST_NAMES} more"
+            values = {"what": what, "names": f"{names}{more}"}
+            findings.append(Finding("plan.other-names", "error", place, values, ()))
+    if findings:
+        raise ChoreoError(findings)
+
+
 def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
     """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
     from choreo.verdict import answer, check_staged
@@ -119,6 +136,7 @@ def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: 
         raise ChoreoError(
             (Finding("plan.not-feasible", "error", Origin(str(file), 1, 1), values, ()),)
         )
+    _same_names(scenario, plan, plan_file or file)
     result = check_staged(scenario, plan, measured)
     if as_json:
         click.echo(json.dumps(_staged_document(file, result), indent=2))
@@ -196,3 +214,4 @@ def _say_corrections(result: Any) -> None:
 
 
 BESIDE_M = 0.02
+MOST_NAMES = 5

@@ -16,11 +16,18 @@ from choreo.commands.exits import BAD_INPUT, BUG, NO, NOT_WRITTEN
 
 # Disk full, quota, device, closed or never opened, file size limit, would block.
 WRITE_FAILURES = {
-    errno.EPIPE, errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EBADF, errno.EFBIG, errno.EAGAIN
+    errno.EPIPE,
+    errno.ENOSPC,
+    errno.EDQUOT,
+    errno.EIO,
+    errno.EBADF,
+    errno.EFBIG,
+    errno.EAGAIN,
 }
 
 COMMANDS = {
     "plan": "Solve a scenario, verify the plan and print it.",
+    "why": "Tell what doesn't fit and the least change that helps, or the room left.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "schema": "Print the JSON Schema of scenario files, for editors.",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from choreo.page.markup import heading, text
 from choreo.plan.record import Budget, BudgetLine
 from choreo.report.words import plain
@@ -11,16 +13,19 @@ ROOM_PERCENT = 96.0
 
 def budget_html(budget: Budget) -> str:
     """Draw one budget: a row a piece, each bar beginning where the one before ended."""
-    needed = sum(piece.value for piece in budget.pieces)
-    there = budget.available.value
+    room, needs = _sides(budget)
+    there, needed = sum(line.value for line in room), sum(line.value for line in needs)
     scale = ROOM_PERCENT / (max(needed, there) or 1.0)
-    limit = max(there, 0.0) * scale
-    rows = [_row(budget.available, budget.unit, _bar("has", 0.0, limit, limit), "there is")]
+    limit = there * scale
+    rows, used = [], 0.0
+    for line in room:
+        bar = _bar("has", used, used + line.value * scale, limit)
+        rows.append(_row(line, budget.unit, bar, "there-is"))
+        used += line.value * scale
     used = 0.0
-    for piece in budget.pieces:
-        start, end = used * scale, (used + piece.value) * scale
-        rows.append(_row(piece, budget.unit, _piece(start, end, limit), "needed"))
-        used += piece.value
+    for line in needs:
+        rows.append(_row(line, budget.unit, _piece(used, used + line.value * scale, limit), "needed"))
+        used += line.value * scale
     short = BudgetLine("short by", budget.short_by, None)
     rows.append(_row(short, budget.unit, _bar("short", limit, needed * scale, limit), "misfit"))
     return (
@@ -29,10 +34,20 @@ def budget_html(budget: Budget) -> str:
     )
 
 
+def _sides(budget: Budget) -> tuple[list[BudgetLine], list[BudgetLine]]:
+    """What there is and what is needed, all above zero: a need below zero is room, and the other way round."""
+    own = budget.available
+    room = [own] if own.value >= 0 else []
+    room += [replace(line, value=-line.value) for line in budget.pieces if line.value < 0]
+    needs = [] if own.value >= 0 else [replace(own, value=-own.value)]
+    needs += [line for line in budget.pieces if line.value >= 0]
+    return room, needs
+
+
 def _row(line: BudgetLine, unit: str, bar: str, kind: str) -> str:
     place = "" if line.place is None else f'<span class="place">{text(_line(line.place))}</span>'
     return (
-        f'<div class="bar {kind.replace(" ", "-")}"><span class="what">{text(line.what)}</span>'
+        f'<div class="bar {kind}"><span class="what">{text(line.what)}</span>'
         f'<span class="value">{text(plain(line.value))} {text(unit)}</span>{place}{bar}</div>'
     )
 

@@ -11,6 +11,7 @@
   const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
   const dashOf = (i) => DASHES[i % DASHES.length];
   const hueOf = (i) => i % 6;
+  const brief = (words, most = 22) => (words.length > most ? `${words.slice(0, most - 1)}\u2026` : words);
 
   // ---- motion: exact cubics in time, cubics through sampled poses in station --------------------
   function pieceAt(m, t) {
@@ -456,7 +457,7 @@
       p.textBaseline = "middle";
       const wanted = this.wanted.sort((a, b) => a.rank - b.rank);
       for (const one of wanted) {
-        const words = one.words.length > 28 ? `${one.words.slice(0, 27)}\u2026` : one.words;
+        const words = brief(one.words, 28);
         const wide = p.measureText(words).width;
         if (one.x < -20 || one.x > this.w + 20 || one.y < -20 || one.y > this.h + 20) continue;
         const spot = this.spot(one, wide);
@@ -611,6 +612,8 @@
       line.setAttribute("x2", axis.x(now));
     };
     const seek = (event) => {
+      // While it plays, a mouse on its way elsewhere must not stop it: then only a press counts.
+      if (playing && event.type === "pointermove" && !event.buttons) return;
       const box = axis.svg.getBoundingClientRect();
       pause();
       setTime(axis.t(event.clientX - box.left));
@@ -655,14 +658,14 @@
         node("circle", { class: "f5", r: 3.5, cx: axis.x(one.t), cy: from }, axis.svg);
         node("path", { class: "f5", d: `M${axis.x(one.acts)} ${to}l-5 ${to > from ? -8 : 8}h10z` }, axis.svg);
       }
-      node("text", { class: "strong halo", x: axis.x(one.t) - 6, y: from + (one.on.some((o) => o > one.watch) ? row / 2 + 3 : -row / 2 + 6), "text-anchor": "end" }, axis.svg, one.name);
+      node("text", { class: "strong halo", x: axis.x(one.t) - 6, y: from + (one.on.some((o) => o > one.watch) ? row / 2 + 3 : -row / 2 + 6), "text-anchor": "end" }, axis.svg, brief(one.name));
     }
     heads.forEach((one, k) => {
       const x = axis.x(one.t);
       const end = x > axis.wide - 90;
       const y = top - 8 - 15 * lanes[k];
       if (lanes[k]) node("line", { class: "row-line", x1: x, x2: x, y1: y + 3, y2: top - 4 }, axis.svg);
-      node("text", { class: "strong halo", x, y, "text-anchor": end ? "end" : "middle" }, axis.svg, one.name);
+      node("text", { class: "strong halo", x, y, "text-anchor": end ? "end" : "middle" }, axis.svg, brief(one.name));
     });
     for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
       node("text", { x: axis.x(t), y: foot + 15, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}${t === 0 ? " s" : ""}`);
@@ -675,7 +678,7 @@
     const ends = [];
     return heads.map((one) => {
       const x = gutter() + ((wide - gutter() - RIGHT) * one.t) / END_S;
-      const half = one.name.length * 3.6 + 6;
+      const half = brief(one.name).length * 4.1 + 6;
       let lane = 0;
       while (ends[lane] !== undefined && ends[lane] > x - half) lane += 1;
       ends[lane] = x + half;
@@ -687,9 +690,7 @@
     const base = y + row - 6;
     const tall = row - (small ? 20 : 10);
     node("line", { class: "row-line", x1: axis.left, x2: axis.wide - RIGHT, y1: base, y2: base }, axis.svg);
-    const shown = m.name.length > (small ? 30 : 12) ? `${m.name.slice(0, small ? 29 : 11)}\u2026` : m.name;
-    if (small) node("text", { class: "strong", x: 2, y: y + 11 }, axis.svg, shown);
-    else node("text", { class: "strong", x: 2, y: base - 6 }, axis.svg, shown);
+    node("text", { class: "strong", x: 2, y: small ? y + 11 : base - 6 }, axis.svg, brief(m.name, small ? 30 : 11));
     if (!m.pieces.length) {
       node("text", { x: axis.left + 6, y: base - 4 }, axis.svg, "stands");
       return;
@@ -813,7 +814,7 @@
   const moving = movers.map((m, i) => ({ m, i })).filter(({ m }) => m.pieces.length);
 
   function speedChart() {
-    chart("chart-speed", moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: m.name })), { unit: " km/h" });
+    chart("chart-speed", moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: brief(m.name) })), { unit: " km/h" });
   }
 
   function accelChart() {
@@ -825,14 +826,14 @@
         if (!share) return a;
         return a >= 0 ? (100 * a) / accelLimit(m, v) : (100 * a) / m.limits.brake;
       };
-      series.push({ f: one, hue: i, words: m.name });
+      series.push({ f: one, hue: i, words: brief(m.name) });
       const side = (t) => {
         const pose = poseAt(m, t);
         return pose.v * pose.v * Math.abs(pose.k);
       };
       if (TIMES.some((t) => side(t) > 0.05)) {
         const limit = m.limits.lateral;
-        if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: `${m.name}, sideways` });
+        if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: `${brief(m.name)}, sideways` });
       }
       if (!share) {
         series.push({ f: (t) => accelLimit(m, stateAt(m, t).v), hue: i, thin: true, words: "" });
@@ -856,13 +857,13 @@
           const [a, b] = [movers[e.of], movers[e.with]];
           return clearance(cornersAt(a, poseAt(a, t)), cornersAt(b, poseAt(b, t)));
         },
-        hue: k + 3, words: `${movers[e.of].name} to ${movers[e.with].name}`,
+        hue: k + 3, words: `${brief(movers[e.of].name, 16)} to ${brief(movers[e.with].name, 16)}`,
       }));
     } else if (choice === "station") {
-      series = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).s - m.start[0], hue: i, words: m.name }));
+      series = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).s - m.start[0], hue: i, words: brief(m.name) }));
     } else {
       const e = data.encounters[Number(choice)];
-      series = [[e.of, e.s_of], [e.with, e.s_with]].map(([i, s]) => ({ f: (t) => s - stateAt(movers[i], t).s, hue: i, words: movers[i].name }));
+      series = [[e.of, e.s_of], [e.with, e.s_with]].map(([i, s]) => ({ f: (t) => s - stateAt(movers[i], t).s, hue: i, words: brief(movers[i].name) }));
     }
     chart("chart-room", series, { unit: " m", digits: 2 });
   }
@@ -1106,7 +1107,7 @@
     if (!plays) return;
     for (const [value, words] of [["0.05", "1/20"], ["0.1", "1/10"], ["0.25", "1/4"], ["0.5", "1/2"], ["1", "real time"], ["2", "2 times"], ["4", "4 times"]]) $("pace").append(new Option(words, value));
     $("pace").value = "1";
-    MOMENTS.forEach((one) => $("moment").append(new Option(`${one.t.toFixed(2)} s  ${one.words}`, String(one.t))));
+    MOMENTS.forEach((one) => $("moment").append(new Option(`${one.t.toFixed(2)} s  ${brief(one.words, 60)}`, String(one.t))));
     $("scrub").max = String(END_S);
     fillRoomChoices();
   }

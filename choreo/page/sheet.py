@@ -18,6 +18,7 @@ from choreo.report.content import Content, Table
 from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
 from choreo.scenario import Scenario
 
+LONGEST_WORDS = 24
 BLANK = '<td class="blank"></td>'
 
 
@@ -53,7 +54,10 @@ def _table(head: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
 
 
 def _row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
-    told = "".join(f'<td class="number">{text(cell)}</td>' for cell in cells)
+    # Long words may break anywhere, so that a table never leaves the paper; numbers never do.
+    told = "".join(
+        f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>' for cell in cells
+    )
     return f'<tr><th scope="row">{text(first)}</th>{told}{BLANK * blanks}</tr>'
 
 

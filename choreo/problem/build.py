@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from choreo.geometry import Path, build_paths, standing_path
 from choreo.problem.curve import curve_points
 from choreo.problem.meetings import Meeting, meeting_of, relaid
+from choreo.problem.path_notes import path_notes
 from choreo.problem.phases import event_ref, phases_of
 from choreo.problem.records import (
     Hold,
@@ -101,6 +102,7 @@ def build_staging(scenario: Scenario) -> Staging:
         trigger, faults = _trigger(scenario, name, movers)
         findings += faults
         triggers.append(trigger)
+    findings += path_notes(scenario, paths, movers)
     if any(finding.severity == "error" for finding in findings):
         raise ChoreoError(tuple(findings))
     problem = Problem(
@@ -168,6 +170,7 @@ def _trigger(
     trigger = scenario.triggers[name]
     watched = next(mover for mover in movers if mover.name == trigger.watch)
     during, findings = _watched_hold(scenario, name, watched)
+    findings += _unreached(scenario, name, watched)
     record = TriggerProblem(
         name=name,
         origin=scenario.origin("triggers", name),
@@ -180,6 +183,31 @@ def _trigger(
         during_phase=during,
     )
     return record, findings
+
+
+def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Finding]:
+    """A station beyond the watched mover's path, or behind its start."""
+    setting = scenario.triggers[name].setting
+    if scenario.triggers[name].condition != "station":
+        return []
+    least, most = watched.start.lo, watched.room.hi
+    if setting.lo > most:
+        told, why, key = setting.lo, f"its path ends at {most:.3f} m", "path"
+    elif setting.hi < least:
+        told, why, key = setting.hi, f"it starts at {least:.3f} m", "start"
+    else:
+        return []
+    values = {
+        "trigger": name,
+        "mover": watched.name,
+        "setting": f"{told:g} m",
+        "why": why,
+        "least": f"{least:.3f} m",
+        "most": f"{most:.3f} m",
+    }
+    origin = scenario.origin("triggers", name, "when", "station")
+    related = (scenario.origin("movers", watched.name, key),)
+    return [Finding("problem.trigger-outside", "error", origin, values, related)]
 
 
 def _watched_hold(

@@ -22,6 +22,7 @@ from choreo.geometry import (
     gap_track,
     nearest_overlap,
 )
+from choreo.problem.out_of_reach import out_of_reach
 from choreo.problem.phases import event_ref
 from choreo.problem.records import (
     ContactPoint,
@@ -132,7 +133,12 @@ def _no_meeting(
     wanted: dict[str, Any],
 ) -> Finding:
     a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
-    nearest = nearest_overlap(paths[contact.of], a.body, paths[contact.with_], b.body, **wanted)
+    ranges = (wanted["range_a_m"], wanted["range_b_m"])
+    elsewhere = out_of_reach(name, contact, scenario, paths, ranges, wanted)
+    if elsewhere is not None:
+        return elsewhere
+    asked = {key: value for key, value in wanted.items() if key != "tolerance_m"}
+    nearest = nearest_overlap(paths[contact.of], a.body, paths[contact.with_], b.body, **asked)
     related = tuple(
         origin
         for origin in (

@@ -140,7 +140,8 @@ def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Knob]:
 def _alone(scenario: Scenario, name: str, path: str) -> bool:
     """Moving a path's beginning moves every station on it: only where no other mover or trigger counts them."""
     others = any(one.path == path for mover, one in scenario.movers.items() if mover != name)
-    beside = any(spec.beside == path for spec in scenario.paths.values())
+    used = {one.path for one in scenario.movers.values()}
+    beside = any(spec.beside == path for key, spec in scenario.paths.items() if key in used)
     stations = any(
         trigger.watch == name and trigger.condition == "station" and trigger.setting.fixed
         for trigger in scenario.triggers.values()

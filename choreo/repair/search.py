@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from choreo.plan.record import Plan
+from choreo.explain import broken_budgets
+from choreo.plan.record import Budget, Plan
 from choreo.problem import Staging, build_staging, numbers_of, structure_of
 from choreo.repair.knobs import Knob
 from choreo.scenario import Scenario
@@ -90,16 +91,65 @@ def single_repairs(scenario: Scenario, knobs: Sequence[Knob]) -> tuple[list[Repa
     """Give the repairs that work alone, smallest first, and the knobs that can't help alone."""
     moved = moved_by(scenario, knobs)
     repairs, helpless = [], [knob for knob in knobs if knob not in moved.knobs]
-    reach = Reach(moved.staging.problem, moved.directions) if moved.knobs else None
+    hopeless = hopeless_moves(scenario, moved)
+    hopeful = [
+        i for i, knob in enumerate(moved.knobs) if any((i, s) not in hopeless for s in knob.helps)
+    ]
+    reach = Reach(moved.staging.problem, moved.directions) if hopeful else None
     for index, knob in enumerate(moved.knobs):
         found = None
         for sign in knob.helps:
-            found = _better(found, _one(scenario, moved, reach, index, sign))
+            if (index, sign) not in hopeless:
+                found = _better(found, _one(scenario, moved, reach, index, sign))
         if found is None:
             helpless.append(knob)
         else:
             repairs.append(found)
     return sorted(repairs, key=lambda repair: repair.relative), helpless
+
+
+def hopeless_moves(scenario: Scenario, moved: Moved) -> set[tuple[int, int]]:
+    """Knobs and directions that leave some broken budget broken however far they go.
+
+    Every budget is monotone in every single quantity, so it is enough to look at the far end, and at two places before
+    it in case the far end itself breaks something else.
+    """
+    titles = {_key(budget) for budget in broken_budgets(moved.staging.problem)}
+    if not titles:
+        return set()
+    hopeless = set()
+    for index, knob in enumerate(moved.knobs):
+        for sign in knob.helps:
+            room = _room(knob, sign)
+            still = set(titles)
+            for share in (0.02, 0.3, 1.0):
+                tried = knob.put(scenario, knob.value + share * room)
+                still &= _broken_titles(tried)
+                if not still:
+                    break
+            if still:
+                hopeless.add((index, sign))
+    return hopeless
+
+
+def _broken_titles(scenario: Scenario) -> set[tuple[str, str]]:
+    try:
+        return {_key(budget) for budget in broken_budgets(build_staging(scenario).problem)}
+    except ChoreoError:
+        return set()
+
+
+def _key(budget: Budget) -> tuple[str, str]:
+    return budget.title, budget.available.what
+
+
+def _room(knob: Knob, sign: int) -> float:
+    """How far a knob may go in a direction, signed and finite."""
+    room = (knob.high if sign > 0 else knob.low) - knob.value
+    return room if math.isfinite(room) else sign * FAR * knob.size
+
+
+FAR = 50
 
 
 def _better(left: Repair | None, right: Repair | None) -> Repair | None:
@@ -112,10 +162,9 @@ def _one(
     scenario: Scenario, moved: Moved, reach: Reach | None, index: int, sign: int
 ) -> Repair | None:
     knob = moved.knobs[index]
-    room = (knob.high if sign > 0 else knob.low) - knob.value
+    room = _room(knob, sign)
     if reach is None or room * sign <= 0:
         return None
-    room = room if math.isfinite(room) else sign * 50 * knob.size
     cost, low, high = (np.zeros(len(moved.knobs)) for _ in range(3))
     cost[index] = sign / knob.size
     low[index], high[index] = sorted((0.0, room))
@@ -247,8 +296,7 @@ def margins(scenario: Scenario, knobs: Sequence[Knob]) -> list[Margin]:
 
 def _margin(moved: Moved, reach: Reach, index: int, sign: int) -> Margin:
     knob = moved.knobs[index]
-    room = (knob.high if sign > 0 else knob.low) - knob.value
-    room = room if math.isfinite(room) else sign * 50 * knob.size
+    room = _room(knob, sign)
     cost, low, high = (np.zeros(len(moved.knobs)) for _ in range(3))
     cost[index] = -sign / knob.size
     low[index], high[index] = sorted((0.0, room))

@@ -58,6 +58,8 @@ def check_triggers(
                 making.unknown(
                     (*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases
                 )
+        if watched is not None and trigger.condition == "speed":
+            _check_speed(making, name, trigger, watched)
         to = trigger.to
         if trigger.watch in making.movers:
             to = _counts_down_to(making, name, trigger, encounters)
@@ -72,6 +74,37 @@ def check_triggers(
             acts_on,
         )
     return from_names
+
+
+def _check_speed(making: Making, name: str, trigger: Trigger, watched: Mover) -> None:
+    """A speed is passed only if the watched mover's programme goes from one side of it to the other."""
+    keys = ("triggers", name, "when", "speed")
+    start, setting = watched.start.speed_mps, trigger.setting
+    ends = [phase.to for phase in watched.programme if phase.kind == "ramp"]
+    fastest = max([start, *(min(to.hi, watched.limits.speed_mps) for to in ends)])
+    why = None
+    if setting.lo > fastest:
+        why = f"{trigger.watch} never goes faster than {_kmh(fastest)}"
+    elif setting.hi <= 0:
+        why = f"{trigger.watch} has it while it stands"
+    elif setting.fixed and setting.lo == start:
+        why = f"{trigger.watch} starts with it"
+    if why is not None:
+        told = _kmh(setting.lo if setting.lo > fastest else setting.hi)
+        making.fault("scenario.speed-not-passed", keys, trigger=name, setting=told, why=why)
+    elif setting.fixed and any(to.fixed and to.lo == setting.lo for to in ends):
+        making.fault(
+            "scenario.speed-at-end",
+            keys,
+            severity="warning",
+            trigger=name,
+            setting=_kmh(setting.lo),
+            mover=trigger.watch,
+        )
+
+
+def _kmh(speed_mps: float) -> str:
+    return f"{speed_mps * 3.6:.4g} km/h"
 
 
 def _waiting(movers: Mapping[str, Mover]) -> dict[str, list[str]]:

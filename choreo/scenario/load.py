@@ -244,6 +244,8 @@ class _Loading:
             encounters=encounters,
             instants=instants,
             vary=written.vary,
+            keep=written.keep,
+            cheap=written.cheap,
             values=values,
             notes=notes,
             source_files=(*self.files, *making.files),

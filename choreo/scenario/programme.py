@@ -168,6 +168,7 @@ def _check_order(
         elif phase.kind == "stop" and speed.hi <= 0:
             making.fault("scenario.after-stop", place, mover=mover)
         if phase.kind == "ramp":
+            _check_direction(making, place, mover, phase, speed)
             fastest = phase.to.lo if not phase.to.fixed else phase.to.hi
             if fastest > limits.speed_mps:
                 _too_fast(making, (*place, "ramp", "to"), mover, fastest, limits)
@@ -196,6 +197,26 @@ def _check_rates(making: Making, place: Keys, mover: str, phase: Phase, limits: 
                 wanted=f"{rate:g} {unit}",
                 limit=f"{limit:g} {unit}",
             )
+
+
+def _check_direction(making: Making, place: Keys, mover: str, phase: Phase, before: Span) -> None:
+    """Between two given speeds a ramp goes one way; the rate of the other way would do nothing."""
+    if not (before.fixed and phase.to.fixed) or before == phase.to:
+        return
+    faster = phase.to.lo > before.lo
+    key, other = ("brake", "accelerate") if faster else ("accelerate", "brake")
+    if (phase.brake_mps2 if faster else phase.accelerate_mps2) is None:
+        return
+    making.fault(
+        "scenario.wrong-rate",
+        (*place, "ramp", key),
+        mover=mover,
+        key=key,
+        other=other,
+        way="speeds up" if faster else "slows down",
+        before=f"{before.lo * 3.6:.4g} km/h",
+        to=f"{phase.to.lo * 3.6:.4g} km/h",
+    )
 
 
 def _too_fast(making: Making, keys: Keys, mover: str, speed_mps: float, limits: Limits) -> None:

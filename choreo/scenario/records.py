@@ -224,6 +224,8 @@ class Scenario:
     instants: Mapping[str, Instant]
     vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)
+    keep: tuple[str, ...] = ()
+    cheap: tuple[str, ...] = ()
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)

@@ -21,6 +21,8 @@ WORDS: dict[str, dict[str, str]] = {
         "fleet": "a fleet file (or a list of them) for `like:`, relative to this file",
         "values": "named quantities, used as `$name` wherever a quantity stands",
         "vary": "other quantities for named values, for a test matrix",
+        "keep": "quantities that `choreo why` must not propose to change, by the names it uses",
+        "cheap": "quantities that `choreo why` proposes first, by the names it uses",
         "paths": "planar curves by name",
         "movers": "everything that moves or stands by plan; `subject` is the vehicle under test",
         "triggers": "conditions on one mover that launch another or end its hold",

@@ -345,6 +345,8 @@ class FileWritten(Written):
     fleet: str | tuple[str, ...] | None = None
     values: dict[Name, str] = Field(default_factory=dict)
     vary: dict[Name, tuple[str, ...]] = Field(default_factory=dict)
+    keep: tuple[str, ...] = ()
+    cheap: tuple[str, ...] = ()
     paths: dict[Name, PathWritten] = Field(default_factory=dict)
     movers: dict[Name, MoverWritten]
     triggers: dict[Name, TriggerWritten] = Field(default_factory=dict)

@@ -17,7 +17,6 @@ from choreo.verdict.answer import answer
 from choreo.verify import verify
 from choreo.words import ChoreoError, Finding
 
-
 Array = NDArray[np.float64]
 
 

@@ -73,6 +73,13 @@ class Watched:
         pytest.fail(f"never came true: {condition}")
 
 
+def _only_from_disk(route: Any) -> None:
+    if route.request.url.startswith("file:"):
+        route.continue_()
+    else:
+        route.abort()
+
+
 Show = Callable[..., Watched]
 
 
@@ -83,10 +90,12 @@ def show(browser: Any, tmp_path: Path) -> Iterator[Show]:
 
     def opened(text: str, width: int = 1366, height: int = 768, *, dark: bool = False) -> Watched:
         context = browser.new_context(
-            viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light", offline=True
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            offline=True,
         )
         contexts.append(context)
-        context.route("**/*", lambda route: route.continue_() if route.request.url.startswith("file:") else route.abort())
+        context.route("**/*", _only_from_disk)
         context.set_default_timeout(10_000)
         watched = Watched(context.new_page(), tmp_path)
         watched.open(text)

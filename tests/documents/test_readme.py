@@ -16,7 +16,10 @@ README = (ROOT / "README.md").read_text()
 def test_output_blocks_are_what_the_commands_print() -> None:
     done = subprocess.run(
         [sys.executable, "tools/documents.py", "--check"],
-        cwd=ROOT, capture_output=True, text=True, check=False,
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, done.stderr
 

@@ -277,3 +277,41 @@ encounters:
     )
     plan = json.loads(choreo("plan", str(scenario), "--json").stdout)
     assert "plan.pass-slows" in [warning["code"] for warning in plan["warnings"]]
+
+
+def test_why_tells_budget_and_numbered_repairs() -> None:
+    done = choreo("why", IMPOSSIBLE)
+    assert done.returncode == 1
+    assert "short by" in done.stdout
+    assert "any ONE of these makes it work" in done.stdout
+    assert "can't help alone" in done.stdout
+    document = json.loads(choreo("why", IMPOSSIBLE, "--json").stdout)
+    speed = next(r for r in document["repairs"] if r["changes"][0]["quantity"] == "subject speed")
+    assert speed["changes"][0]["then"] * 3.6 == pytest.approx(68.03, abs=0.01)
+
+
+def test_why_of_a_feasible_scenario_tells_the_room_left() -> None:
+    done = choreo("why", GOOD)
+    assert done.returncode == 0
+    assert "room before the plan breaks" in done.stdout
+
+
+def test_why_applies_a_repair_to_a_file_that_then_plans_feasible(tmp_path: Path) -> None:
+    fixed = tmp_path / "fixed.yaml"
+    done = choreo("why", IMPOSSIBLE, "--apply", "2", "-o", str(fixed))
+    assert done.returncode == 0, done.stderr
+    assert choreo("plan", str(fixed)).returncode == 0
+    again = tmp_path / "again.yaml"
+    assert choreo("why", IMPOSSIBLE, "--apply", "99", "-o", str(again)).returncode == 2
+    assert not again.exists()
+
+
+def test_why_maps_a_region_as_picture_and_as_data() -> None:
+    over = ("--over", "subject speed=30..60 km/h", "--over", "step_out latency=10..300 ms")
+    picture = choreo("why", GOOD, *over)
+    assert picture.returncode == 0
+    assert "#####" in picture.stdout
+    columns = json.loads(choreo("why", GOOD, *over, "--json").stdout)["columns"]
+    assert len(columns) > 10
+    assert all(column["least"] is not None for column in columns)
+    assert choreo("why", GOOD, "--over", "subject sped=1..2 km/h", *over[:2]).returncode == 2

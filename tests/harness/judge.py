@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -322,11 +323,10 @@ class Staging:
         own, lead = steady["subject"], steady["lead"]
         return [own - 3 * lead, -own - 3 * lead, own + lead]
 
-    def _event(self, text: str) -> np.ndarray:
+    def _event(self, text: str) -> Any:
         if text in self.case.instants:
             before, by_s = self.case.instants[text]
-            earlier: np.ndarray = self._event(before) - self.rows.const(by_s)
-            return earlier
+            return self._event(before) + self.rows.const(-by_s)
         if text.startswith("start of "):
             mover, phase = text.removeprefix("start of ").split(".")
             return self._begin(mover, phase)[0]
@@ -358,7 +358,7 @@ class Staging:
     def _speed_in_hold(self, mover: str) -> float:
         return next(p[3] for p in self.motions[mover].phases if p[0].kind == "hold")
 
-    def _in_hold(self, mover: str, time: np.ndarray) -> np.ndarray:
+    def _in_hold(self, mover: str, time: np.ndarray) -> Any:
         """Station at a time that is inside the mover's first hold (which is made a condition)."""
         phases = self.motions[mover].phases
         index = next(i for i, p in enumerate(phases) if p[0].kind == "hold")
@@ -367,8 +367,7 @@ class Staging:
         self.rows.least.append(time - begin_s)
         if np.abs(rest).max() > ROUNDING:  # else it is the very end of the hold
             self.rows.least.append(rest)
-        there: np.ndarray = begin_m + speed * (time - begin_s)
-        return there
+        return begin_m + speed * (time - begin_s)
 
 
 def slack_of(case: Case) -> float:

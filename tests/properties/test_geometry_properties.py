@@ -17,31 +17,45 @@ SIDES = st.sampled_from([-1.0, 1.0])
 LINES = st.builds(line, st.floats(1.0, 60.0))
 ARCS = st.builds(
     lambda radius, angle, side: piece("arc", radius_m=radius, angle_rad=side * angle),
-    st.floats(8.0, 500.0), st.floats(0.05, 2.0), SIDES,
+    st.floats(8.0, 500.0),
+    st.floats(0.05, 2.0),
+    SIDES,
 )
 CLOTHOIDS = st.builds(
     lambda length, k0, k1: piece(
         "clothoid", length_m=length, start_curvature_per_m=k0, end_curvature_per_m=k1
     ),
-    st.floats(1.0, 60.0), st.floats(-0.1, 0.1), st.floats(-0.1, 0.1),
+    st.floats(1.0, 60.0),
+    st.floats(-0.1, 0.1),
+    st.floats(-0.1, 0.1),
 )
 SHIFTS = st.builds(
     lambda offset, length, side: piece("shift", offset_m=side * offset, length_m=length),
-    st.floats(0.1, 5.0), st.floats(12.0, 90.0), SIDES,
+    st.floats(0.1, 5.0),
+    st.floats(12.0, 90.0),
+    SIDES,
 )
 BENDS = st.builds(
     lambda radius, angle, share, side: piece(
-        "bend", radius_m=radius, angle_rad=side * angle, clothoid_angle_rad=share * angle,
+        "bend",
+        radius_m=radius,
+        angle_rad=side * angle,
+        clothoid_angle_rad=share * angle,
         outer_curvature_per_m=1 / 1500,
     ),
-    st.floats(8.0, 60.0), st.floats(0.2, 1.6), st.floats(0.05, 0.5), SIDES,
+    st.floats(8.0, 60.0),
+    st.floats(0.2, 1.6),
+    st.floats(0.05, 0.5),
+    SIDES,
 )
 PIECES = st.lists(st.one_of(LINES, ARCS, CLOTHOIDS, SHIFTS, BENDS), min_size=1, max_size=4)
 PLACES = st.tuples(st.floats(-200.0, 200.0), st.floats(-200.0, 200.0))
 HEADINGS = st.floats(-math.pi, math.pi)
 SPECS = st.builds(
     lambda pieces, start, heading: chain(*pieces, start=start, heading_rad=heading),
-    PIECES, PLACES, HEADINGS,
+    PIECES,
+    PLACES,
+    HEADINGS,
 )
 SIGNED = ("angle_rad", "start_curvature_per_m", "end_curvature_per_m", "offset_m")
 
@@ -55,7 +69,9 @@ def test_station_is_the_sum_of_ever_shorter_chords(spec: SimpleNamespace) -> Non
     # A chord is shorter than its arc by k^2 ds^3 / 24.
     step = path.length_m / 8000
     assert chords <= path.length_m + 1e-9
-    assert chords == pytest.approx(path.length_m, abs=path.length_m * (0.15 * step) ** 2 / 24 + 1e-9)
+    assert chords == pytest.approx(
+        path.length_m, abs=path.length_m * (0.15 * step) ** 2 / 24 + 1e-9
+    )
 
 
 @given(SPECS)
@@ -73,7 +89,9 @@ def test_heading_is_continuous_and_turns_with_the_curvature(spec: SimpleNamespac
 
 @given(SPECS, st.floats(-4.0, 4.0), st.booleans())
 @settings(max_examples=50, deadline=None)
-def test_parallel_path_stays_at_its_distance(spec: SimpleNamespace, offset: float, back: bool) -> None:
+def test_parallel_path_stays_at_its_distance(
+    spec: SimpleNamespace, offset: float, back: bool
+) -> None:
     assume(abs(offset) > 0.01)
     paths = build_paths({"base": spec, "next": beside("base", offset, reverse=back)})
     base, path = paths["base"], paths["next"]
@@ -111,9 +129,13 @@ def test_nearest_station_of_a_point_beside_a_path_is_no_farther_than_that_point(
 def _pair(spec_a: SimpleNamespace, spec_b: SimpleNamespace, share: float) -> tuple[Path, Path]:
     """Both paths, the second moved so that they share a place."""
     path_a, draft = built(spec_a), built(spec_b)
-    at, by = path_a.pose(np.array([share * path_a.length_m])), draft.pose(np.array([draft.length_m / 2]))
+    at, by = (
+        path_a.pose(np.array([share * path_a.length_m])),
+        draft.pose(np.array([draft.length_m / 2])),
+    )
     spec_b.start_m = (
-        spec_b.start_m[0] + float(at.x_m[0] - by.x_m[0]), spec_b.start_m[1] + float(at.y_m[0] - by.y_m[0])
+        spec_b.start_m[0] + float(at.x_m[0] - by.x_m[0]),
+        spec_b.start_m[1] + float(at.y_m[0] - by.y_m[0]),
     )
     return path_a, built(spec_b)
 
@@ -141,8 +163,12 @@ def _stations(found: tuple[object, ...]) -> list[tuple[float, float]]:
 @given(SPECS, SPECS, st.floats(0.2, 0.9), HEADINGS, PLACES, st.sampled_from(["front", "side"]))
 @settings(max_examples=40, deadline=None)
 def test_contacts_and_zones_do_not_change_when_everything_is_moved_and_turned(
-    spec_a: SimpleNamespace, spec_b: SimpleNamespace, share: float, turn: float,
-    by: tuple[float, float], face: str,
+    spec_a: SimpleNamespace,
+    spec_b: SimpleNamespace,
+    share: float,
+    turn: float,
+    by: tuple[float, float],
+    face: str,
 ) -> None:
     path_a, path_b = _pair(spec_a, spec_b, share)
     moved_a, moved_b = built(_moved(spec_a, turn, by)), built(_moved(spec_b, turn, by))

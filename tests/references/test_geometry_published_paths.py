@@ -27,10 +27,18 @@ TURNS = [
 
 def _turn(radius_m: float, clothoid_deg: float, arc_deg: float, side: float = 1.0) -> Path:
     total = math.radians(2 * clothoid_deg + arc_deg)
-    return built(chain(piece(
-        "bend", name="turn", radius_m=radius_m, angle_rad=side * total,
-        clothoid_angle_rad=math.radians(clothoid_deg), outer_curvature_per_m=1 / 1500,
-    )))
+    return built(
+        chain(
+            piece(
+                "bend",
+                name="turn",
+                radius_m=radius_m,
+                angle_rad=side * total,
+                clothoid_angle_rad=math.radians(clothoid_deg),
+                outer_curvature_per_m=1 / 1500,
+            )
+        )
+    )
 
 
 @pytest.mark.parametrize("turn", TURNS)
@@ -104,7 +112,9 @@ def test_published_head_on_lane_changes_exist_with_their_curvature(
     ("percent", "lateral"),
     [(-25, -1.35), (0, -0.90), (25, -0.45), (50, 0.0), (75, 0.45), (100, 0.90), (125, 1.35)],
 )
-def test_published_impact_locations_lie_at_their_lateral_offset(percent: float, lateral: float) -> None:
+def test_published_impact_locations_lie_at_their_lateral_offset(
+    percent: float, lateral: float
+) -> None:
     # C35, SEEN (EN-FC 1.2.5): (p/100 - 0.5) W, left positive, W 1.8 m, within 1e-6 m. Locations beyond
     # the car's width are met by a target as wide as the car.
     assert (percent / 100 - 0.5) * 1.8 == pytest.approx(lateral, abs=1e-6)
@@ -137,10 +147,15 @@ def test_obstacle_avoidance_track_has_its_total_length_and_shift() -> None:
     offset = first / 2 + 1.0 + third / 2
     assert (first, third) == pytest.approx((2.23, 2.80), abs=1e-3)
     assert offset == pytest.approx(3.515, abs=1e-3)
-    path = built(chain(
-        line(12.0), piece("shift", offset_m=offset, length_m=13.5), line(11.0),
-        piece("shift", offset_m=-offset, length_m=12.5), line(12.0),
-    ))
+    path = built(
+        chain(
+            line(12.0),
+            piece("shift", offset_m=offset, length_m=13.5),
+            line(11.0),
+            piece("shift", offset_m=-offset, length_m=12.5),
+            line(12.0),
+        )
+    )
     middle = path.pose(np.array([path.nearest(31.0, offset)]))
     end = path.pose(np.array([path.length_m]))
     assert (end.x_m[0], end.y_m[0]) == pytest.approx((61.0, 0.0), abs=1e-9)
@@ -149,9 +164,15 @@ def test_obstacle_avoidance_track_has_its_total_length_and_shift() -> None:
 
 def test_double_lane_change_track_has_its_total_length() -> None:
     # C50: part 1, sections 15/30/25/25/15 m = 110 m (SEEN-2) and a 15 m exit = 125 m (MEMORY); 3.5 m aside.
-    path = built(chain(
-        line(15.0), piece("shift", offset_m=3.5, length_m=30.0), line(25.0),
-        piece("shift", offset_m=-3.5, length_m=25.0), line(15.0), line(15.0),
-    ))
+    path = built(
+        chain(
+            line(15.0),
+            piece("shift", offset_m=3.5, length_m=30.0),
+            line(25.0),
+            piece("shift", offset_m=-3.5, length_m=25.0),
+            line(15.0),
+            line(15.0),
+        )
+    )
     end = path.pose(np.array([path.length_m]))
     assert (end.x_m[0], end.y_m[0]) == pytest.approx((125.0, 0.0), abs=1e-9)

@@ -58,4 +58,22 @@ PLAN = {
         "encounter `{encounter}`: {mover} goes {before} when the other leaves the zone, but {then} when it enters",
         "Let {mover} hold on: `until:` the end of a named path piece beyond the crossing, or `for:` a length.",
     ),
+    "plan.not-applicable": Entry(
+        "A repair can't be written into this file",
+        "The value stands elsewhere, or isn't written at all.",
+        "the repair can't be written here: {why}",
+        "Change it by hand at that place, or choose another repair.",
+    ),
+    "plan.no-such-repair": Entry(
+        "There is no repair of that number",
+        "`choreo why` numbers them from 1.",
+        "there is no repair {number}; there are {count}",
+        "Look at `choreo why` without --apply first.",
+    ),
+    "plan.repair-failed": Entry(
+        "The repaired file is not feasible",
+        "Nothing is written then.",
+        "with the repair written into it the scenario is {verdict}",
+        "Choose another repair.",
+    ),
 }

@@ -10,6 +10,14 @@ PROBLEM = {
         "{wanted} from the middle of {of}; {nearest}",
         "Move one of the paths sideways (`beside:` with an `offset`), or ask for an impact that they allow.",
     ),
+    "problem.meeting-out-of-reach": Entry(
+        "The wanted contact lies where a mover can't be",
+        "The paths allow it, or would if they went on straight, but not between the movers' starts and the "
+        "ends of their paths.",
+        "encounter `{encounter}`: {of} and {with} would meet at station {at_of} of the path of {of} and "
+        "{at_with} of that of {with}, but {why}",
+        "Let the mover start before that station, or make its path longer at that end.",
+    ),
     "problem.no-crossing": Entry(
         "The paths don't cross",
         "A pass needs two paths whose bodies sweep over a common place and leave it again.",
@@ -21,6 +29,25 @@ PROBLEM = {
         "A fixed start station must lie on the path.",
         "{mover} is to start at station {station}, but its path is {length} long",
         "Write a station from 0 m to {length}.",
+    ),
+    "problem.trigger-outside": Entry(
+        "A trigger's station that is never reached",
+        "The station must lie on the watched mover's path, not behind its start.",
+        "trigger `{trigger}` waits for {mover} at station {setting}, but {why}",
+        "Choose a station from {least} to {most}.",
+    ),
+    "problem.curvature-jump": Entry(
+        "A path whose curvature jumps",
+        "A driven or a steered follower needs time to turn the wheel; where curvature jumps it leaves the path.",
+        "path `{path}`: its curvature jumps from {before} to {after} at station {station}: a path follower "
+        "cannot follow it exactly",
+        "Use a `bend` with clothoids there, or a `clothoid` between the two.",
+    ),
+    "problem.rough-survey": Entry(
+        "A rough survey",
+        "Errors of the points make the curve through them wind.",
+        "path `{path}`: the survey is rough: its radius goes down to {radius} at station {station}",
+        "Smooth the points, or thin them out.",
     ),
     "problem.never-settled": Entry(
         "A trigger watches a mover that never holds a speed",

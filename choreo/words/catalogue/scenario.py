@@ -129,6 +129,24 @@ SCENARIO = {
         "{mover}: `{key}: {wanted}` is over its limit of {limit}",
         "Lower it, or raise `limits: {key}`.",
     ),
+    "scenario.wrong-rate": Entry(
+        "A rate of the other direction",
+        "It would do nothing: between two given speeds a ramp goes only one way.",
+        "{mover}: `{key}` stands on a ramp that {way} from {before} to {to}",
+        "Write `{other}`, or leave `{key}` out.",
+    ),
+    "scenario.speed-not-passed": Entry(
+        "A trigger's speed that is never passed",
+        "A trigger acts when the watched mover's speed passes the setting.",
+        "trigger `{trigger}` waits for {setting} to be passed, but {why}",
+        "Choose a speed between those that the programme goes through.",
+    ),
+    "scenario.speed-at-end": Entry(
+        "A trigger's speed at the very end of a ramp",
+        "A plan reaches it exactly; a mover on a track may settle a little below and never pass it.",
+        "trigger `{trigger}`: {mover} ends a ramp at {setting} and may never pass it on a track",
+        "Choose a speed some km/h short of the ramp's end.",
+    ),
     "scenario.rolls-without-programme": Entry(
         "A rolling start without programme",
         "What rolls must be told how it goes on.",

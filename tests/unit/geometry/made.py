@@ -10,10 +10,19 @@ import numpy as np
 from choreo.geometry import Path, Poses, body_corners, build_paths
 
 BLANK_PIECE: dict[str, Any] = {
-    "name": None, "at_m": None, "length_m": None, "radius_m": None, "angle_rad": None,
-    "start_curvature_per_m": None, "end_curvature_per_m": None, "clothoid_angle_rad": None,
-    "clothoid_length_m": None, "outer_curvature_per_m": 0.0, "offset_m": None,
-    "path_length_m": None, "transition_m": None,
+    "name": None,
+    "at_m": None,
+    "length_m": None,
+    "radius_m": None,
+    "angle_rad": None,
+    "start_curvature_per_m": None,
+    "end_curvature_per_m": None,
+    "clothoid_angle_rad": None,
+    "clothoid_length_m": None,
+    "outer_curvature_per_m": 0.0,
+    "offset_m": None,
+    "path_length_m": None,
+    "transition_m": None,
 }
 
 
@@ -37,12 +46,21 @@ def chain(
 
 
 def beside(
-    base: str, offset_m: float, *, reverse: bool = False, start: float | None = None,
+    base: str,
+    offset_m: float,
+    *,
+    reverse: bool = False,
+    start: float | None = None,
     end: float | None = None,
 ) -> SimpleNamespace:
     """A path beside another."""
     return SimpleNamespace(
-        beside=base, offset_m=offset_m, reversed=reverse, from_m=start, to_m=end, pieces=(),
+        beside=base,
+        offset_m=offset_m,
+        reversed=reverse,
+        from_m=start,
+        to_m=end,
+        pieces=(),
         points_m=(),
     )
 
@@ -57,9 +75,7 @@ def built(spec: SimpleNamespace) -> Path:
     return build_paths({"path": spec})["path"]
 
 
-def straight(
-    x_m: float, y_m: float, heading_deg: float, length_m: float
-) -> Path:
+def straight(x_m: float, y_m: float, heading_deg: float, length_m: float) -> Path:
     """A straight path."""
     return built(chain(line(length_m), start=(x_m, y_m), heading_rad=np.radians(heading_deg)))
 

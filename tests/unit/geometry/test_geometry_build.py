@@ -34,7 +34,9 @@ def _distance(path: Path, base: Path, s: float) -> float:
 
 @pytest.mark.parametrize("base", [WINDING, POINTS])
 @pytest.mark.parametrize("reverse", [False, True])
-def test_parallel_path_keeps_its_distance_and_goes_by_its_own_arc_length(base: object, reverse: bool) -> None:
+def test_parallel_path_keeps_its_distance_and_goes_by_its_own_arc_length(
+    base: object, reverse: bool
+) -> None:
     paths = build_paths({"base": base, "next": beside("base", -2.0, reverse=reverse)})
     path = paths["next"]
     for s in np.linspace(0.0, path.length_m, 25):
@@ -47,8 +49,9 @@ def test_parallel_path_keeps_its_distance_and_goes_by_its_own_arc_length(base: o
 
 
 def test_reversed_parallel_path_starts_at_the_other_end_and_looks_back() -> None:
-    paths = build_paths({"base": WINDING, "there": beside("base", 1.0),
-                         "back": beside("base", 1.0, reverse=True)})
+    paths = build_paths(
+        {"base": WINDING, "there": beside("base", 1.0), "back": beside("base", 1.0, reverse=True)}
+    )
     there, back = paths["there"], paths["back"]
     s = np.linspace(0.0, there.length_m, 40)
     one, other = there.pose(s), back.pose(there.length_m - s)
@@ -66,23 +69,31 @@ def test_parallel_of_a_part_goes_on_straight_beyond_it() -> None:
 
 
 def test_parallel_of_a_parallel_is_the_parallel_at_the_sum_of_offsets() -> None:
-    paths = build_paths({
-        "base": WINDING, "back": beside("base", 1.0, reverse=True, start=10.0),
-        "twice": beside("back", 0.5), "sum": beside("base", 0.5, reverse=True, start=10.0),
-    })
+    paths = build_paths(
+        {
+            "base": WINDING,
+            "back": beside("base", 1.0, reverse=True, start=10.0),
+            "twice": beside("back", 0.5),
+            "sum": beside("base", 0.5, reverse=True, start=10.0),
+        }
+    )
     s = np.linspace(0.0, paths["sum"].length_m, 30)
     assert paths["twice"].pose(s).x_m == pytest.approx(paths["sum"].pose(s).x_m, abs=1e-9)
     assert paths["twice"].length_m == pytest.approx(paths["sum"].length_m, abs=1e-9)
 
 
 def test_marks_carry_over_to_a_parallel_path_in_its_own_stations() -> None:
-    paths = build_paths({"base": WINDING, "there": beside("base", -2.0),
-                         "back": beside("base", -2.0, reverse=True)})
+    paths = build_paths(
+        {"base": WINDING, "there": beside("base", -2.0), "back": beside("base", -2.0, reverse=True)}
+    )
     base = paths["base"]
     for name in ("there", "back"):
         start, end = paths[name].marks["bend"]
         assert end - start == pytest.approx(32.0, abs=1e-9)  # radius 30 + 2, 1 rad
-        first, last = base.pose(np.array(base.marks["bend"])), paths[name].pose(np.array([start, end]))
+        first, last = (
+            base.pose(np.array(base.marks["bend"])),
+            paths[name].pose(np.array([start, end])),
+        )
         nearest = np.hypot(first.x_m - last.x_m[0], first.y_m - last.y_m[0]).min()
         assert nearest == pytest.approx(2.0, abs=1e-9)
     assert paths["there"].marks["run"] == (0.0, 50.0)
@@ -90,9 +101,15 @@ def test_marks_carry_over_to_a_parallel_path_in_its_own_stations() -> None:
 
 @pytest.mark.parametrize("spec", [WINDING, POINTS, "beside", "beside survey"])
 def test_stretches_never_lie_below_the_true_curvature(spec: object) -> None:
-    path = build_paths({"base": WINDING, "points": POINTS, "beside": beside("base", -3.0, reverse=True),
-                        "beside survey": beside("points", 2.0), "own": spec if not isinstance(spec, str) else
-                        WINDING})["own" if not isinstance(spec, str) else spec]
+    path = build_paths(
+        {
+            "base": WINDING,
+            "points": POINTS,
+            "beside": beside("base", -3.0, reverse=True),
+            "beside survey": beside("points", 2.0),
+            "own": spec if not isinstance(spec, str) else WINDING,
+        }
+    )["own" if not isinstance(spec, str) else spec]
     worst = 0.0
     for start, end, k0, k1 in path.stretches():
         shares = np.linspace(1e-6, 1 - 1e-6, 37)
@@ -107,8 +124,10 @@ def test_stretches_never_lie_below_the_true_curvature(spec: object) -> None:
 
 def test_piece_stated_elsewhere_than_the_chain_leads_is_told_with_both_points() -> None:
     with pytest.raises(ChoreoError) as caught:
-        build_paths({"lane": chain(line(50.0), line(10.0, at_m=(50.0, 0.5)))},
-                    lambda *keys: Origin("x.yaml", len(keys), 1))
+        build_paths(
+            {"lane": chain(line(50.0), line(10.0, at_m=(50.0, 0.5)))},
+            lambda *keys: Origin("x.yaml", len(keys), 1),
+        )
     (finding,) = caught.value.findings
     assert finding.code == "geometry.pieces-apart"
     assert finding.values["distance"] == "0.500 m"
@@ -136,18 +155,33 @@ def test_all_faults_of_all_paths_are_told_at_once() -> None:
     specs = {
         "a": chain(line(0.0), piece("bend", radius_m=9.0, angle_rad=0.5, clothoid_angle_rad=0.3)),
         "b": beside("nowhere", 1.0),
-        "c": beside("d", 1.0), "d": beside("c", 1.0),
+        "c": beside("d", 1.0),
+        "d": beside("c", 1.0),
         "e": surveyed([(0, 0)]),
         "f": surveyed([(0, 0), (1, 0), (1, 0)]),
         "g": surveyed([(0, 0), (10, 0), (5, 0), (20, 0)]),
-        "h": beside("i", 1.0, start=5.0, end=500.0), "i": chain(line(50.0)),
+        "h": beside("i", 1.0, start=5.0, end=500.0),
+        "i": chain(line(50.0)),
         "j": chain(line(5.0, name="x"), line(5.0, name="x")),
-        "k": chain(piece("bend", radius_m=9.0, angle_rad=1.5, clothoid_angle_rad=0.3,
-                         outer_curvature_per_m=1 / 8)),
+        "k": chain(
+            piece(
+                "bend",
+                radius_m=9.0,
+                angle_rad=1.5,
+                clothoid_angle_rad=0.3,
+                outer_curvature_per_m=1 / 8,
+            )
+        ),
     }
     assert _codes(specs) == [
-        "geometry.piece-empty", "geometry.bend-too-short", "geometry.beside-unknown",
-        "geometry.beside-loop", "geometry.survey-too-few", "geometry.survey-repeats",
-        "geometry.survey-folds", "geometry.beside-range", "geometry.mark-twice",
+        "geometry.piece-empty",
+        "geometry.bend-too-short",
+        "geometry.beside-unknown",
+        "geometry.beside-loop",
+        "geometry.survey-too-few",
+        "geometry.survey-repeats",
+        "geometry.survey-folds",
+        "geometry.beside-range",
+        "geometry.mark-twice",
         "geometry.bend-outer-tighter",
     ]

@@ -15,8 +15,16 @@ def test_clothoid_agrees_with_fresnel_integrals_to_a_tenth_of_a_picometre() -> N
     # Curvature s / A^2 from zero: x = A sqrt(pi) C(s / (A sqrt(pi))), y likewise with S.
     length, end_curvature = 80.0, 1 / 25
     scale = math.sqrt(math.pi * length / end_curvature)
-    path = built(chain(piece("clothoid", length_m=length, start_curvature_per_m=0.0,
-                             end_curvature_per_m=end_curvature)))
+    path = built(
+        chain(
+            piece(
+                "clothoid",
+                length_m=length,
+                start_curvature_per_m=0.0,
+                end_curvature_per_m=end_curvature,
+            )
+        )
+    )
     s = np.linspace(0.0, length, 301)
     sine, cosine = fresnel(s / scale)
     poses = path.pose(s)
@@ -28,8 +36,13 @@ def test_clothoid_agrees_with_fresnel_integrals_to_a_tenth_of_a_picometre() -> N
 @pytest.mark.parametrize(("k0", "k1"), [(0.02, -0.05), (-0.1, -0.01), (1 / 1500, 1 / 9)])
 def test_clothoid_between_any_curvatures_agrees_with_another_library(k0: float, k1: float) -> None:
     length = 30.0
-    path = built(chain(piece("clothoid", length_m=length, start_curvature_per_m=k0,
-                             end_curvature_per_m=k1), start=(3.0, -2.0), heading_rad=0.7))
+    path = built(
+        chain(
+            piece("clothoid", length_m=length, start_curvature_per_m=k0, end_curvature_per_m=k1),
+            start=(3.0, -2.0),
+            heading_rad=0.7,
+        )
+    )
     other = pyclothoids.Clothoid.StandardParams(3.0, -2.0, 0.7, k0, (k1 - k0) / length, length)
     for s in np.linspace(0.0, length, 23):
         pose = path.pose(np.array([s]))
@@ -61,8 +74,19 @@ def test_beyond_both_ends_the_path_goes_on_straight() -> None:
 
 
 def test_bend_turns_by_its_total_angle_and_stays_in_its_radius() -> None:
-    path = built(chain(line(10.0), piece("bend", name="turn", radius_m=12.0, angle_rad=-1.5,
-                                         clothoid_angle_rad=0.4, outer_curvature_per_m=1 / 500)))
+    path = built(
+        chain(
+            line(10.0),
+            piece(
+                "bend",
+                name="turn",
+                radius_m=12.0,
+                angle_rad=-1.5,
+                clothoid_angle_rad=0.4,
+                outer_curvature_per_m=1 / 500,
+            ),
+        )
+    )
     start, end = path.marks["turn"]
     heading = path.pose(np.array([start, end])).heading_rad
     assert heading[1] - heading[0] == pytest.approx(-1.5, abs=1e-13)
@@ -73,7 +97,9 @@ def test_bend_turns_by_its_total_angle_and_stays_in_its_radius() -> None:
 def test_bend_by_clothoid_length_equals_bend_by_clothoid_angle() -> None:
     length = 2 * 0.4 / (1 / 12 + 1 / 500)
     by_angle, by_length = (
-        built(chain(piece("bend", radius_m=12.0, angle_rad=1.5, outer_curvature_per_m=1 / 500, **way)))
+        built(
+            chain(piece("bend", radius_m=12.0, angle_rad=1.5, outer_curvature_per_m=1 / 500, **way))
+        )
         for way in ({"clothoid_angle_rad": 0.4}, {"clothoid_length_m": length})
     )
     s = np.linspace(0.0, by_angle.length_m, 50)
@@ -131,8 +157,13 @@ def test_survey_of_few_points_is_a_line_or_one_parabola(count: int) -> None:
 
 
 def test_stretches_of_chains_are_exact_and_without_gaps() -> None:
-    path = built(chain(line(10.0), piece("clothoid", length_m=8.0, start_curvature_per_m=0.0,
-                                         end_curvature_per_m=0.1), piece("arc", radius_m=10.0, angle_rad=0.5)))
+    path = built(
+        chain(
+            line(10.0),
+            piece("clothoid", length_m=8.0, start_curvature_per_m=0.0, end_curvature_per_m=0.1),
+            piece("arc", radius_m=10.0, angle_rad=0.5),
+        )
+    )
     parts = path.stretches()
     assert [part[0] for part in parts[1:]] == [part[1] for part in parts[:-1]]
     assert parts == ((0.0, 10.0, 0.0, 0.0), (10.0, 18.0, 0.0, 0.1), (18.0, 23.0, 0.1, 0.1))

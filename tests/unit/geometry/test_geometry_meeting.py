@@ -36,16 +36,32 @@ from tests.unit.geometry.made import (
 LANE = straight(0, 0, 0, 400)
 FROM_RIGHT = straight(310, -4, 90, 9)
 FROM_LEFT = straight(310, 5, -90, 9)
-TURN = built(chain(line(100.0), piece("bend", radius_m=9.0, angle_rad=math.radians(90),
-                                      clothoid_angle_rad=math.radians(20.62),
-                                      outer_curvature_per_m=1 / 1500), line(50.0)))
+TURN = built(
+    chain(
+        line(100.0),
+        piece(
+            "bend",
+            radius_m=9.0,
+            angle_rad=math.radians(90),
+            clothoid_angle_rad=math.radians(20.62),
+            outer_curvature_per_m=1 / 1500,
+        ),
+        line(50.0),
+    )
+)
 ONCOMING = straight(300, 3.5, 180, 300)
 OBLIQUE = straight(200, -50, 40, 100)
-WINDING = built(chain(line(150.0), piece("clothoid", length_m=40.0, start_curvature_per_m=0.0,
-                                         end_curvature_per_m=1 / 1500),
-                      piece("arc", radius_m=1500.0, angle_rad=0.1), line(30.0)))
-CUT_IN = built(chain(line(100.0), piece("shift", offset_m=3.5, length_m=60.0), line(200.0),
-                     start=(0.0, -3.5)))
+WINDING = built(
+    chain(
+        line(150.0),
+        piece("clothoid", length_m=40.0, start_curvature_per_m=0.0, end_curvature_per_m=1 / 1500),
+        piece("arc", radius_m=1500.0, angle_rad=0.1),
+        line(30.0),
+    )
+)
+CUT_IN = built(
+    chain(line(100.0), piece("shift", offset_m=3.5, length_m=60.0), line(200.0), start=(0.0, -3.5))
+)
 STATION_M = 310 - 0.25 - 3.4  # the walker's near flank less the car's front
 
 
@@ -80,7 +96,9 @@ def test_walker_from_the_left_is_met_where_arithmetic_says(overlap: float) -> No
 @pytest.mark.parametrize("point", ["reference", "front centre", "rear centre"])
 def test_meant_point_of_the_other_is_moved_by_its_overhang(point: str) -> None:
     ahead = {"reference": 0.0, "front centre": 0.3, "rear centre": -0.3}[point]
-    met = _point(*find_contact(LANE, CAR, FROM_RIGHT, WALKER, face="front", impact_m=0.2, point=point))
+    met = _point(
+        *find_contact(LANE, CAR, FROM_RIGHT, WALKER, face="front", impact_m=0.2, point=point)
+    )
     assert met.station_b_m == pytest.approx(4.2 - ahead, abs=1e-10)
 
 
@@ -101,7 +119,9 @@ def test_rear_end_with_offset_is_met_at_that_offset_only() -> None:
 
 
 def test_head_on_in_a_lane_has_slope_minus_one() -> None:
-    back = build_paths({"lane": chain(line(400.0)), "back": beside("lane", 0.0, reverse=True)})["back"]
+    back = build_paths({"lane": chain(line(400.0)), "back": beside("lane", 0.0, reverse=True)})[
+        "back"
+    ]
     track = _track(*find_contact(LANE, CAR, back, TARGET, face="front", impact_m=0.0))
     assert track.linear
     assert track.at(100.0) == pytest.approx((400.0 - 100.0 - 3.0 - 3.4, -1.0), abs=1e-9)
@@ -115,7 +135,9 @@ def test_walker_along_the_lane_at_a_quarter_is_a_track() -> None:
 
 
 def test_shared_curved_lane_gives_a_track_that_is_no_line() -> None:
-    found = find_contact(WINDING, CAR, WINDING, TARGET, face="front", impact_m=0.0, tolerance_m=0.05)
+    found = find_contact(
+        WINDING, CAR, WINDING, TARGET, face="front", impact_m=0.0, tolerance_m=0.05
+    )
     tracks = [one for one in found if isinstance(one, MeetingTrack)]
     assert len(tracks) == len(found)
     bent = max(tracks, key=lambda one: one.error_m)
@@ -131,7 +153,9 @@ def test_shared_curved_lane_gives_a_track_that_is_no_line() -> None:
 
 
 def test_slope_of_a_curved_track_is_its_derivative() -> None:
-    found = find_contact(WINDING, CAR, WINDING, TARGET, face="front", impact_m=0.0, tolerance_m=0.05)
+    found = find_contact(
+        WINDING, CAR, WINDING, TARGET, face="front", impact_m=0.0, tolerance_m=0.05
+    )
     bent = max((one for one in found if isinstance(one, MeetingTrack)), key=lambda one: one.error_m)
     middle = float(bent.stations_b_m.mean())
     step = 0.01
@@ -166,7 +190,9 @@ def test_subject_that_stands_is_met_by_an_oncoming_one() -> None:
     back = straight(400, 0.2, 180, 400)
     met = find_contact(LANE, CAR, back, TARGET, face="front", impact_m=0.2, range_a_m=(50.0, 50.0))
     only = _point(*met)
-    assert (only.station_a_m, only.station_b_m) == pytest.approx((50.0, 400 - 50 - 3.4 - 3), abs=1e-9)
+    assert (only.station_a_m, only.station_b_m) == pytest.approx(
+        (50.0, 400 - 50 - 3.4 - 3), abs=1e-9
+    )
 
 
 def test_stations_outside_the_ranges_are_no_meetings() -> None:
@@ -177,8 +203,9 @@ def test_stations_outside_the_ranges_are_no_meetings() -> None:
 
 
 def test_nearest_overlap_tells_how_far_a_short_crossing_gets() -> None:
-    nearest = nearest_overlap(LANE, CAR, FROM_RIGHT, WALKER, face="front", impact_m=0.5,
-                              range_b_m=(0.0, 4.1))
+    nearest = nearest_overlap(
+        LANE, CAR, FROM_RIGHT, WALKER, face="front", impact_m=0.5, range_b_m=(0.0, 4.1)
+    )
     assert nearest is not None
     assert nearest.impact_m == pytest.approx(0.1, abs=1e-9)
     assert (nearest.station_a_m, nearest.station_b_m) == pytest.approx((STATION_M, 4.1), abs=1e-9)
@@ -198,7 +225,9 @@ def test_paths_that_stay_apart_have_no_nearest_overlap() -> None:
     assert find_contact(LANE, CAR, far, TARGET, face="front", impact_m=0.0) == ()
 
 
-@pytest.mark.parametrize(("path", "station_b"), [(FROM_RIGHT, 4 - 0.9 - 0.3), (FROM_LEFT, 5 - 0.9 - 0.3)])
+@pytest.mark.parametrize(
+    ("path", "station_b"), [(FROM_RIGHT, 4 - 0.9 - 0.3), (FROM_LEFT, 5 - 0.9 - 0.3)]
+)
 def test_side_impact_at_three_quarters_is_on_the_flank_the_other_comes_from(
     path: Path, station_b: float
 ) -> None:
@@ -212,14 +241,20 @@ def test_a_path_that_passes_twice_has_two_meetings_in_the_order_of_its_stations(
     hairpin = built(chain(line(60.0), piece("arc", radius_m=10.0, angle_rad=math.pi), line(60.0)))
     across = straight(30, -10, 90, 45)
     found = find_contact(hairpin, CAR, across, WALKER, face="front", impact_m=0.0)
-    assert [round(one.station_b_m, 6) for one in found if isinstance(one, MeetingPoint)] == [10.0, 30.0]
+    assert [round(one.station_b_m, 6) for one in found if isinstance(one, MeetingPoint)] == [
+        10.0,
+        30.0,
+    ]
     assert found[0].station_a_m < found[1].station_a_m  # type: ignore[union-attr]
 
 
 def test_front_of_a_chamfered_body_is_met_on_its_slope() -> None:
     blunt = SimpleNamespace(
         corners_m=((-0.9, -0.9), (3.0, -0.9), (3.4, -0.5), (3.4, 0.5), (3.0, 0.9), (-0.9, 0.9)),
-        length_m=4.3, width_m=1.8, front_m=3.4, rear_m=0.9,
+        length_m=4.3,
+        width_m=1.8,
+        front_m=3.4,
+        rear_m=0.9,
     )
     met = _point(*find_contact(LANE, blunt, FROM_RIGHT, WALKER, face="front", impact_m=-0.95))
     # The walker reaches from y = -1.25 to -0.65; its left front corner meets the slope at y = -0.65.
@@ -241,7 +276,13 @@ CASES = [
 @pytest.mark.parametrize(("name", "path_a", "path_b", "other", "face", "impact_m"), CASES)
 @pytest.mark.parametrize("point", ["reference", "front centre"])
 def test_bodies_placed_at_a_meeting_touch_as_wanted_and_part_when_moved_back(
-    name: str, path_a: Path, path_b: Path, other: SimpleNamespace, face: str, impact_m: float, point: str
+    name: str,
+    path_a: Path,
+    path_b: Path,
+    other: SimpleNamespace,
+    face: str,
+    impact_m: float,
+    point: str,
 ) -> None:
     found = find_contact(path_a, CAR, path_b, other, face=face, impact_m=impact_m, point=point)
     assert found, name
@@ -279,11 +320,18 @@ def _random_path(rng: random.Random) -> SimpleNamespace:
         lambda: line(rng.uniform(10, 30)),
         lambda: piece("arc", radius_m=rng.uniform(10, 60), angle_rad=side * rng.uniform(0.2, 1.5)),
         lambda: piece("shift", offset_m=side * 3.5, length_m=rng.uniform(20, 50)),
-        lambda: piece("clothoid", length_m=rng.uniform(10, 30), start_curvature_per_m=0.0,
-                      end_curvature_per_m=side * 0.05),
+        lambda: piece(
+            "clothoid",
+            length_m=rng.uniform(10, 30),
+            start_curvature_per_m=0.0,
+            end_curvature_per_m=side * 0.05,
+        ),
     ]
-    return chain(line(8.0), *(rng.choice(makers)() for _ in range(rng.randint(1, 3))),
-                 heading_rad=rng.uniform(-3, 3))
+    return chain(
+        line(8.0),
+        *(rng.choice(makers)() for _ in range(rng.randint(1, 3))),
+        heading_rad=rng.uniform(-3, 3),
+    )
 
 
 def _random_pair(rng: random.Random) -> tuple[Path, Path]:
@@ -297,8 +345,14 @@ def _random_pair(rng: random.Random) -> tuple[Path, Path]:
 
 
 def _assert_meets(
-    path_a: Path, a: SimpleNamespace, path_b: Path, b: SimpleNamespace, met: MeetingPoint, face: str,
-    impact_m: float, point: str,
+    path_a: Path,
+    a: SimpleNamespace,
+    path_b: Path,
+    b: SimpleNamespace,
+    met: MeetingPoint,
+    face: str,
+    impact_m: float,
+    point: str,
 ) -> None:
     """Bodies touch and don't overlap, the point is where it should be, and before they were apart."""
     one, other = (

@@ -25,7 +25,9 @@ def _shift(**numbers: float):  # type: ignore[no-untyped-def]
         {"offset_m": 0.02, "length_m": 100.0},
     ],
 )
-def test_shift_ends_at_its_offset_and_length_with_its_first_heading(numbers: dict[str, float]) -> None:
+def test_shift_ends_at_its_offset_and_length_with_its_first_heading(
+    numbers: dict[str, float],
+) -> None:
     path = _shift(**numbers)
     end = path.pose(np.array([path.length_m]))
     assert end.y_m[0] == pytest.approx(numbers["offset_m"], abs=1e-11)
@@ -56,7 +58,9 @@ def test_transitions_are_a_tenth_of_the_length_unless_told() -> None:
 def test_shift_without_transitions_is_two_plain_arcs() -> None:
     path = _shift(offset_m=3.5, length_m=40.0, transition_m=0.0)
     radius = (40.0**2 + 3.5**2) / (4 * 3.5)  # from length = sqrt(4 R o - o^2)
-    assert [part[2] for part in path.stretches()] == pytest.approx([1 / radius, -1 / radius], rel=1e-12)
+    assert [part[2] for part in path.stretches()] == pytest.approx(
+        [1 / radius, -1 / radius], rel=1e-12
+    )
 
 
 @pytest.mark.parametrize(
@@ -64,10 +68,16 @@ def test_shift_without_transitions_is_two_plain_arcs() -> None:
     [
         ({"offset_m": 3.5, "length_m": 3.0}, "geometry.shift-too-steep"),
         ({"offset_m": 3.5, "path_length_m": 4.0}, "geometry.shift-too-steep"),
-        ({"offset_m": 3.5, "length_m": 40.0, "transition_m": 11.0}, "geometry.shift-transition-too-long"),
+        (
+            {"offset_m": 3.5, "length_m": 40.0, "transition_m": 11.0},
+            "geometry.shift-transition-too-long",
+        ),
         ({"offset_m": 3.5, "length_m": 40.0, "radius_m": 130.0}, "geometry.shift-radius-too-large"),
         ({"offset_m": 3.5, "length_m": 40.0, "radius_m": 20.0}, "geometry.shift-radius-too-small"),
-        ({"offset_m": 3.5, "path_length_m": 40.0, "radius_m": 20.0}, "geometry.shift-radius-too-small"),
+        (
+            {"offset_m": 3.5, "path_length_m": 40.0, "radius_m": 20.0},
+            "geometry.shift-radius-too-small",
+        ),
         ({"offset_m": 0.0, "length_m": 40.0}, "geometry.piece-empty"),
     ],
 )

@@ -58,10 +58,16 @@ SEEN_BY = {
 def test_first_three_movers_differ_for_colour_blind_eyes(block: str, eye: str) -> None:
     colours = _colours(block)
     seen = [
-        [sum(w * c for w, c in zip(row, _channels(colours[m]), strict=True)) for row in SEEN_BY[eye]]
+        [
+            sum(w * c for w, c in zip(row, _channels(colours[m]), strict=True))
+            for row in SEEN_BY[eye]
+        ]
         for m in ("m0", "m1", "m2")
     ]
-    apart = [sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5 for one, other in combinations(seen, 2)]
+    apart = [
+        sum((a - b) ** 2 for a, b in zip(one, other, strict=True)) ** 0.5
+        for one, other in combinations(seen, 2)
+    ]
     assert min(apart) > 0.1
 
 

@@ -53,7 +53,12 @@ def test_every_bundled_scenario_gives_a_small_whole_page(name: str) -> None:
     assert len(text.encode()) < MOST_BYTES
     elements = Elements(text)
     assert (elements.wrong, elements.open) == ([], [])
-    assert re.findall(r"\$\{?[a-z]+\}?(?=[<\s\"])", re.sub(r"<script>.*?</script>", "", text, flags=re.S)) == []
+    assert (
+        re.findall(
+            r"\$\{?[a-z]+\}?(?=[<\s\"])", re.sub(r"<script>.*?</script>", "", text, flags=re.S)
+        )
+        == []
+    )
     scenario, plan = planned(name)
     data = _embedded_data(text)
     assert [m["name"] for m in data["movers"]] == list(scenario.movers)  # type: ignore[attr-defined]
@@ -72,7 +77,9 @@ def test_nothing_is_loaded_from_elsewhere() -> None:
 
 
 def test_policy_lets_only_the_pages_own_script_run() -> None:
-    (policy,) = [a["content"] for t, a in Elements(page("walker-nearside")).found if "http-equiv" in a]
+    (policy,) = [
+        a["content"] for t, a in Elements(page("walker-nearside")).found if "http-equiv" in a
+    ]
     assert policy is not None
     assert "default-src 'none'" in policy
     assert re.search(r"script-src 'sha256-[A-Za-z0-9+/=]{44}';", policy)
@@ -88,7 +95,9 @@ def test_embedded_json_cannot_end_its_element_and_reads_back(text: str) -> None:
 
 def _hostile_page() -> str:
     scenario, plan = planned("impossible/runway-too-short-for-the-trigger")
-    budget = Budget(EVIL, EVIL, EVIL, BudgetLine(EVIL, 1.0, EVIL), (BudgetLine(EVIL, 2.0, EVIL),), 1.0)
+    budget = Budget(
+        EVIL, EVIL, EVIL, BudgetLine(EVIL, 1.0, EVIL), (BudgetLine(EVIL, 2.0, EVIL),), 1.0
+    )
     message = Message(EVIL, "warning", EVIL, EVIL, EVIL)
     evil = replace(
         plan, title=EVIL, budgets=(budget,), warnings=(message,), repairs=(message,),
@@ -102,20 +111,48 @@ def test_hostile_words_add_no_element_and_no_attribute() -> None:
     hostile = Elements(_hostile_page())
     assert (hostile.wrong, hostile.open) == ([], [])
     tags = {tag for tag, _ in hostile.found}
-    assert tags <= {tag for tag, _ in honest.found} | {"table", "thead", "tbody", "tr", "td", "th", "ul", "li"}
+    assert tags <= {tag for tag, _ in honest.found} | {
+        "table",
+        "thead",
+        "tbody",
+        "tr",
+        "td",
+        "th",
+        "ul",
+        "li",
+    }
     assert sum(tag == "script" for tag, _ in hostile.found) == 2
-    assert not [a for _, a in hostile.found if any(key.startswith("on") or key == "src" for key in a)]
+    assert not [
+        a for _, a in hostile.found if any(key.startswith("on") or key == "src" for key in a)
+    ]
 
 
 def test_a_budget_that_does_not_fit_runs_past_the_line() -> None:
     text = page("impossible/runway-too-short-for-the-trigger")
     # 180 m there, 223.971 m needed: the line stands at 96 % x 180 / 223.971 of the width.
-    limit = f'{96 * 180 / 223.9711934:.2f}%'
+    limit = f"{96 * 180 / 223.9711934:.2f}%"
     assert f'class="limit" x1="{limit}"' in text
     (start,) = set(re.findall(r'class="over" x="([\d.]+%)"', text))
     assert start == limit
     assert "43.971 m" in text
     assert 'id="play"' not in text
+
+
+def test_a_budget_with_several_rooms_and_none_still_adds_up() -> None:
+    scenario, plan = planned("impossible/runway-too-short-for-the-trigger")
+    # 10 + 5 there; 12 + 8 needed; 5 too much, which is a quarter of what is needed.
+    several = Budget(
+        "two rooms", "", "s", BudgetLine("room", 10.0, None),
+        (BudgetLine("need", 12.0, None), BudgetLine("more room", -5.0, None), BudgetLine("other", 8.0, None)), 5.0,
+    )  # fmt: skip
+    none = Budget("no room", "", "s", BudgetLine("another need", -3.0, None), (BudgetLine("need", 1.0, None),), 4.0)
+    text = page_of(scenario, replace(plan, budgets=(several, none)), paths_by_mover(scenario))
+    bars = re.findall(r'<rect class="(\w+)" x="([-\d.]+)%" y="4" width="([-\d.]+)%"', text)
+    assert [(kind, float(x), float(wide)) for kind, x, wide in bars] == [
+        ("has", 0.0, 48.0), ("has", 48.0, 24.0),
+        ("fits", 0.0, 57.6), ("fits", 57.6, 14.4), ("over", 72.0, 24.0), ("short", 72.0, 24.0),
+        ("over", 0.0, 72.0), ("over", 72.0, 24.0), ("short", 0.0, 96.0),
+    ]  # fmt: skip
 
 
 def test_undecided_page_shows_the_nearest_miss_first() -> None:

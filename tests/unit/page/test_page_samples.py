@@ -13,7 +13,9 @@ STRAIGHT = [(1000.0, 0.0, 0.0)]
 
 
 @pytest.mark.parametrize("stretches", [CIRCLE, KINKED, STRAIGHT])
-def test_poses_between_samples_are_the_paths_own(stretches: list[tuple[float, float, float]]) -> None:
+def test_poses_between_samples_are_the_paths_own(
+    stretches: list[tuple[float, float, float]],
+) -> None:
     path = CurvePath(stretches, (3.0, -2.0), 0.7)
     samples = sampled(path, -5.0, path.length_m + 5.0)
     stations = np.linspace(-5.0, path.length_m + 5.0, 7919)
@@ -31,7 +33,9 @@ def test_a_straight_path_needs_few_samples() -> None:
 def test_too_coarse_samples_would_be_noticed() -> None:
     path = CurvePath(CIRCLE)
     samples = sampled(path, 0.0, path.length_m)
-    coarse = type(samples)(*(getattr(samples, n)[::8] for n in ("s_m", "x_m", "y_m", "heading_rad")))
+    coarse = type(samples)(
+        *(getattr(samples, n)[::8] for n in ("s_m", "x_m", "y_m", "heading_rad"))
+    )
     stations = np.linspace(0.0, float(coarse.s_m[-1]), 500)
     x, y, _ = between(coarse, stations)
     true = path.pose(stations)

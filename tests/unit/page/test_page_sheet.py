@@ -33,7 +33,13 @@ def test_sheet_names_every_mark_launch_and_caution(name: str) -> None:
             assert f"{round(value, 3) + 0.0:.3f}" in words
     for trigger in plan.triggers.values():
         assert f"{trigger.time_s:.3f}" in words
-    for told in ("Go or no-go", "Abort rule", "Start marks", "As run", "responsible test-safety staff"):
+    for told in (
+        "Go or no-go",
+        "Abort rule",
+        "Start marks",
+        "As run",
+        "responsible test-safety staff",
+    ):
         assert told in words
     assert "test safety" in words
 

@@ -285,6 +285,8 @@ MEASURED = [
     ("name,quantity,value\nsubject,speed,3 m/s\n", "not a quantity here"),
     ("name,quantity,value\nsubject,x,3 m\n", "only one of x and y"),
     ("name,quantity,value\nstep_out,latency\n", "2 columns"),
+    ("name,quantity,value\nstep_out,latency,-5 ms\n", "latency of step_out is negative"),
+    ("name,quantity,value\nsubject,x,3 m\nsubject,x,4 m\n", "x of subject stands here again"),
 ]
 
 
@@ -296,6 +298,28 @@ def test_unusable_measured_file_is_told(tmp_path: Path, text: str, told: str) ->
         load_measured(path, loads(WALKER, "walker.yaml", Path()))
     assert {finding.code for finding in caught.value.findings} == {"scenario.measured"}
     assert any(told in finding.text for finding in caught.value.findings)
+
+
+def test_measured_mark_by_station_and_by_point_names_all_lines(tmp_path: Path) -> None:
+    path = tmp_path / "measured.csv"
+    rows = "subject,x,3 m\nsubject,station,3 m\nsubject,y,0 m\n"
+    path.write_text("name,quantity,value\n" + rows, encoding="utf-8")
+    with pytest.raises(ChoreoError) as caught:
+        load_measured(path, loads(WALKER, "walker.yaml", Path()))
+    (finding,) = caught.value.findings
+    assert finding.origin is not None
+    assert "both `station` and a point" in finding.text
+    assert [finding.origin.line, *(place.line for place in finding.related)] == [3, 2, 4]
+
+
+@pytest.mark.parametrize("key", ["x", "y"])
+def test_half_a_measured_point_is_told_at_the_line_that_is_there(tmp_path: Path, key: str) -> None:
+    path = tmp_path / "measured.csv"
+    rows = f"walker,station,1 m\n\nsubject,{key},3 m\n"
+    path.write_text("name,quantity,value\n" + rows, encoding="utf-8")
+    with pytest.raises(ChoreoError) as caught:
+        load_measured(path, loads(WALKER, "walker.yaml", Path()))
+    assert [str(finding.origin) for finding in caught.value.findings] == [f"{path}:4:1"]
 
 
 def test_measured_marks_and_latencies_arrive(tmp_path: Path) -> None:

@@ -103,7 +103,7 @@ def test_inherited_limit_points_into_the_fleet_file(everything: Scenario, tmp_pa
 def test_site_path_points_into_the_site_file(everything: Scenario) -> None:
     assert Path(everything.origin("paths", "straight").file).name == "site.yaml"
     names = [Path(file).name for file in everything.source_files]
-    assert names == ["a.yaml", "site.yaml", "fleet.yaml"]
+    assert names == ["a.yaml", "site.yaml", "fleet.yaml", "points.csv"]
 
 
 def test_every_kind_of_piece_arrives(everything: Scenario) -> None:

@@ -1,0 +1,175 @@
+"""What `choreo why` does: explain, apply a repair, map a region."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from choreo.commands.progress import progress_on
+from choreo.commands.screen import screen
+from choreo.plan import to_document, write_whole
+from choreo.repair import Change, Explanation, Margin, Region, apply, explain, negotiable, region
+from choreo.report.terminal import print_content
+from choreo.report.why import region_lines, why_content
+from choreo.report.words import quantity
+from choreo.scenario import Scenario, load, loads
+from choreo.verdict import answer
+from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.nearest import suggestion
+from choreo.words.quantities import QuantityError, parse_range
+
+KINDS = {"m": "length", "s": "time", "m/s": "speed", "m/s2": "acceleration", "m/s3": "jerk"}
+
+
+def print_explanation(file: Path, *, as_json: bool, width: int | None) -> str:
+    """Explain a scenario; returns its verdict."""
+    scenario = load(file)
+    with progress_on(quiet=as_json) as progress:
+        if progress is not None:
+            progress("looking for what would help")
+        found = explain(scenario)
+    if as_json:
+        click.echo(json.dumps(_document(scenario, found), indent=2))
+        return found.plan.verdict
+    offers = [[_offer(scenario, change) for change in repair.changes] for repair in found.repairs]
+    margins = [_margin(margin) for margin in found.margins if margin.value is not None]
+    content = why_content(scenario, found.plan, offers, found.helpless, found.kept, margins)
+    print_content(content, screen(width))
+    return found.plan.verdict
+
+
+def _offer(scenario: Scenario, change: Change) -> tuple[str, str, str, str, str]:
+    knob = change.knob
+    origin = scenario.origin(*knob.keys)
+    own = not scenario.source_files or origin.file == scenario.source_files[0]
+    place = f"{origin.line}" if own else f"{Path(origin.file).name}:{origin.line}"
+    difference = change.value - knob.value
+    sign = "+" if difference > 0 else "-"
+    return (
+        knob.name,
+        quantity(knob.value, knob.unit),
+        quantity(change.value, knob.unit),
+        sign + quantity(abs(difference), knob.unit),
+        place,
+    )
+
+
+def _margin(margin: Margin) -> tuple[str, str, str, str]:
+    knob = margin.knob
+    edge = knob.value if margin.value is None else margin.value
+    room = "none: it binds" if margin.binding else quantity(abs(edge - knob.value), knob.unit)
+    return knob.name, quantity(knob.value, knob.unit), quantity(edge, knob.unit), room
+
+
+def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
+    return {
+        "verdict": found.plan.verdict,
+        "plan": to_document(found.plan),
+        "repairs": [
+            {
+                "relative": repair.relative,
+                "changes": [
+                    {
+                        "quantity": change.knob.name,
+                        "unit": change.knob.unit,
+                        "now": change.knob.value,
+                        "then": change.value,
+                        "exact": exact,
+                        "place": str(scenario.origin(*change.knob.keys)),
+                    }
+                    for change, exact in zip(repair.changes, repair.exact, strict=True)
+                ],
+            }
+            for repair in found.repairs
+        ],
+        "helpless": list(found.helpless),
+        "kept": list(found.kept),
+        "margins": [
+            {
+                "quantity": margin.knob.name,
+                "unit": margin.knob.unit,
+                "now": margin.knob.value,
+                "edge": margin.value,
+                "binds": margin.binding,
+            }
+            for margin in found.margins
+        ],
+    }
+
+
+def apply_repair(file: Path, number: int, output: Path) -> str:
+    """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
+    scenario = load(file)
+    found = explain(scenario)
+    text = apply(file, scenario, found.repairs, number, output)
+    verdict = answer(loads(text, str(output), output.parent)).verdict
+    if verdict != "feasible":
+        place = Origin(str(output), 1, 1)
+        raise ChoreoError([Finding("plan.repair-failed", "error", place, {"verdict": verdict}, ())])
+    write_whole(output, text)
+    click.echo(f"repair {number} applied: {output} is feasible", err=True)
+    return verdict
+
+
+def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
+    """Map where a scenario can be done over two quantities; returns 'feasible' when it is anywhere."""
+    scenario = load(file)
+    (first, first_range), (second, second_range) = (_over(file, scenario, text) for text in over)
+    with progress_on(quiet=as_json) as progress:
+        if progress is not None:
+            progress("mapping, column by column")
+        found = region(scenario, first, second, first_range, second_range)
+    if as_json:
+        click.echo(json.dumps(_region_document(found), indent=2))
+    else:
+        columns = [(c.least, c.most, c.below, c.above) for c in found.columns]
+        for line in region_lines(
+            (first.name, first.unit, *first_range),
+            (second.name, second.unit, *second_range),
+            columns,
+        ):
+            click.echo(line)
+    return "feasible" if any(c.least is not None for c in found.columns) else "infeasible"
+
+
+def _over(file: Path, scenario: Scenario, text: str) -> tuple[Any, tuple[float, float]]:
+    name, equals, span = text.partition("=")
+    knobs = {knob.name: knob for knob in negotiable(scenario)}
+    place = Origin(str(file), 1, 1)
+    if not equals or name.strip() not in knobs:
+        values = {
+            "what": "quantity",
+            "name": name.strip(),
+            "suggestion": suggestion(name.strip(), knobs),
+        }
+        raise ChoreoError([Finding("scenario.unknown-name", "error", place, values, ())])
+    knob = knobs[name.strip()]
+    try:
+        low, high = parse_range(span, KINDS[knob.unit], free=False)
+    except QuantityError as error:
+        values = {"where": "--over", "what": error.wrong, "instead": error.instead}
+        raise ChoreoError([Finding("scenario.bad-value", "error", place, values, ())]) from None
+    if low >= high:
+        values = {
+            "where": "--over",
+            "what": f"`{span}` is not a range",
+            "instead": "Write LOW..HIGH UNIT.",
+        }
+        raise ChoreoError([Finding("scenario.bad-value", "error", place, values, ())])
+    return knob, (low, high)
+
+
+def _region_document(found: Region) -> dict[str, Any]:
+    return {
+        "over": [
+            {"quantity": knob.name, "unit": knob.unit, "low": span[0], "high": span[1]}
+            for knob, span in ((found.first, found.first_range), (found.second, found.second_range))
+        ],
+        "columns": [
+            {"at": c.at, "least": c.least, "most": c.most, "below": c.below, "above": c.above}
+            for c in found.columns
+        ],
+    }

@@ -1,0 +1,141 @@
+"""Contacts that the paths allow but these starts and path ends don't: where they would be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from choreo.geometry import MeetingPoint, Path, Poses, find_contact
+from choreo.scenario import Contact, Mover, Scenario
+from choreo.words import Finding
+
+# How far a path is supposed to go on straight beyond its ends when a meeting is looked for there.
+BEYOND_M = 50.0
+
+
+@dataclass(frozen=True)
+class LongerPath:
+    """A path with its straight continuations; its stations count from the first one's beginning."""
+
+    path: Path
+    beyond_m: float
+
+    @property
+    def length_m(self) -> float:
+        """Arc length with both continuations, in m."""
+        return self.path.length_m + 2 * self.beyond_m
+
+    @property
+    def marks(self) -> dict[str, tuple[float, float]]:
+        """The path's marks in stations of this one, in m."""
+        shift = self.beyond_m
+        return {name: (a + shift, b + shift) for name, (a, b) in self.path.marks.items()}
+
+    def pose(self, s_m: Any) -> Poses:
+        """Give the poses at stations s_m, shape (n,), in m."""
+        return self.path.pose(np.asarray(s_m) - self.beyond_m)
+
+    def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Give the path's stretches of curvature and a straight one at either end."""
+        shift, end = self.beyond_m, self.length_m
+        own = tuple((a + shift, b + shift, k0, k1) for a, b, k0, k1 in self.path.stretches())
+        return ((0.0, shift, 0.0, 0.0), *own, (end - shift, end, 0.0, 0.0))
+
+    def nearest(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
+        """Give the station in m nearest to a point in the site frame (m)."""
+        near = None if near_m is None else near_m - self.beyond_m
+        return self.path.nearest(x_m, y_m, near) + self.beyond_m
+
+
+Range = tuple[float, float]
+
+
+def out_of_reach(
+    name: str,
+    contact: Contact,
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    ranges_m: tuple[Range, Range],
+    wanted: Mapping[str, Any],
+) -> Finding | None:
+    """Tell where a contact would happen if its movers could be there; None where it would nowhere.
+
+    ranges_m: stations that the movers of and with can be at, in m. wanted: what find_contact was asked.
+    """
+    pair = (contact.of, contact.with_)
+    for beyond_m in (0.0, BEYOND_M):
+        longer, wide = [], []
+        for mover, own_m in zip(pair, ranges_m, strict=True):
+            stands = not scenario.movers[mover].programme
+            longer.append(LongerPath(paths[mover], beyond_m))
+            low, high = own_m if stands else (-beyond_m, paths[mover].length_m + beyond_m)
+            wide.append((low + beyond_m, high + beyond_m))
+        a, b = (scenario.movers[mover].body for mover in pair)
+        asked = {**wanted, "range_a_m": wide[0], "range_b_m": wide[1]}
+        found = find_contact(longer[0], a, longer[1], b, **asked)
+        places = [place for one in found for place in _places(one, beyond_m)]
+        if places:
+            nearest = min(places, key=lambda place: _missed_m(place, ranges_m))
+            return _finding(name, pair, scenario, paths, ranges_m, nearest)
+    return None
+
+
+def _places(meeting: Any, beyond_m: float) -> list[tuple[float, float]]:
+    """Stations of both in m of their own paths: of a point, or along a track."""
+    if isinstance(meeting, MeetingPoint):
+        return [(meeting.station_a_m - beyond_m, meeting.station_b_m - beyond_m)]
+    return [
+        (float(a) - beyond_m, float(b) - beyond_m)
+        for a, b in zip(meeting.stations_a_m, meeting.stations_b_m, strict=True)
+    ]
+
+
+def _missed_m(place: tuple[float, float], ranges_m: tuple[Range, Range]) -> float:
+    pairs = zip(place, ranges_m, strict=True)
+    return sum(max(low - at, at - high, 0.0) for at, (low, high) in pairs)
+
+
+def _finding(
+    name: str,
+    pair: tuple[str, str],
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    ranges_m: tuple[Range, Range],
+    place: tuple[float, float],
+) -> Finding:
+    reasons, related = [], []
+    for mover, at, own_m in zip(pair, place, ranges_m, strict=True):
+        told = _why(mover, scenario.movers[mover], at, own_m, float(paths[mover].length_m))
+        if told is not None:
+            reasons.append(told[0])
+            related.append(scenario.origin("movers", mover, told[1]))
+    values = {
+        "encounter": name,
+        "of": pair[0],
+        "with": pair[1],
+        "at_of": f"{place[0]:.3f} m",
+        "at_with": f"{place[1]:.3f} m",
+        "why": " and ".join(reasons) or "they can't be there together",
+    }
+    origin = scenario.origin("encounters", name)
+    return Finding("problem.meeting-out-of-reach", "error", origin, values, tuple(related))
+
+
+def _why(
+    name: str, mover: Mover, at_m: float, own_m: Range, length_m: float
+) -> tuple[str, str] | None:
+    """Why a mover can't be at a station, and the key that says so."""
+    low, high = own_m
+    if at_m < 0:
+        return f"the path of {name} begins {-at_m:.3f} m after that", "path"
+    if at_m > length_m:
+        return f"the path of {name} ends at {length_m:.3f} m", "path"
+    if at_m < low:
+        start = "starts" if mover.start.station.fixed else "starts at the earliest"
+        return f"{name} {start} at station {low:.3f} m", "start"
+    if at_m > high:
+        return f"{name} stands at station {high:.3f} m", "start"
+    return None

@@ -1,0 +1,117 @@
+"""What geometry allows but a mover on a track may not manage: jumps of curvature, rough surveys."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from choreo.geometry import Path
+from choreo.problem.records import MoverProblem
+from choreo.scenario import Scenario
+from choreo.words import Finding
+from choreo.words.tolerances import (
+    CURVATURE_JUMP_PER_M,
+    ROUGH_RADIUS_M,
+    ROUGH_RATIO,
+    ROUGH_WINDOW_M,
+)
+
+Stretches = tuple[tuple[float, float, float, float], ...]
+
+
+def path_notes(
+    scenario: Scenario, paths: Mapping[str, Path], movers: tuple[MoverProblem, ...]
+) -> list[Finding]:
+    """Look over each path that something moves on, once a path: jumps of curvature, rough surveys."""
+    findings: list[Finding] = []
+    told: set[str] = set()
+    for mover in movers:
+        spec = scenario.movers[mover.name]
+        if spec.path is None or not spec.programme or spec.path in told:
+            continue
+        path = paths[mover.name]
+        if _is_surveyed(scenario, spec.path):
+            finding = _rough(scenario, spec.path, path.stretches(), mover)
+        elif math.isfinite(spec.limits.jerk_mps3):
+            finding = _jump(scenario, spec.path, path.stretches(), mover)
+        else:
+            finding = None
+        if finding is not None:
+            told.add(spec.path)
+            findings.append(finding)
+    return findings
+
+
+def _is_surveyed(scenario: Scenario, name: str) -> bool:
+    """A path through points, or beside one."""
+    beside = scenario.paths[name].beside
+    while beside is not None:
+        name = beside
+        beside = scenario.paths[name].beside
+    return bool(scenario.paths[name].points_m)
+
+
+def _fastest_mps(mover: MoverProblem) -> float:
+    """The fastest that the programme asks for, not what it leaves open."""
+    ends = [getattr(phase, "to", None) for phase in mover.phases]
+    return max([mover.start_speed_mps, *(to.lo for to in ends if to is not None)])
+
+
+def _jump(
+    scenario: Scenario, name: str, stretches: Stretches, mover: MoverProblem
+) -> Finding | None:
+    """The largest jump that the mover may pass; the piece's place where pieces are all one path is made of."""
+    worst = CURVATURE_JUMP_PER_M
+    where: tuple[float, float, float] | None = None
+    for (_, end, _, before), (_, _, after, _) in zip(stretches, stretches[1:], strict=False):
+        if end > mover.start.lo and abs(after - before) > worst:
+            worst, where = abs(after - before), (end, before, after)
+    if where is None:
+        return None
+    station_m, before, after = where
+    values = {
+        "path": name,
+        "before": _curvature(before),
+        "after": _curvature(after),
+        "station": f"{station_m:.3f} m",
+    }
+    origin = scenario.origin("paths", name)
+    return Finding("problem.curvature-jump", "note", origin, values, ())
+
+
+def _curvature(curvature_per_m: float) -> str:
+    """1/50 m to the left and -1/50 m to the right, 0 when straight."""
+    if abs(curvature_per_m) < CURVATURE_JUMP_PER_M / 10:
+        return "0"
+    sign = "-" if curvature_per_m < 0 else ""
+    return f"{sign}1/{abs(1 / curvature_per_m):.3g} m"
+
+
+def _rough(
+    scenario: Scenario, name: str, stretches: Stretches, mover: MoverProblem
+) -> Finding | None:
+    """The tightest place, if no road is so tight, or if it is a kink that the mover is too fast for."""
+    size = [max(abs(k0), abs(k1)) for _, _, k0, k1 in stretches]
+    index = max(range(len(size)), key=size.__getitem__)
+    tight = size[index]
+    station_m = (stretches[index][0] + stretches[index][1]) / 2
+    too_fast = tight * _fastest_mps(mover) ** 2 > mover.lateral_mps2
+    kink = tight > ROUGH_RATIO * abs(_mean_per_m(stretches, station_m))
+    walks = scenario.movers[mover.name].kind == "pedestrian"
+    if (walks or tight * ROUGH_RADIUS_M <= 1) and not (too_fast and kink):
+        return None
+    values = {"path": name, "radius": f"{1 / tight:.3g} m", "station": f"{station_m:.1f} m"}
+    origin = scenario.origin("paths", name)
+    return Finding("problem.rough-survey", "warning", origin, values, ())
+
+
+def _mean_per_m(stretches: Stretches, station_m: float) -> float:
+    """The curvature that is left when it is averaged over a window: what the road does, not its points."""
+    low, high = station_m - ROUGH_WINDOW_M / 2, station_m + ROUGH_WINDOW_M / 2
+    turned, length_m = 0.0, 0.0
+    for start, end, k0, k1 in stretches:
+        part = min(end, high) - max(start, low)
+        if part > 0:
+            turned += part * (k0 + k1) / 2
+            length_m += part
+    return turned / length_m if length_m > 0 else 0.0

@@ -1,0 +1,161 @@
+"""A repair written into the scenario's own text: only the values change, comments and order stay."""
+
+from __future__ import annotations
+
+import math
+import os
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from choreo.repair.knobs import Keys, Knob
+from choreo.repair.search import Repair
+from choreo.scenario import Scenario
+from choreo.words import ChoreoError, Finding, Origin
+
+# How units are written, with the factor from SI and the digits kept.
+WRITTEN = {
+    "m": ("m", 1.0, 4),
+    "s": ("s", 1.0, 4),
+    "m/s": ("km/h", 3.6, 4),
+    "m/s2": ("m/s2", 1.0, 4),
+    "m/s3": ("m/s3", 1.0, 4),
+}
+SCALAR = re.compile(r"""("[^"\n]*"|'[^'\n]*'|[^,\]\}\n#]*[^,\]\}\n#\s])""")
+REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
+
+Edit = tuple[Origin, str]
+
+
+def _edited(text: str, edits: Sequence[Edit]) -> str:
+    """Put new values in place of the scalars at their origins."""
+    lines = text.split("\n")
+    for origin, new in sorted(edits, key=lambda edit: (-edit[0].line, -edit[0].column)):
+        line = lines[origin.line - 1]
+        head, tail = line[: origin.column - 1], line[origin.column - 1 :]
+        match = SCALAR.match(tail)
+        if match is None:
+            raise _not_applicable(origin, "its value isn't written on one line")
+        lines[origin.line - 1] = head + new + tail[match.end() :]
+    return "\n".join(lines)
+
+
+def _edits(text: str, file: str, scenario: Scenario, knob: Knob, value: float) -> list[Edit]:
+    if knob.name.endswith(" run-up path"):
+        return _earlier_start(text, file, scenario, knob, value)
+    return [_edit(text, file, scenario, knob.keys, _range_text(scenario, knob, value))]
+
+
+def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edit:
+    """The place of a value, or of the named value that stands for it."""
+    origin = scenario.origin(*keys)
+    if origin.file != file:
+        raise _not_applicable(origin, "it stands in a file that other scenarios share")
+    if keys not in scenario.places and not _written_there(text, origin):
+        raise _not_applicable(origin, "it isn't written in the file but is a default")
+    old = _scalar_at(text, origin)
+    reference = REFERENCE.fullmatch(old)
+    if reference is not None:
+        return scenario.origin("values", reference.group(1)), new
+    return origin, new
+
+
+def _written_there(text: str, origin: Origin) -> bool:
+    return any(letter.isdigit() for letter in _scalar_at(text, origin)) or "$" in _scalar_at(
+        text, origin
+    )
+
+
+def _scalar_at(text: str, origin: Origin) -> str:
+    line = text.split("\n")[origin.line - 1][origin.column - 1 :]
+    match = SCALAR.match(line)
+    return "" if match is None else match.group(1).strip("'\"")
+
+
+def _range_text(scenario: Scenario, knob: Knob, value: float) -> str:
+    if not knob.end:
+        return number_text(value, knob.unit)
+    span = _span_of(scenario, knob)
+    low, high = (value, span[1]) if knob.end == "lo" else (span[0], value)
+    unit, factor, digits = WRITTEN[knob.unit]
+    return f"{_plain(low * factor, digits)}..{_plain(high * factor, digits)} {unit}"
+
+
+def _span_of(scenario: Scenario, knob: Knob) -> tuple[float, float]:
+    name = str(knob.keys[1])
+    if knob.keys[0] == "movers":
+        station = scenario.movers[name].start.station
+        return station.lo, station.hi
+    setting = scenario.triggers[name].setting
+    return setting.lo, setting.hi
+
+
+def _earlier_start(
+    text: str, file: str, scenario: Scenario, knob: Knob, value: float
+) -> list[Edit]:
+    """A path begun earlier: its first line is longer and its start lies further back."""
+    path = scenario.paths[str(knob.keys[1])]
+    x, y = path.start_m or (0.0, 0.0)
+    more = value - knob.value
+    start = (
+        x - more * math.cos(path.heading_rad),
+        y - more * math.sin(path.heading_rad),
+    )
+    edits = [_edit(text, file, scenario, knob.keys, number_text(value, "m"))]
+    for index, coordinate in enumerate(start):
+        if abs(coordinate - (x, y)[index]) > 1e-9:
+            keys: Keys = ("paths", knob.keys[1], "start", index)
+            edits.append(_edit(text, file, scenario, keys, number_text(coordinate, "m")))
+    return edits
+
+
+def number_text(value: float, unit: str) -> str:
+    """'68.03 km/h': a value in SI as an author would write it."""
+    word, factor, digits = WRITTEN[unit]
+    return f"{_plain(value * factor, digits)} {word}"
+
+
+def _plain(value: float, digits: int) -> str:
+    text = f"{round(value, digits):.{digits}f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def _not_applicable(origin: Origin, why: str) -> ChoreoError:
+    return ChoreoError([Finding("plan.not-applicable", "error", origin, {"why": why}, ())])
+
+
+def apply(
+    file: Path, scenario: Scenario, repairs: Sequence[Repair], number: int, output: Path
+) -> str:
+    """Give the text of a scenario file with repair `number` (from 1) applied, fit to stand at output.
+
+    Files that the scenario names are named from there. Raises ChoreoError: plan.no-such-repair, plan.not-applicable.
+    """
+    if not 1 <= number <= len(repairs):
+        values = {"number": number, "count": len(repairs)}
+        place = Origin(str(file), 1, 1)
+        raise ChoreoError([Finding("plan.no-such-repair", "error", place, values, ())])
+    text = file.read_text(encoding="utf-8-sig")
+    edits: list[Edit] = []
+    for change in repairs[number - 1].changes:
+        edits += _edits(text, str(file), scenario, change.knob, change.value)
+    if file.resolve().parent != output.resolve().parent:
+        edits += _references(text, file, scenario, output)
+    return _edited(text, edits)
+
+
+def _references(text: str, file: Path, scenario: Scenario, output: Path) -> list[Edit]:
+    """Companion files named relative to the new place."""
+    edits = []
+    for keys in scenario.places:
+        origin = scenario.origin(*keys)
+        named = (
+            keys in (("site",), ("fleet",)) or keys[:1] == ("fleet",) or keys[-1:] == ("surveyed",)
+        )
+        if not named or origin.file != str(file):
+            continue
+        old = _scalar_at(text, origin)
+        if old and not old.startswith("[") and not Path(old).is_absolute():
+            there = os.path.relpath(file.resolve().parent / old, output.resolve().parent)
+            edits.append((origin, there))
+    return edits

@@ -1,0 +1,64 @@
+"""choreo show as a user runs it: files written, exit codes, nothing written where there is no run."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+GOOD = ROOT / "scenarios" / "walker-nearside.yaml"
+IMPOSSIBLE = ROOT / "scenarios" / "impossible" / "runway-too-short-for-the-trigger.yaml"
+
+
+def show(folder: Path, *arguments: object) -> subprocess.CompletedProcess[str]:
+    """Run the command in a folder of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "choreo", "show", *map(str, arguments)],
+        cwd=folder, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+def test_page_and_sheet_are_named_after_the_scenario(tmp_path: Path) -> None:
+    assert show(tmp_path, GOOD).returncode == 0
+    assert show(tmp_path, GOOD, "--sheet").returncode == 0
+    assert {file.name for file in tmp_path.iterdir()} == {
+        "walker-nearside.html", "walker-nearside-sheet.html",
+    }  # fmt: skip
+    assert (tmp_path / "walker-nearside.html").read_text().startswith("<!doctype html>")
+
+
+def test_output_goes_where_it_is_asked_and_standard_output_stays_empty(tmp_path: Path) -> None:
+    done = show(tmp_path, GOOD, "-o", "plan.html")
+    assert (done.returncode, done.stdout) == (0, "")
+    assert "feasible: page saved to plan.html" in done.stderr
+
+
+def test_impossible_scenario_gives_a_page_but_no_run_sheet(tmp_path: Path) -> None:
+    assert show(tmp_path, IMPOSSIBLE, "-o", "why.html").returncode == 1
+    assert "43.971 m" in (tmp_path / "why.html").read_text()
+    done = show(tmp_path, IMPOSSIBLE, "--sheet", "-o", "sheet.html")
+    assert done.returncode == 1
+    assert "nothing written" in done.stderr
+    assert not (tmp_path / "sheet.html").exists()
+
+
+def test_json_tells_the_file_and_the_verdict(tmp_path: Path) -> None:
+    done = show(tmp_path, GOOD, "--json", "-o", "plan.html")
+    assert json.loads(done.stdout) == {"file": "plan.html", "verdict": "feasible"}
+
+
+def test_a_folder_that_is_not_there_is_bad_input(tmp_path: Path) -> None:
+    done = show(tmp_path, GOOD, "-o", tmp_path / "nowhere" / "plan.html")
+    assert done.returncode == 2
+    assert "can't be written" in done.stderr
+
+
+def test_plan_adds_a_picture_when_asked() -> None:
+    command = [sys.executable, "-m", "choreo", "plan", str(GOOD), "--width", "80"]
+    plain, drawn = (
+        subprocess.run([*command, *extra], capture_output=True, text=True, check=True).stdout
+        for extra in ([], ["--picture"])
+    )
+    assert drawn.startswith(plain)
+    assert "plan view, north up" in drawn
+    assert max(len(line) for line in drawn.splitlines()) <= 80

@@ -1,0 +1,60 @@
+"""A contact that starts or path ends forbid is told with where it would be. All figures invented."""
+
+from pathlib import Path
+
+import pytest
+
+from choreo.problem import build_staging
+from choreo.scenario import loads
+from choreo.words import ChoreoError, Finding
+
+FILE = Path(__file__).parents[3] / "scenarios" / "faulty" / "problem.meeting-out-of-reach.yaml"
+START = "start: {station: 320 m}"
+
+
+def fault_with(*changes: tuple[str, str]) -> Finding:
+    text = FILE.read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    with pytest.raises(ChoreoError) as caught:
+        build_staging(loads(text, "a.yaml", Path()))
+    (finding,) = caught.value.findings
+    return finding
+
+
+def test_start_beyond_the_crossing_is_told_with_both_stations() -> None:
+    finding = fault_with()
+    assert finding.code == "problem.meeting-out-of-reach"
+    # The walker's near side is in front of the car's front, 2.15 m ahead of its middle: 310 - 0.25 - 2.15 m.
+    assert (
+        "at station 307.600 m of the path of subject and 4.000 m of that of walker" in finding.text
+    )
+    assert finding.text.endswith("but subject starts at station 320.000 m")
+
+
+CHANGES = [
+    (
+        (START, "start: {station: 320..350 m}"),
+        "subject starts at the earliest at station 320.000 m",
+    ),
+    (("line: 400 m", "line: 300 m"), "the path of subject ends at 300.000 m"),
+    (("start: [0 m, 0 m]", "start: [312 m, 0 m]"), "the path of subject begins 4.400 m after that"),
+    (("line: 9 m", "line: 3 m"), "the path of walker ends at 3.000 m"),
+]
+
+
+@pytest.mark.parametrize(("change", "why"), CHANGES)
+def test_end_that_is_too_near_is_named(change: tuple[str, str], why: str) -> None:
+    start = () if START in change[0] else ((START, "start: {station: free}"),)
+    finding = fault_with(*start, change)
+    assert finding.code == "problem.meeting-out-of-reach"
+    assert finding.text.endswith(f"but {why}")
+    assert len(finding.related) == 1
+
+
+def test_paths_that_never_meet_are_told_as_before() -> None:
+    turned = ("start: [310 m, -4 m], heading: 90 deg", "start: [310 m, -40 m], heading: 0 deg")
+    finding = fault_with((START, "start: {station: free}"), turned)
+    assert finding.code == "problem.no-meeting"
+    assert "their bodies never touch" in finding.text

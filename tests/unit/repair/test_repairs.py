@@ -1,0 +1,180 @@
+"""Repairs are least, confirmed, and written into the file; margins are where the plan breaks."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from choreo.repair import apply, explain, region
+from choreo.repair.knobs import knobs_of
+from choreo.repair.search import margins
+from choreo.scenario import Scenario, load, loads
+from choreo.verdict import answer
+from choreo.words import ChoreoError
+
+ROOT = Path(__file__).resolve().parent.parent.parent.parent
+IMPOSSIBLE = sorted((ROOT / "scenarios" / "impossible").glob("*.yaml"))
+KMH = 1 / 3.6
+
+LONE = """choreo: 1
+title: a lone subject on {length} m      # a comment that must stay
+{extra}
+paths:
+  lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: {length} m, name: way}}, {{line: 300 m}}]}}
+movers:
+  subject:
+    path: lane
+    body: {{length: 4.3 m, width: 1.8 m}}
+    limits: {{speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, jerk: 4 m/s3}}
+    start: {{station: 0 m}}
+    programme:
+      - ramp: {{to: {speed} km/h}}   # the test speed
+      - hold: {{settle: 2 s, until: end of subject.way}}
+      - stop: {{}}
+"""
+
+
+def lone(length: float = 120.0, speed: float = 80.0, extra: str = "") -> Scenario:
+    """A subject that must be settled at the end of a straight of a given length."""
+    text = LONE.format(length=f"{length:.6f}", speed=speed, extra=extra)
+    return loads(text, "lone.yaml", Path())
+
+
+def needed_m(speed_mps: float) -> float:
+    """v^2/2a + v a/2j + settle (elementary, v >= a^2/j)."""
+    return speed_mps**2 / 6 + speed_mps * 3 / 8 + 2 * speed_mps
+
+
+def changes(scenario: Scenario) -> dict[str, float]:
+    """Single repairs by quantity, exact values in SI."""
+    found = explain(scenario)
+    assert found.plan.verdict == "infeasible"
+    return {
+        repair.changes[0].knob.name: repair.exact[0]
+        for repair in found.repairs
+        if len(repair.changes) == 1
+    }
+
+
+def test_runway_repair_of_a_lone_subject_is_the_closed_form_to_a_millimetre() -> None:
+    speed = 80 * KMH
+    assert changes(lone())["subject run-up path"] == pytest.approx(needed_m(speed), abs=1e-3)
+
+
+def test_speed_repair_solves_the_quadratic_to_a_hundredth_of_a_kilometre_per_hour() -> None:
+    """v^2/6 + (3/8 + 2) v = 120 m."""
+    b = 3 / 8 + 2
+    speed = (-b + math.sqrt(b * b + 4 * 120 / 6)) / (2 / 6)
+    assert changes(lone())["subject speed"] == pytest.approx(speed, abs=0.01 * KMH)
+
+
+def test_acceleration_repair_is_where_the_way_just_suffices() -> None:
+    """v^2/2a + v a/2j = 120 m - 2 s * v at 60 km/h."""
+    speed = 60 * KMH
+    way = needed_m(speed) - 5
+    accel = changes(lone(way, 60))["subject acceleration"]
+    assert speed**2 / (2 * accel) + speed * accel / 8 + 2 * speed == pytest.approx(way, abs=1e-3)
+    assert accel > 3
+
+
+@pytest.mark.parametrize("file", IMPOSSIBLE, ids=lambda path: path.stem)
+def test_every_impossible_scenario_gets_repairs_that_plan_feasible(file: Path) -> None:
+    scenario = load(file)
+    found = explain(scenario)
+    assert found.plan.verdict == "infeasible"
+    assert found.repairs
+    sizes = [repair.relative for repair in found.repairs]
+    assert sizes == sorted(sizes)
+    for repair in found.repairs:
+        repaired = scenario
+        for change in repair.changes:
+            repaired = change.knob.put(repaired, change.value)
+        assert answer(repaired).verdict == "feasible"
+
+
+def test_a_little_less_than_the_repair_does_not_help() -> None:
+    scenario = lone()
+    for repair in explain(scenario).repairs:
+        (change,) = repair.changes
+        less = change.knob.value + 0.995 * (repair.exact[0] - change.knob.value)
+        assert answer(change.knob.put(scenario, less)).verdict != "feasible"
+
+
+def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> None:
+    file = tmp_path / "lone.yaml"
+    file.write_text(LONE.format(length="120", speed=80, extra=""))
+    scenario = load(file)
+    found = explain(scenario)
+    for number in range(1, len(found.repairs) + 1):
+        text = apply(file, scenario, found.repairs, number, tmp_path / "fixed.yaml")
+        assert "# a comment that must stay" in text
+        assert "# the test speed" in text
+        assert text.count("\n") == file.read_text().count("\n")
+        assert answer(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
+
+
+def test_applied_repair_in_another_folder_still_finds_its_companions(tmp_path: Path) -> None:
+    file = ROOT / "scenarios/impossible/walker-needs-more-time-than-the-trigger-gives.yaml"
+    scenario = load(file)
+    repairs = explain(scenario).repairs
+    output = tmp_path / "deep" / "fixed.yaml"
+    output.parent.mkdir()
+    text = apply(file, scenario, repairs, 1, output)
+    assert answer(loads(text, str(output), output.parent)).verdict == "feasible"
+
+
+def test_repair_that_is_not_there_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "lone.yaml"
+    file.write_text(LONE.format(length="120", speed=80, extra=""))
+    with pytest.raises(ChoreoError) as caught:
+        apply(file, load(file), (), 1, tmp_path / "fixed.yaml")
+    assert caught.value.findings[0].code == "plan.no-such-repair"
+
+
+def test_kept_quantities_are_not_proposed_and_cheap_ones_come_first() -> None:
+    kept = explain(lone(extra="keep: [subject speed]"))
+    assert "subject speed" not in [r.changes[0].knob.name for r in kept.repairs]
+    usual = [r.changes[0].knob.name for r in explain(lone()).repairs]
+    cheap = [r.changes[0].knob.name for r in explain(lone(extra=f"cheap: [{usual[-1]}]")).repairs]
+    assert cheap[0] == usual[-1]
+
+
+def test_unknown_quantity_under_keep_is_a_fault_with_the_nearest() -> None:
+    with pytest.raises(ChoreoError) as caught:
+        explain(lone(extra="keep: [subject sped]"))
+    (finding,) = caught.value.findings
+    assert "subject speed" in finding.advice
+    assert finding.origin is not None
+    assert finding.origin.line == 3
+
+
+def test_margin_is_where_the_plan_breaks() -> None:
+    scenario = lone(needed_m(80 * KMH) + 12.3)
+    found = {m.knob.name: m for m in margins(scenario, knobs_of(scenario)) if m.value is not None}
+    run_up = found["subject run-up path"]
+    assert run_up.knob.value - (run_up.value or 0) == pytest.approx(12.3, abs=1e-3)
+    for name in ("subject run-up path", "subject settle", "subject acceleration"):
+        margin = found[name]
+        edge, now = margin.value or 0.0, margin.knob.value
+        inside = margin.knob.put(scenario, edge - 1e-4 * (edge - now))
+        outside = margin.knob.put(scenario, edge + 1e-3 * (edge - now))
+        assert answer(inside).verdict == "feasible"
+        assert answer(outside).verdict != "feasible"
+
+
+def test_region_border_is_the_closed_form() -> None:
+    scenario = lone(200.0)
+    knobs = {knob.name: knob for knob in knobs_of(scenario)}
+    speeds = (30 * KMH, 90 * KMH)
+    found = region(
+        scenario,
+        knobs["subject speed"],
+        knobs["subject run-up path"],
+        speeds,
+        (20.0, 260.0),
+        columns=4,
+    )
+    for column in found.columns:
+        assert column.least == pytest.approx(needed_m(column.at), abs=1e-2)
+        assert column.most == pytest.approx(260.0, abs=0.1)
+        assert column.below == "infeasible"
