@@ -24,7 +24,9 @@ def budget_html(budget: Budget) -> str:
         used += line.value * scale
     used = 0.0
     for line in needs:
-        rows.append(_row(line, budget.unit, _piece(used, used + line.value * scale, limit), "needed"))
+        rows.append(
+            _row(line, budget.unit, _piece(used, used + line.value * scale, limit), "needed")
+        )
         used += line.value * scale
     short = BudgetLine("short by", budget.short_by, None)
     rows.append(_row(short, budget.unit, _bar("short", limit, needed * scale, limit), "misfit"))

@@ -56,7 +56,8 @@ def _table(head: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
 def _row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
     # Long words may break anywhere, so that a table never leaves the paper; numbers never do.
     told = "".join(
-        f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>' for cell in cells
+        f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>'
+        for cell in cells
     )
     return f'<tr><th scope="row">{text(first)}</th>{told}{BLANK * blanks}</tr>'
 

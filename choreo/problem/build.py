@@ -82,16 +82,33 @@ def paths_by_mover(scenario: Scenario) -> dict[str, Path]:
     return by_mover
 
 
-def build_staging(scenario: Scenario) -> Staging:
+def same_geometry(left: Scenario, right: Scenario) -> bool:
+    """Tell whether two scenarios ask geometry the same: paths, bodies, starts, encounters."""
+
+    def asked(scenario: Scenario) -> list[object]:
+        return [
+            (one.path, one.stand, one.body, one.start.station, bool(one.programme))
+            for one in scenario.movers.values()
+        ]
+
+    return (
+        left.paths is right.paths
+        and left.encounters is right.encounters
+        and asked(left) == asked(right)
+    )
+
+
+def build_staging(scenario: Scenario, like: Staging | None = None) -> Staging:
     """Turn a checked scenario into a problem.
 
+    like: a staging of a scenario with the same geometry (same_geometry), whose paths and meetings are taken over.
     Raises ChoreoError: faulty paths, encounters that these paths don't allow, triggers that can't be
     watched; all of them at once.
     """
-    paths = paths_by_mover(scenario)
+    paths = paths_by_mover(scenario) if like is None else like.paths
     findings: list[Finding] = []
-    meetings: dict[str, Meeting] = {}
-    for name in scenario.encounters:
+    meetings: dict[str, Meeting] = {} if like is None else dict(like.meetings)
+    for name in scenario.encounters if like is None else ():
         meeting, faults = meeting_of(name, scenario, paths)
         findings += faults
         if meeting is not None:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from choreo.explain import broken_budgets
 from choreo.plan.record import Budget, Plan
-from choreo.problem import Staging, build_staging, numbers_of, structure_of
+from choreo.problem import Staging, build_staging, numbers_of, same_geometry, structure_of
 from choreo.repair.knobs import Knob
 from choreo.scenario import Scenario
 from choreo.solve import Reach
@@ -73,7 +73,7 @@ def moved_by(scenario: Scenario, knobs: Sequence[Knob]) -> Moved:
     for knob in knobs:
         step = SLOPE_STEP * knob.size
         try:
-            other = build_staging(knob.put(scenario, knob.value + step)).problem
+            other = staged_like(knob.put(scenario, knob.value + step), scenario, staging).problem
         except ChoreoError:
             continue
         if structure_of(other) != structure:
@@ -122,9 +122,9 @@ def hopeless_moves(scenario: Scenario, moved: Moved) -> set[tuple[int, int]]:
         for sign in knob.helps:
             room = _room(knob, sign)
             still = set(titles)
-            for share in (0.02, 0.3, 1.0):
+            for share in (1.0, 0.3, 0.02):
                 tried = knob.put(scenario, knob.value + share * room)
-                still &= _broken_titles(tried)
+                still &= _broken_titles(tried, scenario, moved.staging)
                 if not still:
                     break
             if still:
@@ -132,9 +132,15 @@ def hopeless_moves(scenario: Scenario, moved: Moved) -> set[tuple[int, int]]:
     return hopeless
 
 
-def _broken_titles(scenario: Scenario) -> set[tuple[str, str]]:
+def staged_like(tried: Scenario, base: Scenario, staging: Staging) -> Staging:
+    """Stage a changed scenario; geometry is only asked again where the change touches it."""
+    return build_staging(tried, staging if same_geometry(tried, base) else None)
+
+
+def _broken_titles(tried: Scenario, base: Scenario, staging: Staging) -> set[tuple[str, str]]:
     try:
-        return {_key(budget) for budget in broken_budgets(build_staging(scenario).problem)}
+        problem = staged_like(tried, base, staging).problem
+        return {_key(budget) for budget in broken_budgets(problem)}
     except ChoreoError:
         return set()
 

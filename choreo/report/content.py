@@ -81,6 +81,10 @@ def content_of(scenario: Scenario, plan: Plan) -> Content:
         sections += [_marks(plan), *_triggers(plan), _runway(plan)]
         sections += [_speeds(scenario, plan), *_encounters(scenario, plan), *_instants(plan)]
     sections += [_account(budget) for budget in plan.budgets]
+    if plan.repairs:
+        lines = tuple(f"{message.text}" for message in plan.repairs)
+        hint = "`choreo why` shows all, and can write one into the file."
+        sections.append(Notes("smallest changes that help", (*lines, hint)))
     if plan.conflicts:
         sections.append(_conflicts(plan))
     if plan.verdict == "undecided" and plan.tried:

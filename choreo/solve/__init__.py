@@ -3,11 +3,12 @@
 from choreo.solve.elastic import Miss
 from choreo.solve.linear import solve_linear
 from choreo.solve.reach import Reach, Reached
-from choreo.solve.solver import Solution, Solver
+from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.staged import Staged, other_attempts, solve_staging
 from choreo.solve.to_plan import plan_of
 
 __all__ = [
+    "Effort",
     "Miss",
     "Reach",
     "Reached",

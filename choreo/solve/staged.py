@@ -26,13 +26,13 @@ class Staged:
 
 
 def solve_staging(
-    staging: Staging, solver: Solver | None = None, *, explain: bool = True
+    staging: Staging, solver: Solver | None = None, *, effort: Effort | None = None
 ) -> Staged:
     """Solve in the usual form, where every encounter is at its first place.
 
-    solver: one of the same structure, to save building it. explain: look for the nearest miss on failure.
+    solver: one of the same structure, to save building it. effort: starts, and whether to find the nearest miss.
     """
-    return _follow(staging, _fitting(staging, solver), Effort(explain=explain))
+    return _follow(staging, _fitting(staging, solver), effort or Effort())
 
 
 def other_attempts(first: Staged) -> Iterator[Staged]:

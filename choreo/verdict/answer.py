@@ -12,7 +12,7 @@ from choreo.plan.record import Budget, Conflict, Message, Plan
 from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
 from choreo.problem.records import PassAt
 from choreo.scenario import Scenario
-from choreo.solve import Staged, other_attempts, plan_of, solve_linear, solve_staging
+from choreo.solve import Effort, Staged, other_attempts, plan_of, solve_linear, solve_staging
 from choreo.verify import Verification, verify
 from choreo.words import ChoreoError, Finding
 
@@ -38,7 +38,9 @@ def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
     tell("budgets")
     proof = proof_of_impossibility(staging)
     tell("solve")
-    first = solve_staging(staging, explain=not proof)
+    # With a proof in hand one quick try stays, as a check on the proof.
+    effort = Effort(explain=False, starts=1) if proof else Effort()
+    first = solve_staging(staging, effort=effort)
     plan = _told(scenario, first, warnings)
     if first.solution.solved:
         tell("verify")
