@@ -18,6 +18,7 @@ from choreo.report.content import Account, Content, Notes, Table, content_of
 from choreo.report.words import KMH_PER_MPS, plain
 from choreo.scenario import Scenario
 
+SCRIPT = ("1-motion", "2-camera", "3-scene", "4-charts", "5-time", "6-controls")
 SIGNS = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
 
@@ -30,7 +31,7 @@ def page_of(
     """
     content = content_of(scenario, plan)
     style = read("page.css") + read("sheet.css") + _foot(plan)
-    script = read("page.js")
+    script = _script()
     runs = plan.verdict == "feasible"
     return filled(
         "page.html",
@@ -65,6 +66,12 @@ def sheet_of(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> str:
         style=style,
         sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan)),
     )
+
+
+def _script() -> str:
+    """The script's parts in their order, in one scope of their own."""
+    parts = "\n".join(read(f"script/{name}.js") for name in SCRIPT)
+    return f'"use strict";\n(() => {{\n{parts}}})();\n'
 
 
 def _policy(style: str, script: str | None) -> str:

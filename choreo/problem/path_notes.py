@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from itertools import pairwise
 
 from choreo.geometry import Path
-from choreo.problem.records import MoverProblem
+from choreo.problem.records import MoverProblem, Ramp
 from choreo.scenario import Scenario
 from choreo.words import Finding
 from choreo.words.tolerances import (
@@ -53,17 +54,17 @@ def _is_surveyed(scenario: Scenario, name: str) -> bool:
 
 def _fastest_mps(mover: MoverProblem) -> float:
     """The fastest that the programme asks for, not what it leaves open."""
-    ends = [getattr(phase, "to", None) for phase in mover.phases]
-    return max([mover.start_speed_mps, *(to.lo for to in ends if to is not None)])
+    ends = [phase.to.lo for phase in mover.phases if isinstance(phase, Ramp)]
+    return max([mover.start_speed_mps, *ends])
 
 
 def _jump(
     scenario: Scenario, name: str, stretches: Stretches, mover: MoverProblem
 ) -> Finding | None:
-    """The largest jump that the mover may pass; the piece's place where pieces are all one path is made of."""
+    """The largest jump that the mover may pass."""
     worst = CURVATURE_JUMP_PER_M
     where: tuple[float, float, float] | None = None
-    for (_, end, _, before), (_, _, after, _) in zip(stretches, stretches[1:], strict=False):
+    for (_, end, _, before), (_, _, after, _) in pairwise(stretches):
         if end > mover.start.lo and abs(after - before) > worst:
             worst, where = abs(after - before), (end, before, after)
     if where is None:

@@ -64,10 +64,9 @@ def _ramp(
     if not to.fixed:
         # An open speed is a driving speed: the shortest runway would else be found at a standstill.
         to = Range(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, float(limits.speed_mps)))
-    if to.middle == speed.middle:
-        direction = -1 if stop else unclear
-    else:
-        direction = 1 if to.middle > speed.middle else -1
+    direction = 1 if to.middle > speed.middle else -1
+    if to.middle == speed.middle and not stop:
+        direction = unclear
     rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
     table = limit_table(mover, direction)
     shaped = any(getattr(phase, key, None) is not None for key in ("over_m", "lasting_s"))

@@ -46,7 +46,7 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
     places = [staging, *staging.alternatives()[:MOST_ALTERNATIVES]]
     forms = (
         [Form(apart=True)]
-        if any(isinstance(e, ContactTrack) for e in staging.problem.encounters)
+        if any(isinstance(e, (ContactTrack, GapAt)) for e in staging.problem.encounters)
         else []
     )
     if has_tables(staging.problem):

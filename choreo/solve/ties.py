@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import casadi as ca
@@ -16,18 +17,21 @@ from choreo.problem.records import (
     Hold,
     PassAt,
     Problem,
-    TriggerProblem,
     Wait,
 )
 from choreo.solve.movers import MoverModel
 from choreo.solve.tolerances import (
     APART_AFTER_S,
+    APART_LOOKS,
     APART_M,
     IDLE_M,
     LANE_BEGINS_M,
     LEAST_RATE_MPS,
 )
+from choreo.solve.trigger_model import TriggerModel
+from choreo.solve.trigger_ties import add_setting, add_trigger
 from choreo.solve.unknowns import Expression, Programme
+from choreo.words.origin import Origin
 
 
 def one_lane(problem: Problem, contact: ContactTrack) -> bool:
@@ -42,16 +46,6 @@ class Moment:
     time_s: Expression
     station_a_m: Expression
     station_b_m: Expression
-
-
-@dataclass(frozen=True, slots=True)
-class TriggerModel:
-    """When the watched mover crosses the setting, where, the setting, and when it acts."""
-
-    crossing_s: Expression
-    station_m: Expression
-    setting: Expression
-    acts_s: Expression
 
 
 @dataclass
@@ -73,11 +67,11 @@ class Ties:
         self._name_encounter_times()
         triggers = list(zip(self.numeric.triggers, self.problem.triggers, strict=True))
         for numeric, trigger in triggers:
-            self._trigger(numeric, trigger)
+            add_trigger(self, numeric, trigger)
         for shape, encounter in zip(self.numeric.encounters, self.problem.encounters, strict=True):
             self._encounter(shape, encounter)
         for numeric, trigger in triggers:
-            self._trigger_setting(numeric, trigger)
+            add_setting(self, numeric, trigger)
         for shapes, mover in zip(self.numeric.movers, self.problem.movers, strict=True):
             for index, (part, phase) in enumerate(zip(shapes.phases, mover.phases, strict=True)):
                 if isinstance(part, Wait) and isinstance(phase, Wait):
@@ -206,7 +200,7 @@ class Ties:
                     "m",
                     shape.origin,
                 )
-        elif isinstance(encounter, ContactTrack):
+        elif isinstance(encounter, ContactTrack) and isinstance(shape, ContactTrack):
             on_track = encounter.a0_m + encounter.slope * (s_b - encounter.b0_m)
             self.programme.equal(
                 f"{encounter.name}: {encounter.a} meets {encounter.b}",
@@ -222,29 +216,40 @@ class Ties:
             self.programme.at_least(closing, v_a, encounter.slope * v_b, "m/s", shape.origin)
             if self.programme.form.apart:
                 self._apart_before(shape, encounter, time)
-        elif isinstance(shape, GapAt):
+        elif isinstance(shape, GapAt) and isinstance(encounter, GapAt):
             self._gap(shape, encounter, (s_a, v_a), (s_b, v_b))
 
-    def _apart_before(self, shape: Encounter, encounter: ContactTrack, time: Expression) -> None:
-        """Movers in one lane all the way are apart whenever either changes phase before the contact."""
-        if not isinstance(shape, ContactTrack) or not one_lane(self.numeric, shape):
+    def _apart_before(self, shape: ContactTrack, contact: ContactTrack, time: Expression) -> None:
+        """Movers in one lane all the way are apart until they meet."""
+        if not one_lane(self.numeric, shape):
             return
-        name = f"{encounter.name}: {encounter.a} and {encounter.b} are apart before it"
-        moments = [0.0]
-        for mover in (encounter.a, encounter.b):
-            moments += [phase.start_s for phase in self.movers[mover].phases]
+
+        def room(when: Expression) -> Expression:
+            s_a, s_b = self.movers[contact.a].at(when)[0], self.movers[contact.b].at(when)[0]
+            return contact.a0_m + contact.slope * (s_b - contact.b0_m) - s_a
+
+        self._apart(contact.name, (contact.a, contact.b), shape.origin, room, time)
+
+    def _apart(
+        self,
+        name: str,
+        pair: tuple[str, str],
+        origin: Origin | None,
+        room: Callable[[Expression], Expression],
+        time: Expression,
+    ) -> None:
+        """Some room at every phase change before a time, and at even shares of the way there."""
+        label = f"{name}: {pair[0]} and {pair[1]} are apart before it"
+        moments = [phase.start_s for mover in pair for phase in self.movers[mover].phases]
+        moments += [time * share / APART_LOOKS for share in range(APART_LOOKS)]
         for moment in moments:
             if moment is time:
                 continue
-            # After the contact the clipped time makes the row idle: its room is then exactly zero.
-            earlier = ca.fmin(moment, time)
-            s_a, s_b = (
-                self.movers[encounter.a].at(earlier)[0],
-                self.movers[encounter.b].at(earlier)[0],
-            )
-            room = encounter.a0_m + encounter.slope * (s_b - encounter.b0_m) - s_a
+            # After that time the clipped moment makes the row idle: at a contact its room is exactly zero.
             before = ca.fmin(ca.fmax((time - moment) / APART_AFTER_S, 0), 1)
-            self.programme.at_least(name, room + IDLE_M, before * APART_M, "m", shape.origin)
+            self.programme.at_least(
+                label, room(ca.fmin(moment, time)) + IDLE_M, before * APART_M, "m", origin
+            )
 
     def _gap(
         self,
@@ -265,7 +270,16 @@ class Ties:
             moving = f"{gap.name}: {gap.a} moves on {gap.b}"
             self.programme.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
         name = f"{gap.name}: {gap.measure}"
-        self._in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
+        self.in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
+        if self.programme.form.apart:
+            self._apart_until_gap(shape, gap)
+
+    def _apart_until_gap(self, shape: GapAt, gap: GapAt) -> None:
+        def room(when: Expression) -> Expression:
+            s_a, s_b = self.movers[gap.a].at(when)[0], self.movers[gap.b].at(when)[0]
+            return gap.facing0_m + gap.slope * (s_b - gap.b0_m) - gap.front_a_m - s_a
+
+        self._apart(gap.name, (gap.a, gap.b), shape.origin, room, self.times[gap.name])
 
     def _pass(self, shape: PassAt, encounter: PassAt) -> None:
         leaves = self.times[encounter.name]
@@ -276,7 +290,7 @@ class Ties:
         name = f"{encounter.name}: {encounter.measure}"
         if encounter.measure == "distance":
             room = encounter.entry_second_m - second.at(leaves)[0]
-            self._in_range(name, room, 1, shape.wanted, encounter.wanted, "m", shape.origin)
+            self.in_range(name, room, 1, shape.wanted, encounter.wanted, "m", shape.origin)
             return
         label = f"{encounter.name}: {encounter.second} enters the zone"
         enters = self.programme.unknown(
@@ -285,9 +299,9 @@ class Ties:
         self.programme.equal(
             label, second.at(enters)[0], encounter.entry_second_m, "m", shape.origin
         )
-        self._in_range(name, enters - leaves, 1, shape.wanted, encounter.wanted, "s", shape.origin)
+        self.in_range(name, enters - leaves, 1, shape.wanted, encounter.wanted, "s", shape.origin)
 
-    def _in_range(self, name, value, rate, shape, wanted, unit, origin) -> None:  # type: ignore[no-untyped-def]
+    def in_range(self, name, value, rate, shape, wanted, unit, origin) -> None:  # type: ignore[no-untyped-def]
         """wanted.lo <= value / rate <= wanted.hi without dividing, so that a zero rate is harmless."""
         if shape.fixed:
             self.programme.equal(name, value, wanted.lo * rate, unit, origin)
@@ -306,92 +320,6 @@ class Ties:
             if phase.start_s is time_s:
                 return phase.start_m, phase.start_mps
         return model.at(time_s)
-
-    def _trigger(self, shape: TriggerProblem, trigger: TriggerProblem) -> None:
-        label = f"trigger {trigger.name}"
-        watched = self.movers[trigger.watch]
-        if shape.condition == "time":
-            lo, hi = max(shape.setting.lo, 0.0), trigger.setting.hi
-            crossing = self.programme.unknown(
-                f"{label}: time",
-                trigger.setting.lo if lo else 0,
-                hi,
-                max(0.0, shape.setting.middle),
-            )
-            station: Expression = watched.at(crossing)[0]
-        elif shape.condition == "speed":
-            crossing, station = self._speed_crossing(label, shape, trigger, watched)
-        else:
-            crossing, station = self._settled_crossing(label, shape, watched)
-        acts = crossing + trigger.sampling_s / 2 + trigger.latency_s
-        self.triggers[trigger.name] = TriggerModel(crossing, station, crossing, acts)
-
-    def _speed_crossing(
-        self, label: str, shape: TriggerProblem, trigger: TriggerProblem, watched: MoverModel
-    ) -> tuple[Expression, Expression]:
-        crossing = self.programme.unknown(
-            f"{label}: time",
-            0,
-            math.inf,
-            5,
-            (trigger.watch, "speed", trigger.setting.lo if shape.setting.fixed else 1.0),
-        )
-        station, speed = watched.at(crossing)
-        self._in_range(
-            f"{label}: speed", speed, 1, shape.setting, trigger.setting, "m/s", shape.origin
-        )
-        return crossing, station
-
-    def _settled_crossing(
-        self, label: str, shape: TriggerProblem, watched: MoverModel
-    ) -> tuple[Expression, Expression]:
-        """The setting is reached inside a hold, after its settle time."""
-        index = shape.during_phase or 0
-        hold = self.problem.mover(shape.watch).phases[index]
-        phase = watched.phases[index]
-        settle = hold.settle_s if isinstance(hold, Hold) else 0.0
-        crossing = self.programme.unknown(
-            f"{label}: time", 0, math.inf, (phase.start_s + phase.end_s) / 2
-        )
-        self.programme.at_least(
-            f"{label}: {shape.watch} is settled when it is reached",
-            crossing,
-            phase.start_s + settle,
-            "s",
-            shape.origin,
-        )
-        self.programme.at_least(
-            f"{label}: reached before {shape.watch} changes speed",
-            phase.end_s,
-            crossing,
-            "s",
-            shape.origin,
-        )
-        return crossing, phase.start_m + phase.start_mps * (crossing - phase.start_s)
-
-    def _trigger_setting(self, shape: TriggerProblem, trigger: TriggerProblem) -> None:
-        model = self.triggers[trigger.name]
-        setting: Expression = model.crossing_s
-        name = f"trigger {trigger.name}: {trigger.condition}"
-        if shape.condition == "speed":
-            setting = self.movers[trigger.watch].at(model.crossing_s)[1]
-        elif shape.condition == "station":
-            setting = model.station_m
-            self._in_range(name, setting, 1, shape.setting, trigger.setting, "m", shape.origin)
-        elif shape.condition in ("distance", "time to collision"):
-            moment = self.moments[trigger.to or ""]
-            encounter = next(e for e in self.numeric.encounters if e.name == trigger.to)
-            is_a = trigger.watch == (
-                encounter.first if isinstance(encounter, PassAt) else encounter.a
-            )
-            left = (moment.station_a_m if is_a else moment.station_b_m) - model.station_m
-            phase = self.movers[trigger.watch].phases[shape.during_phase or 0]
-            rate = phase.start_mps if shape.condition == "time to collision" else 1
-            setting = left / rate
-            self._in_range(name, left, rate, shape.setting, trigger.setting, "m", shape.origin)
-        self.triggers[trigger.name] = TriggerModel(
-            model.crossing_s, model.station_m, setting, model.acts_s
-        )
 
     def _wait(self, mover: str, index: int, shape: Wait, wait: Wait) -> None:
         model = self.movers[mover]

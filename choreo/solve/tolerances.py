@@ -27,6 +27,8 @@ TANGENT_SETTLED_M = 1e-9
 # at the contact itself the room is zero, hence the ramp over the last moments (s) and the idle addend (m).
 APART_M = 1e-2
 APART_AFTER_S = 0.5
+# ... and at this many even shares of the time until then.
+APART_LOOKS = 10
 IDLE_M = 1e-5
 
 # A contact that can happen this near (m) to where a mover starts is in its lane from the start: two bodies and some.

@@ -207,3 +207,9 @@ def test_body_is_drawn_in_its_colour_where_the_plan_says(show: Show) -> None:
     red, green, blue, _ = shown.evaluate(look)
     assert blue > red + 60
     assert blue > green + 30
+
+
+def test_half_a_turn_is_told_as_180_degrees(show: Show) -> None:
+    shown = show(page("turn-across-oncoming")).page
+    assert shown.text_content("#readout tbody tr:nth-child(2) td:last-child") == "180.0"
+    assert shown.text_content("#readout tbody tr:nth-child(1) td:last-child") == "0.0"

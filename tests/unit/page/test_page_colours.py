@@ -72,6 +72,6 @@ def test_first_three_movers_differ_for_colour_blind_eyes(block: str, eye: str) -
 
 
 def test_every_hue_has_a_dash_of_its_own() -> None:
-    (dashes,) = re.findall(r"const DASHES = (\[\[.*?\]\]);", read("page.js"))
+    (dashes,) = re.findall(r"const DASHES = (\[\[.*?\]\]);", read("script/1-motion.js"))
     patterns = re.findall(r"\[([\d, ]*)\]", dashes[1:-1])
     assert len(patterns) == len(set(patterns)) == 6

@@ -1,0 +1,191 @@
+// ---- views of the plane -----------------------------------------------------------------------
+let now = 0;
+
+function bounds(points) {
+  const box = { x0: Infinity, x1: -Infinity, y0: Infinity, y1: -Infinity };
+  for (const [x, y] of points) {
+    box.x0 = Math.min(box.x0, x);
+    box.x1 = Math.max(box.x1, x);
+    box.y0 = Math.min(box.y0, y);
+    box.y1 = Math.max(box.y1, y);
+  }
+  return box;
+}
+
+function runPoints() {
+  const points = [...data.look];
+  for (const m of movers) {
+    if (!m.start) continue;
+    const far = m.pieces.length ? stateAt(m, END_S).s : m.start[0];
+    const count = m.pieces.length ? 60 : 1;
+    for (let i = 0; i <= count; i += 1) {
+      const pose = poseOn(m, m.start[0] + ((far - m.start[0]) * i) / count);
+      points.push(...cornersAt(m, pose));
+    }
+  }
+  for (const e of data.encounters) if (e.place) points.push(e.place);
+  if (!points.length) for (const m of movers) points.push([m.x[0], m.y[0]], [m.x[m.x.length - 1], m.y[m.y.length - 1]]);
+  return points;
+}
+
+class Camera {
+  constructor(canvas, wide) {
+    Object.assign(this, { canvas, wide, x: 0, y: 0, scale: 10, turn: 0, ride: -1, ahead: false });
+    this.pen = canvas.getContext("2d");
+  }
+
+  size() {
+    const box = this.canvas.getBoundingClientRect();
+    const ratio = Math.max(window.devicePixelRatio || 1, 1);
+    this.w = Math.max(box.width, 40);
+    this.h = Math.max(box.height, 40);
+    this.canvas.width = Math.round(this.w * ratio);
+    this.canvas.height = Math.round(this.h * ratio);
+    this.ratio = ratio;
+  }
+
+  fit(points, room = 46) {
+    const box = bounds(points);
+    this.turn = 0;
+    this.x = (box.x0 + box.x1) / 2;
+    this.y = (box.y0 + box.y1) / 2;
+    const [wide, high] = [Math.max(box.x1 - box.x0, 4), Math.max(box.y1 - box.y0, 4)];
+    this.scale = Math.min((this.w - 2 * Math.min(room, this.w / 6)) / wide, (this.h - 2 * room) / high);
+  }
+
+  at(x, y) {
+    const [dx, dy] = [x - this.x, y - this.y];
+    const [c, s] = [Math.cos(this.turn), Math.sin(this.turn)];
+    return [this.w / 2 + (dx * c - dy * s) * this.scale, this.h / 2 - (dx * s + dy * c) * this.scale];
+  }
+
+  from(px, py) {
+    const [u, v] = [(px - this.w / 2) / this.scale, (this.h / 2 - py) / this.scale];
+    const [c, s] = [Math.cos(this.turn), Math.sin(this.turn)];
+    return [this.x + u * c + v * s, this.y - u * s + v * c];
+  }
+
+  zoom(factor, px = this.w / 2, py = this.h / 2) {
+    const [x, y] = this.from(px, py);
+    this.scale = clamp(this.scale * factor, 0.05, 400);
+    const [nx, ny] = this.from(px, py);
+    if (this.ride < 0) {
+      this.x += x - nx;
+      this.y += y - ny;
+    }
+    this.draw();
+  }
+
+  pan(px, py) {
+    this.ride = -1;
+    const [x, y] = this.from(this.w / 2 - px, this.h / 2 - py);
+    this.x = x;
+    this.y = y;
+    this.draw();
+  }
+
+  follow() {
+    if (this.ride < 0) return;
+    const pose = poseAt(movers[this.ride], now);
+    if (!pose) return;
+    this.x = pose.x;
+    this.y = pose.y;
+    this.turn = this.ahead ? Math.PI / 2 - pose.h : 0;
+  }
+
+  line(points, close = false) {
+    const p = this.pen;
+    p.beginPath();
+    points.forEach(([x, y], i) => {
+      const [px, py] = this.at(x, y);
+      if (i) p.lineTo(px, py);
+      else p.moveTo(px, py);
+    });
+    if (close) p.closePath();
+  }
+
+  stroke(colour, width, dash = []) {
+    const p = this.pen;
+    p.strokeStyle = colour;
+    p.lineWidth = width;
+    p.setLineDash(dash);
+    p.stroke();
+    p.setLineDash([]);
+  }
+
+  grid() {
+    const p = this.pen;
+    const step = nice(70 / this.scale);
+    const reach = Math.hypot(this.w, this.h) / this.scale / 2;
+    p.strokeStyle = ink.grid;
+    p.lineWidth = 1;
+    p.setLineDash([]);
+    for (let x = Math.ceil((this.x - reach) / step) * step; x <= this.x + reach; x += step) {
+      this.line([[x, this.y - reach], [x, this.y + reach]]);
+      p.stroke();
+    }
+    for (let y = Math.ceil((this.y - reach) / step) * step; y <= this.y + reach; y += step) {
+      this.line([[this.x - reach, y], [this.x + reach, y]]);
+      p.stroke();
+    }
+  }
+
+  outline() {
+    if (data.outline.length < 2) return;
+    this.line(data.outline, true);
+    this.stroke(ink.soft, 1.6, [12, 4, 2, 4]);
+  }
+
+  frame() {
+    const p = this.pen;
+    const length = nice((this.wide ? 90 : 60) / this.scale);
+    const px = length * this.scale;
+    const y = this.h - 12;
+    p.beginPath();
+    p.moveTo(12, y - 6);
+    p.lineTo(12, y);
+    p.lineTo(12 + px, y);
+    p.lineTo(12 + px, y - 6);
+    this.stroke(ink.ink, 1.6);
+    p.font = '12px system-ui, "DejaVu Sans", sans-serif';
+    p.fillStyle = ink.ink;
+    p.textBaseline = "alphabetic";
+    p.fillText(`${+length.toPrecision(3)} m`, 17, y - 5);
+    const [cx, cy] = [this.w - 24, 34];
+    p.save();
+    p.translate(cx, cy);
+    p.rotate(-this.turn);
+    p.beginPath();
+    p.moveTo(0, -18);
+    p.lineTo(6, 10);
+    p.lineTo(0, 5);
+    p.lineTo(-6, 10);
+    p.closePath();
+    this.stroke(ink.ink, 1.5);
+    p.beginPath();
+    p.moveTo(0, -18);
+    p.lineTo(6, 10);
+    p.lineTo(0, 5);
+    p.closePath();
+    p.fillStyle = ink.ink;
+    p.fill();
+    p.textAlign = "center";
+    p.font = '700 12px system-ui, "DejaVu Sans", sans-serif';
+    p.fillText("N", 0, -20);
+    p.restore();
+    p.textAlign = "start";
+  }
+}
+
+function nearestStation(m, [x, y]) {
+  let best = 0;
+  for (let i = 0; i < m.s.length; i += 1) {
+    if (Math.hypot(m.x[i] - x, m.y[i] - y) < Math.hypot(m.x[best] - x, m.y[best] - y)) best = i;
+  }
+  return m.s[best];
+}
+
+function nice(least) {
+  const power = 10 ** Math.floor(Math.log10(least));
+  return [1, 2, 5, 10].map((f) => f * power).find((v) => v >= least * 0.999);
+}

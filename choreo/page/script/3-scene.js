@@ -1,0 +1,254 @@
+// ---- what is drawn ----------------------------------------------------------------------------
+class View extends Camera {
+  draw() {
+    this.follow();
+    const p = this.pen;
+    p.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
+    p.fillStyle = ink.paper;
+    p.fillRect(0, 0, this.w, this.h);
+    this.taken = [];
+    this.wanted = [];
+    this.grid();
+    this.outline();
+    movers.forEach((m, i) => this.path(m, i));
+    movers.forEach((m, i) => this.marks(m, i));
+    data.triggers.forEach((one) => this.trigger(one));
+    movers.forEach((m, i) => this.body(m, i));
+    data.encounters.forEach((one) => this.encounter(one));
+    movers.forEach((m, i) => this.name(m, i));
+    this.labels();
+    this.frame();
+  }
+
+  stretch(m, from, to) {
+    const points = [];
+    const put = (s) => {
+      const q = poseOn(m, s);
+      points.push([q.x, q.y]);
+    };
+    put(from);
+    for (let i = 1; i < m.s.length; i += 1) {
+      const [a, b] = [m.s[i - 1], m.s[i]];
+      if (b <= from || a >= to) continue;
+      const bends = Math.abs(m.h[i] - m.h[i - 1]);
+      const parts = bends < 1e-6 ? 1 : clamp(Math.ceil((b - a) * this.scale / 12), 1, 40);
+      for (let k = 1; k <= parts; k += 1) {
+        const s = a + ((b - a) * k) / parts;
+        if (s > from && s < to) put(s);
+      }
+    }
+    put(to);
+    return points;
+  }
+
+  path(m, i) {
+    if (!m.path && m.stands) return;
+    const colour = ink.movers[hueOf(i)];
+    const p = this.pen;
+    if (m.runway && m.pieces.length) {
+      const [up, mid, out] = m.runway;
+      const s0 = m.start[0];
+      const width = clamp(m.width * this.scale, 7, 60);
+      const band = (from, to, alpha, dash) => {
+        if (to - from <= 0) return;
+        this.line(this.stretch(m, from, to));
+        p.globalAlpha = alpha;
+        this.stroke(colour, width, dash);
+        p.globalAlpha = 1;
+      };
+      band(s0, s0 + up, 0.14, []);
+      band(s0 + up, s0 + up + mid, 0.34, []);
+      band(s0 + up + mid, s0 + up + mid + out, 0.22, [5, 4]);
+    }
+    const [low, high] = [m.s[0], m.s[m.s.length - 1]];
+    this.line(this.stretch(m, low, high));
+    this.stroke(colour, 1.3, dashOf(i));
+    for (const s of m.path || []) this.pathEnd(poseOn(m, s), colour);
+    if (m.pieces.length) {
+      const here = stateAt(m, now).s;
+      if (here > m.start[0] + 0.01) {
+        this.line(this.stretch(m, m.start[0], here));
+        this.stroke(colour, 2.6);
+      }
+    }
+  }
+
+  pathEnd(pose, colour) {
+    const [x, y] = this.at(pose.x, pose.y);
+    const angle = pose.h + this.turn;
+    const [dx, dy] = [6 * Math.sin(angle), 6 * Math.cos(angle)];
+    this.pen.beginPath();
+    this.pen.moveTo(x - dx, y - dy);
+    this.pen.lineTo(x + dx, y + dy);
+    this.stroke(colour, 2);
+  }
+
+  marks(m, i) {
+    if (!m.start) return;
+    const pose = poseOn(m, m.start[0]);
+    if (m.pieces.length) {
+      this.line(cornersAt(m, pose), true);
+      this.stroke(ink.movers[hueOf(i)], 1.2, [3, 3]);
+    }
+    const [x, y] = this.at(pose.x, pose.y);
+    const p = this.pen;
+    p.beginPath();
+    p.moveTo(x - 5, y - 5);
+    p.lineTo(x + 5, y + 5);
+    p.moveTo(x - 5, y + 5);
+    p.lineTo(x + 5, y - 5);
+    this.stroke(ink.movers[hueOf(i)], 2);
+    this.taken.push([x - 6, y - 6, x + 6, y + 6]);
+  }
+
+  trigger(one) {
+    if (one.s === null) return;
+    const pose = poseOn(movers[one.watch], one.s);
+    const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
+    const reach = Math.max(3, 16 / this.scale);
+    this.line([[pose.x + s * reach, pose.y - c * reach], [pose.x - s * reach, pose.y + c * reach]]);
+    this.stroke(ink.ink, now >= one.t ? 3.4 : 1.8, now >= one.t ? [] : [6, 3]);
+    const [x, y] = this.at(pose.x, pose.y);
+    this.label(`${one.name}${now >= one.acts ? " acted" : now >= one.t ? " fires" : ""}`, x, y, ink.ink, 22, 2);
+  }
+
+  body(m, i) {
+    const pose = poseAt(m, now);
+    if (!pose) return;
+    const colour = ink.movers[hueOf(i)];
+    const p = this.pen;
+    const corners = cornersAt(m, pose);
+    this.line(corners, true);
+    p.fillStyle = colour;
+    p.globalAlpha = 0.42;
+    p.fill();
+    p.globalAlpha = 1;
+    this.stroke(colour, 2);
+    const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
+    const half = m.width / 2;
+    const tail = m.front - Math.min(half * 1.2, m.front);
+    const tip = [[tail, half], [m.front, 0], [tail, -half]].map(([a, b]) => [pose.x + c * a - s * b, pose.y + s * a + c * b]);
+    this.line(tip);
+    this.stroke(colour, 1.6);
+    const [x, y] = this.at(pose.x, pose.y);
+    p.beginPath();
+    p.arc(x, y, 2.6, 0, 7);
+    p.fillStyle = colour;
+    p.fill();
+    // At the scale of a whole runway a body is a speck: a ring says where to look.
+    if (m.width * this.scale < 7) {
+      p.beginPath();
+      p.arc(x, y, 8, 0, 7);
+      this.stroke(colour, 1.6, dashOf(i));
+    }
+    const reach = Math.max((m.width * this.scale) / 2, 9);
+    this.taken.push([x - reach, y - reach, x + reach, y + reach]);
+  }
+
+  name(m, i) {
+    const pose = poseAt(m, now);
+    if (!pose) {
+      if (!m.path) return;
+      const mid = poseOn(m, nearestStation(m, data.look[0] || [0, 0]) / 2);
+      const [x, y] = this.at(mid.x, mid.y);
+      this.label(`path of ${m.name}`, x, y, ink.movers[hueOf(i)], 12, 1);
+      return;
+    }
+    const [x, y] = this.at(pose.x, pose.y);
+    const reach = Math.max((Math.max(m.width, Math.abs(Math.sin(pose.h + this.turn)) * m.front) * this.scale) / 2, 8) + 4;
+    this.label(m.name, x, y, ink.movers[hueOf(i)], reach, 0);
+  }
+
+  encounter(one) {
+    if (!one.place) return;
+    const [x, y] = this.at(...one.place);
+    const p = this.pen;
+    p.beginPath();
+    p.arc(x, y, 7, 0, 7);
+    p.moveTo(x - 12, y);
+    p.lineTo(x + 12, y);
+    p.moveTo(x, y - 12);
+    p.lineTo(x, y + 12);
+    this.stroke(ink.ink, one.t !== null && now >= one.t ? 2.6 : 1.5);
+    this.taken.push([x - 9, y - 9, x + 9, y + 9]);
+    this.label(one.name, x, y, ink.ink, 16, 1);
+  }
+
+  label(words, x, y, colour, away, rank) {
+    this.wanted.push({ words, x, y, colour, away, rank });
+  }
+
+  labels() {
+    const p = this.pen;
+    p.font = '600 12.5px system-ui, "DejaVu Sans", sans-serif';
+    p.textBaseline = "middle";
+    const wanted = this.wanted.sort((a, b) => a.rank - b.rank);
+    for (const one of wanted) {
+      const words = brief(one.words, 28);
+      const wide = p.measureText(words).width;
+      if (one.x < -20 || one.x > this.w + 20 || one.y < -20 || one.y > this.h + 20) continue;
+      const spot = this.spot(one, wide);
+      if (!spot) continue;
+      this.taken.push(spot);
+      const [x, y] = [spot[0] + 3, (spot[1] + spot[3]) / 2];
+      if (Math.abs(y - one.y) > one.away + 12) {
+        p.beginPath();
+        p.moveTo(one.x, one.y);
+        p.lineTo(clamp(one.x, spot[0], spot[2]), y > one.y ? spot[1] : spot[3]);
+        this.stroke(one.colour, 0.9);
+      }
+      p.lineWidth = 4;
+      p.strokeStyle = ink.paper;
+      p.lineJoin = "round";
+      p.strokeText(words, x, y);
+      p.fillStyle = one.colour;
+      p.fillText(words, x, y);
+    }
+  }
+
+  spot(one, wide) {
+    const high = 16;
+    for (let ring = 0; ring < 4; ring += 1) {
+      const off = one.away + ring * 17;
+      const tries = [
+        [one.x - wide / 2, one.y - off - high], [one.x - wide / 2, one.y + off],
+        [one.x + one.away * 0.7, one.y - off - high], [one.x - wide - one.away * 0.7, one.y - off - high],
+        [one.x + one.away * 0.7, one.y + off], [one.x - wide - one.away * 0.7, one.y + off],
+      ];
+      for (const [x, y] of tries) {
+        const box = [x - 3, y, x + wide + 3, y + high];
+        const inside = box[0] >= 2 && box[1] >= 2 && box[2] <= this.w - 2 && box[3] <= this.h - 2;
+        const free = this.taken.every((t) => box[2] < t[0] || box[0] > t[2] || box[3] < t[1] || box[1] > t[3]);
+        if (inside && free && !this.onFurniture(box)) return box;
+      }
+    }
+    return null;
+  }
+
+  onFurniture(box) {
+    const arrow = box[2] > this.w - 44 && box[1] < 62;
+    const bar = box[0] < 150 && box[3] > this.h - 34;
+    return arrow || bar;
+  }
+}
+
+const main = new View($("plan"), true);
+const closeUp = new View($("close-up"), false);
+
+function nearPoints(e) {
+  const reach = 9;
+  const [x, y] = e.place;
+  return [[x - reach, y - reach / 2], [x + reach, y + reach / 2]];
+}
+
+function lookAt(view, what, reach) {
+  if (what.mover >= 0) {
+    view.ride = what.mover;
+    view.scale = Math.min(view.w, view.h) / reach;
+    return;
+  }
+  view.ride = -1;
+  view.turn = 0;
+  [view.x, view.y] = what.place;
+  view.scale = Math.min(view.w, view.h * 1.4) / reach;
+}

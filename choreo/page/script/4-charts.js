@@ -1,0 +1,296 @@
+// ---- the time's charts ------------------------------------------------------------------------
+const SVG = "http://www.w3.org/2000/svg";
+function node(name, attributes, parent, words) {
+  const one = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) one.setAttribute(key, value);
+  if (words !== undefined) one.textContent = words;
+  if (parent) parent.append(one);
+  return one;
+}
+
+const charts = [];
+const gutter = () => (window.innerWidth < 640 ? 42 : 84);
+const RIGHT = 14;
+
+function axisOf(host, high) {
+  const wide = Math.max(host.clientWidth, 200);
+  const left = gutter();
+  const x = (t) => left + ((wide - left - RIGHT) * t) / END_S;
+  const t = (px) => clamp(((px - left) / (wide - left - RIGHT)) * END_S, 0, END_S);
+  host.replaceChildren();
+  const svg = node("svg", { width: wide, height: high, viewBox: `0 0 ${wide} ${high}` }, null);
+  host.append(svg);
+  const step = nice((END_S * 70) / (wide - left));
+  return { svg, wide, high, left, x, t, step };
+}
+
+function finish(axis) {
+  const line = node("line", { class: "cursor-line", y1: 0, y2: axis.high }, axis.svg);
+  const move = () => {
+    line.setAttribute("x1", axis.x(now));
+    line.setAttribute("x2", axis.x(now));
+  };
+  const seek = (event) => {
+    // While it plays, a mouse on its way elsewhere must not stop it: then only a press counts.
+    if (playing && event.type === "pointermove" && !event.buttons) return;
+    const box = axis.svg.getBoundingClientRect();
+    pause();
+    setTime(axis.t(event.clientX - box.left));
+  };
+  axis.svg.addEventListener("pointermove", seek);
+  axis.svg.addEventListener("pointerdown", seek);
+  charts.push(move);
+  move();
+}
+
+function verticals(axis, top, bottom) {
+  for (const e of data.encounters) node("line", { class: "moment-line", x1: axis.x(e.t), x2: axis.x(e.t), y1: top, y2: bottom }, axis.svg);
+  for (const i of data.instants) node("line", { class: "moment-line instant", x1: axis.x(i.t), x2: axis.x(i.t), y1: top, y2: bottom }, axis.svg);
+}
+
+function moments() {
+  const all = [{ t: 0, words: "go" }];
+  for (const m of movers) if (m.pieces.length && m.launch > 0) all.push({ t: m.launch, words: `launch of ${m.name}` });
+  for (const one of data.triggers) all.push({ t: one.t, words: `${one.name} fires` }, { t: one.acts, words: `${one.name} acts` });
+  for (const one of [...data.encounters, ...data.instants]) all.push({ t: one.t, words: one.name });
+  for (const m of movers) for (const [t, words] of m.events) if (/^end of/.test(words)) all.push({ t, words: `${words}, ${m.name}` });
+  return all.filter((one) => one.t <= END_S + 1e-6).sort((a, b) => a.t - b.t);
+}
+
+function score() {
+  const host = $("score");
+  const small = window.innerWidth < 640;
+  const row = small ? 46 : 36;
+  const heads = [...data.encounters, ...data.instants].sort((a, b) => a.t - b.t);
+  const lanes = headLanes(heads, host.clientWidth || 300);
+  const top = 8 + 15 * (heads.length ? Math.max(...lanes) + 1 : 0);
+  const axis = axisOf(host, top + row * movers.length + 22);
+  const foot = top + row * movers.length;
+  movers.forEach((m, i) => scoreRow(axis, m, i, top + row * i, row, small));
+  verticals(axis, top - 4, foot);
+  for (const one of data.triggers) {
+    if (!one.on.length) continue;
+    const from = top + row * one.watch + row / 2;
+    for (const target of one.on) {
+      const to = top + row * target + row / 2;
+      node("path", { class: "moment-line link", fill: "none", d: `M${axis.x(one.t)} ${from}L${axis.x(one.acts)} ${to}` }, axis.svg);
+      node("circle", { class: "f5", r: 3.5, cx: axis.x(one.t), cy: from }, axis.svg);
+      node("path", { class: "f5", d: `M${axis.x(one.acts)} ${to}l-5 ${to > from ? -8 : 8}h10z` }, axis.svg);
+    }
+    node("text", { class: "strong halo", x: axis.x(one.t) - 6, y: from + (one.on.some((o) => o > one.watch) ? row / 2 + 3 : -row / 2 + 6), "text-anchor": "end" }, axis.svg, brief(one.name));
+  }
+  heads.forEach((one, k) => {
+    const x = axis.x(one.t);
+    const end = x > axis.wide - 90;
+    const y = top - 8 - 15 * lanes[k];
+    if (lanes[k]) node("line", { class: "row-line", x1: x, x2: x, y1: y + 3, y2: top - 4 }, axis.svg);
+    node("text", { class: "strong halo", x, y, "text-anchor": end ? "end" : "middle" }, axis.svg, brief(one.name));
+  });
+  for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
+    node("text", { x: axis.x(t), y: foot + 15, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}${t === 0 ? " s" : ""}`);
+  }
+  finish(axis);
+}
+
+// Names above the score that would run into each other go a line up.
+function headLanes(heads, wide) {
+  const ends = [];
+  return heads.map((one) => {
+    const x = gutter() + ((wide - gutter() - RIGHT) * one.t) / END_S;
+    const half = brief(one.name).length * 4.1 + 6;
+    let lane = 0;
+    while (ends[lane] !== undefined && ends[lane] > x - half) lane += 1;
+    ends[lane] = x + half;
+    return lane;
+  });
+}
+
+function scoreRow(axis, m, i, y, row, small) {
+  const base = y + row - 6;
+  const tall = row - (small ? 20 : 10);
+  node("line", { class: "row-line", x1: axis.left, x2: axis.wide - RIGHT, y1: base, y2: base }, axis.svg);
+  node("text", { class: "strong", x: 2, y: small ? y + 11 : base - 6 }, axis.svg, brief(m.name, small ? 30 : 11));
+  if (!m.pieces.length) {
+    node("text", { x: axis.left + 6, y: base - 4 }, axis.svg, "stands");
+    return;
+  }
+  if (m.launch > 0) {
+    node("rect", { class: `c${hueOf(i)}`, fill: "none", "stroke-dasharray": "2 3", x: axis.left, width: axis.x(m.launch) - axis.left, y: base - 9, height: 9 }, axis.svg);
+    if (axis.x(m.launch) - axis.left > 40) node("text", { class: "halo", x: axis.left + 5, y: base - 12 }, axis.svg, m.start[1] > 0 ? "rolls" : "waits");
+  }
+  m.phases.forEach((phase, k) => {
+    const own = m.pieces.filter((p) => p[6] === k);
+    const [from, to] = [own[0][0], own[own.length - 1][0] + own[own.length - 1][1]];
+    let d = `M${axis.x(from)} ${base}`;
+    for (const p of own) {
+      for (let n = 0; n <= 6; n += 1) {
+        const t = p[0] + (p[1] * n) / 6;
+        const u = (p[1] * n) / 6;
+        const v = p[3] + u * (p[4] + (u * p[5]) / 2);
+        d += `L${axis.x(t).toFixed(1)} ${(base - (tall * Math.max(v, 0)) / Math.max(m.peak, 0.01)).toFixed(1)}`;
+      }
+    }
+    node("path", { class: `block-shape c${hueOf(i)} f${hueOf(i)}`, d: `${d}L${axis.x(to)} ${base}Z` }, axis.svg);
+    const wide = axis.x(to) - axis.x(from);
+    if (wide > phase.length * 6.6 + 8) node("text", { class: "strong", x: axis.x(from) + wide / 2, y: base - 5, "text-anchor": "middle" }, axis.svg, phase);
+  });
+}
+
+// Every chart's times: an even grid and every end of a piece, so that no corner is cut.
+const TIMES = (() => {
+  const all = [];
+  for (let i = 0; i <= 400; i += 1) all.push((END_S * i) / 400);
+  for (const m of movers) for (const p of m.pieces) all.push(p[0], p[0] + p[1], Math.max(p[0] - 1e-6, 0));
+  return all.filter((t) => t >= 0 && t <= END_S).sort((a, b) => a - b);
+})();
+
+function chart(id, series, { high = 128, least = 0, most = -Infinity, every = 0, beyond = null, unit = "", digits = 1 }) {
+  const axis = axisOf($(id), high);
+  const values = series.map((one) => TIMES.map(one.f));
+  const finite = values.flat().filter(Number.isFinite);
+  let min = Math.min(least, ...finite);
+  let max = Math.max(most, ...finite, min + 0.001);
+  const step = every || nice((max - min) / 4);
+  const first = Math.ceil(min / step - 1e-9) * step;
+  if (!every) {
+    min = Math.floor(min / step + 1e-9) * step;
+    max = Math.ceil(max / step - 1e-9) * step;
+  }
+  const y = (v) => 8 + ((high - 26) * (max - v)) / (max - min);
+  if (beyond) {
+    for (const [from, to] of beyond) {
+      const [a, b] = [y(Math.min(to, max)), y(Math.max(from, min))];
+      if (b > a) node("rect", { class: "beyond", x: axis.left, width: axis.wide - axis.left - RIGHT, y: a, height: b - a }, axis.svg);
+      const edge = y(Math.abs(from) < Math.abs(to) ? from : to);
+      node("line", { class: "limit-line", x1: axis.left, x2: axis.wide - RIGHT, y1: edge, y2: edge }, axis.svg);
+    }
+    node("text", { x: axis.wide - RIGHT - 4, y: y(most) + 11, "text-anchor": "end" }, axis.svg, "over the limit");
+    node("text", { x: axis.wide - RIGHT - 4, y: y(least) - 3, "text-anchor": "end" }, axis.svg, "over the limit");
+  }
+  for (let v = every ? first : min; v <= max + 1e-9; v += step) {
+    node("line", { class: Math.abs(v) < 1e-9 ? "zero-line" : "grid-line", x1: axis.left, x2: axis.wide - RIGHT, y1: y(v), y2: y(v) }, axis.svg);
+    node("text", { x: axis.left - 6, y: y(v) + 4, "text-anchor": "end" }, axis.svg, `${+v.toFixed(3)}`);
+  }
+  for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
+    node("line", { class: "grid-line", x1: axis.x(t), x2: axis.x(t), y1: 8, y2: high - 18 }, axis.svg);
+    node("text", { x: axis.x(t), y: high - 4, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}`);
+  }
+  verticals(axis, 8, high - 18);
+  const placed = [];
+  series.forEach((one, k) => {
+    let d = "";
+    let pen = false;
+    TIMES.forEach((t, n) => {
+      const v = values[k][n];
+      if (!Number.isFinite(v)) {
+        pen = false;
+        return;
+      }
+      d += `${pen ? "L" : "M"}${axis.x(t).toFixed(1)} ${y(v).toFixed(1)}`;
+      pen = true;
+    });
+    if (!d) return;
+    node("path", { class: `series c${hueOf(one.hue)}`, "stroke-dasharray": dashOf(one.dash ?? one.hue).join(" "), "stroke-width": one.thin ? 1 : 2.2, d }, axis.svg);
+    if (one.words) nameOn(axis, one, values[k], y, placed, high);
+  });
+  const told = series.filter((one) => one.words);
+  const dots = told.map((one) => node("circle", { class: `f${hueOf(one.hue)} dot`, r: 4 }, axis.svg));
+  finish(axis);
+  const words = $(`${id}-now`);
+  const move = () => {
+    const at = told.map((one) => one.f(now));
+    dots.forEach((dot, k) => {
+      dot.setAttribute("cx", axis.x(now));
+      dot.setAttribute("cy", y(Number.isFinite(at[k]) ? at[k] : 0));
+    });
+    words.textContent = told.map((one, k) => `${one.words} ${shown(at[k], digits)}${unit}`).join("   ");
+  };
+  charts.push(move);
+  move();
+}
+
+// A series is named on its line, at a place where no other name stands.
+function nameOn(axis, one, values, y, placed, high) {
+  const wide = one.words.length * 6.2 + 8;
+  const peak = Math.max(...values.filter(Number.isFinite).map(Math.abs));
+  for (const share of [0.3, 0.5, 0.7, 0.15, 0.85, 0.4, 0.6]) {
+    const n = Math.round(share * (TIMES.length - 1));
+    const v = values[n];
+    if (!Number.isFinite(v) || (peak > 0 && Math.abs(v) < peak * 0.2)) continue;
+    const x = axis.x(TIMES[n]);
+    for (const off of [-5, 14]) {
+      const box = [x - wide / 2, y(v) + off - 11, x + wide / 2, y(v) + off + 3];
+      const inside = box[0] > axis.left && box[2] < axis.wide - RIGHT && box[1] > 0 && box[3] < high - 18;
+      if (inside && placed.every((b) => box[2] < b[0] || box[0] > b[2] || box[3] < b[1] || box[1] > b[3])) {
+        placed.push(box);
+        node("text", { class: `halo f${hueOf(one.hue)}`, x, y: y(v) + off, "text-anchor": "middle" }, axis.svg, one.words);
+        return;
+      }
+    }
+  }
+}
+
+const moving = movers.map((m, i) => ({ m, i })).filter(({ m }) => m.pieces.length);
+
+function speedChart() {
+  chart("chart-speed", moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: brief(m.name) })), { unit: " km/h" });
+}
+
+function accelChart() {
+  const share = $("accel-as").value === "share";
+  const series = [];
+  for (const { m, i } of moving) {
+    const one = (t) => {
+      const { a, v } = stateAt(m, t);
+      if (!share) return a;
+      return a >= 0 ? (100 * a) / accelLimit(m, v) : (100 * a) / m.limits.brake;
+    };
+    series.push({ f: one, hue: i, words: brief(m.name) });
+    const side = (t) => {
+      const pose = poseAt(m, t);
+      return pose.v * pose.v * Math.abs(pose.k);
+    };
+    if (TIMES.some((t) => side(t) > 0.05)) {
+      const limit = m.limits.lateral;
+      if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: `${brief(m.name)}, sideways` });
+    }
+    if (!share) {
+      series.push({ f: (t) => accelLimit(m, stateAt(m, t).v), hue: i, thin: true, words: "" });
+      series.push({ f: () => -m.limits.brake, hue: i, thin: true, words: "" });
+    }
+  }
+  const options = share
+    ? { least: -125, most: 125, every: 50, unit: " %", digits: 0, beyond: [[100, 1e4], [-1e4, -100]] }
+    : { unit: " m/s2", digits: 2 };
+  chart("chart-accel", series, { high: 160, ...options });
+}
+
+const pairs = [...new Map(data.encounters.map((e) => [`${e.of}/${e.with}`, e])).values()];
+
+function roomChart() {
+  const choice = $("room-as").value;
+  let series;
+  if (choice === "between") {
+    series = pairs.map((e, k) => ({
+      f: (t) => {
+        const [a, b] = [movers[e.of], movers[e.with]];
+        return clearance(cornersAt(a, poseAt(a, t)), cornersAt(b, poseAt(b, t)));
+      },
+      hue: k + 3, words: `${brief(movers[e.of].name, 16)} to ${brief(movers[e.with].name, 16)}`,
+    }));
+  } else if (choice === "station") {
+    series = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).s - m.start[0], hue: i, words: brief(m.name) }));
+  } else {
+    const e = data.encounters[Number(choice)];
+    series = [[e.of, e.s_of], [e.with, e.s_with]].map(([i, s]) => ({ f: (t) => s - stateAt(movers[i], t).s, hue: i, words: brief(movers[i].name) }));
+  }
+  chart("chart-room", series, { unit: " m", digits: 2 });
+}
+
+function fillRoomChoices() {
+  const choice = $("room-as");
+  const add = (value, words) => choice.append(new Option(words, value));
+  if (pairs.length) add("between", "clearance between bodies, m");
+  data.encounters.forEach((e, k) => add(String(k), `way left to ${e.name}, m`));
+  add("station", "way made from the start mark, m");
+}

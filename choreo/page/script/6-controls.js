@@ -1,0 +1,228 @@
+// ---- controls ---------------------------------------------------------------------------------
+function ride(i) {
+  main.ride = i;
+  $("ride").value = i < 0 ? "" : String(i);
+  if (i >= 0) main.scale = clamp(main.scale, 6, 400);
+  else main.turn = 0;
+  main.draw();
+}
+
+function whole() {
+  ride(-1);
+  main.fit(runPoints());
+  main.draw();
+}
+
+function near() {
+  const found = data.encounters.filter((one) => one.place);
+  if (!found.length) return;
+  const next = found.find((one) => one.t >= now - 1e-6) || found[found.length - 1];
+  ride(-1);
+  main.fit(nearPoints(next), 24);
+  main.draw();
+}
+
+function pointers(view) {
+  const held = new Map();
+  const canvas = view.canvas;
+  canvas.addEventListener("pointerdown", (event) => {
+    canvas.setPointerCapture(event.pointerId);
+    held.set(event.pointerId, [event.clientX, event.clientY]);
+  });
+  canvas.addEventListener("pointermove", (event) => {
+    const before = held.get(event.pointerId);
+    if (!before) return;
+    const others = [...held].filter(([id]) => id !== event.pointerId).map(([, at]) => at);
+    const here = [event.clientX, event.clientY];
+    held.set(event.pointerId, here);
+    if (others.length) {
+      const [ox, oy] = others[0];
+      view.zoom(Math.hypot(here[0] - ox, here[1] - oy) / Math.max(Math.hypot(before[0] - ox, before[1] - oy), 1));
+    } else {
+      if (view.ride >= 0) ride(-1);
+      view.pan(here[0] - before[0], here[1] - before[1]);
+    }
+  });
+  for (const end of ["pointerup", "pointercancel"]) canvas.addEventListener(end, (event) => held.delete(event.pointerId));
+  canvas.addEventListener("wheel", (event) => {
+    if (document.activeElement !== canvas && !event.ctrlKey) return;
+    event.preventDefault();
+    const box = canvas.getBoundingClientRect();
+    view.zoom(Math.exp(-event.deltaY / 400), event.clientX - box.left, event.clientY - box.top);
+  }, { passive: false });
+}
+
+function panKey(event) {
+  const by = { ArrowLeft: [40, 0], ArrowRight: [-40, 0], ArrowUp: [0, 40], ArrowDown: [0, -40] }[event.key];
+  if (!by) return false;
+  if (main.ride >= 0) ride(-1);
+  main.pan(...by);
+  return true;
+}
+
+function timeKey(event) {
+  const shift = event.shiftKey ? 10 : 1;
+  const acts = {
+    ArrowLeft: () => step(-0.05 * shift), ArrowRight: () => step(0.05 * shift), ",": () => step(-0.005), ".": () => step(0.005),
+    Home: () => step(-END_S), End: () => step(END_S), "[": () => jump(-1), "]": () => jump(1),
+    s: () => { $("pace").value = $("pace").value === "0.1" ? "1" : "0.1"; },
+  };
+  if (!plays || !acts[event.key]) return false;
+  acts[event.key]();
+  return true;
+}
+
+function viewKey(event) {
+  const acts = {
+    "+": () => main.zoom(1.3), "=": () => main.zoom(1.3), "-": () => main.zoom(1 / 1.3), 0: whole, e: near,
+    r: () => ride(main.ride + 1 < movers.length ? main.ride + 1 : -1),
+  };
+  if (!acts[event.key]) return false;
+  acts[event.key]();
+  return true;
+}
+
+function keys(event) {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const on = event.target;
+  if (/^(SELECT|TEXTAREA)$/.test(on.tagName)) return;
+  if (event.key === " ") {
+    if (!plays || /^(BUTTON|SUMMARY)$/.test(on.tagName) || on.type === "checkbox") return;
+    if (playing) pause();
+    else play();
+  } else if (!(on === main.canvas && panKey(event)) && !timeKey(event) && !viewKey(event)) return;
+  event.preventDefault();
+}
+
+function legend() {
+  const host = $("legend");
+  const add = (sign, words) => {
+    const item = document.createElement("li");
+    item.append(sign, words);
+    host.append(item);
+  };
+  movers.forEach((m, i) => add(swatch(i), `${m.name}${m.stands && m.kind ? " (stands)" : ""}`));
+  const sign = (draw) => {
+    const svg = node("svg", { width: 30, height: 14, "aria-hidden": "true" });
+    draw(svg);
+    return svg;
+  };
+  const band = (opacity, dash) => sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-width": 10, "stroke-opacity": opacity, "stroke-dasharray": dash }, svg));
+  if (plays) {
+    add(band(0.2, ""), "run-up");
+    if (movers.some((m) => m.runway && m.runway[1] > 0)) add(band(0.5, ""), "between encounters");
+    add(band(0.35, "5 4"), "run-out");
+    add(sign((svg) => node("path", { class: "c5", "stroke-width": 2, d: "M10 2l10 10M10 12l10-10" }, svg)), "start mark");
+  }
+  if (data.triggers.some((one) => one.s !== null)) add(sign((svg) => node("line", { class: "moment-line link", x1: 15, x2: 15, y1: 0, y2: 14 }, svg)), "trigger line");
+  if (data.encounters.some((e) => e.place)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
+  if (data.outline.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of the site");
+}
+
+function choices() {
+  movers.forEach((m, i) => {
+    if (m.start) $("ride").append(new Option(m.name, String(i)));
+  });
+  const of = $("close-up-of");
+  data.encounters.forEach((e, k) => { if (e.place) of.append(new Option(e.name, `e${k}`)); });
+  movers.forEach((m, i) => { if (m.start && plays) of.append(new Option(m.name, `m${i}`)); });
+  const contact = data.encounters.findIndex((e) => e.place && e.kind === "contact");
+  if (contact >= 0) of.value = `e${contact}`;
+  closeUp.on = of.options.length > 0;
+  $("close-up-box").hidden = !closeUp.on;
+  if (!closeUp.on) $("close-up-box").style.display = "none";
+  $("near").disabled = !data.encounters.some((e) => e.place);
+  if (!plays) return;
+  for (const [value, words] of [["0.05", "1/20"], ["0.1", "1/10"], ["0.25", "1/4"], ["0.5", "1/2"], ["1", "real time"], ["2", "2 times"], ["4", "4 times"]]) $("pace").append(new Option(words, value));
+  $("pace").value = "1";
+  MOMENTS.forEach((one) => $("moment").append(new Option(`${one.t.toFixed(2)} s  ${brief(one.words, 60)}`, String(one.t))));
+  $("scrub").max = String(END_S);
+  fillRoomChoices();
+}
+
+function aimCloseUp() {
+  const value = $("close-up-of").value;
+  const k = Number(value.slice(1));
+  const sizes = (list) => Math.max(...list.map((m) => Math.max(...m.corners.flat().map(Math.abs)) * 2));
+  if (value[0] === "e") {
+    const e = data.encounters[k];
+    lookAt(closeUp, { mover: -1, place: e.place }, Math.max(2.6 * sizes([movers[e.of], movers[e.with]]), 8));
+  } else lookAt(closeUp, { mover: k }, Math.max(3.2 * sizes([movers[k]]), 5));
+}
+
+function wire() {
+  $("fit").onclick = whole;
+  $("near").onclick = near;
+  $("closer").onclick = () => main.zoom(1.4);
+  $("wider").onclick = () => main.zoom(1 / 1.4);
+  $("ride").onchange = (event) => ride(event.target.value === "" ? -1 : Number(event.target.value));
+  $("ahead").onchange = (event) => {
+    main.ahead = event.target.checked;
+    if (!main.ahead) main.turn = 0;
+    main.draw();
+  };
+  pointers(main);
+  document.addEventListener("keydown", keys);
+  if (closeUp.on) $("close-up-of").onchange = () => { aimCloseUp(); closeUp.draw(); };
+  if (!plays) return;
+  $("play").onclick = () => (playing ? pause() : play());
+  $("to-start").onclick = () => step(-END_S);
+  $("back").onclick = () => step(-0.05);
+  $("forth").onclick = () => step(0.05);
+  $("scrub").oninput = (event) => { pause(); setTime(event.target.value); };
+  $("moment").onchange = (event) => {
+    if (event.target.value !== "") step(Number(event.target.value) - now);
+    event.target.value = "";
+  };
+  $("accel-as").onchange = layCharts;
+  $("room-as").onchange = layCharts;
+  if (document.body.classList.contains("prints-sheet")) $("print").onclick = () => window.print();
+  else $("print").hidden = true;
+}
+
+function layCharts() {
+  if (!plays) return;
+  charts.length = 0;
+  score();
+  speedChart();
+  accelChart();
+  roomChart();
+}
+
+function lay() {
+  readColours();
+  main.size();
+  if (closeUp.on) {
+    closeUp.size();
+    aimCloseUp();
+  }
+  layCharts();
+  setTime(now);
+}
+
+choices();
+legend();
+if (plays) buildReadout();
+wire();
+lay();
+whole();
+let wide = window.innerWidth;
+window.addEventListener("resize", () => {
+  lay();
+  if (window.innerWidth !== wide) whole();
+  wide = window.innerWidth;
+});
+window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", lay);
+
+// For scripts and tests: the time, and where everybody is at it.
+window.choreo = Object.freeze({
+  setTime: (t) => { pause(); setTime(t); },
+  time: () => now,
+  end: () => END_S,
+  playing: () => playing,
+  view: () => ({ x: main.x, y: main.y, scale: main.scale, ride: main.ride }),
+  poses: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => {
+    const pose = poseAt(m, now);
+    return [m.name, { x_m: pose.x, y_m: pose.y, heading_rad: pose.h, station_m: pose.s, speed_mps: pose.v, accel_mps2: pose.a, pixel: main.at(pose.x, pose.y) }];
+  })),
+});
