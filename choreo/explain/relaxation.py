@@ -11,11 +11,13 @@ import math
 from dataclasses import dataclass, field
 
 from choreo.explain.budgets import ramp_distance_m, ramp_time_s, ramp_words
+from choreo.explain.relaxed_gaps import gap_rows
 from choreo.motion import least_lost_m
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
     EventRef,
+    GapAt,
     Hold,
     MoverProblem,
     Problem,
@@ -63,6 +65,9 @@ class Relaxation:
         for encounter in self.problem.encounters:
             if isinstance(encounter, ContactTrack):
                 self._on_track(encounter)
+            elif isinstance(encounter, GapAt):
+                for row in gap_rows(self.problem, encounter):
+                    self._add(*row)
         return self.rows
 
     def _add(

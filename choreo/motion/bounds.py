@@ -21,7 +21,7 @@ def least_ramp_time_s(start_mps: float, end_mps: float, table: Table, jerk_mps3:
     jerky = rated_ramp(
         start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
     ).duration_s
-    return max(jerky, _over_table(start_mps, end_mps, table)[0])
+    return max(jerky, _over_table(start_mps, end_mps, table, jerk_mps3)[0])
 
 
 def least_ramp_distance_m(
@@ -32,7 +32,7 @@ def least_ramp_distance_m(
     jerky = rated_ramp(
         start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
     ).distance_m
-    return max(jerky, _over_table(start_mps, end_mps, table)[1])
+    return max(jerky, _over_table(start_mps, end_mps, table, jerk_mps3)[1])
 
 
 def least_time_over_s(
@@ -47,7 +47,10 @@ def least_time_over_s(
     jerky = rated_ramp(
         start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
     )
-    pairs = [(jerky.duration_s, jerky.distance_m), _over_table(start_mps, end_mps, table)]
+    pairs = [
+        (jerky.duration_s, jerky.distance_m),
+        _over_table(start_mps, end_mps, table, jerk_mps3),
+    ]
     return max(time + (way_m - distance) / end_mps for time, distance in pairs)
 
 
@@ -63,7 +66,10 @@ def least_lost_m(
     jerky = rated_ramp(
         start_mps, end_mps, best, build_up_jerk_mps3=jerk_mps3, release_jerk_mps3=jerk_mps3
     )
-    pairs = [(jerky.duration_s, jerky.distance_m), _over_table(start_mps, end_mps, table)]
+    pairs = [
+        (jerky.duration_s, jerky.distance_m),
+        _over_table(start_mps, end_mps, table, jerk_mps3),
+    ]
     slow, fast = sorted((start_mps, end_mps))
     lost = max(fast * time - distance for time, distance in pairs)
     gained = max(distance - slow * time for time, distance in pairs)
@@ -76,9 +82,53 @@ def _best_value_mps2(start_mps: float, end_mps: float, table: Table) -> float:
     return max([*inside, table_value_mps2(table, low), table_value_mps2(table, high)])
 
 
-def _over_table(start_mps: float, end_mps: float, table: Table) -> tuple[float, float]:
-    """Integrals of dv/a and v dv/a over the piecewise linear table, exact segment by segment."""
+def _over_table(
+    start_mps: float, end_mps: float, table: Table, jerk_mps3: float
+) -> tuple[float, float]:
+    """Time and distance of the profile that is nowhere slower than any ramp under the table and the jerk.
+
+    Near both ends the jerk alone bounds it: a da/dv = j gives a^2 = 2 j |v - v_end|. From the first speed at which that
+    meets the table the table bounds it. Taking the larger acceleration where bounds cross again only widens.
+    """
     low, high = sorted((start_mps, end_mps))
+    left, right = low, high
+    if math.isfinite(jerk_mps3):
+        left = low + _meets_table(low, high, table, jerk_mps3, 1)
+        right = high - _meets_table(low, high, table, jerk_mps3, -1)
+    if left >= right:
+        return 0.0, 0.0  # the table never binds: the jerk-limited ramp is the bound
+    time, distance = _along_table(left, right, table)
+    for speed, gained, sign in ((low, left - low, 1.0), (high, high - right, -1.0)):
+        if gained > 0:
+            lasts = math.sqrt(2 * gained / jerk_mps3)
+            time += lasts
+            distance += speed * lasts + sign * jerk_mps3 * lasts**3 / 6
+    return time, distance
+
+
+def _meets_table(low: float, high: float, table: Table, jerk_mps3: float, side: int) -> float:
+    """Speed gained from an end until the jerk's bound first reaches the table; the whole range if never."""
+    base = low if side > 0 else high
+    knots = [abs(speed - base) for speed, _ in table if low < speed < high]
+    before = 0.0
+    for gained in [*sorted(knots), high - low]:
+        if math.sqrt(2 * jerk_mps3 * gained) >= table_value_mps2(table, base + side * gained):
+            # Between two knots the root is a rising concave curve against a line: bisect.
+            inside, outside = before, gained
+            for _ in range(BISECTIONS):
+                middle = (inside + outside) / 2
+                value = table_value_mps2(table, base + side * middle)
+                if math.sqrt(2 * jerk_mps3 * middle) < value:
+                    inside = middle
+                else:
+                    outside = middle
+            return inside
+        before = gained
+    return high - low
+
+
+def _along_table(low: float, high: float, table: Table) -> tuple[float, float]:
+    """Integrals of dv/a and v dv/a over the piecewise linear table, exact segment by segment."""
     knots = [low, *(speed for speed, _ in table if low < speed < high), high]
     time = distance = 0.0
     for left, right in pairwise(knots):
@@ -97,3 +147,4 @@ def _over_table(start_mps: float, end_mps: float, table: Table) -> tuple[float, 
 
 
 FLAT_RATIO = 1 / 1_000_000
+BISECTIONS = 60

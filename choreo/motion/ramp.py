@@ -26,17 +26,24 @@ class RampShape:
 
     @property
     def distance_m(self) -> float:
-        """Distance covered, exact: three cubics added up."""
+        """Distance covered over the whole ramp, exact: three cubics added up."""
+        return self.distance_after_m(self.duration_s)
+
+    def distance_after_m(self, time_s: float) -> float:
+        """Distance covered time_s after the ramp began; afterwards at its end speed."""
         sign = 1.0 if self.end_mps >= self.start_mps else -1.0
-        speed, distance = self.start_mps, 0.0
-        for accel, end_accel, time in (
+        speed, distance, left = self.start_mps, 0.0, time_s
+        for accel, end_accel, lasts in (
             (0.0, self.peak_mps2, self.build_up_s),
             (self.peak_mps2, self.peak_mps2, self.constant_s),
             (self.peak_mps2, 0.0, self.release_s),
         ):
-            distance += speed * time + sign * (2 * accel + end_accel) * time * time / 6
-            speed += sign * (accel + end_accel) * time / 2
-        return distance
+            u = min(max(left, 0.0), lasts)
+            jerk = (end_accel - accel) / lasts if lasts > 0 else 0.0
+            distance += u * (speed + sign * u * (accel / 2 + jerk * u / 6))
+            speed += sign * u * (accel + jerk * u / 2)
+            left -= lasts
+        return distance + max(left, 0.0) * self.end_mps
 
 
 def rated_ramp(

@@ -204,7 +204,7 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class VerificationSummary:
-    """What the independent simulation found; worst_* are ratios to a tenth of the tolerance / to the limit."""
+    """What the independent simulation found; worst_* are ratios to the tolerance (a tenth is allowed) / to the limit."""
 
     method: str
     worst_encounter_error: float

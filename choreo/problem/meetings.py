@@ -187,8 +187,25 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
         b0_m=middle,
         slope=float(slope),
         front_a_m=float(a.body.front_m),
+        exact=_is_line(track, low, high, float(facing), middle, float(slope)),
     )
     return Meeting((record,), (track,))
+
+
+def _is_line(
+    track: GapTrack, low: float, high: float, facing_m: float, at_m: float, slope: float
+) -> bool:
+    """Tell whether a gap's relation is one line over the whole way of `b`, looked at in many places."""
+    looks = [low + (high - low) * share / LOOKS for share in range(LOOKS + 1)]
+    return all(
+        abs(float(track.at(look)[0]) - (facing_m + slope * (look - at_m))) < LINE_M
+        for look in looks
+    )
+
+
+# A curve that bends away from its tangent by less than this (m) at all of so many places is a line.
+LINE_M = 1e-9
+LOOKS = 16
 
 
 def _pass(

@@ -171,7 +171,10 @@ class ContactTrack:
 
 @dataclass(frozen=True, slots=True)
 class GapAt:
-    """Bumper gap = facing0 + slope (station_b - b0) - front_a - station_a, at an event."""
+    """Bumper gap = facing0 + slope (station_b - b0) - front_a - station_a, at an event.
+
+    exact: that line holds for every station of b, it is not a tangent.
+    """
 
     name: str
     origin: Origin | None
@@ -184,6 +187,7 @@ class GapAt:
     b0_m: float
     slope: float
     front_a_m: float
+    exact: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,20 +34,13 @@ class _Moments:
         if event.kind == "instant":
             instant = self.instants.get(name)
             return None if instant is None else instant.before
-        if event.kind in ("phase start", "phase end"):
-            return self._phase(event)
-        return None
+        # A gap at the start of the phase that it ends the hold before is no circle: it tells when to begin.
+        return self._end_of_hold(event) if event.kind == "phase end" else None
 
-    def _phase(self, event: Event) -> Event | None:
-        """A hold ends at its event; a phase begins where the one before it ends."""
+    def _end_of_hold(self, event: Event) -> Event | None:
         mover = self.movers.get(event.mover or "")
         phases = () if mover is None else mover.programme
-        index = next((i for i, phase in enumerate(phases) if phase.name == event.name), None)
-        if index is None:
-            return None
-        if event.kind == "phase end":
-            return phases[index].until
-        return Event("phase end", phases[index - 1].name, event.mover) if index else None
+        return next((phase.until for phase in phases if phase.name == event.name), None)
 
 
 def check_loops(
@@ -85,6 +78,6 @@ def _in_words(loop: list[Event]) -> str:
 
 
 def _event_in_words(event: Event) -> str:
-    if event.kind.startswith("phase "):
-        return f"{event.kind.removeprefix('phase ')} of {event.mover}.{event.name}"
+    if event.kind == "phase end":
+        return f"end of {event.mover}.{event.name}"
     return str(event.name)

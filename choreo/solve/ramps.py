@@ -16,7 +16,7 @@ from choreo.problem.records import Problem, Ramp
 from choreo.solve.tolerances import LEAST_PIECE_S
 from choreo.solve.unknowns import Expression, Programme
 
-TABLE_PIECES = 8
+TABLE_PIECES = 12
 
 
 @dataclass(frozen=True, slots=True)

@@ -244,11 +244,21 @@ class _Teller:
             left = encounter.impact_m
         elif isinstance(encounter, Contact):
             forward = encounter.impact_m - body.rear_m
+            left = math.copysign(body.width_m / 2, self._side_of(encounter, s_of))
         heading = float(poses.heading_rad[0])
         return (
             float(poses.x_m[0]) + forward * math.cos(heading) - left * math.sin(heading),
             float(poses.y_m[0]) + forward * math.sin(heading) + left * math.cos(heading),
         )
+
+    def _side_of(self, contact: Contact, s_of: float) -> float:
+        """Positive when the other comes to the left flank."""
+        name = next(key for key, one in self.scenario.encounters.items() if one is contact)
+        of = self.paths[contact.of].pose(np.array([s_of]))
+        other = self.paths[contact.with_].pose(np.array([self.reading.moments[name].station_b_m]))
+        heading = float(of.heading_rad[0])
+        dx, dy = float(other.x_m[0] - of.x_m[0]), float(other.y_m[0] - of.y_m[0])
+        return -dx * math.sin(heading) + dy * math.cos(heading)
 
     def _instant(self, name: str) -> InstantPlan:
         time = self.reading.instants[name]

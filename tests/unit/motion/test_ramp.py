@@ -108,3 +108,18 @@ def test_table_is_linear_between_entries_and_flat_beyond() -> None:
     assert table_value_mps2(TABLE, -1) == 3.5
     assert table_value_mps2(TABLE, 30 / 3.6) == pytest.approx(3.0)
     assert table_value_mps2(TABLE, 99) == 1.0
+
+
+@given(st.floats(2, 35), st.floats(0.5, 20))
+def test_bounds_under_table_and_jerk_are_met_by_no_driven_profile(end: float, jerk: float) -> None:
+    """Driven forward and backward in small steps, the quickest profile is never quicker than the bound."""
+    v = np.linspace(0, end, 20001)
+    table = np.interp(v, [p[0] for p in TABLE], [p[1] for p in TABLE])
+    envelope = np.minimum(np.sqrt(2 * jerk * v), np.sqrt(2 * jerk * (end - v)))
+    a = np.minimum(table, envelope)
+    middle = (a[1:] + a[:-1]) / 2
+    time = float(np.sum(np.diff(v) / middle))
+    distance = float(np.sum((v[1:] + v[:-1]) / 2 * np.diff(v) / middle))
+    assert least_ramp_time_s(0, end, TABLE, jerk) <= time * (1 + 1e-3)
+    assert least_ramp_time_s(0, end, TABLE, jerk) >= time * (1 - 2e-2)
+    assert least_ramp_distance_m(0, end, TABLE, jerk) <= distance * (1 + 1e-3)

@@ -145,7 +145,14 @@ def test_a_budget_with_several_rooms_and_none_still_adds_up() -> None:
         "two rooms", "", "s", BudgetLine("room", 10.0, None),
         (BudgetLine("need", 12.0, None), BudgetLine("more room", -5.0, None), BudgetLine("other", 8.0, None)), 5.0,
     )  # fmt: skip
-    none = Budget("no room", "", "s", BudgetLine("another need", -3.0, None), (BudgetLine("need", 1.0, None),), 4.0)
+    none = Budget(
+        "no room",
+        "",
+        "s",
+        BudgetLine("another need", -3.0, None),
+        (BudgetLine("need", 1.0, None),),
+        4.0,
+    )
     text = page_of(scenario, replace(plan, budgets=(several, none)), paths_by_mover(scenario))
     bars = re.findall(r'<rect class="(\w+)" x="([-\d.]+)%" y="4" width="([-\d.]+)%"', text)
     assert [(kind, float(x), float(wide)) for kind, x, wide in bars] == [

@@ -42,7 +42,9 @@ SMOOTH = [
 
 @pytest.mark.parametrize("change", SMOOTH)
 def test_no_jump_is_told_where_none_matters(change: tuple[str, str]) -> None:
-    assert found_in("problem.curvature-jump", FAULTY, change, ("station: 90 m", "station: 95 m")) == []
+    assert (
+        found_in("problem.curvature-jump", FAULTY, change, ("station: 90 m", "station: 95 m")) == []
+    )
 
 
 def test_one_path_is_told_once_whoever_follows_it() -> None:

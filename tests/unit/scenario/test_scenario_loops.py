@@ -29,12 +29,6 @@ LOOPS = [
     (gap("one", "two") + gap("two", "one"), "", "contact", "one -> two -> one"),
     (gap("one", "T1"), "instants: {T1: {before: one, by: 1 s}}", "contact", "one -> T1 -> one"),
     (gap("one", "end of subject.hold"), "", "one", "one -> end of subject.hold -> one"),
-    (
-        gap("one", "start of subject.stop"),
-        "",
-        "one",
-        "one -> start of subject.stop -> end of subject.hold -> one",
-    ),
 ]
 
 
@@ -60,3 +54,10 @@ def test_chain_of_moments_that_ends_at_a_contact_is_fine() -> None:
     text = text.replace("latency: 60 ms", "latency: 60 ms, to: contact")
     text += "\ninstants:\n  T1: {before: T2, by: 1 s}\n  T2: {before: contact, by: 1 s}\n"
     assert set(loads(text, "a.yaml", Path()).instants) == {"T1", "T2"}
+
+
+def test_hold_until_a_gap_at_the_start_of_the_next_phase_is_fine() -> None:
+    text = WALKER.replace("until: contact}", "until: one}", 1)
+    text = text.replace("latency: 60 ms", "latency: 60 ms, to: contact")
+    text = text.replace("encounters:\n", "encounters:\n" + gap("one", "start of subject.stop"))
+    assert "one" in loads(text, "a.yaml", Path()).encounters

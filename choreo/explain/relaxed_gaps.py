@@ -1,0 +1,131 @@
+"""Gaps in the relaxation: the follower's station at the event, and the fixed time from a gap to its contact.
+
+Only where everything is given: the follower is in a hold at a given speed, the gap is an exact line between stations,
+and the one ahead brakes to rest in a known way from the event on. Else nothing is said, which only widens.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from choreo.motion import RampShape, rated_ramp
+from choreo.problem.records import (
+    ContactTrack,
+    EventRef,
+    GapAt,
+    Hold,
+    MoverProblem,
+    Problem,
+    Ramp,
+    Range,
+)
+from choreo.words.origin import Origin
+
+Terms = dict[str, float]
+RowParts = tuple[Terms, float, float, str, str, Origin | None]
+BISECTIONS = 80
+
+
+def gap_rows(problem: Problem, gap: GapAt) -> Iterator[RowParts]:
+    """Give the rows of one gap: (terms, lo, hi, what, unit, origin)."""
+    follower, ahead = problem.mover(gap.a), problem.mover(gap.b)
+    hold = _hold_at(follower, gap)
+    boundary = _boundary(ahead, gap.at)
+    if not gap.exact or hold is None or boundary is None:
+        return
+    speed, other = speed_before(follower, hold), speed_before(ahead, boundary)
+    if not speed.fixed or not other.fixed:
+        return
+    rates = {
+        "distance": 1.0,
+        "time gap": speed.lo,
+        "time to collision": speed.lo - gap.slope * other.lo,
+    }
+    rate = rates[gap.measure]
+    if rate <= 0:
+        return
+    event, station = f"{gap.b} time {boundary}", f"{gap.b} station {boundary}"
+    start, begun = f"{gap.a} station {hold}", f"{gap.a} time {hold}"
+    # facing + slope (s_b - b0) - front - (s_hold + v (event - t_hold)) = gap
+    terms = {station: gap.slope, start: -1.0, event: -speed.lo, begun: speed.lo}
+    fixed = gap.facing0_m - gap.slope * gap.b0_m - gap.front_a_m
+    lo, hi = gap.wanted.lo * rate - fixed, gap.wanted.hi * rate - fixed
+    yield terms, lo, hi, f"{gap.name}: {gap.measure}", "m", gap.origin
+    yield from _until_contact(problem, gap, (hold, boundary), speed.lo, gap.wanted.lo * rate)
+
+
+def _hold_at(follower: MoverProblem, gap: GapAt) -> int | None:
+    """The hold that surely covers the event: one that it ends, or that must have settled by it."""
+    events = (gap.at, EventRef("encounter", gap.name))
+    for index, phase in enumerate(follower.phases):
+        if isinstance(phase, Hold) and (phase.settled_by in events or phase.until in events):
+            return index
+    return None
+
+
+def _boundary(ahead: MoverProblem, at: EventRef) -> int | None:
+    """The number of the phase end of the one ahead that the event is."""
+    if at.mover != ahead.name or not at.kind.startswith("phase"):
+        return None
+    names = [phase.name for phase in ahead.phases]
+    return names.index(at.name or "") + (1 if at.kind.endswith("end") else 0)
+
+
+def _until_contact(
+    problem: Problem, gap: GapAt, places: tuple[int, int], speed_mps: float, gap_m: float
+) -> Iterator[RowParts]:
+    hold, boundary = places
+    phase = problem.mover(gap.a).phases[hold]
+    until = phase.until if isinstance(phase, Hold) else None
+    shape = _braking(problem.mover(gap.b), boundary)
+    if until is None or until.kind != "encounter" or shape is None or not gap.wanted.fixed:
+        return
+    for contact in problem.encounters:
+        same = isinstance(contact, ContactTrack) and (contact.a, contact.b) == (gap.a, gap.b)
+        if not same or contact.name != until.name or not isinstance(contact, ContactTrack):
+            continue
+        if not contact.exact or contact.slope != 1.0 or gap.slope != 1.0:
+            return
+        # Room to the contact differs from the bumper gap by a constant of the two bodies.
+        room = gap_m + (contact.a0_m - contact.b0_m) - (gap.facing0_m - gap.b0_m - gap.front_a_m)
+        time = _closing_time_s(room, speed_mps, shape)
+        terms = {f"{gap.a} time {hold + 1}": 1.0, f"{gap.b} time {boundary}": -1.0}
+        what = f"{gap.a} reaches the braking {gap.b}"
+        yield terms, time, time, what, "s", contact.origin
+
+
+def _braking(ahead: MoverProblem, boundary: int) -> RampShape | None:
+    """The known way in which the one ahead comes to rest from the boundary on."""
+    rest = ahead.phases[boundary:]
+    speed = speed_before(ahead, boundary)
+    if len(rest) != 1 or not speed.fixed:
+        return None
+    ramp = rest[0]
+    if not isinstance(ramp, Ramp) or not ramp.rated or ramp.to != Range(0.0, 0.0):
+        return None
+    rate = ramp.table[0][1]
+    jerk = ramp.jerk_mps3 if ramp.build_up_s is None else rate / ramp.build_up_s
+    return rated_ramp(
+        speed.lo, 0.0, rate, build_up_jerk_mps3=jerk, release_jerk_mps3=ramp.jerk_mps3
+    )
+
+
+def _closing_time_s(room_m: float, speed_mps: float, shape: RampShape) -> float:
+    """When a follower at constant speed has used up its room to one that brakes to rest."""
+    low, high = 0.0, (room_m + shape.distance_m) / speed_mps
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        if speed_mps * middle - shape.distance_after_m(middle) < room_m:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def speed_before(mover: MoverProblem, boundary: int) -> Range:
+    """Give the speed that a mover has at a phase boundary."""
+    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
+    for phase in mover.phases[:boundary]:
+        if isinstance(phase, Ramp):
+            speed = phase.to
+    return speed
