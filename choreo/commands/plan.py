@@ -44,6 +44,7 @@ def command(
     from choreo.commands.screen import screen
     from choreo.plan import is_standard_output, refuse_inputs, save_plan, to_text
     from choreo.problem import paths_by_mover
+    from choreo.repair import explain
     from choreo.report import content_of, print_content
     from choreo.report.picture import picture
     from choreo.scenario import load
@@ -57,6 +58,8 @@ def command(
             refuse_inputs(output, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
             plan = answer(scenario, progress=progress)
+            if plan.verdict == "infeasible":
+                plan = explain(scenario, plan).plan
         if output is not None:
             save_plan(plan, output, scenario.source_files)
         if as_json:

@@ -34,16 +34,20 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     from choreo.commands.faults import faults_told
     from choreo.commands.progress import progress_on
     from choreo.page import page_of, sheet_of
-    from choreo.plan import write_whole
+    from choreo.plan import refuse_inputs, write_whole
     from choreo.problem import paths_by_mover
+    from choreo.repair import explain
     from choreo.scenario import load
     from choreo.verdict import answer
 
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
-    with faults_told(as_json=as_json):
+    with faults_told(as_json=as_json, otherwise="nothing was written"):
         scenario = load(scenario_file)
+        refuse_inputs(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
             plan = answer(scenario, progress=progress)
+            if plan.verdict == "infeasible":
+                plan = explain(scenario, plan).plan
         paths = paths_by_mover(scenario)
         written: Path | None = target
         if sheet and plan.verdict != "feasible":
@@ -52,8 +56,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
             write_whole(target, sheet_of(scenario, plan, paths))
         else:
             # The edge of the site, for scenarios that carry one.
-            outline_m = tuple(getattr(scenario, "outline_m", None) or ())
-            write_whole(target, page_of(scenario, plan, paths, outline_m))
+            write_whole(target, page_of(scenario, plan, paths, scenario.outline_m))
     if as_json:
         told = {"file": None if written is None else str(written), "verdict": plan.verdict}
         click.echo(json.dumps(told, indent=2))

@@ -10,7 +10,7 @@ import click
 
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
-from choreo.plan import to_document, write_whole
+from choreo.plan import refuse_inputs, to_document, write_whole
 from choreo.repair import Change, Explanation, Margin, Region, apply, explain, negotiable, region
 from choreo.report.terminal import print_content
 from choreo.report.why import region_lines, why_content
@@ -103,6 +103,7 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
 def apply_repair(file: Path, number: int, output: Path) -> str:
     """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
     scenario = load(file)
+    refuse_inputs(output, scenario.source_files)
     found = explain(scenario)
     text = apply(file, scenario, found.repairs, number, output)
     verdict = answer(loads(text, str(output), output.parent)).verdict

@@ -204,7 +204,10 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True)
 class VerificationSummary:
-    """What the independent simulation found; worst_* are ratios to the tolerance (a tenth is allowed) / to the limit."""
+    """What the independent simulation found.
+
+    worst_encounter_error: ratio to the tolerance (a tenth is allowed); worst_limit_use: ratio to the limit.
+    """
 
     method: str
     worst_encounter_error: float

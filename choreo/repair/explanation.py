@@ -29,12 +29,14 @@ class Explanation:
     margins: tuple[Margin, ...] = ()
 
 
-def explain(scenario: Scenario) -> Explanation:
+def explain(scenario: Scenario, plan: Plan | None = None) -> Explanation:
     """Explain a scenario's verdict.
+
+    plan: the scenario's answer, where it is known already.
 
     Raises ChoreoError: faults of the scenario, and names under keep: or cheap: that no quantity has.
     """
-    plan = answer(scenario)
+    plan = plan or answer(scenario)
     knobs = negotiable(scenario)
     if plan.verdict == "feasible":
         return Explanation(plan, kept=scenario.keep, margins=tuple(margins(scenario, knobs)))

@@ -77,6 +77,7 @@ def loads(text: str, file: str, folder: Path) -> Scenario:
 class _Shared:
     """What site and fleet files give: paths, and entries with the document they stand in."""
 
+    outline_m: tuple[tuple[float, float], ...] = ()
     paths: dict[str, PathSpec] = field(default_factory=dict)
     entries: dict[str, tuple[w.FleetEntryWritten, Document]] = field(default_factory=dict)
     known_entries: set[str] = field(default_factory=set)
@@ -134,6 +135,7 @@ class _Loading:
             site = self._companion(written.site, ("site",), w.SiteWritten)
             if site is not None:
                 self._site_paths(*site)
+                self.shared.outline_m = site[0].outline or ()
             self.making.paths_known = site is not None
         fleets = (written.fleet,) if isinstance(written.fleet, str) else written.fleet or ()
         for index, name in enumerate(fleets):
@@ -245,6 +247,7 @@ class _Loading:
             instants=instants,
             vary=written.vary,
             keep=written.keep,
+            outline_m=self.shared.outline_m,
             cheap=written.cheap,
             values=values,
             notes=notes,

@@ -225,6 +225,7 @@ class Scenario:
     vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)
     keep: tuple[str, ...] = ()
+    outline_m: tuple[tuple[float, float], ...] = ()
     cheap: tuple[str, ...] = ()
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()

@@ -55,7 +55,10 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
     tries = [(place, Form()) for place in places[1:]]
     tries += [(place, form) for form in forms for place in places]
     for place, form in tries:
-        attempt = _follow(place, Solver(place.problem, form), quick)
+        effort = (
+            Effort(starts=2) if form.apart else quick
+        )  # apart, the least violation finds the order
+        attempt = _follow(place, Solver(place.problem, form), effort)
         if attempt.solution.solved:
             yield attempt
 
