@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from choreo.explain.budgets import ramp_distance_m, ramp_time_s, ramp_words
 from choreo.explain.relaxed_gaps import gap_rows
-from choreo.motion import least_lost_m
+from choreo.motion import least_lost_m, least_ramp_distance_m
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
@@ -291,6 +291,7 @@ class Relaxation:
             station = mark[1] if until.kind.endswith("start") else mark[2]
             what = f"{name} at {until.name}"
             self._add({_s(name, index + 1): 1.0}, station, station, what, "m", hold.origin)
+            self._curve(mover, index, _speed_in(mover, index), station)
             return
         event = self._time_of(until)
         if event is not None:
@@ -302,11 +303,13 @@ class Relaxation:
                 station = encounter.station_a_m if name == encounter.a else encounter.station_b_m
                 what = f"{name} at {encounter.name}"
                 self._add({_s(name, index + 1): 1.0}, station, station, what, "m", encounter.origin)
+                self._curve(mover, index, _speed_in(mover, index), station)
 
     def _on_track(self, contact: ContactTrack) -> None:
         """Both stations of a straight lane's contact, where both are ends of holds (or stand)."""
         if not contact.exact:
             return  # a curved relation is only a tangent here: no proof
+        self._in_order(contact)
         ends_a = self._station_at(contact.a, contact.name)
         ends_b = self._station_at(contact.b, contact.name)
         if ends_a is None or ends_b is None:
@@ -314,6 +317,49 @@ class Relaxation:
         room = contact.a0_m - contact.slope * contact.b0_m
         what = f"{contact.a} meets {contact.b} at {contact.name}"
         self._add(_sum(ends_a, ends_b, -contact.slope), room, room, what, "m", contact.origin)
+
+    def _in_order(self, contact: ContactTrack) -> None:
+        """In one lane from the start on, who is to be touched later isn't passed or overlapped at first."""
+        start = self.problem.mover(contact.b).start
+        if start.lo < contact.lane_b.lo or start.hi > contact.lane_b.hi:
+            return  # `b` may begin where the line does not hold
+        room = contact.a0_m - contact.slope * contact.b0_m
+        terms = {_s(contact.a, 0): 1.0, _s(contact.b, 0): -contact.slope}
+        what = f"{contact.a} starts before it reaches {contact.b}"
+        self._add(terms, -math.inf, room, what, "m", contact.origin)
+
+    def _curve(self, mover: MoverProblem, index: int, speed: Range, end_m: float) -> None:
+        """A hold up to a known station begins after the last place too tight for its speed, and after the way that it
+        takes to gain the rest of the speed from there.
+        """
+        begins = [
+            (point.station_m + self._way_from(mover, index, point.curvature_per_m, speed.lo))
+            for point in mover.curve
+            if point.stretch >= 0
+            and point.station_m < end_m
+            and speed.lo**2 * point.curvature_per_m > mover.lateral_mps2 * (1 + SAME)
+        ]
+        if begins:
+            what = f"{mover.name} past the curve that is too tight for its speed, and at speed"
+            self._add(
+                {_s(mover.name, index): 1.0}, max(begins), math.inf, what, "m", mover.lateral_origin
+            )
+
+    def _way_from(
+        self, mover: MoverProblem, index: int, curvature_per_m: float, speed_mps: float
+    ) -> float:
+        """Least way from the speed that a curvature allows up to another; acceleration may stand at once."""
+        rises = [
+            phase
+            for phase in mover.phases[:index]
+            if isinstance(phase, Ramp) and phase.direction > 0
+        ]
+        if not rises or any(rise.table != rises[0].table for rise in rises):
+            return 0.0
+        allowed = math.sqrt(mover.lateral_mps2 / curvature_per_m) * (1 + SAME)
+        if allowed >= speed_mps:
+            return 0.0
+        return least_ramp_distance_m(allowed, speed_mps, rises[0].table, math.inf)
 
 
 def relaxed_rows(problem: Problem) -> list[RelaxedRow]:
@@ -351,3 +397,7 @@ def _sum(left: Terms, right: Terms, factor: float) -> Terms:
     for name, value in right.items():
         total[name] = total.get(name, 0.0) + factor * value
     return total
+
+
+# Two numbers that differ by less than this share are the same: no proof rests on it.
+SAME = 1e-9

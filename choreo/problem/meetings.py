@@ -103,12 +103,19 @@ def _contact(
             )
             tracks.append(None)
         else:
-            candidates.append(_on_track(name, scenario, contact, meeting))
+            lane = _lane(contact, scenario, paths, meeting, wanted)
+            candidates.append(_on_track(name, scenario, contact, meeting, lane))
             tracks.append(None if meeting.linear else meeting)
     return Meeting(tuple(candidates), tuple(tracks)), []
 
 
-def _on_track(name: str, scenario: Scenario, contact: Contact, track: MeetingTrack) -> ContactTrack:
+def _on_track(
+    name: str,
+    scenario: Scenario,
+    contact: Contact,
+    track: MeetingTrack,
+    lane: tuple[float, float],
+) -> ContactTrack:
     low, high = float(track.stations_b_m[0]), float(track.stations_b_m[-1])
     middle = (low + high) / 2
     station_a, slope = track.at(middle)
@@ -122,7 +129,35 @@ def _on_track(name: str, scenario: Scenario, contact: Contact, track: MeetingTra
         float(slope),
         Range(low, high),
         bool(track.linear),
+        Range(*lane),
     )
+
+
+def _lane(
+    contact: Contact,
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    track: MeetingTrack,
+    wanted: dict[str, Any],
+) -> tuple[float, float]:
+    """The stations of `with_` at which a line between stations holds, wherever `of` might start."""
+    low, high = float(track.stations_b_m[0]), float(track.stations_b_m[-1])
+    if not track.linear:
+        return low, high
+    path_a, path_b = paths[contact.of], paths[contact.with_]
+    anywhere = {
+        **wanted,
+        "range_a_m": (0.0, float(path_a.length_m)),
+        "range_b_m": (0.0, float(path_b.length_m)),
+    }
+    a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
+    for whole in find_contact(path_a, a.body, path_b, b.body, **anywhere):
+        if not isinstance(whole, MeetingTrack) or not whole.linear:
+            continue
+        first, last = float(whole.stations_b_m[0]), float(whole.stations_b_m[-1])
+        if first <= low and high <= last:
+            return first, last
+    return low, high
 
 
 def _no_meeting(

@@ -155,7 +155,8 @@ class ContactPoint:
 class ContactTrack:
     """station_a = a0 + slope (station_b - b0), valid for station_b inside span.
 
-    exact: the relation is that line everywhere, not a tangent of a curved one.
+    exact: the relation is that line everywhere, not a tangent of a curved one. lane: stations of b at which the line
+    would hold wherever a could be; span: where a can be there too.
     """
 
     name: str
@@ -167,6 +168,7 @@ class ContactTrack:
     slope: float
     span_b: Range
     exact: bool = True
+    lane_b: Range = Range(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

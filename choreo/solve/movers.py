@@ -181,8 +181,18 @@ class _Builder:
                 f"{label}: speed", ramp.to.lo, ramp.to.hi, (ramp.to.lo + ramp.to.hi) / 2
             )
         time, station = self.time, self.station
+        # Only who is launched by a trigger has no other way to lose time than on a ramp.
+        first = self.numeric.phases[0]
+        triggered = isinstance(first, Wait) and first.trigger is not None
         model = ramp_model(
-            self.programme, label, shape, ramp, self.speed, target, self.margins.table_mps2
+            self.programme,
+            label,
+            shape,
+            ramp,
+            self.speed,
+            target,
+            self.margins.table_mps2,
+            may_pause=triggered and not self.programme.form.mirrored,
         )
         for link in model.links:
             self._link(index, link.duration_s, link.start_mps2, link.end_mps2)

@@ -17,6 +17,7 @@ from choreo.solve.tolerances import LEAST_PIECE_S
 from choreo.solve.unknowns import Expression, Programme
 
 TABLE_PIECES = 12
+LONGEST_PAUSE_S = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +45,13 @@ def ramp_model(
     start_mps: Expression,
     end_mps: Expression,
     margin_mps2: Expression,
+    *,
+    may_pause: bool = False,
 ) -> RampModel:
     """Model one ramp.
 
     shape: the record with plain numbers (for structure); ramp: the same with symbols.
-    start_mps, end_mps: speeds. margin_mps2: by how much the table is tightened.
+    start_mps, end_mps: speeds. margin_mps2: by how much the table is tightened. may_pause: on its way.
     """
     change = shape.direction * (end_mps - start_mps)
     if shape.rated:
@@ -67,6 +70,8 @@ def ramp_model(
             replace(ramp, table=((0.0, least),)),
             change,
         )
+    elif len(shape.table) == 1 and may_pause and shape.build_up_s is None:
+        return _in_two_steps(programme, label, shape, ramp, change)
     elif len(shape.table) == 1:
         model = _constant_limit(programme, label, shape, ramp, change)
     else:
@@ -76,6 +81,31 @@ def ramp_model(
         f"{label}: reaches its speed", shape.direction * gained, change, "m/s", shape.origin
     )
     return model
+
+
+def _in_two_steps(
+    programme: Programme, label: str, shape: Ramp, ramp: Ramp, change: Expression
+) -> RampModel:
+    """A ramp that pauses at some speed on its way: any time can be spent, at either end of the speeds too."""
+    share = programme.unknown(f"{label}: speed of the pause, as a share", 0, 1, 1 / 2)
+    links: list[Link] = []
+    uses: list[Expression] = []
+    for word, part in (("first step", share * change), ("second step", (1 - share) * change)):
+        step = _constant_limit(programme, f"{label}, {word}", shape, ramp, part)
+        gained = sum(k.duration_s * (k.start_mps2 + k.end_mps2) / 2 for k in step.links)
+        programme.equal(
+            f"{label}, {word}: reaches its speed",
+            shape.direction * gained,
+            part,
+            "m/s",
+            shape.origin,
+        )
+        if links:
+            pause = programme.unknown(f"{label}: pause", 0, LONGEST_PAUSE_S, 1)
+            links.append(Link(pause, 0, 0))
+        links += step.links
+        uses.append(step.use)
+    return RampModel(tuple(links), ca.fmax(*uses))
 
 
 def _rated_links(shape: Ramp, ramp: Ramp, change: Expression) -> tuple[Link, ...]:
@@ -122,9 +152,6 @@ def _constant_limit(
     constant = programme.unknown(f"{label}: constant", 0, math.inf, ca.fmax(rest, 0))
     signed = shape.direction * peak
     links = [Link(constant, signed, signed)]
-    if not jerky and not given and not programme.form.mirrored:
-        other = programme.unknown(f"{label}: last rate", 0, limit, peak_guess)
-        links = [Link(constant, signed, shape.direction * other)]
     start: Expression = ramp.build_up_s
     if jerky and not given:
         start = _edge(programme, f"{label}: build-up", peak_guess / jerk)
@@ -132,7 +159,7 @@ def _constant_limit(
         links.insert(0, Link(start, 0, signed))
     if jerky:
         both = shape.over_m is not None and shape.lasting_s is not None
-        mirrored = programme.form.mirrored and not given and not both
+        mirrored = not given and not both
         end = start if mirrored else _edge(programme, f"{label}: release", peak_guess / jerk)
         links.append(Link(end, signed, 0))
         edges = [("build-up", start)] if mirrored else [("build-up", start), ("release", end)]

@@ -45,9 +45,9 @@ class Row:
 class Form:
     """Which programme is written for a structure.
 
-    mirrored: build-up and release of a ramp are mirror images, as people drive; without it a ramp may creep. apart:
-    rows that keep movers of one lane apart before their contact, which few problems need. flat: a table over speed
-    counts as its least value between the ramp's speeds.
+    mirrored: build-up and release of a ramp are mirror images, as people drive; without it a ramp may pause
+    on its way. apart: rows that keep movers of one lane apart before their contact, which few problems need.
+    flat: a table over speed counts as its least value between the ramp's speeds.
     """
 
     mirrored: bool = True
