@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from choreo.explain.speeds import speed_before
 from choreo.motion import (
     RampShape,
     least_ramp_distance_m,
@@ -175,7 +176,7 @@ def _run_out(
     mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
 ) -> Iterator[Budget]:
     pieces = []
-    speed = _speed_after(mover, index)
+    speed = speed_before(mover, index + 1)
     for phase in mover.phases[index + 1 :]:
         if isinstance(phase, Ramp):
             pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
@@ -198,7 +199,7 @@ def _lateral(
 ) -> Iterator[Budget]:
     if math.isinf(mover.lateral_mps2):
         return
-    speed = _speed_after(mover, index)
+    speed = speed_before(mover, index + 1)
     curvature = _least_curvature_at(mover, station_m)
     if curvature <= 0:
         return
@@ -239,7 +240,7 @@ def _trigger_time(
         return
     if _phase_until(watched, encounter.name) != trigger.during_phase:
         return  # the watched mover changes speed in between: the setting is not the time left
-    speed = _speed_after(watched, trigger.during_phase)
+    speed = speed_before(watched, trigger.during_phase + 1)
     if trigger.condition == "time to collision":
         time = trigger.setting.hi
     elif trigger.condition == "distance" and speed.fixed and speed.lo > 0:
@@ -372,14 +373,6 @@ def _rated(speed: Range, ramp: Ramp) -> RampShape:
         build_up_jerk_mps3=jerk,
         release_jerk_mps3=ramp.jerk_mps3,
     )
-
-
-def _speed_after(mover: MoverProblem, index: int) -> Range:
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
-    for phase in mover.phases[: index + 1]:
-        if isinstance(phase, Ramp):
-            speed = phase.to
-    return speed
 
 
 def _budget(

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 
 from choreo.explain.budgets import ramp_distance_m, ramp_time_s, ramp_words
 from choreo.explain.relaxed_gaps import gap_rows
-from choreo.motion import least_lost_m, least_ramp_distance_m
+from choreo.explain.speeds import speed_before
+from choreo.motion import least_lost_m, least_ramp_distance_m, rated_ramp
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
@@ -213,7 +214,7 @@ class Relaxation:
             hold.origin,
         )
         self._add({_t(name, index + 1): 1.0, crossing: -1.0}, 0.0, math.inf, "", "s", None)
-        speed = _speed_in(watched, index)
+        speed = speed_before(watched, index)
         if speed.fixed and speed.lo > 0:
             self._setting(trigger, name, index, speed.lo, crossing)
 
@@ -291,7 +292,7 @@ class Relaxation:
             station = mark[1] if until.kind.endswith("start") else mark[2]
             what = f"{name} at {until.name}"
             self._add({_s(name, index + 1): 1.0}, station, station, what, "m", hold.origin)
-            self._curve(mover, index, _speed_in(mover, index), station)
+            self._curve(mover, index, speed_before(mover, index), station)
             return
         event = self._time_of(until)
         if event is not None:
@@ -303,7 +304,7 @@ class Relaxation:
                 station = encounter.station_a_m if name == encounter.a else encounter.station_b_m
                 what = f"{name} at {encounter.name}"
                 self._add({_s(name, index + 1): 1.0}, station, station, what, "m", encounter.origin)
-                self._curve(mover, index, _speed_in(mover, index), station)
+                self._curve(mover, index, speed_before(mover, index), station)
 
     def _on_track(self, contact: ContactTrack) -> None:
         """Both stations of a straight lane's contact, where both are ends of holds (or stand)."""
@@ -359,20 +360,17 @@ class Relaxation:
         allowed = math.sqrt(mover.lateral_mps2 / curvature_per_m) * (1 + SAME)
         if allowed >= speed_mps:
             return 0.0
-        return least_ramp_distance_m(allowed, speed_mps, rises[0].table, math.inf)
+        way = least_ramp_distance_m(allowed, speed_mps, rises[0].table, math.inf)
+        if len(rises[0].table) == 1:
+            rate, release = rises[0].table[0][1], rises[0].jerk_mps3
+            ramp = rated_ramp(allowed, speed_mps, rate, release_jerk_mps3=release)
+            way = max(way, ramp.distance_m)
+        return way
 
 
 def relaxed_rows(problem: Problem) -> list[RelaxedRow]:
     """Give the rows of the linear relaxation of a problem."""
     return Relaxation(problem).build()
-
-
-def _speed_in(mover: MoverProblem, index: int) -> Range:
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
-    for phase in mover.phases[:index]:
-        if isinstance(phase, Ramp):
-            speed = phase.to
-    return speed
 
 
 def _s(mover: str, index: int) -> str:

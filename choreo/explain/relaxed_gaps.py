@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from choreo.explain.speeds import speed_before
 from choreo.motion import RampShape, rated_ramp
 from choreo.problem.records import (
     ContactTrack,
@@ -120,12 +121,3 @@ def _closing_time_s(room_m: float, speed_mps: float, shape: RampShape) -> float:
         else:
             high = middle
     return (low + high) / 2
-
-
-def speed_before(mover: MoverProblem, boundary: int) -> Range:
-    """Give the speed that a mover has at a phase boundary."""
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
-    for phase in mover.phases[:boundary]:
-        if isinstance(phase, Ramp):
-            speed = phase.to
-    return speed

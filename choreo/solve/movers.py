@@ -192,7 +192,7 @@ class _Builder:
             self.speed,
             target,
             self.margins.table_mps2,
-            may_pause=triggered and not self.programme.form.mirrored,
+            may_pause=triggered and self.programme.form.pause_share is not None,
         )
         for link in model.links:
             self._link(index, link.duration_s, link.start_mps2, link.end_mps2)

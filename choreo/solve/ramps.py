@@ -16,7 +16,6 @@ from choreo.problem.records import Problem, Ramp
 from choreo.solve.tolerances import LEAST_PIECE_S
 from choreo.solve.unknowns import Expression, Programme
 
-TABLE_PIECES = 12
 LONGEST_PAUSE_S = 600
 
 
@@ -71,7 +70,8 @@ def ramp_model(
             change,
         )
     elif len(shape.table) == 1 and may_pause and shape.build_up_s is None:
-        return _in_two_steps(programme, label, shape, ramp, change)
+        share = programme.form.pause_share or 0.0
+        return _with_pause(programme, label, shape, ramp, change, share)
     elif len(shape.table) == 1:
         model = _constant_limit(programme, label, shape, ramp, change)
     else:
@@ -83,29 +83,20 @@ def ramp_model(
     return model
 
 
-def _in_two_steps(
-    programme: Programme, label: str, shape: Ramp, ramp: Ramp, change: Expression
+def _with_pause(
+    programme: Programme, label: str, shape: Ramp, ramp: Ramp, change: Expression, share: float
 ) -> RampModel:
-    """A ramp that pauses at some speed on its way: any time can be spent, at either end of the speeds too."""
-    share = programme.unknown(f"{label}: speed of the pause, as a share", 0, 1, 1 / 2)
-    links: list[Link] = []
-    uses: list[Expression] = []
-    for word, part in (("first step", share * change), ("second step", (1 - share) * change)):
-        step = _constant_limit(programme, f"{label}, {word}", shape, ramp, part)
-        gained = sum(k.duration_s * (k.start_mps2 + k.end_mps2) / 2 for k in step.links)
-        programme.equal(
-            f"{label}, {word}: reaches its speed",
-            shape.direction * gained,
-            part,
-            "m/s",
-            shape.origin,
-        )
-        if links:
-            pause = programme.unknown(f"{label}: pause", 0, LONGEST_PAUSE_S, 1)
-            links.append(Link(pause, 0, 0))
-        links += step.links
-        uses.append(step.use)
-    return RampModel(tuple(links), ca.fmax(*uses))
+    """A ramp that pauses after a share of its change; the smaller step is as quick as it can be."""
+    small, large = (share, 1 - share) if share < 0.5 else (1 - share, share)
+    quick = list(_rated_links(shape, ramp, small * change))
+    model = _constant_limit(programme, label, shape, ramp, large * change)
+    gained = sum(k.duration_s * (k.start_mps2 + k.end_mps2) / 2 for k in model.links)
+    programme.equal(
+        f"{label}: reaches its speed", shape.direction * gained, large * change, "m/s", shape.origin
+    )
+    pause = [Link(programme.unknown(f"{label}: pause", 0, LONGEST_PAUSE_S, 1), 0, 0)]
+    steps = quick + pause + list(model.links) if share < 0.5 else list(model.links) + pause + quick
+    return RampModel(tuple(steps), model.use)
 
 
 def _rated_links(shape: Ramp, ramp: Ramp, change: Expression) -> tuple[Link, ...]:
@@ -186,6 +177,7 @@ def _table_limit(
     Leaving the nodes free below the table would admit creeping starts that cost no runway, only time.
     """
     jerky = not _infinite(ramp.jerk_mps3)
+    pieces = programme.form.table_pieces
     use = programme.unknown(f"{label}: use of the table", 0, 1, 1)
     mean = sum(value for _, value in ramp.table) / len(ramp.table)
     durations = _table_durations(programme, label, ramp, change, mean, jerky)
@@ -194,7 +186,7 @@ def _table_limit(
     for index, duration in enumerate(durations, start=1):
         first, last = last, _table_node(programme, label, index, mean, jerky)
         links.append(Link(duration, shape.direction * first, shape.direction * last))
-        if jerky and index in (1, TABLE_PIECES):
+        if jerky and index in (1, pieces):
             rise = last if index == 1 else first
             word = "build-up" if index == 1 else "release"
             programme.at_least(
@@ -213,7 +205,7 @@ def _table_limit(
         if index == 1 and not jerky:
             _on_table(programme, label, shape, ramp, use, speed, first, margin_mps2)
         speed = speed + shape.direction * duration * (first + last) / 2
-        if index < TABLE_PIECES or not jerky:
+        if index < pieces or not jerky:
             _on_table(programme, label, shape, ramp, use, speed, last, margin_mps2)
     return RampModel(tuple(links), use)
 
@@ -237,22 +229,21 @@ def _table_durations(
 ) -> list[Expression]:
     """First and last piece have their own duration, those between share one: no piece can idle."""
     whole = ca.fmax(change, 0) / mean
+    pieces = programme.form.table_pieces
     if not jerky:
-        same = programme.unknown(f"{label}: pieces", LEAST_PIECE_S, math.inf, whole / TABLE_PIECES)
-        return [same] * TABLE_PIECES
+        same = programme.unknown(f"{label}: pieces", LEAST_PIECE_S, math.inf, whole / pieces)
+        return [same] * pieces
     edge = mean / ramp.jerk_mps3
     first = programme.unknown(f"{label}: first piece", LEAST_PIECE_S, math.inf, edge)
     last = programme.unknown(f"{label}: last piece", LEAST_PIECE_S, math.inf, edge)
-    inner = programme.unknown(
-        f"{label}: inner pieces", LEAST_PIECE_S, math.inf, whole / TABLE_PIECES
-    )
-    return [first, *([inner] * (TABLE_PIECES - 2)), last]
+    inner = programme.unknown(f"{label}: inner pieces", LEAST_PIECE_S, math.inf, whole / pieces)
+    return [first, *([inner] * (pieces - 2)), last]
 
 
 def _table_node(
     programme: Programme, label: str, index: int, mean: Expression, jerky: bool
 ) -> Expression:
-    if jerky and index in (0, TABLE_PIECES):
+    if jerky and index in (0, programme.form.table_pieces):
         return 0
     return programme.unknown(f"{label}: acceleration {index}", 0, math.inf, mean)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from choreo.problem.build import Staging
-from choreo.problem.records import ContactTrack, GapAt
+from choreo.problem.records import ContactTrack, GapAt, Problem, Wait
 from choreo.solve.ramps import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.tolerances import TANGENT_SETTLED_M
@@ -14,6 +14,10 @@ from choreo.solve.unknowns import Form
 
 MOST_TANGENTS = 12
 MOST_ALTERNATIVES = 4
+# Pauses at next to no speed, and at next to the whole of it.
+PAUSES = (0.002, 0.998)
+# Pieces of a ramp under a table when the usual ones come out a few millimetres long.
+FINE_PIECES = 48
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,7 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
     """Give solved stagings of other forms and places, one at a time, each only computed when asked for.
 
     For when the first was not solved, or the simulation did not agree with it: kept apart in one lane, at the other
-    places where the encounters can happen, with flat rates in place of tables, with ramps of any shape.
+    places where the encounters can happen, with flat rates in place of tables, with ramps that pause.
     """
     quick = Effort(explain=False, starts=2)
     staging = first.staging
@@ -50,8 +54,8 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
         else []
     )
     if has_tables(staging.problem):
-        forms.append(Form(flat=True))
-    forms.append(Form(mirrored=False))
+        forms += [Form(table_pieces=FINE_PIECES), Form(flat=True)]
+    forms += [Form(pause_share=share) for share in PAUSES if _triggered(staging.problem)]
     tries = [(place, Form()) for place in places[1:]]
     tries += [(place, form) for form in forms for place in places]
     for place, form in tries:
@@ -61,6 +65,12 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
         attempt = _follow(place, Solver(place.problem, form), effort)
         if attempt.solution.solved:
             yield attempt
+
+
+def _triggered(problem: Problem) -> bool:
+    """Tell whether any mover is launched by a trigger."""
+    firsts = [mover.phases[0] for mover in problem.movers if mover.phases]
+    return any(isinstance(first, Wait) and first.trigger is not None for first in firsts)
 
 
 def _fitting(staging: Staging, solver: Solver | None) -> Solver:
