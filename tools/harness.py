@@ -80,10 +80,12 @@ def main() -> int:
 def summary(found: Count) -> str:
     """The table and what it comes to."""
     weak = found.share(POSSIBLE, "undecided")
+    undecided = sum(n for (_, _, verdict), n in found.cells.items() if verdict == "undecided")
     lines = [
         table(found),
         "",
         f"{found.total} scenarios, wrong: {len(found.wrong)}",
+        f"undecided: {undecided} ({undecided / max(1, found.total):.2%})",
         f"undecided though possible: {len(found.weak)} ({weak:.2%})",
         f"undecided, possible by uneven ramps only: {found.share(UNEVEN, 'undecided'):.2%}",
         f"undecided and impossible: {found.share(IMPOSSIBLE, 'undecided'):.2%}",

@@ -6,6 +6,7 @@ and the one ahead brakes to rest in a known way from the event on. Else nothing 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from choreo.explain.speeds import speed_before
@@ -29,12 +30,13 @@ BISECTIONS = 80
 
 def gap_rows(problem: Problem, gap: GapAt) -> Iterator[RowParts]:
     """Give the rows of one gap: (terms, lo, hi, what, unit, origin)."""
+    yield from _in_order(gap)
     follower, ahead = problem.mover(gap.a), problem.mover(gap.b)
-    hold = _hold_at(follower, gap)
-    boundary = _boundary(ahead, gap.at)
-    if not gap.exact or hold is None or boundary is None:
+    event = _event_time(problem, gap.at)
+    state_a, state_b = _state(follower, gap, event), _state(ahead, gap, event)
+    if not gap.exact or state_a is None or state_b is None:
         return
-    speed, other = speed_before(follower, hold), speed_before(ahead, boundary)
+    (station_a, speed), (station_b, other) = state_a, state_b
     if not speed.fixed or not other.fixed:
         return
     rates = {
@@ -45,14 +47,57 @@ def gap_rows(problem: Problem, gap: GapAt) -> Iterator[RowParts]:
     rate = rates[gap.measure]
     if rate <= 0:
         return
-    event, station = f"{gap.b} time {boundary}", f"{gap.b} station {boundary}"
-    start, begun = f"{gap.a} station {hold}", f"{gap.a} time {hold}"
-    # facing + slope (s_b - b0) - front - (s_hold + v (event - t_hold)) = gap
-    terms = {station: gap.slope, start: -1.0, event: -speed.lo, begun: speed.lo}
+    # facing + slope (s_b - b0) - front - s_a = gap
+    terms = {name: gap.slope * value for name, value in station_b.items()}
+    for name, value in station_a.items():
+        terms[name] = terms.get(name, 0.0) - value
     fixed = gap.facing0_m - gap.slope * gap.b0_m - gap.front_a_m
     lo, hi = gap.wanted.lo * rate - fixed, gap.wanted.hi * rate - fixed
     yield terms, lo, hi, f"{gap.name}: {gap.measure}", "m", gap.origin
-    yield from _until_contact(problem, gap, (hold, boundary), speed.lo, gap.wanted.lo * rate)
+    hold, boundary = _hold_at(follower, gap), _boundary(ahead, gap.at)
+    if hold is not None and boundary is not None:
+        yield from _until_contact(problem, gap, (hold, boundary), speed.lo, gap.wanted.lo * rate)
+
+
+def _event_time(problem: Problem, at: EventRef) -> str | None:
+    """The relaxation's variable for an event's time."""
+    if at.kind == "encounter":
+        return f"{at.name} time"
+    if not at.kind.startswith("phase"):
+        return None
+    boundary = _boundary(problem.mover(at.mover or ""), at)
+    return None if boundary is None else f"{at.mover} time {boundary}"
+
+
+def _state(mover: MoverProblem, gap: GapAt, event: str | None) -> tuple[Terms, Range] | None:
+    """A mover's station (as terms) and speed at the event, where it is surely known."""
+    boundary = _boundary(mover, gap.at)
+    if boundary is None and gap.at.kind == "encounter":
+        ends = [
+            index + 1
+            for index, phase in enumerate(mover.phases)
+            if isinstance(phase, Hold) and phase.until == gap.at
+        ]
+        boundary = ends[0] if ends else None
+    if boundary is not None:
+        return {f"{mover.name} station {boundary}": 1.0}, speed_before(mover, boundary)
+    hold = _hold_at(mover, gap)
+    if hold is None or event is None:
+        return None
+    speed = speed_before(mover, hold)
+    if not speed.fixed:
+        return None
+    name = mover.name
+    terms = {f"{name} station {hold}": 1.0, event: speed.lo, f"{name} time {hold}": -speed.lo}
+    return terms, speed
+
+
+def _in_order(gap: GapAt) -> Iterator[RowParts]:
+    """Who follows on one path starts behind: it can't pass through the other's body."""
+    if gap.exact and gap.same_path and gap.slope == 1.0 and gap.wanted.lo >= 0:
+        room = gap.facing0_m - gap.b0_m - gap.front_a_m
+        terms = {f"{gap.a} station 0": 1.0, f"{gap.b} station 0": -1.0}
+        yield terms, -math.inf, room, f"{gap.a} starts behind {gap.b}", "m", gap.origin
 
 
 def _hold_at(follower: MoverProblem, gap: GapAt) -> int | None:

@@ -223,6 +223,7 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
         slope=float(slope),
         front_a_m=float(a.body.front_m),
         exact=_is_line(track, low, high, float(facing), middle, float(slope)),
+        same_path=a.path is not None and a.path == b.path,
     )
     return Meeting((record,), (track,))
 

@@ -175,7 +175,7 @@ class ContactTrack:
 class GapAt:
     """Bumper gap = facing0 + slope (station_b - b0) - front_a - station_a, at an event.
 
-    exact: that line holds for every station of b, it is not a tangent.
+    exact: that line holds for every station of b, it is not a tangent. same_path: both follow one path.
     """
 
     name: str
@@ -190,6 +190,7 @@ class GapAt:
     slope: float
     front_a_m: float
     exact: bool = False
+    same_path: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from choreo.solve.unknowns import Form
 MOST_TANGENTS = 12
 MOST_ALTERNATIVES = 4
 # Pauses at next to no speed, and at next to the whole of it.
-PAUSES = (0.002, 0.998)
+PAUSES = (0.0002, 0.9998)
 # Pieces of a ramp under a table when the usual ones come out a few millimetres long.
 FINE_PIECES = 48
 
