@@ -9,7 +9,7 @@ from choreo.problem.build import Staging
 from choreo.problem.records import ContactTrack, GapAt, Problem, Wait
 from choreo.solve.ramps import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
-from choreo.solve.tolerances import TANGENT_SETTLED_M
+from choreo.solve.tolerances import APART_M, TANGENT_SETTLED_M
 from choreo.solve.unknowns import Form
 
 MOST_TANGENTS = 12
@@ -49,7 +49,7 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
     staging = first.staging
     places = [staging, *staging.alternatives()[:MOST_ALTERNATIVES]]
     forms = (
-        [Form(apart=True)]
+        [Form(apart_m=room) for room in APART_M]
         if any(isinstance(e, (ContactTrack, GapAt)) for e in staging.problem.encounters)
         else []
     )
@@ -59,9 +59,8 @@ def other_attempts(first: Staged) -> Iterator[Staged]:
     tries = [(place, Form()) for place in places[1:]]
     tries += [(place, form) for form in forms for place in places]
     for place, form in tries:
-        effort = (
-            Effort(starts=2) if form.apart else quick
-        )  # apart, the least violation finds the order
+        # Kept apart, the order of the movers is often only found from the least violation.
+        effort = Effort(starts=2) if form.apart_m > 0 else quick
         attempt = _follow(place, Solver(place.problem, form), effort)
         if attempt.solution.solved:
             yield attempt

@@ -23,7 +23,6 @@ from choreo.solve.movers import MoverModel
 from choreo.solve.tolerances import (
     APART_AFTER_S,
     APART_LOOKS,
-    APART_M,
     IDLE_M,
     LANE_BEGINS_M,
     LEAST_RATE_MPS,
@@ -214,7 +213,7 @@ class Ties:
             self.programme.at_least(span, encounter.span_b.hi, s_b, "m", shape.origin)
             closing = f"{encounter.name}: {encounter.a} closes on {encounter.b}"
             self.programme.at_least(closing, v_a, encounter.slope * v_b, "m/s", shape.origin)
-            if self.programme.form.apart:
+            if self.programme.form.apart_m > 0:
                 self._apart_before(shape, encounter, time)
         elif isinstance(shape, GapAt) and isinstance(encounter, GapAt):
             self._gap(shape, encounter, (s_a, v_a), (s_b, v_b))
@@ -248,7 +247,11 @@ class Ties:
             # After that time the clipped moment makes the row idle: at a contact its room is exactly zero.
             before = ca.fmin(ca.fmax((time - moment) / APART_AFTER_S, 0), 1)
             self.programme.at_least(
-                label, room(ca.fmin(moment, time)) + IDLE_M, before * APART_M, "m", origin
+                label,
+                room(ca.fmin(moment, time)) + IDLE_M,
+                before * self.programme.form.apart_m,
+                "m",
+                origin,
             )
 
     def _gap(
@@ -271,7 +274,7 @@ class Ties:
             self.programme.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
         name = f"{gap.name}: {gap.measure}"
         self.in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
-        if self.programme.form.apart:
+        if self.programme.form.apart_m > 0:
             self._apart_until_gap(shape, gap)
 
     def _apart_until_gap(self, shape: GapAt, gap: GapAt) -> None:

@@ -23,12 +23,13 @@ BETWEEN_POINTS_MPS2 = 1e-7
 # The tangent of a curved relation has settled when the station it was laid at moves less than this (m).
 TANGENT_SETTLED_M = 1e-9
 
-# Two movers of one lane keep this much room (m) at every phase change that lies clearly before their contact;
-# at the contact itself the room is zero, hence the ramp over the last moments (s) and the idle addend (m).
-APART_M = 1e-2
+# Room (m) that two movers of one lane keep at looks that lie clearly before their contact, tried in turn: it must
+# outlast what they close between two looks, yet leave room for starts close together. At the contact itself the room is
+# zero, hence the ramp over the last moments (s) and the idle addend (m).
+APART_M = (1.0, 5.0, 1e-2)
 APART_AFTER_S = 0.5
 # ... and at this many even shares of the time until then.
-APART_LOOKS = 10
+APART_LOOKS = 40
 IDLE_M = 1e-5
 
 # A contact that can happen this near (m) to where a mover starts is in its lane from the start: two bodies and some.

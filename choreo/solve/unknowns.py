@@ -47,13 +47,13 @@ class Form:
 
     Build-up and release of a ramp are mirror images, as people drive. pause_share: who is launched by a trigger may
     pause on a ramp, once this share of the speed change is done: as good as any time at its first or its last speed.
-    apart: rows that keep movers of one lane apart before their contact, which few problems need.
+    apart_m: keep movers of one lane this far apart until shortly before their contact, which few problems need.
     flat: a table over speed counts as its least value between the ramp's speeds. table_pieces: into how many pieces
     a ramp under a table is cut; more come closer to the table and cost more.
     """
 
     pause_share: float | None = None
-    apart: bool = False
+    apart_m: float = 0.0
     flat: bool = False
     table_pieces: int = 12
 
