@@ -49,14 +49,14 @@ def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
             return plan
     if proof:
         return _unsolved(plan, first, proof)
+    conflict = general_conflict(staging)
+    if conflict:
+        return _unsolved(plan, first, conflict)
     tell("other ways")
     found = _another_way(scenario, first, warnings)
     if found is not None:
         return found
-    conflict = general_conflict(staging)
-    if conflict or not first.solution.solved:
-        return _unsolved(plan, first, conflict)
-    return plan
+    return plan if first.solution.solved else _unsolved(plan, first, ())
 
 
 def _told(scenario: Scenario, staged: Staged, warnings: tuple[Message, ...]) -> Plan:

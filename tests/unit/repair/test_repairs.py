@@ -178,3 +178,19 @@ def test_region_border_is_the_closed_form() -> None:
         assert column.least == pytest.approx(needed_m(column.at), abs=1e-2)
         assert column.most == pytest.approx(260.0, abs=0.1)
         assert column.below == "infeasible"
+
+
+def test_two_shortfalls_that_no_single_change_cures_get_the_cheapest_pair() -> None:
+    """Too little way before and after: with the speed kept, only both paths together help."""
+    text = LONE.format(length="120.0", speed=80, extra="keep: [subject speed]").replace(
+        "{line: 300 m}", "{line: 30 m}"
+    )
+    found = explain(loads(text, "lone.yaml", Path()))
+    assert found.plan.verdict == "infeasible"
+    (pair,) = found.repairs
+    names = {change.knob.name for change in pair.changes}
+    assert len(names) == 2
+    assert "subject run-up path" in names or "subject acceleration" in names
+    exact = dict(zip([c.knob.name for c in pair.changes], pair.exact, strict=True))
+    if "subject run-up path" in exact:
+        assert exact["subject run-up path"] == pytest.approx(needed_m(80 * KMH), abs=1e-2)
