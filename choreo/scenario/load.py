@@ -50,6 +50,8 @@ Model = TypeVar("Model", bound=BaseModel)
 
 NAMED = {"encounters": "encounter", "triggers": "trigger", "instants": "instant"}
 # Other files that may be given by mistake, by the key that tells them.
+# What a plan calls launches that no trigger makes.
+RESERVED = ("go", "time")
 OTHER_FILES = {
     "choreo fleet": "a fleet file",
     "choreo site": "a site file",
@@ -278,6 +280,9 @@ class _Loading:
                         self.document.origin((other, name)),
                     )
                     making.findings.append(_same_name(name, _a(known), _a(kind), here, there))
+        for name in self._raw_names("triggers"):
+            if name in RESERVED:
+                making.fault("scenario.bad-name", ("triggers", name), name=name)
         for name in self._raw_names("movers"):
             mover = written.movers.get(name)
             if mover is None:

@@ -315,3 +315,14 @@ def test_why_maps_a_region_as_picture_and_as_data() -> None:
     assert len(columns) > 10
     assert all(column["least"] is not None for column in columns)
     assert choreo("why", GOOD, "--over", "subject sped=1..2 km/h", *over[:2]).returncode == 2
+
+
+@pytest.mark.parametrize("name", ["go", "time"])
+def test_trigger_can_not_take_a_word_that_plans_use(tmp_path: Path, name: str) -> None:
+    scenario = tmp_path / "a.yaml"
+    text = (ROOT / GOOD).read_text().replace("step_out", name)
+    text = text.replace("fleet: ", f"fleet: {ROOT}/scenarios/")
+    scenario.write_text(text.replace("site: ", f"site: {ROOT}/scenarios/"))
+    done = choreo("check", str(scenario))
+    assert done.returncode == 2
+    assert f"`{name}` can't be a name" in done.stderr

@@ -175,7 +175,7 @@ SCENARIO = {
         "A name that can't be used",
         "Names are used in event expressions.",
         "`{name}` can't be a name",
-        "Use letters, digits, `_` and `-`, beginning with a letter.",
+        "Use letters, digits, `_` and `-`, beginning with a letter; `go` and `time` can't name a trigger.",
     ),
     "scenario.bad-shape": Entry(
         "The wrong shape",
