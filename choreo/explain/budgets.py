@@ -287,7 +287,7 @@ def _least_rest_s(ramps: list[tuple[Range, Ramp]], way_m: float, speed: Range) -
     if not before.fixed or ramp.direction < 0:
         return 0.0
     if ramp.rated:
-        return max(0.0, (way_m - _rated(before, ramp).distance_m) / speed.lo)
+        return max(0.0, (way_m - rated_shape(before, ramp).distance_m) / speed.lo)
     if ramp.lasting_s is not None:
         return max(0.0, way_m / speed.lo - ramp.lasting_s)
     if ramp.over_m is not None:
@@ -344,7 +344,7 @@ def ramp_distance_m(speed: Range, ramp: Ramp) -> float:
     if not (speed.fixed and ramp.to.fixed):
         return 0.0
     if ramp.rated:
-        return _rated(speed, ramp).distance_m
+        return rated_shape(speed, ramp).distance_m
     return least_ramp_distance_m(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
 
 
@@ -355,7 +355,7 @@ def ramp_time_s(speed: Range, ramp: Ramp) -> float:
     if not (speed.fixed and ramp.to.fixed):
         return 0.0
     if ramp.rated:
-        return _rated(speed, ramp).duration_s
+        return rated_shape(speed, ramp).duration_s
     least = least_ramp_time_s(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
     fastest = max(speed.lo, ramp.to.lo)
     if ramp.over_m is not None and fastest > 0:
@@ -363,7 +363,8 @@ def ramp_time_s(speed: Range, ramp: Ramp) -> float:
     return least
 
 
-def _rated(speed: Range, ramp: Ramp) -> RampShape:
+def rated_shape(speed: Range, ramp: Ramp) -> RampShape:
+    """Give the one shape of a rated ramp between given speeds."""
     rate = ramp.table[0][1]
     jerk = ramp.jerk_mps3 if ramp.build_up_s is None else rate / ramp.build_up_s
     return rated_ramp(

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from choreo.explain.budgets import rated_shape
 from choreo.explain.speeds import speed_before
-from choreo.motion import RampShape, rated_ramp
+from choreo.motion import RampShape
 from choreo.problem.records import (
     ContactTrack,
     EventRef,
@@ -149,11 +150,7 @@ def _braking(ahead: MoverProblem, boundary: int) -> RampShape | None:
     ramp = rest[0]
     if not isinstance(ramp, Ramp) or not ramp.rated or ramp.to != Range(0.0, 0.0):
         return None
-    rate = ramp.table[0][1]
-    jerk = ramp.jerk_mps3 if ramp.build_up_s is None else rate / ramp.build_up_s
-    return rated_ramp(
-        speed.lo, 0.0, rate, build_up_jerk_mps3=jerk, release_jerk_mps3=ramp.jerk_mps3
-    )
+    return rated_shape(speed, ramp)
 
 
 def _closing_time_s(room_m: float, speed_mps: float, shape: RampShape) -> float:

@@ -14,7 +14,7 @@ from choreo.page.markup import filled, text
 from choreo.page.sketch import sketch
 from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
-from choreo.report.content import Content, Table
+from choreo.report.content import Content, Table, launch_words
 from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
 from choreo.scenario import Scenario
 
@@ -85,14 +85,7 @@ def _checks(scenario: Scenario, plan: Plan) -> str:
 
 
 def _launch(mover: MoverPlan) -> str:
-    if not mover.pieces:
-        return "stands"
-    rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
-    if mover.launched_by == "go":
-        return f"at go{rolling}"
-    if mover.launched_by == "time":
-        return f"{seconds(mover.launch_s)} after go{rolling}"
-    return f"by trigger {mover.launched_by}, {seconds(mover.launch_s)} after go"
+    return launch_words(mover, "by trigger {name}, {when} after go")
 
 
 def _marks(scenario: Scenario, plan: Plan) -> str:

@@ -122,7 +122,7 @@ def _marks(plan: Plan) -> Table:
             plain(mover.start.x_m),
             plain(mover.start.y_m),
             degrees(mover.start.heading_deg),
-            _launch(mover),
+            launch_words(mover),
         )
         for name, mover in plan.movers.items()
     )
@@ -130,7 +130,8 @@ def _marks(plan: Plan) -> Table:
     return Table("start marks (site frame) and launch", header, rows, frozenset({1, 2, 3, 4}))
 
 
-def _launch(mover: MoverPlan) -> str:
+def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") -> str:
+    """Tell how a mover is launched; by_trigger: the words for a trigger, with its name and when."""
     if not mover.pieces:
         return "stands"
     rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
@@ -138,7 +139,7 @@ def _launch(mover: MoverPlan) -> str:
         return f"at go{rolling}"
     if mover.launched_by == "time":
         return f"{seconds(mover.launch_s)} after go{rolling}"
-    return f"trigger {mover.launched_by} ({seconds(mover.launch_s)})"
+    return by_trigger.format(name=mover.launched_by, when=seconds(mover.launch_s))
 
 
 def _triggers(plan: Plan) -> list[Section]:

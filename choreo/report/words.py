@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 KMH_PER_MPS = 3.6
-GRAVITY_MPS2 = 9.80665
 
 
 def metres(value_m: float) -> str:

@@ -22,21 +22,15 @@ OUTER = (": duration", ": start station", ": launch", ": time", "last encounter"
 class Guess:
     """First guesses for one structure; numbers come in when asked."""
 
-    def __init__(self, assembly: Assembly) -> None:
+    def __init__(self, assembly: Assembly, ipopt: Ipopt) -> None:
+        """ipopt: the same assembly's solver, asked for bounds, rows and their derivatives."""
         self.unknowns = assembly.programme.unknowns
         self.x = ca.vertcat(*[unknown.symbol for unknown in self.unknowns])
         p: Any = assembly.parameters
         better = _informed(assembly)
         guesses: list[Any] = [better.get(one.name, one.guess) for one in self.unknowns]
         self.first = ca.Function("guess", [self.x, p], [ca.vertcat(*guesses)])
-        self.bounds = ca.Function(
-            "bounds",
-            [p],
-            [
-                ca.vertcat(*[unknown.lo for unknown in self.unknowns]),
-                ca.vertcat(*[unknown.hi for unknown in self.unknowns]),
-            ],
-        )
+        self.ipopt = ipopt
         self.located = [i for i, unknown in enumerate(self.unknowns) if unknown.locate]
         self.motion = _motion_function(assembly, p, self.x)
         self.mover_names = list(assembly.movers)
@@ -47,17 +41,17 @@ class Guess:
             [ca.vertcat(*[t[2] for t in targets if t]) if targets else ca.SX(0, 1)],
         )
 
-    def tied(self, p: Vector, ipopt: Ipopt) -> Vector:
+    def tied(self, p: Vector) -> Vector:
         """Give a starting point whose starts, launches and holds satisfy the ties as far as they can.
 
         With the ramps held, rows are nearly linear in these: a few least-squares steps on the broken ones.
         """
-        lo, hi = ipopt.bounds_at(p)
+        lo, hi = self.ipopt.bounds_at(p)
         x = self.at(p, 1.0)
         outer = np.array([_is_outer(one) for one in self.unknowns]) & (hi > lo)
         for _ in range(STEPS):
-            g, jacobian = ipopt.rows_and_jacobian(x, p)
-            missed = np.clip(g, ipopt.row_lo, ipopt.row_hi) - g
+            g, jacobian = self.ipopt.rows_and_jacobian(x, p)
+            missed = np.clip(g, self.ipopt.row_lo, self.ipopt.row_hi) - g
             broken = np.abs(missed) > ROW_TOLERANCE
             if not broken.any():
                 break
@@ -68,7 +62,7 @@ class Guess:
 
     def at(self, p: Vector, patience: float) -> Vector:
         """Give a starting point; patience scales how long open holds are guessed to last."""
-        lo, hi = (np.asarray(bound).ravel() for bound in self.bounds(p))
+        lo, hi = self.ipopt.bounds_at(p)
         x = np.clip(np.zeros(len(self.unknowns)), lo, hi)
         for _ in range(PASSES):
             x = np.clip(np.nan_to_num(np.asarray(self.first(x, p)).ravel()), lo, hi)

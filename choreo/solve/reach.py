@@ -41,7 +41,7 @@ class Reach:
         """directions: shape (numbers, deltas), d number / d delta."""
         self.assembly = assemble(problem, form or Form())
         self.ipopt = Ipopt(self.assembly)
-        self.guess = Guess(self.assembly)
+        self.guess = Guess(self.assembly, self.ipopt)
         margins = 2 * len(problem.movers)
         self.p0 = np.concatenate([numbers_of(problem), np.zeros(margins)])
         self.directions = np.vstack([directions, np.zeros((margins, directions.shape[1]))])
@@ -108,7 +108,7 @@ class Reach:
         }
         for start in starts:
             numbers = self.p0 + self.directions @ np.asarray(start, dtype=float)
-            first = self.guess.tied(numbers, self.ipopt)
+            first = self.guess.tied(numbers)
             result = self.solver(
                 x0=np.concatenate([first, start]), p=np.asarray(cost, dtype=float), **bounds
             )

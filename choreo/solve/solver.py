@@ -57,7 +57,7 @@ class Solver:
         self.structure = structure_of(problem)
         self.assembly = assemble(problem, form)
         self.ipopt = Ipopt(self.assembly)
-        self.guess = Guess(self.assembly)
+        self.guess = Guess(self.assembly, self.ipopt)
         self.readings = Readings(self.assembly)
         self.margin_count = 2 * len(problem.movers)
 
@@ -85,7 +85,7 @@ class Solver:
                 return self._solution(numbers, *outcome, tried)
         p = np.concatenate([numbers, margins])
         starts: list[tuple[str, Callable[[], Vector]]] = [
-            ("with the ties met", lambda: self.guess.tied(p, self.ipopt))
+            ("with the ties met", lambda: self.guess.tied(p))
         ]
         starts += [
             (f"with holds x{patience:g}", partial(self.guess.at, p, patience))

@@ -48,10 +48,6 @@ class Script:
         ending = [phase.ended_by for phase in self.phases]
         return tuple(name for name in (self.launch_trigger, *ending) if name is not None)
 
-    def waits_for(self) -> tuple[str, ...]:
-        """Name the phases that a trigger ends, the launching wait included."""
-        return tuple(phase.phase.name for phase in self.phases if phase.ended_by is not None)
-
 
 def scripts_of(scenario: Scenario, movers: Mapping[str, MoverPlan]) -> dict[str, Script]:
     """Write every mover's script.
