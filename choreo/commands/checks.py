@@ -40,7 +40,7 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
 
 def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
-        scenario = load(file)
+        scenario = _on_its_site(load(file))
         staging = build_staging(scenario)
     except ChoreoError as error:
         return error.findings, []
@@ -52,6 +52,17 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     return found, [
         f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}" for budget in broken
     ]
+
+
+def _on_its_site(scenario: Scenario) -> Scenario:
+    """The scenario with the limits that its site's ground leaves; only a site that draws ground costs time."""
+    if scenario.site is None or not scenario.site.drawn:
+        return scenario
+    from choreo.ground import ground_of
+    from choreo.problem import paths_by_mover
+    from choreo.space import on_site
+
+    return on_site(scenario, paths_by_mover(scenario), ground_of(scenario)).scenario
 
 
 def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, faulty: bool) -> None:
@@ -67,12 +78,13 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     from choreo.problem import paths_by_mover
     from choreo.verify import verify
 
-    scenario, plan = load(file), load_plan(plan_file)
+    scenario, plan = _on_its_site(load(file)), load_plan(plan_file)
     _same_scenario(file, scenario, plan, plan_file)
     if plan.verdict != "feasible":
         click.echo(f"{plan_file}: the plan's own verdict is {plan.verdict}", err=True)
         return OF_VERDICT[plan.verdict]
     _same_names(scenario, plan, plan_file)
+    scenario = _as_planned(scenario, plan)
     verification = verify(scenario, paths_by_mover(scenario), plan)
     if as_json:
         document = {
@@ -105,6 +117,15 @@ def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) 
     sys.exit(NO)
 
 
+def _as_planned(scenario: Scenario, plan: Plan) -> Scenario:
+    """The scenario with obstacles that a sight has moved where the plan says."""
+    if plan.space is None or not plan.space.sights:
+        return scenario
+    from choreo.space import with_sights
+
+    return with_sights(scenario, plan.space.sights)
+
+
 def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
     """What a plan names beyond its scenario could never be checked, and a crew might act on it."""
     place = Origin(str(plan_file), 1, 1)
@@ -122,15 +143,16 @@ def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
 
 def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
     """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
-    from choreo.verdict import answer, check_staged
+    from choreo.verdict import check_staged, whole_answer
 
-    scenario = load(file)
-    measured = load_measured(staged, scenario)
     if plan_file is None:
-        plan = answer(scenario)
+        whole = whole_answer(load(file))
+        scenario, plan = whole.scenario, whole.plan
     else:
-        plan = load_plan(plan_file)
+        scenario, plan = _on_its_site(load(file)), load_plan(plan_file)
         _same_scenario(file, scenario, plan, plan_file)
+        scenario = _as_planned(scenario, plan)
+    measured = load_measured(staged, scenario)
     if plan.verdict != "feasible":
         values: dict[str, Any] = {"verdict": plan.verdict}
         raise ChoreoError(

@@ -30,6 +30,7 @@ COMMANDS = {
     "why": "Tell what doesn't fit and the least change that helps, or the room left.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
+    "export": "Give the places to stake out, and the keep-out area for a map.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
 }
 

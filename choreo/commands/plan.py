@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from choreo.commands.exits import OF_VERDICT
+from choreo.commands.exits import code_of
 
 
 @click.command("plan", short_help="Solve a scenario, verify the plan and print it.")
@@ -43,12 +43,11 @@ def command(
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
     from choreo.plan import is_standard_output, refuse_inputs, save_plan, to_text
-    from choreo.problem import paths_by_mover
     from choreo.repair import explain
     from choreo.report import content_of, print_content
     from choreo.report.picture import picture
     from choreo.scenario import load
-    from choreo.verdict import answer
+    from choreo.verdict import whole_answer
 
     if output is not None and is_standard_output(output):
         as_json, output = True, None
@@ -57,19 +56,20 @@ def command(
         if output is not None:
             refuse_inputs(output, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
-            plan = answer(scenario, progress=progress)
+            whole = whole_answer(scenario, progress=progress)
+            plan = whole.plan
             if plan.verdict == "infeasible":
-                plan = explain(scenario, plan).plan
+                plan = explain(whole.scenario, plan).plan
         if output is not None:
             save_plan(plan, output, scenario.source_files)
         if as_json:
             click.echo(to_text(plan), nl=False)
         else:
             console = screen(width)
-            print_content(content_of(scenario, plan), console)
-            drawing = picture(plan, paths_by_mover(scenario), console.width) if drawn else ()
+            print_content(content_of(whole.scenario, plan), console)
+            drawing = picture(plan, whole.paths, console.width) if drawn else ()
             for line in drawing:
                 click.echo(line)
     if output is not None:
         click.echo(f"plan saved to {output}", err=True)
-    sys.exit(OF_VERDICT[plan.verdict])
+    sys.exit(code_of(plan))

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from choreo.commands.exits import OF_VERDICT
+from choreo.commands.exits import code_of
 
 
 @click.command("show", short_help="Write a page that plays the plan, or a run sheet to print.")
@@ -35,20 +35,19 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     from choreo.commands.progress import progress_on
     from choreo.page import page_of, sheet_of
     from choreo.plan import refuse_inputs, write_whole
-    from choreo.problem import paths_by_mover
     from choreo.repair import explain
     from choreo.scenario import load
-    from choreo.verdict import answer
+    from choreo.verdict import whole_answer
 
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
     with faults_told(as_json=as_json, otherwise="nothing was written"):
         scenario = load(scenario_file)
         refuse_inputs(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
-            plan = answer(scenario, progress=progress)
+            whole = whole_answer(scenario, progress=progress)
+            scenario, plan, paths = whole.scenario, whole.plan, whole.paths
             if plan.verdict == "infeasible":
                 plan = explain(scenario, plan).plan
-        paths = paths_by_mover(scenario)
         written: Path | None = target
         if sheet and plan.verdict != "feasible":
             written = None
@@ -68,4 +67,4 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
         click.echo(
             f"{plan.verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True
         )
-    sys.exit(OF_VERDICT[plan.verdict])
+    sys.exit(code_of(plan))

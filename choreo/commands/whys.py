@@ -16,7 +16,7 @@ from choreo.report.terminal import print_content
 from choreo.report.why import region_lines, why_content
 from choreo.report.words import quantity
 from choreo.scenario import Scenario, load, loads
-from choreo.verdict import answer
+from choreo.verdict import prepare, whole_answer
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse_range
@@ -26,11 +26,12 @@ KINDS = {"m": "length", "s": "time", "m/s": "speed", "m/s2": "acceleration", "m/
 
 def print_explanation(file: Path, *, as_json: bool, width: int | None) -> str:
     """Explain a scenario; returns its verdict."""
-    scenario = load(file)
     with progress_on(quiet=as_json) as progress:
+        whole = whole_answer(load(file), progress=progress)
+        scenario = whole.scenario
         if progress is not None:
             progress("looking for what would help")
-        found = explain(scenario)
+        found = explain(scenario, whole.plan)
     if as_json:
         click.echo(json.dumps(_document(scenario, found), indent=2))
         return found.plan.verdict
@@ -102,11 +103,11 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
 
 def apply_repair(file: Path, number: int, output: Path) -> str:
     """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
-    scenario = load(file)
+    scenario = prepare(load(file)).scenario
     refuse_inputs(output, scenario.source_files)
     found = explain(scenario)
     text = apply(file, scenario, found.repairs, number, output)
-    verdict = answer(loads(text, str(output), output.parent)).verdict
+    verdict = whole_answer(loads(text, str(output), output.parent)).plan.verdict
     if verdict != "feasible":
         place = Origin(str(output), 1, 1)
         raise ChoreoError([Finding("plan.repair-failed", "error", place, {"verdict": verdict}, ())])
@@ -117,7 +118,7 @@ def apply_repair(file: Path, number: int, output: Path) -> str:
 
 def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
     """Map where a scenario can be done over two quantities; returns 'feasible' when it is anywhere."""
-    scenario = load(file)
+    scenario = prepare(load(file)).scenario
     (first, first_range), (second, second_range) = (_over(file, scenario, text) for text in over)
     with progress_on(quiet=as_json) as progress:
         if progress is not None:

@@ -14,7 +14,8 @@ from choreo.page.markup import filled, notes_html, read, section_html, table_htm
 from choreo.page.sheet import sheet_html
 from choreo.plan.record import Plan
 from choreo.report.caution import CAUTION
-from choreo.report.content import Account, Content, Notes, Table, content_of
+from choreo.report.content import Content, content_of
+from choreo.report.sections import Account, Notes, Table
 from choreo.report.words import KMH_PER_MPS, plain
 from choreo.scenario import Scenario
 

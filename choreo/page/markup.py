@@ -6,7 +6,7 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
-from choreo.report.content import Account, Notes, Section, Table
+from choreo.report.sections import Account, Notes, Section, Table
 
 
 def text(value: object) -> str:

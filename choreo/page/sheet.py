@@ -14,7 +14,8 @@ from choreo.page.markup import filled, text
 from choreo.page.sketch import sketch
 from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
-from choreo.report.content import Content, Table, launch_words
+from choreo.report.content import Content, launch_words
+from choreo.report.sections import Table
 from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
 from choreo.scenario import Scenario
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from choreo.plan.space_record import SpacePlan
+
 PLAN_FORMAT = "choreo plan 1"
 
 
@@ -51,13 +53,17 @@ class Piece:
 class Runway:
     """What a mover needs of its path: from the start mark to rest after the encounter.
 
-    encounter_m is the stretch between its first and its last encounter; 0 with a single one.
+    encounter_m is the stretch between its first and its last encounter; 0 with a single one. failsafe_m: how far past
+    its last encounter a failsafe stop begun before it ends; required_m: run-up, encounter and the worst of
+    the run-out and stops from any instant. Both None until the stops are known.
     """
 
     run_up_m: float
     encounter_m: float
     run_out_m: float
     total_m: float
+    failsafe_m: float | None = None
+    required_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,3 +243,4 @@ class Plan:
     verification: VerificationSummary | None = None
     tried: tuple[str, ...] = ()
     critical_chain: tuple[str, ...] = ()
+    space: SpacePlan | None = None

@@ -11,6 +11,7 @@ WHO_REACTS = (
 )
 
 NOT_MODELLED = (
-    "Not modelled: tyres and grip, slope, wind, drivers' and controllers' errors, stops by failsafe, "
-    "clearance margins, people on the site."
+    "Not modelled: tyres beyond the friction and slope of the site file, loss of steering, wind, bodies that leave "
+    "their paths after touching, drivers' and controllers' errors beyond the path and position errors asked for, "
+    "people and traffic on the site."
 )

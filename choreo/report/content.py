@@ -14,6 +14,8 @@ from choreo.plan.record import (
     TriggerPlan,
 )
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.report.room import failed_checks, room_sections
+from choreo.report.sections import Account, Notes, Section, Table
 from choreo.report.words import (
     KMH_PER_MPS,
     degrees,
@@ -34,36 +36,6 @@ HEADLINES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
-    """A titled table: header and rows of text; numeric columns are right-aligned."""
-
-    title: str
-    header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    numeric: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True, slots=True)
-class Notes:
-    """A titled list of sentences."""
-
-    title: str
-    lines: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Account:
-    """A budget: what is needed, piece by piece, against what there is."""
-
-    title: str
-    unit: str
-    rows: tuple[tuple[str, str, str], ...]
-
-
-Section = Table | Notes | Account
-
-
-@dataclass(frozen=True, slots=True)
 class Content:
     """Headline, one line below it, and the sections."""
 
@@ -77,9 +49,12 @@ class Content:
 def content_of(scenario: Scenario, plan: Plan) -> Content:
     """Choose what to tell of a plan, first the verdict and what a crew needs."""
     sections: list[Section] = []
+    if plan.space is not None:
+        sections += failed_checks(plan.space)
     if plan.movers:
         sections += [_marks(plan), *_triggers(plan), _runway(plan)]
         sections += [_speeds(scenario, plan), *_encounters(scenario, plan), *_instants(plan)]
+        sections += room_sections(plan)
     sections += [_account(budget) for budget in plan.budgets]
     if plan.repairs:
         lines = tuple(f"{message.text}" for message in plan.repairs)
@@ -94,9 +69,12 @@ def content_of(scenario: Scenario, plan: Plan) -> Content:
         told = [event for event in plan.critical_chain if not event.startswith("start of ")]
         sections.append(Notes("chain of events that sets the time", (" > ".join(told),)))
     sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
-    return Content(
-        plan.verdict, HEADLINES[plan.verdict], plan.title, _summary(plan), tuple(sections)
-    )
+    return Content(plan.verdict, _headline(plan), plan.title, _summary(plan), tuple(sections))
+
+
+def _headline(plan: Plan) -> str:
+    clear = plan.space is None or plan.space.clear
+    return HEADLINES[plan.verdict] + ("" if clear else ", NOT CLEAR")
 
 
 def _summary(plan: Plan) -> str:
@@ -107,8 +85,9 @@ def _summary(plan: Plan) -> str:
     check = plan.verification
     if plan.verdict == "undecided":
         return "A plan was found, but the independent simulation does not agree. Do not run it."
+    stop = "" if plan.space is None or plan.space.clear else "Do not run it: checks of its room failed. "
     return (
-        "An independent simulation agrees: every encounter within "
+        f"{stop}An independent simulation agrees: every encounter within "
         f"{100 * check.worst_encounter_error:.1f} % of its tolerance, "
         f"limits used up to {100 * check.worst_limit_use:.0f} %."
     )
@@ -175,13 +154,24 @@ def _runway(plan: Plan) -> Table:
             plain(mover.runway.run_up_m),
             plain(mover.runway.encounter_m),
             plain(mover.runway.run_out_m),
-            plain(mover.runway.total_m),
+            "" if mover.runway.failsafe_m is None else plain(mover.runway.failsafe_m),
+            plain(mover.runway.required_m or mover.runway.total_m),
         )
         for name, mover in plan.movers.items()
         if mover.pieces
     )
-    header = ("mover", "run-up\nm", "encounter\nm", "run-out\nm", "total\nm")
-    return Table("runway", header, rows, frozenset({1, 2, 3, 4}))
+    header = (
+        "mover",
+        "run-up\nm",
+        "encounter\nm",
+        "run-out\nm",
+        "failsafe\nm",
+        "required\nm",
+    )
+    return Table("runway, with the longer of run-out and failsafe stops", header, rows, NUMBERS)
+
+
+NUMBERS = frozenset({1, 2, 3, 4, 5})
 
 
 def _speeds(scenario: Scenario, plan: Plan) -> Table:

@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from choreo.report.content import Account, Content, Notes, Table
+from choreo.report.content import Content
+from choreo.report.sections import Account, Notes, Table
 
 STYLES = {"feasible": "bold green", "infeasible": "bold red", "undecided": "bold yellow"}
 INDENT = 2

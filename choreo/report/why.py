@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from choreo.plan.record import Plan
-from choreo.report.content import Content, Notes, Section, Table, content_of
+from choreo.report.content import Content, content_of
+from choreo.report.sections import Notes, Section, Table
 from choreo.report.words import quantity
 from choreo.scenario import Scenario
 

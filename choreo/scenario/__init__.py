@@ -20,11 +20,26 @@ from choreo.scenario.records import (
     Start,
     Trigger,
 )
+from choreo.scenario.safety_records import Safety
 from choreo.scenario.schema import json_schema
+from choreo.scenario.sight_records import Sight
+from choreo.scenario.site import load_site
+from choreo.scenario.site_records import (
+    AnchorSpec,
+    AreaSpec,
+    EarthPolygon,
+    ObstacleSpec,
+    Ring,
+    SiteSpec,
+    SlopeSpec,
+)
 
 __all__ = [
+    "AnchorSpec",
+    "AreaSpec",
     "Body",
     "Contact",
+    "EarthPolygon",
     "Encounter",
     "Event",
     "Gap",
@@ -32,16 +47,23 @@ __all__ = [
     "Limits",
     "Measured",
     "Mover",
+    "ObstacleSpec",
     "Pass",
     "PathSpec",
     "Phase",
     "Piece",
+    "Ring",
+    "Safety",
     "Scenario",
+    "Sight",
+    "SiteSpec",
+    "SlopeSpec",
     "Span",
     "Start",
     "Trigger",
     "json_schema",
     "load",
     "load_measured",
+    "load_site",
     "loads",
 ]

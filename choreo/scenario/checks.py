@@ -24,7 +24,9 @@ def check_encounters(making: Making, encounters: Mapping[str, Encounter], movers
             if mover not in movers:
                 making.unknown((*keys, key), "mover", mover, movers)
         if encounter.of == encounter.with_:
-            making.fault("scenario.itself", keys, encounter=name, mover=encounter.of)
+            making.fault(
+                "scenario.itself", keys, what="encounter", name=name, mover=encounter.of
+            )
         if isinstance(encounter, Pass) and encounter.first not in (encounter.of, encounter.with_):
             making.fault(
                 "scenario.first-not-there",

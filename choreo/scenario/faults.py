@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from choreo.scenario.make import MOST_FAULTS
 from choreo.scenario.text import Document, Keys
 from choreo.words import Finding
 from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
 
-# More are not worth a search for the nearest key; load tells that there are more.
+Model = TypeVar("Model", bound=BaseModel)
+
+# More are not worth a search for the nearest key.
 MOST_TOLD = 200
 
 # Parts of a file whose entries stand for themselves: a faulty one is left out, the others are checked.
-SECTIONS = ("values", "vary", "paths", "movers", "triggers", "encounters", "instants")
+SECTIONS = (
+    "values",
+    "vary",
+    "paths",
+    "movers",
+    "triggers",
+    "encounters",
+    "instants",
+    "sights",
+    "areas",
+    "obstacles",
+)
 # For checking the rest of a file in which these can't be used; never seen by a caller.
 PLACEHOLDERS: dict[str, Any] = {
     "choreo": "1",
@@ -34,6 +48,41 @@ SHAPES = {
     "missing": "a pair `[.., ..]`",
     "too_long": "a pair `[.., ..]`",
 }
+
+
+def validated(document: Document, model: type[Model], findings: list[Finding]) -> Model | None:
+    """Validate a file; with faults, give what is left without the faulty entries, for other checks.
+
+    findings: faults are added here.
+    """
+    try:
+        return model.model_validate(document.data)
+    except ValidationError as error:
+        findings += findings_of(error, document, model)
+        rest = without_faulty(document.data, error, model)
+    try:
+        return model.model_validate(rest)
+    except ValidationError:
+        return None
+
+
+def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
+    """Errors only, each once, in the order of the file; beyond a hundred only that there are more."""
+    errors = [one for one in findings if one.severity == "error"]
+
+    def order(one: Finding) -> tuple[str, int, int]:
+        return (
+            ("", 0, 0)
+            if one.origin is None
+            else (one.origin.file, one.origin.line, one.origin.column)
+        )
+
+    unique = {(one.code, order(one), str(one.values)): one for one in errors}
+    ordered = sorted(unique.values(), key=order)
+    if len(ordered) <= MOST_FAULTS:
+        return tuple(ordered)
+    last = Finding("input.more-faults", "error", ordered[MOST_FAULTS].origin, {}, ())
+    return (*ordered[:MOST_FAULTS], last)
 
 
 def findings_of(

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel
 
 from choreo.scenario import written as w
 from choreo.scenario.checks import (
@@ -16,10 +16,9 @@ from choreo.scenario.checks import (
     check_movers,
     check_triggers,
 )
-from choreo.scenario.faults import findings_of, without_faulty
+from choreo.scenario.faults import in_order, validated
 from choreo.scenario.loops import check_loops
 from choreo.scenario.make import (
-    MOST_FAULTS,
     Landmarks,
     Making,
     body_of,
@@ -27,6 +26,7 @@ from choreo.scenario.make import (
     instant_of,
     limits_of,
     mover_of,
+    safety_of,
     trigger_of,
 )
 from choreo.scenario.paths import check_beside, mark_names, path_of
@@ -41,8 +41,12 @@ from choreo.scenario.records import (
     Scenario,
     Trigger,
 )
+from choreo.scenario.sights import sights_of
+from choreo.scenario.site import site_of, site_paths
+from choreo.scenario.site_records import SiteSpec
 from choreo.scenario.text import Document, Keys, parse_document, read_text
 from choreo.scenario.values import check_vary, substitute
+from choreo.scenario.written_site import SiteWritten
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.quantities import quoted
 
@@ -79,7 +83,7 @@ def loads(text: str, file: str, folder: Path) -> Scenario:
 class _Shared:
     """What site and fleet files give: paths, and entries with the document they stand in."""
 
-    outline_m: tuple[tuple[float, float], ...] = ()
+    site: SiteSpec | None = None
     paths: dict[str, PathSpec] = field(default_factory=dict)
     entries: dict[str, tuple[w.FleetEntryWritten, Document]] = field(default_factory=dict)
     known_entries: set[str] = field(default_factory=set)
@@ -101,31 +105,22 @@ class _Loading:
         values = substitute(self.making, self.document)
         written = self._validated(self.document, w.FileWritten)
         if written is None:
-            raise ChoreoError(_ordered(self.making.findings))
+            raise ChoreoError(in_order(self.making.findings))
         self._share(written)
         scenario = self._assembled(written, values)
         if any(finding.severity == "error" for finding in self.making.findings):
-            raise ChoreoError(_ordered(self.making.findings))
+            raise ChoreoError(in_order(self.making.findings))
         return scenario
 
     def _validated(self, document: Document, model: type[Model]) -> Model | None:
-        """Validate a file; with faults, give what is left without the faulty entries, for other checks."""
-        try:
-            return model.model_validate(document.data)
-        except ValidationError as error:
-            self.making.findings += findings_of(error, document, model)
-            rest = without_faulty(document.data, error, model)
-        try:
-            return model.model_validate(rest)
-        except ValidationError:
-            return None
+        return validated(document, model, self.making.findings)
 
     def _refuse_other_files(self) -> None:
         data = self.document.data
         for key, kind in OTHER_FILES.items():
             if key in data and "choreo" not in data:
                 self.making.fault("scenario.other-file", (key,), kind=kind)
-                raise ChoreoError(_ordered(self.making.findings))
+                raise ChoreoError(in_order(self.making.findings))
 
     def _raw_names(self, section: str) -> list[str]:
         """Every name of a section as written, faulty entries too."""
@@ -134,10 +129,9 @@ class _Loading:
 
     def _share(self, written: w.FileWritten) -> None:
         if written.site is not None:
-            site = self._companion(written.site, ("site",), w.SiteWritten)
+            site = self._companion(written.site, ("site",), SiteWritten)
             if site is not None:
-                self._site_paths(*site)
-                self.shared.outline_m = site[0].outline or ()
+                self._take_site(*site)
             self.making.paths_known = site is not None
         fleets = (written.fleet,) if isinstance(written.fleet, str) else written.fleet or ()
         for index, name in enumerate(fleets):
@@ -180,15 +174,10 @@ class _Loading:
                 )
             self.shared.entries[name] = (entry, document)
 
-    def _site_paths(self, site: w.SiteWritten, document: Document) -> None:
+    def _take_site(self, site: SiteWritten, document: Document) -> None:
         making = Making(document)
-        folder = Path(document.file).parent
-        for name, path in site.paths.items():
-            made = path_of(making, ("paths", name), path, folder)
-            if made is not None:
-                self.shared.paths[name] = made
-        making.paths = list(document.data.get("paths") or ())
-        check_beside(making, self.shared.paths, set(site.paths))
+        self.shared.paths |= site_paths(making, site)
+        self.shared.site = site_of(making, site)
         self.making.findings += making.findings
         self.making.paths += making.paths
         self.making.files += making.files
@@ -236,6 +225,7 @@ class _Loading:
         triggers = check_triggers(making, triggers, encounters, movers)
         check_movers(making, movers, paths, encounters)
         check_loops(making, encounters, instants, movers)
+        sights = sights_of(making, written.sights, movers, encounters)
         check_vary(making, written.vary, written.values)
         notes = tuple(one for one in making.findings if one.severity != "error")
         return Scenario(
@@ -249,8 +239,10 @@ class _Loading:
             instants=instants,
             vary=written.vary,
             keep=written.keep,
-            outline_m=self.shared.outline_m,
+            site=self.shared.site,
             cheap=written.cheap,
+            safety=safety_of(written.safety),
+            sights=sights,
             values=values,
             notes=notes,
             source_files=(*self.files, *making.files),
@@ -357,22 +349,3 @@ def _same_name(name: str, first: str, second: str, here: Origin, there: Origin) 
 
 def _a(kind: str) -> str:
     return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
-
-
-def _ordered(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Errors only, each once, in the order of the file; beyond a hundred only that there are more."""
-    errors = [one for one in findings if one.severity == "error"]
-
-    def order(one: Finding) -> tuple[str, int, int]:
-        return (
-            ("", 0, 0)
-            if one.origin is None
-            else (one.origin.file, one.origin.line, one.origin.column)
-        )
-
-    unique = {(one.code, order(one), str(one.values)): one for one in errors}
-    ordered = sorted(unique.values(), key=order)
-    if len(ordered) <= MOST_FAULTS:
-        return tuple(ordered)
-    last = Finding("input.more-faults", "error", ordered[MOST_FAULTS].origin, {}, ())
-    return (*ordered[:MOST_FAULTS], last)

@@ -22,6 +22,7 @@ from choreo.scenario.records import (
     Start,
     Trigger,
 )
+from choreo.scenario.safety_records import Safety
 from choreo.scenario.text import Document, Keys
 from choreo.words import Finding
 from choreo.words.nearest import suggestion
@@ -281,6 +282,12 @@ def instant_of(making: Making, name: str, written: w.InstantWritten) -> Instant 
     """Make a named instant."""
     before = resolved(making, ("instants", name, "before"), written.before)
     return None if before is None else Instant(before, written.by)
+
+
+def safety_of(written: w.SafetyWritten | None) -> Safety:
+    """Make the margins: what isn't written keeps its default."""
+    given = {} if written is None else written.model_dump(exclude_none=True)
+    return Safety(**{f"{name}_m": value for name, value in given.items()})
 
 
 def start_of(written: w.StartWritten | None) -> Start:

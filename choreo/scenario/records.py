@@ -7,6 +7,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from choreo.scenario.safety_records import Safety
+from choreo.scenario.sight_records import Sight
+from choreo.scenario.site_records import Ring, SiteSpec
 from choreo.words import Finding, Origin
 
 
@@ -225,11 +228,18 @@ class Scenario:
     vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)
     keep: tuple[str, ...] = ()
-    outline_m: tuple[tuple[float, float], ...] = ()
+    site: SiteSpec | None = None
     cheap: tuple[str, ...] = ()
+    safety: Safety = Safety()
+    sights: Mapping[str, Sight] = field(default_factory=dict)
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)
+
+    @property
+    def outline_m(self) -> Ring:
+        """The site's outline for a picture, (x, y) in m; empty without one."""
+        return () if self.site is None else self.site.outline_m
 
     def origin(self, *keys: str | int) -> Origin:
         """Give the place where something was written, or of its nearest ancestor that was.
@@ -259,4 +269,6 @@ class Scenario:
         meaning: dict[str, Any] = {
             part: {name: asdict(one) for name, one in getattr(self, part).items()} for part in parts
         }
+        if self.sights:  # what has none keeps the fingerprint that it always had
+            meaning["sights"] = {name: asdict(one) for name, one in self.sights.items()}
         return {"prefer": self.prefer, **meaning}

@@ -28,6 +28,15 @@ WORDS: dict[str, dict[str, str]] = {
         "triggers": "conditions on one mover that launch another or end its hold",
         "encounters": "intended meetings: contact, gap or pass",
         "instants": "named moments; the plan tells every mover's state then",
+        "sights": "what one mover sees of another past what stands between, and when",
+        "safety": "margins that the run is judged by; all have defaults",
+    },
+    "SafetyWritten": {
+        "clearance": "bodies that come nearer than this are warned of; default 0.5 m",
+        "abort margin": "by how much the contact must be avoided when a run is broken off; default 0.5 m",
+        "keep out": "added round everything that may be swept; default 10 m",
+        "path error": "how far movers may be beside their paths; default 0.15 m",
+        "position error": "of the position measurement; default 0.03 m",
     },
     "PathWritten": {
         "start": "where the first piece begins, [x, y] in the site frame",
@@ -175,6 +184,15 @@ WORDS: dict[str, dict[str, str]] = {
         "tolerance": "default 0.10 m or 0.05 s",
     },
     "InstantWritten": {"before": "an event", "by": "how long before it"},
+    "SightWritten": {
+        "from": "the mover that looks; default subject",
+        "to": "the mover that is looked at",
+        "share": "how much of it must be seen; default 50 %",
+        "sensor": "[x, y] of the eye in the body frame; default the middle of the front",
+        "first seen at": "the time left to their contact then, like `2.0 s to collision +/- 0.1 s`",
+        "moving": "a standing mover that may be moved along its own heading to get that",
+        "within": "how far it may be moved either way; default 20 m",
+    },
 }
 
 # Models of which exactly one of these keys is there.

@@ -4,16 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import pairwise
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import (
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    WithJsonSchema,
-    model_validator,
-)
+from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from choreo.scenario.fields import (
     Acceleration,
@@ -39,30 +32,12 @@ from choreo.scenario.fields import (
     text_of,
     wrong,
 )
+from choreo.scenario.written_block import Name as Name
+from choreo.scenario.written_block import Point as Point
+from choreo.scenario.written_block import Written as Written
+from choreo.scenario.written_sights import SightWritten
 from choreo.words.quantities import QuantityError, parse, quoted
 from choreo.words.tolerances import CONTACT_TOLERANCE_M
-
-
-class Written(BaseModel):
-    """Unknown keys are refused; keys are written with spaces as in the README."""
-
-    model_config = ConfigDict(
-        extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=False
-    )
-
-    @model_validator(mode="before")
-    @classmethod
-    def _nothing_is_empty(cls, data: Any) -> Any:
-        """`- stop:` with nothing behind it is an empty block, and so is `triggers:`."""
-        if data == "":
-            return {}
-        if isinstance(data, dict):
-            return {
-                key: value for key, value in data.items() if value != "" or key not in cls._blocks
-            }
-        return data
-
-    _blocks: ClassVar[frozenset[str]] = frozenset()
 
 
 def _yes_no(value: Any) -> bool:
@@ -94,8 +69,6 @@ Radius = Annotated[
     BeforeValidator(_radius),
     WithJsonSchema({"type": "string", "description": "straight, or a radius: + left, - right"}),
 ]
-Point = tuple[Length, Length]
-Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$")]
 
 
 class ArcWritten(Written):
@@ -330,10 +303,20 @@ class InstantWritten(Written):
     by: Time
 
 
+class SafetyWritten(Written):
+    clearance: Distance | None = None
+    abort_margin: Distance | None = Field(None, alias="abort margin")
+    keep_out: Distance | None = Field(None, alias="keep out")
+    path_error: Distance | None = Field(None, alias="path error")
+    position_error: Distance | None = Field(None, alias="position error")
+
+
 class FileWritten(Written):
     """The whole scenario file."""
 
-    _blocks = frozenset({"values", "vary", "paths", "triggers", "encounters", "instants"})
+    _blocks = frozenset(
+        {"values", "vary", "paths", "triggers", "encounters", "instants", "safety", "sights"}
+    )
 
     choreo: Literal["1"]
     title: str
@@ -354,6 +337,8 @@ class FileWritten(Written):
         Name, Annotated[ContactWritten | GapWritten | PassWritten, Field(discriminator="kind")]
     ] = Field(default_factory=dict)
     instants: dict[Name, InstantWritten] = Field(default_factory=dict)
+    sights: dict[Name, SightWritten] = Field(default_factory=dict)
+    safety: SafetyWritten | None = None
 
 
 class FleetEntryWritten(Written):
@@ -368,12 +353,3 @@ class FleetWritten(Written):
     version: Literal["1"] = Field(alias="choreo fleet")
     title: str = ""
     movers: dict[Name, FleetEntryWritten]
-
-
-class SiteWritten(Written):
-    """A site file: shared paths, and an outline for later checks of space."""
-
-    version: Literal["1"] = Field(alias="choreo site")
-    title: str = ""
-    paths: dict[Name, PathWritten] = Field(default_factory=dict)
-    outline: tuple[Point, ...] | None = None

@@ -2,5 +2,15 @@
 
 from choreo.verdict.answer import answer, messages_of
 from choreo.verdict.staged import StagedCheck, check_staged
+from choreo.verdict.whole import Prepared, Whole, prepare, whole_answer
 
-__all__ = ["StagedCheck", "answer", "check_staged", "messages_of"]
+__all__ = [
+    "Prepared",
+    "StagedCheck",
+    "Whole",
+    "answer",
+    "check_staged",
+    "messages_of",
+    "prepare",
+    "whole_answer",
+]

@@ -5,8 +5,19 @@ from choreo.words.catalogue.geometry import GEOMETRY
 from choreo.words.catalogue.plan import PLAN
 from choreo.words.catalogue.problem import PROBLEM
 from choreo.words.catalogue.scenario import INPUT, SCENARIO
+from choreo.words.catalogue.site import SITE
+from choreo.words.catalogue.space import SPACE
 from choreo.words.catalogue.verify import VERIFY
 
-CATALOGUE: dict[str, Entry] = {**INPUT, **SCENARIO, **GEOMETRY, **PROBLEM, **PLAN, **VERIFY}
+CATALOGUE: dict[str, Entry] = {
+    **INPUT,
+    **SCENARIO,
+    **SITE,
+    **GEOMETRY,
+    **PROBLEM,
+    **PLAN,
+    **VERIFY,
+    **SPACE,
+}
 
 __all__ = ["CATALOGUE", "Entry"]

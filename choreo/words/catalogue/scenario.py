@@ -214,9 +214,9 @@ SCENARIO = {
         "Write `path: NAME`, or `stand: {{at: [x m, y m], heading: 0 deg}}` for a thing that only stands.",
     ),
     "scenario.itself": Entry(
-        "An encounter of a mover with itself",
-        "Two different movers meet.",
-        "encounter `{encounter}` is of {mover} with itself",
+        "A mover with itself",
+        "An encounter or a sight is of two different movers.",
+        "{what} `{name}` is of {mover} with itself",
         "Name two movers.",
     ),
     "scenario.first-not-there": Entry(

@@ -1,0 +1,1 @@
+"""Placement: where on a site a scenario fits."""

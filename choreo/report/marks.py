@@ -1,0 +1,160 @@
+"""What is staked out for a plan, and how it is told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.ground.earth import Earth
+from choreo.ground.grid import Grid
+from choreo.ground.marks import Mark, Place, Tape
+from choreo.plan.record import Plan
+from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.report.content import HEADLINES, Content
+from choreo.report.sections import Notes, Section, Table
+from choreo.report.words import degrees, plain
+
+START, STANDS, TRIGGER, ENCOUNTER = "start mark", "stands", "trigger", "encounter"
+# What a tape is laid between; triggers and encounters are places in passing.
+TAPED = (START, STANDS)
+DEGREE_DIGITS = 9
+
+
+def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[Place, ...]:
+    """Give the places of a plan: where movers start or stand, where triggers are passed, where encounters happen.
+
+    paths: by mover. The heading at a trigger's place is that of the mover that passes it.
+    """
+    places = [
+        Place(
+            name,
+            START if mover.pieces else STANDS,
+            mover.start.x_m,
+            mover.start.y_m,
+            mover.start.heading_deg,
+        )
+        for name, mover in plan.movers.items()
+    ]
+    for name, trigger in plan.triggers.items():
+        if trigger.station_m is not None:
+            pose = paths[trigger.watch].pose(np.array([trigger.station_m]))
+            heading_deg = float(np.degrees(pose.heading_rad[0]))
+            x_m, y_m = float(pose.x_m[0]), float(pose.y_m[0])
+            places.append(Place(name, f"{TRIGGER}, {trigger.watch}", x_m, y_m, heading_deg))
+    for name, encounter in plan.encounters.items():
+        if encounter.place is not None:
+            what = f"{ENCOUNTER}, {encounter.of} and {encounter.with_}"
+            places.append(Place(name, what, *encounter.place, None))
+    return tuple(_wrapped(place) for place in places)
+
+
+def _wrapped(place: Place) -> Place:
+    """The heading within (-180, 180]: paths count full turns on."""
+    heading_deg = place.heading_deg
+    if heading_deg is None:
+        return place
+    return replace(place, heading_deg=180 - (180 - heading_deg) % 360)
+
+
+def marks_content(
+    plan: Plan,
+    marks: tuple[Mark, ...],
+    tapes: tuple[Tape, ...],
+    earth: Earth | None,
+    grid: Grid | None,
+) -> Content:
+    """Choose what to tell of the marks of a plan, first where they are."""
+    sections: list[Section] = [_on_site(marks)]
+    if earth is not None:
+        sections.append(_on_earth(marks, earth, grid))
+    if tapes:
+        rows = tuple((f"{one.first} - {one.second}", plain(one.distance_m)) for one in tapes)
+        sections.append(Table("by tape, on the ground", ("between", "m"), rows, frozenset({1})))
+    sections.append(Notes("about these places", tuple(_about(earth, grid))))
+    sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
+    summary = (
+        "Places to stake out. Start marks are reference points on the path, not corners of bodies."
+    )
+    return Content(plan.verdict, HEADLINES[plan.verdict], plan.title, summary, tuple(sections))
+
+
+def _on_site(marks: tuple[Mark, ...]) -> Table:
+    rows = tuple(
+        (
+            mark.place.name,
+            mark.place.what,
+            plain(mark.place.x_m),
+            plain(mark.place.y_m),
+            "" if mark.place.heading_deg is None else degrees(mark.place.heading_deg),
+        )
+        for mark in marks
+    )
+    header = ("place", "what", "x\nm", "y\nm", "heading\ndeg")
+    return Table("site frame", header, rows, frozenset({2, 3, 4}))
+
+
+def _on_earth(marks: tuple[Mark, ...], earth: Earth, grid: Grid | None) -> Table:
+    rows = tuple(
+        (
+            mark.place.name,
+            _told(mark.longitude_deg, DEGREE_DIGITS),
+            _told(mark.latitude_deg, DEGREE_DIGITS),
+            _told(mark.bearing_deg, 2),
+            *(() if grid is None else (_told(mark.easting, 3), _told(mark.northing, 3))),
+        )
+        for mark in marks
+    )
+    header: tuple[str, ...] = ("place", "longitude\ndeg", "latitude\ndeg", "bearing\ndeg")
+    title = f"on earth ({earth.datum_name}"
+    if grid is not None:
+        header = (*header, *(f"{axis}\n{grid.unit}" for axis in grid.axes))
+        title += f"; grid {grid.code}"
+    return Table(f"{title})", header, rows, frozenset(range(1, len(header))))
+
+
+def _told(value: float | None, digits: int) -> str:
+    return "" if value is None else plain(value, digits)
+
+
+def _about(earth: Earth | None, grid: Grid | None) -> list[str]:
+    if earth is None:
+        return [
+            "The site has no anchor: longitude and latitude are not known. Lay the site frame out by tape."
+        ]
+    anchor = earth.anchor
+    lines = [
+        f"The site frame's origin is at longitude {anchor.longitude_deg:.9f}, latitude "
+        f"{anchor.latitude_deg:.9f} deg, its x axis bears {anchor.bearing_deg:.4f} deg, the ground lies "
+        f"{anchor.height_m:.1f} m over the ellipsoid of {earth.datum_name}.",
+        "Bearings are from true north at the origin, clockwise; a compass needs the declination of the day.",
+    ]
+    if grid is not None:
+        lines += _about_grid(grid)
+    return lines
+
+
+def _about_grid(grid: Grid) -> list[str]:
+    side = "east" if grid.convergence_deg >= 0 else "west"
+    lines = [
+        f"{grid.code} is {grid.name}. Between two points of it lie {1000 * grid.grid_ratio:.3f} m of the grid for "
+        "1000 m on the ground here.",
+        f"Grid north is {abs(grid.convergence_deg):.4f} deg {side} of true north at the origin.",
+    ]
+    if grid.accuracy_m is None:
+        lines.append(
+            f"CAUTION: how far the grid's datum is from {grid.anchor.datum} is not known exactly."
+        )
+    elif grid.accuracy_m > 0:
+        lines.append(
+            f"CAUTION: the grid has another datum than the anchor ({grid.anchor.datum}): eastings and northings "
+            f"are good to {grid.accuracy_m:g} m only, all shifted alike ({grid.way_name}). Give the anchor in the "
+            "grid's own datum."
+        )
+    if not grid.best_way:
+        lines.append(
+            "A more exact way between the two is known, but needs corrections not read here."
+        )
+    return lines

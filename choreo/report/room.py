@@ -1,0 +1,170 @@
+"""What a plan needs of the ground around it, told in tables and sentences."""
+
+from __future__ import annotations
+
+from choreo.plan.record import Plan
+from choreo.plan.space_record import NoReturn, PairClearance, SightPlan, SpacePlan
+from choreo.report.sections import Notes, Section, Table
+from choreo.report.words import metres, plain, seconds
+
+MOST_PAIRS = 10
+
+
+def failed_checks(space: SpacePlan) -> list[Section]:
+    """Give what forbids the run, if anything does."""
+    return [Notes("CHECKS THAT FAILED: do not run this", space.failures)] if space.failures else []
+
+
+def room_sections(plan: Plan) -> list[Section]:
+    """Give stops, clearance, breaking off, sights and ground of a plan; none when they weren't looked at."""
+    space = plan.space
+    if space is None:
+        return []
+    return [
+        *_stops(space),
+        *_breaking_off(space),
+        *_clearances(space),
+        *_sights(space),
+        Notes("ground", tuple(_ground(space))),
+    ]
+
+
+def _stops(space: SpacePlan) -> list[Section]:
+    if not space.stops:
+        return []
+    rows = tuple(
+        (
+            name,
+            plain(stop.brake_mps2, 2),
+            plain(stop.reaction_s),
+            plain(stop.longest_m),
+            plain(stop.longest_at_s),
+            "assumed: none is given" if stop.assumed else "scenario",
+        )
+        for name, stop in space.stops.items()
+    )
+    header = ("mover", "brakes\nm/s2", "reaction\ns", "longest\nm", "begun at\ns", "from")
+    return [Table("failsafe stops", header, rows, frozenset({1, 2, 3, 4}))]
+
+
+def _breaking_off(space: SpacePlan) -> list[Section]:
+    if not space.no_return:
+        return []
+    several = len({one.encounter for one in space.no_return}) > 1
+    rows = tuple(
+        (
+            f"{one.encounter}: {party_words(one)}" if several else party_words(one),
+            "" if one.time_s is None else plain(one.time_s),
+            "" if one.before_s is None else plain(one.before_s),
+            ", ".join(f"{name} {plain(left, 2)}" for name, left in one.before_m.items()),
+            state_words(one),
+        )
+        for one in space.no_return
+    )
+    title = (
+        f"point of no return: last instant to break the run off, {metres(space.settings.abort_margin_m)} "
+        "kept at the encounter"
+    )
+    header = ("who stops", "after go\ns", "before it\ns", "way left\nm", "")
+    return [Table(title, header, rows, frozenset({1, 2}))]
+
+
+def party_words(one: NoReturn) -> str:
+    """Tell who breaks off."""
+    return "all together" if one.who == "all" else f"{one.who} alone"
+
+
+def state_words(one: NoReturn) -> str:
+    """Tell what a time alone doesn't: never, always, only from, again later."""
+    if one.state == "never":
+        return "never: something touches, or the encounter is not avoided"
+    if one.state == "always":
+        return "at any time up to the encounter"
+    first, *later = one.windows
+    told = [] if first[0] == 0.0 else [f"only from {seconds(first[0])} on"]
+    if first[0] == 0.0:
+        told += [f"again from {seconds(a)} to {seconds(b)}" for a, b in later]
+    return ", ".join(told)
+
+
+def _clearances(space: SpacePlan) -> list[Section]:
+    if not space.clearances:
+        return []
+    rows = [_clearance_row(pair) for pair in space.clearances[:MOST_PAIRS]]
+    left = len(space.clearances) - len(rows)
+    title = "clearance, bodies at least this far apart"
+    if left > 0:
+        title += f" ({left} more pairs in the plan document)"
+    header = ("pair", "least\nm", "after go\ns", "x\nm", "y\nm", "")
+    return [Table(title, header, tuple(rows), frozenset({1, 2, 3, 4}))]
+
+
+def _clearance_row(pair: PairClearance) -> tuple[str, ...]:
+    names = f"{pair.a} / {pair.b}"
+    if pair.meets_s is not None:
+        clear = pair.least_m > 0.0
+        words = "meets as intended" if clear else "touches before it is meant to"
+        return (names, "", plain(pair.meets_s), plain(pair.x_m, 2), plain(pair.y_m, 2), words)
+    return (
+        names,
+        plain(pair.least_m),
+        plain(pair.time_s),
+        plain(pair.x_m, 2),
+        plain(pair.y_m, 2),
+        "",
+    )
+
+
+def _sights(space: SpacePlan) -> list[Section]:
+    if not space.sights:
+        return []
+    rows = tuple(
+        (
+            one.name,
+            f"{100 * one.share:g} % of {one.to}",
+            "never" if one.first_s is None else plain(one.first_s),
+            "" if one.to_collision_s is None else plain(one.to_collision_s),
+            "" if one.wanted_s is None else _wanted(one),
+        )
+        for one in space.sights
+    )
+    header = ("sight", "what", "first seen\ns", "to collision\ns", "wanted\ns")
+    table = Table("sight lines", header, rows, frozenset({2, 3, 4}))
+    places = tuple(place_words(one) for one in space.sights if one.move_m is not None)
+    return [table, Notes("obstacles placed for them", places)] if places else [table]
+
+
+def _wanted(one: SightPlan) -> str:
+    missed = " MISSED" if one.within is False else ""
+    return f"{plain(one.wanted_s or 0.0)} +/- {plain(one.tolerance_s or 0.0)}{missed}"
+
+
+def place_words(one: SightPlan) -> str:
+    """Tell where the obstacle that a sight moves must stand."""
+    return (
+        f"{one.moving}: x {plain(one.x_m or 0.0)} m, y {plain(one.y_m or 0.0)} m, "
+        f"{plain(one.move_m or 0.0)} m along its heading from where the scenario has it."
+    )
+
+
+def _ground(space: SpacePlan) -> list[str]:
+    told = []
+    fit = space.site
+    if fit is not None and fit.outside_m2 == 0.0:
+        told.append(
+            f"On {fit.site}: all that is swept by plan or by a stop stays {metres(fit.margin_m)} from {fit.edge} "
+            f"(nearest at x {plain(fit.x_m, 2)}, y {plain(fit.y_m, 2)}), path and position errors included."
+        )
+    elif fit is None:
+        told.append("The scenario's site draws no ground: whether there is room for it was not looked at.")
+    zone = space.keep_out
+    if zone is not None:
+        xs = [x for polygon in zone.polygons for x, _ in polygon[0]]
+        ys = [y for polygon in zone.polygons for _, y in polygon[0]]
+        told.append(
+            f"Keep-out zone: {zone.area_m2:.0f} m2, x {min(xs):.1f} to {max(xs):.1f} m, y {min(ys):.1f} to "
+            f"{max(ys):.1f} m: what is swept by plan or by a stop from any instant, along the path or straight on "
+            f"({zone.swept_m2:.0f} m2), with errors of {zone.error_m:g} m and a margin of {zone.margin_m:g} m. "
+            "`choreo export --keep-out` writes it for maps."
+        )
+    return told

@@ -1,0 +1,39 @@
+"""How what is swept lies in the drivable area."""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from choreo.ground import Ground
+from choreo.plan.space_record import SiteFit
+
+# An obstacle this near (m) to the place of the least room is what stands there.
+AT_OBSTACLE_M = 1e-6
+LEAST_OUTSIDE_M2 = 1e-6
+
+
+def site_fit(ground: Ground, area: BaseGeometry) -> SiteFit:
+    """Give how far a swept area (errors included) stays inside the drivable area, or how far it leaves it."""
+    outside = area.difference(ground.drivable)
+    if outside.area > LEAST_OUTSIDE_M2:
+        corners = shapely.points(shapely.get_coordinates(outside))
+        ways = shapely.distance(corners, ground.drivable)
+        worst = corners[int(ways.argmax())]
+        least = -float(ways.max())
+        outside_m2 = float(outside.area)
+    else:
+        line = shapely.shortest_line(ground.drivable.boundary, area)
+        worst = shapely.points(shapely.get_coordinates(line)[0])
+        least, outside_m2 = float(line.length), 0.0
+    return SiteFit(
+        ground.title, least, float(worst.x), float(worst.y), _edge(ground, worst), outside_m2
+    )
+
+
+def _edge(ground: Ground, place: BaseGeometry) -> str:
+    for name, obstacle in ground.obstacles.items():
+        if obstacle.distance(place) <= AT_OBSTACLE_M:
+            return name
+    nearest = min(ground.areas, key=lambda one: one.polygon.boundary.distance(place))
+    return f"the edge of {nearest.name}"

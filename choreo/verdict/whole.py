@@ -1,0 +1,109 @@
+"""The whole answer: planned on its site, verified, and with all that decides whether it may be run there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.ground import Ground, ground_of
+from choreo.plan.record import Plan
+from choreo.plan.space_record import SightPlan
+from choreo.problem import paths_by_mover
+from choreo.scenario import Scenario
+from choreo.space import OnSite, on_site, sights_of, survey, track_of, with_sights
+from choreo.verdict.answer import Progress, answer, messages_of
+from choreo.words import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A scenario on its ground: limits lowered to what the ground leaves. paths: by mover."""
+
+    written: Scenario
+    on_site: OnSite
+    ground: Ground | None
+    paths: Mapping[str, Path]
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario as its ground lets it be driven."""
+        return self.on_site.scenario
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A plan with the scenario it answers: on its ground, obstacles where sights have moved them. paths: by mover."""
+
+    scenario: Scenario
+    plan: Plan
+    ground: Ground | None
+    paths: Mapping[str, Path]
+
+
+def prepare(scenario: Scenario) -> Prepared:
+    """Put a scenario on its ground.
+
+    Raises ChoreoError: faults of the site's geometry (site.*), of paths, and space.too-slippery,
+    space.rate-over-surface.
+    """
+    ground = ground_of(scenario)
+    paths = paths_by_mover(scenario)
+    return Prepared(scenario, on_site(scenario, paths, ground), ground, paths)
+
+
+def whole_answer(scenario: Scenario, *, progress: Progress | None = None) -> Whole:
+    """Plan a scenario on its site, verify the plan and survey the room that it takes.
+
+    progress: called with a word for each step. Raises ChoreoError: what prepare and answer raise.
+    """
+    tell = progress or (lambda _step: None)
+    prepared = prepare(scenario)
+    plan = answer(prepared.scenario, progress=progress)
+    if plan.verdict == "infeasible" and prepared.on_site.lowered and not prepared.on_site.alike:
+        return _without_the_surface(prepared, plan)
+    if plan.verdict != "feasible":
+        return Whole(prepared.scenario, plan, prepared.ground, prepared.paths)
+    tell("room")
+    sights = _sights(prepared, plan)
+    moved = with_sights(prepared.scenario, sights)
+    paths = prepared.paths
+    if moved is not prepared.scenario:
+        again = answer(moved)
+        # What was asked is the scenario as it stands; where an obstacle goes is part of the answer.
+        plan = replace(again, fingerprint=plan.fingerprint)
+        paths = paths_by_mover(moved)
+        if plan.verdict != "feasible":
+            return Whole(moved, plan, prepared.ground, paths)
+    on = replace(prepared.on_site, scenario=moved)
+    plan = survey(scenario, on, paths, plan, prepared.ground, sights)
+    return Whole(moved, plan, prepared.ground, paths)
+
+
+def _sights(prepared: Prepared, plan: Plan) -> tuple[SightPlan, ...]:
+    scenario = prepared.scenario
+    if not scenario.sights:
+        return ()
+    tracks = {
+        name: track_of(
+            name, planned, prepared.paths[name], np.array(scenario.movers[name].body.corners_m)
+        )
+        for name, planned in plan.movers.items()
+    }
+    times = {name: one.time_s for name, one in plan.encounters.items()}
+    obstacles = [] if prepared.ground is None else list(prepared.ground.obstacles.values())
+    rings = [np.array(one.exterior.coords)[:-1] for one in obstacles]
+    return sights_of(scenario, lambda name, t_s: tracks[name].poses(t_s), times, rings)
+
+
+def _without_the_surface(prepared: Prepared, plan: Plan) -> Whole:
+    """A proof that leans on the worst surface everywhere is none: look once more with the limits as written."""
+    bare = answer(prepared.written)
+    whole = Whole(prepared.scenario, plan, prepared.ground, prepared.paths)
+    if bare.verdict == "infeasible":
+        return replace(whole, scenario=prepared.written, plan=bare)
+    note = Finding("space.surface-decides", "warning", prepared.written.origin("site"), {})
+    undecided = replace(plan, verdict="undecided", warnings=(*plan.warnings, *messages_of((note,))))
+    return replace(whole, plan=undecided)

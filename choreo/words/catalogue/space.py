@@ -1,0 +1,86 @@
+"""Codes of room: clearance, stopping, no return, keep-out, sight lines."""
+
+from choreo.words.catalogue.entry import Entry
+
+SPACE: dict[str, Entry] = {
+    "space.sight-missed": Entry(
+        "A sight that is not first seen when it is wanted",
+        "Where what hides it stands decides when it is first seen.",
+        "sight `{name}`: {share} of {target} is {seen} from {seer}; wanted: {wanted} to collision",
+        "{advice}",
+    ),
+    "space.sight-never": Entry(
+        "A sight that is never seen",
+        "Up to the encounter that share of it is hidden.",
+        "sight `{name}`: {seer} never sees {share} of {target}",
+        "Move what hides it, or ask for a smaller `share`.",
+    ),
+    "space.sight-glimpse": Entry(
+        "A sight that is hidden again",
+        "A glimpse is no detection: the first sight may not be the one that counts.",
+        "sight `{name}`: {share} of {target} is seen from {seer} only in between: {episodes}",
+        "Close the gaps between what hides it, or ask for another `share`.",
+    ),
+    "space.surface": Entry(
+        "The ground takes something from a mover's limits",
+        "The least friction and the steepest slope near its path count all along it.",
+        "{mover}, on this ground ({surface}): {taken}",
+        "The plan keeps to that. The limits of the file are those on level ground with enough grip.",
+    ),
+    "space.too-slippery": Entry(
+        "A mover can't move or stop on this ground",
+        "What the slope takes is more than the tyres or the limits give.",
+        "{mover} can't accelerate or can't brake on this ground ({surface})",
+        "Choose another path or site, or correct `friction` and `slope` in the site file.",
+    ),
+    "space.rate-over-surface": Entry(
+        "A programme asks for more than the ground gives",
+        "The least friction and the steepest slope near the path count.",
+        "{mover} is to {what} with {rate} m/s2 in its {phase}; this ground ({surface}) leaves {limit} m/s2",
+        "Write `{what}: {limit} m/s2` or less, or choose another path or site.",
+    ),
+    "space.near-miss": Entry(
+        "Two bodies come near each other",
+        "They don't touch by plan; errors of path and position are not in the distance.",
+        "{a} and {b} come within {least} m of each other, {when} s after go at x {x} m, y {y} m; "
+        "{wanted} m is asked for",
+        "Move one of them, or lower `safety: clearance` if that is meant.",
+    ),
+    "space.leaves-site": Entry(
+        "What may be swept leaves the drivable area",
+        "By plan or by a stop from any instant, path and position errors included.",
+        "movers may leave the drivable area by {margin} m ({area} m2), worst at x {x} m, y {y} m ({edge})",
+        "Place the test elsewhere (`choreo place`), lower speeds, or shorten reaction times.",
+    ),
+    "space.near-edge": Entry(
+        "What may be swept comes near the edge of the drivable area",
+        "By plan or by a stop from any instant, path and position errors included.",
+        "movers may come within {margin} m of {edge}, at x {x} m, y {y} m; {wanted} m is asked for",
+        "Place the test elsewhere (`choreo place`), or accept it with the site's staff.",
+    ),
+    "space.path-short": Entry(
+        "A stop may run beyond the end of a path",
+        "Beyond its end the path is taken to go on straight.",
+        "a failsafe stop of {mover} may need {short} m beyond the end of its path",
+        "Make the path longer, so that what lies there is looked at.",
+    ),
+    "space.stop-touches": Entry(
+        "A stop may end in something that stands",
+        "A stop from any instant goes along the path or straight on, whichever is worse.",
+        "a failsafe stop of {mover} may touch {other}",
+        "Move {other}, or keep the speed low where {mover} points at it.",
+    ),
+    "space.no-way-back": Entry(
+        "A run can't be broken off",
+        "Even when all stop together something touches, from the start on.",
+        "{encounter}: once under way the run can't be broken off by stopping all movers together",
+        "Stop the following mover first, start farther apart, or give faster failsafe stops.",
+    ),
+    "space.surface-decides": Entry(
+        "The ground decides, and it is not the same all along",
+        "The worst of it was taken everywhere: safe for a plan, no proof that there is none.",
+        "with the least friction and the steepest slope all along the paths no plan exists; with the limits as "
+        "written there may be one",
+        "Draw the areas of the site more finely, or keep the paths off the worst of them.",
+    ),
+}
