@@ -71,8 +71,8 @@ def export(
         print_content(marks_content(plan, marks, tapes, earth, grid), screen(width))
     for name in written if not as_json else ():
         click.echo(f"saved to {name}", err=True)
-    for line in plan.space.failures if plan.space is not None and not as_json else ():
-        click.echo(f"do not run this plan here: {line}", err=True)
+    for one in plan.space.failures if plan.space is not None and not as_json else ():
+        click.echo(f"do not run this plan here: {one.text}", err=True)
     return code_of(plan)
 
 
@@ -144,7 +144,7 @@ def _document(
         "verdict": plan.verdict,
         "fingerprint": plan.fingerprint,
         "clear": plan.space is not None and plan.space.clear,
-        "failures": [] if plan.space is None else list(plan.space.failures),
+        "failures": [] if plan.space is None else [asdict(one) for one in plan.space.failures],
         "anchor": None if earth is None else _anchor(earth),
         "grid": None if grid is None else _grid(grid),
         "marks": [_mark(mark) for mark in marks],

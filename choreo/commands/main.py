@@ -31,6 +31,7 @@ COMMANDS = {
     "check": "Look a scenario, a plan or the staged marks over before a run.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "export": "Give the places to stake out, and the keep-out area for a map.",
+    "place": "Find where a scenario fits on a site, or how small a rectangle would do.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
 }
 

@@ -52,10 +52,9 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
         if sheet and plan.verdict != "feasible":
             written = None
         elif sheet:
-            write_whole(target, sheet_of(scenario, plan, paths))
+            write_whole(target, sheet_of(scenario, plan, paths, whole.ground))
         else:
-            # The edge of the site, for scenarios that carry one.
-            write_whole(target, page_of(scenario, plan, paths, scenario.outline_m))
+            write_whole(target, page_of(scenario, plan, paths, whole.ground))
     if as_json:
         told = {"file": None if written is None else str(written), "verdict": plan.verdict}
         click.echo(json.dumps(told, indent=2))
@@ -64,7 +63,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
             f"{plan.verdict}: there is no run to print a sheet for; nothing written", err=True
         )
     else:
-        click.echo(
-            f"{plan.verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True
-        )
+        clear = plan.space is None or plan.space.clear
+        verdict = plan.verdict if clear else f"{plan.verdict}, not clear"
+        click.echo(f"{verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True)
     sys.exit(code_of(plan))

@@ -94,10 +94,13 @@ class _Building:
             self.findings.append(Finding("site.no-anchor", "error", origin, {}))
             return None
         try:
-            return Earth(self.site.anchor)
+            earth = Earth(self.site.anchor)
+            if self.site.earth_polygons:
+                earth.to_wgs84(0.0, 0.0)  # told once, not for each polygon
         except ChoreoError as error:
             self.findings += error.findings
             return None
+        return earth
 
     def _near(self, one: EarthPolygon, earth: Earth) -> tuple[Ring, ...] | None:
         """A polygon's rings in the site frame; corners are joined by straight lines there."""

@@ -79,7 +79,7 @@ class Earth:
     wgs84_accuracy_m: float | None = field(init=False)
     _geod: pyproj.Geod = field(init=False, repr=False)
     _ground_ratio: float = field(init=False, repr=False)
-    _to_wgs84: Way = field(init=False, repr=False)
+    _to_wgs84: Way | None = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         datum = datum_of(self.anchor)
@@ -88,14 +88,12 @@ class Earth:
             raise _unknown_datum(self.anchor, "has no ellipsoid")
         radius_m = gaussian_radius_m(geod.a, geod.es, self.anchor.latitude_deg)
         to_wgs84 = way(datum, pyproj.CRS(WGS84), self.anchor)
-        if to_wgs84 is None:
-            raise _unknown_datum(self.anchor, "has no known way to WGS 84 here")
         for name, value in (
             ("datum_name", datum.name),
             ("_geod", geod),
             ("_ground_ratio", 1 + self.anchor.height_m / radius_m),
             ("_to_wgs84", to_wgs84),
-            ("wgs84_accuracy_m", to_wgs84.accuracy_m),
+            ("wgs84_accuracy_m", None if to_wgs84 is None else to_wgs84.accuracy_m),
         ):
             object.__setattr__(self, name, value)
 
@@ -130,14 +128,22 @@ class Earth:
         return np.reshape(x_m, longitude.shape), np.reshape(y_m, longitude.shape)
 
     def to_wgs84(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[Floats, Floats]:
-        """Give longitudes and latitudes in degrees in WGS 84, to wgs84_accuracy_m (None: not known)."""
-        return self._to_wgs84.there(*self.to_earth(x_m, y_m))
+        """Give longitudes and latitudes in degrees in WGS 84, to wgs84_accuracy_m (None: not known).
+
+        Raises ChoreoError: site.unknown-datum where none of the datum's ties to WGS 84 is for the anchor's place.
+        """
+        return self._tie().there(*self.to_earth(x_m, y_m))
 
     def from_wgs84(
         self, longitude_deg: ArrayLike, latitude_deg: ArrayLike
     ) -> tuple[Floats, Floats]:
-        """Give site places x, y in m of longitudes and latitudes in degrees in WGS 84."""
-        return self.to_site(*self._to_wgs84.back(longitude_deg, latitude_deg))
+        """Give site places x, y in m of longitudes and latitudes in degrees in WGS 84; raises as to_wgs84."""
+        return self.to_site(*self._tie().back(longitude_deg, latitude_deg))
+
+    def _tie(self) -> Way:
+        if self._to_wgs84 is None:
+            raise _unknown_datum(self.anchor, "has no known tie to WGS 84 at the anchor's place")
+        return self._to_wgs84
 
     def bearing_deg(self, heading_rad: ArrayLike) -> Floats:
         """Give compass bearings (0 to 360 degrees, clockwise from north) of site headings at the anchor.

@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 
 from choreo.geometry import Path, crossing_point
+from choreo.ground import Ground
+from choreo.page.room_data import ground_data, space_data
 from choreo.page.samples import PathSamples, sampled
 from choreo.page.states import end_s
 from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.words import degrees, quantity
 from choreo.scenario import Mover, Scenario
 
-Outline = tuple[tuple[float, float], ...]
 NEAR_M = 250.0
 
 
@@ -27,12 +28,9 @@ def embedded(document: Mapping[str, Any]) -> str:
 
 
 def data_of(
-    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], outline_m: Outline
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None
 ) -> dict[str, Any]:
-    """Choose and shorten what is drawn.
-
-    paths: by mover. outline_m: the site's edge, (x, y) in m, empty when there is none.
-    """
+    """Choose and shorten what is drawn. paths: by mover. ground: None where the site draws none."""
     names = list(scenario.movers)
     movers = [_mover(name, scenario, plan, paths[name]) for name in names]
     ends = [end_s(mover) for mover in plan.movers.values()]
@@ -46,9 +44,17 @@ def data_of(
         "encounters": [_encounter(n, one, names) for n, one in plan.encounters.items()]
         or _crossings(scenario, paths, names),
         "instants": [{"name": n, "t": _round(i.time_s, 6)} for n, i in plan.instants.items()],
-        "outline": [[_round(x, 3), _round(y, 3)] for x, y in outline_m],
+        "north": _north_rad(scenario),
+        "ground": ground_data(ground),
+        "space": space_data(scenario, plan, names),
         "look": _look(scenario, plan, paths),
     }
+
+
+def _north_rad(scenario: Scenario) -> float:
+    """The site heading of north: that of y, unless the site's anchor says otherwise."""
+    anchor = None if scenario.site is None else scenario.site.anchor
+    return _round(math.radians(90.0 if anchor is None else anchor.bearing_deg), 6)
 
 
 def _mover(name: str, scenario: Scenario, plan: Plan, path: Path) -> dict[str, Any]:

@@ -8,9 +8,18 @@ import re
 from collections.abc import Mapping
 
 from choreo.geometry import Path
+from choreo.ground import Ground
 from choreo.page.budgets import HATCH, budget_html
-from choreo.page.data import Outline, data_of, embedded
-from choreo.page.markup import filled, notes_html, read, section_html, table_html, text
+from choreo.page.data import data_of, embedded
+from choreo.page.markup import (
+    failed_html,
+    filled,
+    notes_html,
+    read,
+    section_html,
+    table_html,
+    text,
+)
 from choreo.page.sheet import sheet_html
 from choreo.plan.record import Plan
 from choreo.report.caution import CAUTION
@@ -19,21 +28,23 @@ from choreo.report.sections import Account, Notes, Table
 from choreo.report.words import KMH_PER_MPS, plain
 from choreo.scenario import Scenario
 
-SCRIPT = ("1-motion", "2-camera", "3-scene", "4-charts", "5-time", "6-controls")
+SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
+NOTES_AMONG_TABLES = frozenset({"triggers", "obstacles placed for them", "ground"})
 SIGNS = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
 
 def page_of(
-    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], outline_m: Outline = ()
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None = None
 ) -> str:
     """Write the page that plays a plan, or shows why there is none.
 
-    paths: by mover. outline_m: the site's edge, (x, y) in m. Returns the text of one HTML file.
+    paths: by mover. ground: the site's, None where it draws none. Returns the text of one HTML file.
     """
     content = content_of(scenario, plan)
     style = read("page.css") + read("sheet.css") + _foot(plan)
     script = _script()
     runs = plan.verdict == "feasible"
+    clear = plan.space is None or plan.space.clear
     return filled(
         "page.html",
         policy=_policy(style, script),
@@ -41,31 +52,35 @@ def page_of(
         style=style,
         verdict=text(plan.verdict),
         printed="prints-sheet" if runs else "prints-page",
-        sign=SIGNS[plan.verdict],
+        clear="clear" if clear else "not-clear",
+        sign=SIGNS[plan.verdict] if clear else SIGNS["infeasible"],
         headline=text(content.headline),
         summary=text(content.summary),
         about=_about(scenario),
         fingerprint=text(plan.fingerprint),
         caution=text(CAUTION),
+        failed=failed_html(content),
         reasons=_reasons(plan, content),
         player=filled("player.html") if plan.movers else "",
         tables="".join(_tables(plan, content)),
         notes="".join(_last_words(content)),
-        sheet=sheet_html(scenario, plan, paths, content) if runs else "",
-        data=embedded(data_of(scenario, plan, paths, outline_m)),
+        sheet=sheet_html(scenario, plan, paths, content, ground) if runs else "",
+        data=embedded(data_of(scenario, plan, paths, ground)),
         script=script,
     )
 
 
-def sheet_of(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> str:
-    """Write the run sheet of a feasible plan as one HTML file for paper. paths: by mover."""
+def sheet_of(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None = None
+) -> str:
+    """Write the run sheet of a feasible plan as one HTML file for paper. paths: by mover; ground as page_of."""
     style = read("sheet.css") + _foot(plan)
     return filled(
         "sheet-page.html",
         policy=_policy(style, None),
         title=text(plan.title),
         style=style,
-        sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan)),
+        sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan), ground),
     )
 
 
@@ -125,7 +140,7 @@ def _tables(plan: Plan, content: Content) -> list[str]:
         section_html(section)
         for section in content.sections
         if isinstance(section, Table)
-        or (isinstance(section, Notes) and section.title == "triggers")
+        or (isinstance(section, Notes) and section.title in NOTES_AMONG_TABLES)
     ]
     if plan.verdict == "feasible":
         told += [section_html(s) for s in content.sections if isinstance(s, Account)]

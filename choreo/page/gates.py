@@ -8,10 +8,9 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.page.states import state_at
-from choreo.page.tolerances import HELD_MPS2, REST_MPS, SAME_MOMENT_S
+from choreo.page.tolerances import SAME_MOMENT_S
 from choreo.plan.record import MoverPlan, Plan
 from choreo.report.words import kmh
-from choreo.scenario import Limits
 
 MOST_GATES = 4
 MOST_TELLING = 2
@@ -97,34 +96,3 @@ def _gate(mover: MoverPlan, path: Path, time_s: float, what: str) -> Gate:
     return Gate(
         what, time_s, state.station_m, float(pose.x_m[0]), float(pose.y_m[0]), state.speed_mps
     )
-
-
-@dataclass(frozen=True, slots=True)
-class LastBraking:
-    """Where braking must begin at the latest to stop short of a planned contact."""
-
-    time_s: float
-    station_m: float
-    before_m: float
-
-
-def last_braking(mover: MoverPlan, limits: Limits, contact_s: float) -> LastBraking | None:
-    """Give the last place from which service braking stops a mover short of its contact.
-
-    Without any reaction time. None where it stands, or doesn't hold its speed from there on.
-    Source: elementary; from v to rest with braking b built up and released at jerk j, D = v/2 (v/b + b/j)
-    for v >= b^2/j, else D = v sqrt(v/j).
-    """
-    at = state_at(mover, contact_s)
-    v, b, j = at.speed_mps, limits.brake_mps2, limits.jerk_mps3
-    if v <= REST_MPS:
-        return None
-    distance = v / 2 * (v / b + b / j) if v >= b * b / j else v * (v / j) ** 0.5
-    since_s = contact_s - distance / v
-    inside = [since_s + share * (contact_s - since_s) / 20 for share in range(20)]
-    if (
-        any(abs(state_at(mover, t).accel_mps2) > HELD_MPS2 for t in inside)
-        or since_s < mover.launch_s
-    ):
-        return None
-    return LastBraking(since_s, at.station_m - distance, distance)

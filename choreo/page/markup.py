@@ -6,7 +6,10 @@ from html import escape
 from importlib.resources import files
 from string import Template
 
+from choreo.report.content import Content
 from choreo.report.sections import Account, Notes, Section, Table
+
+FAILED = "CHECKS THAT FAILED"
 
 
 def text(value: object) -> str:
@@ -40,6 +43,17 @@ def notes_html(notes: Notes) -> str:
     else:
         body = "<ul>" + "".join(f"<li>{text(line)}</li>" for line in notes.lines) + "</ul>"
     return f'<section class="block"><h3>{text(heading(notes.title))}</h3>{body}</section>'
+
+
+def failed_html(content: Content) -> str:
+    """Give the checks that failed, for the top of a page; empty when none did."""
+    return "".join(
+        f'<section class="failed"><h2>{text(section.title)}</h2><ul>'
+        + "".join(f"<li>{text(line)}</li>" for line in section.lines)
+        + "</ul></section>"
+        for section in content.sections
+        if isinstance(section, Notes) and section.title.startswith(FAILED)
+    )
 
 
 def table_html(table: Table) -> str:

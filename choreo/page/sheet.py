@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from itertools import combinations
 
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.page.gates import gates_of, last_braking
-from choreo.page.markup import filled, text
+from choreo.ground import Ground
+from choreo.page.gates import gates_of
+from choreo.page.markup import failed_html, filled, text
+from choreo.page.sheet_parts import row, table
+from choreo.page.sheet_room import (
+    breaking_off,
+    on_earth,
+    room_html,
+    runway_words,
+    stop_words,
+    zone_words,
+)
 from choreo.page.sketch import sketch
 from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
@@ -19,52 +29,63 @@ from choreo.report.sections import Table
 from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
 from choreo.scenario import Scenario
 
-LONGEST_WORDS = 24
-BLANK = '<td class="blank"></td>'
+DECIDE = '<span class="box"></span> GO <span class="box"></span> NO-GO &nbsp; decided by <span class="line"></span>'
+NO_GO = "NO-GO: checks of this plan have failed."
+
+EAST_DEG = 90.0
 
 
-def sheet_html(scenario: Scenario, plan: Plan, paths: Mapping[str, Path], content: Content) -> str:
+def sheet_html(
+    scenario: Scenario,
+    plan: Plan,
+    paths: Mapping[str, Path],
+    content: Content,
+    ground: Ground | None,
+) -> str:
     """Lay the run sheet of a feasible plan out as one element.
 
-    paths: by mover. Figures are the plan's; boxes and blanks are the crew's.
+    paths: by mover. ground: None where the site draws none. Figures are the plan's; boxes and blanks are the crew's.
     """
+    clear = plan.space is None or plan.space.clear
     return filled(
         "sheet.html",
         title=text(plan.title),
         summary=text(content.summary),
         fingerprint=text(plan.fingerprint),
         files=text(", ".join(_bare(file) for file in scenario.source_files) or "-"),
+        frame=_frame(scenario),
+        failed=failed_html(content),
         checks=_checks(scenario, plan),
-        marks=_marks(scenario, plan),
+        decide=DECIDE if clear else NO_GO,
+        marks=_marks(scenario, plan) + on_earth(scenario, plan),
         tapes=_tapes(plan),
         triggers=_triggers(plan, paths),
         movers="".join(_mover(name, plan, paths[name]) for name in plan.movers),
         encounters=_encounters(scenario, plan, dict(paths), content),
-        abort=_abort(scenario, plan),
+        room=room_html(scenario, plan, paths, ground),
+        abort=breaking_off(plan),
         cautions="".join(f"<p>{text(line)}</p>" for line in (CAUTION, WHO_REACTS, NOT_MODELLED)),
     )
+
+
+def _frame(scenario: Scenario) -> str:
+    anchor = None if scenario.site is None else scenario.site.anchor
+    if anchor is None or anchor.bearing_deg == EAST_DEG:
+        return "x east, y north"
+    return f"x bears {anchor.bearing_deg:g} deg (clockwise from north), y to its left"
 
 
 def _bare(file: str) -> str:
     return file.replace("\\", "/").rsplit("/", 1)[-1]
 
 
-def _table(head: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
-    heads = "".join(f'<th scope="col">{one}</th>' for one in head)
-    return f'<table class="{kind}"><thead><tr>{heads}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
-
-
-def _row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
-    # Long words may break anywhere, so that a table never leaves the paper; numbers never do.
-    told = "".join(
-        f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>'
-        for cell in cells
-    )
-    return f'<tr><th scope="row">{text(first)}</th>{told}{BLANK * blanks}</tr>'
-
-
 def _checks(scenario: Scenario, plan: Plan) -> str:
-    moving = {n: mover.runway.total_m for n, mover in plan.movers.items() if mover.pieces}
+    moving = {
+        n: mover.runway.required_m or mover.runway.total_m
+        for n, mover in plan.movers.items()
+        if mover.pieces
+    }
+    zone = "" if plan.space is None else zone_words(plan.space)
     lines = [
         "Site rules read out; the person who says go and the person who may stop the run are named",
         f"Plan on this sheet is {plan.fingerprint}; the scenario file is unchanged (choreo check)",
@@ -78,7 +99,9 @@ def _checks(scenario: Scenario, plan: Plan) -> str:
             f"({seconds(one.latency_s)} in the plan)"
             for name, one in plan.triggers.items()
         ),
-        "Nobody and nothing else inside the area; everybody accounted for",
+        f"Keep-out zone clear of people and everything else ({zone}); everybody accounted for"
+        if zone
+        else "Nobody and nothing else inside the area; everybody accounted for",
         "Radio check; recorders running; clocks agree",
         "Surface and weather are as the site rules ask",
     ]
@@ -99,12 +122,12 @@ def _marks(scenario: Scenario, plan: Plan) -> str:
             plain(start.x_m), plain(start.y_m), plain(start.station_m), degrees(start.heading_deg),
             f"{plain(body.front_m, 2)} ahead", f"{plain(x)} / {plain(y)}", _launch(mover),
         )  # fmt: skip
-        rows.append(_row(name, cells, 2))
+        rows.append(row(name, cells, 2))
     head = (
         "mover", "x<br>m", "y<br>m", "station<br>m", "heading<br>deg", "its front<br>m",
         "front at x / y<br>m", "launch", "as set x<br>m", "as set y<br>m",
     )  # fmt: skip
-    return _table(head, rows, "marks")
+    return table(head, rows, "marks")
 
 
 def _tapes(plan: Plan) -> str:
@@ -113,13 +136,11 @@ def _tapes(plan: Plan) -> str:
         a, b = plan.movers[one].start, plan.movers[other].start
         dx, dy = b.x_m - a.x_m, b.y_m - a.y_m
         cells = (plain(math.hypot(dx, dy)), plain(dx), plain(dy))
-        rows.append(_row(f"{one} to {other}", cells, 1))
+        rows.append(row(f"{one} to {other}", cells, 1))
     if not rows:
         return ""
     head = ("between the marks of", "tape<br>m", "along x<br>m", "along y<br>m", "as measured<br>m")
-    return (
-        "<section><h2>Tape distances between start marks</h2>" + _table(head, rows) + "</section>"
-    )
+    return "<section><h2>Tape distances between start marks</h2>" + table(head, rows) + "</section>"
 
 
 def _triggers(plan: Plan, paths: Mapping[str, Path]) -> str:
@@ -135,12 +156,12 @@ def _triggers(plan: Plan, paths: Mapping[str, Path]) -> str:
             ", ".join(one.acts_on) or "nobody",
             plain(one.latency_s),
         )
-        rows.append(_row(name, cells, 2))
+        rows.append(row(name, cells, 2))
     head = (
         "trigger", "watches", "setting", "station (x / y)<br>m", "fires<br>s after go", "acts on",
         "latency<br>s", "as set", "latency<br>measured",
     )  # fmt: skip
-    return "<section><h2>Triggers</h2>" + _table(head, rows, "wide") + "</section>"
+    return "<section><h2>Triggers</h2>" + table(head, rows, "wide") + "</section>"
 
 
 def _place(one: TriggerPlan, paths: Mapping[str, Path]) -> str:
@@ -160,13 +181,9 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     if not mover.pieces:
         told = f"<p>{text(where)} Stands for the whole run.</p>"
         return f'<section class="mover"><h2>{text(name)}</h2>{told}</section>'
-    run = mover.runway
-    room = (
-        f"Launch {_launch(mover)}. Runway {metres(run.total_m)}: run-up {metres(run.run_up_m)}, "
-        f"encounters {metres(run.encounter_m)}, run-out {metres(run.run_out_m)}."
-    )
+    room = f"Launch {_launch(mover)}. {runway_words(mover)} {stop_words(name, plan)}"
     rows = [
-        _row(
+        row(
             gate.what,
             (
                 plain(gate.time_s),
@@ -184,7 +201,7 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     )  # fmt: skip
     return (
         f'<section class="mover"><h2>{text(name)}</h2><p>{text(where)} {text(room)}</p>'
-        + _table(head, rows, "gates")
+        + table(head, rows, "gates")
         + "</section>"
     )
 
@@ -194,8 +211,8 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path], content:
     if not tables:
         return ""
     rows = []
-    for row in tables[0].rows:
-        name, of_with, time, wanted, simulated, _, closing = row
+    for told in tables[0].rows:
+        name, of_with, time, wanted, simulated, _, closing = told
         one = plan.encounters[name]
         cells = (
             of_with,
@@ -205,12 +222,12 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path], content:
             simulated,
             closing,
         )
-        rows.append(_row(name, cells, 2))
+        rows.append(row(name, cells, 2))
     head = (
         "encounter", "of / with", "after go<br>s", "wanted", "tolerance", "simulated",
         "closing<br>km/h", "as run", "in?",
     )  # fmt: skip
-    wanted_words = {row[0]: row[3] for row in tables[0].rows}
+    wanted_words = {told[0]: told[3] for told in tables[0].rows}
     figures = "".join(
         f"<figure>{sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
         f"{text(_impact(scenario, one, wanted_words[name]))}</figcaption></figure>"
@@ -218,7 +235,7 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path], content:
     )
     return (
         "<section><h2>Encounters</h2>"
-        + _table(head, rows, "wide")
+        + table(head, rows, "wide")
         + f'</section><div class="figures">{figures}</div>'
     )
 
@@ -235,30 +252,3 @@ def _impact(scenario: Scenario, one: EncounterPlan, wanted_words: str) -> str:
     else:
         where = f"{metres(abs(wanted_m))} {'left' if wanted_m > 0 else 'right'} of the middle"
     return f"impact {where} of {one.of}'s front, {metres(left_m)} from its left edge"
-
-
-def _abort(scenario: Scenario, plan: Plan) -> str:
-    rows = []
-    for name, one in plan.encounters.items():
-        if one.kind != "contact":
-            continue
-        for mover in (one.of, one.with_):
-            last = last_braking(plan.movers[mover], scenario.movers[mover].limits, one.time_s)
-            if last is None:
-                continue
-            cells = (
-                name, plain(last.station_m), plain(last.time_s), plain(last.before_m),
-                f"{scenario.movers[mover].limits.brake_mps2:.2f}",
-            )  # fmt: skip
-            rows.append(_row(mover, cells, 1))
-    if not rows:
-        return ""
-    head = (
-        "mover", "contact", "brake by station<br>m", "after go<br>s", "m before<br>contact",
-        "braking<br>m/s2", "last call<br>(crew)",
-    )  # fmt: skip
-    note = (
-        "From there this mover alone, braking as its limits say, stops just short of the planned contact. Counted "
-        "from the moment the brakes are commanded: agree an earlier last call for reaction, radio and link times."
-    )
-    return _table(head, rows) + f'<p class="small">{text(note)}</p>'

@@ -45,7 +45,7 @@ def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: Encounter
     label = f"Sketch of {name} from above, front of {one.of} upwards"
     return (
         f'<svg class="sketch" viewBox="0 0 {WIDE:.0f} {HIGH:.0f}" role="img" '
-        f'aria-label="{text(label)}">{"".join(parts)}{_scale_bar(BAR / scale, scale)}</svg>'
+        f'aria-label="{text(label)}">{"".join(parts)}{scale_bar(BAR / scale, scale, HIGH)}</svg>'
     )
 
 
@@ -115,11 +115,12 @@ def _name(x: float, y: float, name: str) -> str:
     return f'<text x="{at:.1f}" y="{y:.1f}">{text(shown)}</text>'
 
 
-def _scale_bar(most_m: float, scale: float) -> str:
+def scale_bar(most_m: float, scale: float, high: float, left: float = 8.0) -> str:
+    """Draw the longest round length up to most_m at the foot of a drawing; scale: px per m; high, left: px."""
     step = 10.0 ** math.floor(math.log10(most_m))
     length = max(m * step for m in (1.0, 2.0, 5.0) if m * step <= most_m)
-    right, y = 8 + length * scale, HIGH - 6
+    right, y = left + length * scale, high - 6
     return (
-        f'<path class="scale" d="M8 {y - 5:.1f}V{y:.1f}H{right:.1f}V{y - 5:.1f}"/>'
+        f'<path class="scale" d="M{left:g} {y - 5:.1f}V{y:.1f}H{right:.1f}V{y - 5:.1f}"/>'
         f'<text class="scale-text" x="{right + 5:.1f}" y="{y:.1f}">{length:g} m</text>'
     )

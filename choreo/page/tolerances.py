@@ -11,8 +11,5 @@ DRAWN_HEADING_RAD = 2e-4
 # Speeds below this are rest; the solver leaves 1e-15.
 REST_MPS = 1e-6
 
-# An acceleration below this is a held speed; ends of ramps leave rounding.
-HELD_MPS2 = 1e-6
-
 # Events nearer together than this are one moment.
 SAME_MOMENT_S = 1e-6

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
 
 Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 # Points at a time: their intermediate arrays stay in a core's cache.
 CHUNK = 16_384
@@ -20,40 +22,71 @@ MOST_CELLS = 250_000
 MOST_WORK = 300_000_000
 # Single precision at a few kilometres.
 ROUNDING_M = 1e-3
+# Corners this far beyond an edge's line still count as on it, and loosen the edge's bound by as much.
+ON_LINE_M = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Edges of a boundary, the region on their left: starts, unit directions, lengths; shape (n,) each.
+
+    outer: the whole region lies on the left of the edge's line.
+    """
+
+    x_m: Array
+    y_m: Array
+    along_x: Array
+    along_y: Array
+    length_m: Array
+    outer: Mask
 
 
 @dataclass(frozen=True, slots=True)
 class Region:
-    """A polygonal region with its edges as arrays; sign +1 counts depth inside as positive, -1 outside."""
+    """A polygonal region and its edges; sign +1 counts depth inside as positive, -1 depth outside."""
 
     geometry: BaseGeometry
-    starts_m: Array
-    sides_m: Array
+    edges: Edges
     sign: int
 
     @property
     def edge_count(self) -> int:
         """How many edges its boundary has."""
-        return len(self.starts_m)
+        return len(self.edges.x_m)
 
     def depth_m(self, x_m: Array, y_m: Array) -> Array:
         """Give the signed distance to the boundary, exactly, in m; x_m, y_m of any one shape."""
         flat_x, flat_y = np.ravel(x_m), np.ravel(y_m)
-        distances, _ = _distances(self, flat_x, flat_y, np.float64)
+        distances, _ = _distances(self.edges, flat_x, flat_y, np.float64)
         inside = shapely.contains_xy(self.geometry, flat_x, flat_y)
         signed = np.where(inside, distances, -distances) * self.sign
         return np.asarray(signed.reshape(np.shape(x_m)), dtype=np.float64)
 
+    def near(self, x_m: Array, y_m: Array, within_m: float) -> Region:
+        """Give the region with only those edges that lie within so many m of some points of shape (n,)."""
+        e = self.edges
+        from_x, from_y = x_m - e.x_m[:, None], y_m - e.y_m[:, None]
+        length = e.length_m[:, None]
+        along = np.clip(from_x * e.along_x[:, None] + from_y * e.along_y[:, None], 0, length)
+        away = np.hypot(from_x - along * e.along_x[:, None], from_y - along * e.along_y[:, None])
+        kept = away.min(axis=1, initial=math.inf) <= within_m
+        return replace(self, edges=Edges(*(getattr(e, one.name)[kept] for one in fields(Edges))))
+
+    def holds(self, x_m: Array, y_m: Array) -> Mask:
+        """Tell which points lie inside or on the edge; x_m, y_m of shape (n,)."""
+        return np.asarray(shapely.intersects_xy(self.geometry, x_m, y_m))
+
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """Depths in cells, raised by error_m, the most that they can be wrong by within a cell.
+    """Depths in cells, raised by error_m, the most that they can be wrong by within a cell; nearest edges.
 
     Beyond the raster, whose rim lies rim_m outside the region's bounds, depth inside is at most minus the
     way to those bounds; depth outside (rim_m negative) is not told there, hence infinite.
     """
 
     cells_m: NDArray[np.float32]
+    nearest: NDArray[np.int32]
     columns: int
     rows: int
     left_m: float
@@ -61,59 +94,48 @@ class Field:
     cell_m: float
     error_m: float
     rim_m: float
-    edge_of_cell: NDArray[np.int32]
-    edges: Array
 
-    def close_m(self, x_m: Array, y_m: Array) -> Array:
-        """Give what the depth is at most, hardly ever too much where it is positive.
-
-        No depth is more than the distance to any edge; the edge nearest to the cell is nearly always the
-        one that counts.
-        """
-        ax, ay, dx, dy, per_square = self.edges
-        edge = self.edge_of_cell.take(self._cell_at(x_m, y_m))
-        px, py = x_m - ax.take(edge), y_m - ay.take(edge)
-        dx, dy = dx.take(edge), dy.take(edge)
-        along = np.clip((px * dx + py * dy) * per_square.take(edge), 0, 1)
-        px -= along * dx
-        py -= along * dy
-        return np.asarray(np.minimum(np.sqrt(px * px + py * py), self.most_m(x_m, y_m)))
-
-    def _cell_at(self, x_m: Array, y_m: Array) -> NDArray[np.int32]:
-        """The cell of each point, or the one in the rim that is nearest."""
+    def most_m(self, x_m: Array, y_m: Array) -> tuple[Array, NDArray[np.int32]]:
+        """Give what the depth is at most, in m, and the edge nearest to the cell; x_m, y_m of any one shape."""
         column = np.clip((x_m - self.left_m) / self.cell_m, 0, self.columns - 1).astype(np.int32)
         row = np.clip((y_m - self.low_m) / self.cell_m, 0, self.rows - 1).astype(np.int32)
         row *= self.columns
         row += column
-        return np.asarray(row)
-
-    def most_m(self, x_m: Array, y_m: Array) -> Array:
-        """Give what the depth is at most, in m; x_m, y_m of any one shape."""
-        depths = np.asarray(self.cells_m.take(self._cell_at(x_m, y_m)), dtype=np.float64)
-        if self.rim_m < 0:
-            return depths
-        half_x, half_y = self.columns * self.cell_m / 2, self.rows * self.cell_m / 2
-        over_x = np.abs(x_m - (self.left_m + half_x)) - half_x
-        over_y = np.abs(y_m - (self.low_m + half_y)) - half_y
-        over = np.maximum(over_x, over_y)
-        beyond = over > 0
-        if beyond.any():
-            depths[beyond] = np.minimum(depths[beyond], self.error_m - over[beyond] - self.rim_m)
-        return depths
+        depths = self.cells_m.take(row).astype(np.float64)
+        if self.rim_m >= 0:
+            half_x, half_y = self.columns * self.cell_m / 2, self.rows * self.cell_m / 2
+            over_x = np.abs(x_m - (self.left_m + half_x)) - half_x
+            over_y = np.abs(y_m - (self.low_m + half_y)) - half_y
+            over = np.maximum(over_x, over_y)
+            beyond = over > 0
+            if beyond.any():
+                way_m = over[beyond] + self.rim_m
+                depths[beyond] = np.minimum(depths[beyond], self.error_m - way_m)
+        return depths, self.nearest.take(row)
 
 
 def region_of(geometry: BaseGeometry, sign: int = 1) -> Region:
     """Give a polygonal geometry as a region."""
     shapely.prepare(geometry)
-    rings = shapely.get_rings(shapely.get_parts(geometry))
     starts, sides = [np.empty((0, 2))], [np.empty((0, 2))]
-    for ring in rings:
-        corners = shapely.get_coordinates(ring)
-        starts.append(corners[:-1])
-        sides.append(np.diff(corners, axis=0))
-    all_starts, all_sides = np.concatenate(starts), np.concatenate(sides)
-    real = np.hypot(all_sides[:, 0], all_sides[:, 1]) > 0
-    return Region(geometry, all_starts[real], all_sides[real], sign)
+    for polygon in shapely.get_parts(geometry):
+        for ring in shapely.get_rings(orient(polygon)):
+            corners = shapely.get_coordinates(ring)
+            starts.append(corners[:-1])
+            sides.append(np.diff(corners, axis=0))
+    start, side = np.concatenate(starts), np.concatenate(sides)
+    length = np.hypot(side[:, 0], side[:, 1])
+    real = length > 0
+    start, along, length = start[real], side[real] / length[real, None], length[real]
+    # How far the whole region reaches to the right of each edge's line, by the corners of its hull.
+    hull = shapely.get_coordinates(shapely.convex_hull(geometry))
+    reach = along[:, 1, None] * (hull[:, 0] - start[:, 0, None])
+    reach -= along[:, 0, None] * (hull[:, 1] - start[:, 1, None])
+    outer = reach.max(axis=1, initial=-math.inf) < ON_LINE_M
+    if sign < 0:
+        outer[:] = False
+    edges = Edges(start[:, 0], start[:, 1], along[:, 0], along[:, 1], length, outer)
+    return Region(geometry, edges, sign)
 
 
 def field_of(region: Region, beyond_m: float) -> Field:
@@ -127,7 +149,7 @@ def field_of(region: Region, beyond_m: float) -> Field:
     x_m = left_m + cell_m * (np.arange(columns) + 0.5)
     y_m = low_m + cell_m * (np.arange(rows) + 0.5)
     xs, ys = (axis.ravel() for axis in np.meshgrid(x_m, y_m))
-    distances, nearest = _distances(region, xs, ys, np.float32)
+    distances, nearest = _distances(region.edges, xs, ys, np.float32)
     inside = shapely.contains_xy(region.geometry, xs, ys)
     error_m = cell_m * math.sqrt(0.5) + ROUNDING_M
     depths = (np.where(inside, distances, -distances) * region.sign + error_m).astype(np.float32)
@@ -135,37 +157,31 @@ def field_of(region: Region, beyond_m: float) -> Field:
         grid = depths.reshape(rows, columns)
         grid[[0, -1], :] = np.inf
         grid[:, [0, -1]] = np.inf
-    # One cell more than asked for lies round the rim, at least on these sides.
     rim_m = beyond_m if region.sign > 0 else -1.0
-    edges = np.stack((*region.starts_m.T, *region.sides_m.T, 1 / (region.sides_m**2).sum(axis=1)))
-    return Field(
-        depths.ravel(), columns, rows, left_m, low_m, cell_m, error_m, rim_m, nearest, edges
-    )
+    return Field(depths.ravel(), nearest, columns, rows, left_m, low_m, cell_m, error_m, rim_m)
 
 
 def _distances(
-    region: Region,
+    edges: Edges,
     x_m: NDArray[np.floating],
     y_m: NDArray[np.floating],
     kind: type[np.floating],
 ) -> tuple[NDArray[np.floating], NDArray[np.int32]]:
     """Unsigned distances to the boundary and its nearest edges; an edge at a time over a chunk of points."""
-    starts = region.starts_m.astype(kind)
-    sides = region.sides_m.astype(kind)
-    per_square = (1 / (region.sides_m**2).sum(axis=1)).astype(kind)
+    columns = (edges.x_m, edges.y_m, edges.along_x, edges.along_y, edges.length_m)
+    rows = np.stack(columns, axis=1).astype(kind)
     result = np.empty(x_m.shape, dtype=kind)
     nearest = np.zeros(x_m.shape, dtype=np.int32)
     for begin in range(0, x_m.size, CHUNK):
         part = slice(begin, begin + CHUNK)
         x, y = x_m[part].astype(kind), y_m[part].astype(kind)
         least, edge = np.full(x.shape, np.inf, dtype=kind), nearest[part]
-        for index in range(len(starts)):
-            (ax, ay), (dx, dy) = starts[index], sides[index]
+        for index, (ax, ay, tx, ty, length) in enumerate(rows):
             px, py = x - ax, y - ay
-            along = (px * dx + py * dy) * per_square[index]
-            np.clip(along, 0, 1, out=along)
-            px -= along * dx
-            py -= along * dy
+            along = px * tx + py * ty
+            np.clip(along, 0, length, out=along)
+            px -= along * tx
+            py -= along * ty
             px *= px
             py *= py
             px += py

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.place.fit import Look
+from choreo.place.boxes import Boxes, points_as_boxes
 from choreo.place.rigid import Rigid
-from choreo.place.task import Task, poses_as_boxes
+from choreo.place.task import Task
 
 Array = NDArray[np.float64]
 
@@ -15,39 +17,60 @@ Array = NDArray[np.float64]
 _AXIS = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
 AROUND = np.stack(np.meshgrid(_AXIS, _AXIS, _AXIS, indexing="ij"), axis=-1).reshape(-1, 3)
 SHRINK = 0.5
-MOST_ROUNDS = 60
+MOST_ROUNDS = 40
+# A gain below this share of the step is no reason to go on with steps of that size.
+WORTH = 0.05
+# From steps of this size, in m, exact depths are used.
+EXACT_FROM_M = 0.3
+PRESSED = 8.0
 
 
 def polished(
-    task: Task, group: int, pose: Rigid, reach_m: float, *, until_m: float, look: Look
+    task: Task, group: int, pose: Rigid, reach_m: float, *, until_m: float
 ) -> tuple[Rigid, float]:
-    """Give the best pose found near one, within its group, and its guessed margin in m.
+    """Give the best pose found near one, within its group, and its depth in m.
 
-    reach_m: how far to look first; until_m: how close to look at last.
+    reach_m: how far to look first; until_m: how close to look at last, by exact depths.
     """
+    fit = task.fit
+    if reach_m > EXACT_FROM_M:
+        pose, _ = _nearby(task, group, pose, reach_m, EXACT_FROM_M, fit.guess_m)
+        reach_m = EXACT_FROM_M
+    here = points_as_boxes(np.array([[pose.x_m, pose.y_m, pose.angle_rad]]), group)
+    # What is deeper does not press before the pose has moved far.
+    pressed = fit.pressed(here, PRESSED * reach_m)
+    return _nearby(task, group, pose, reach_m, until_m, pressed.depths_m)
+
+
+def _nearby(
+    task: Task,
+    group: int,
+    pose: Rigid,
+    reach_m: float,
+    until_m: float,
+    values_of: Callable[[Boxes], Array],
+) -> tuple[Rigid, float]:
     heading = task.heading(group)
     per_m = 1 / max(task.fit.radius_m, 1.0)
+
+    def values(poses: Array) -> Array:
+        boxes = points_as_boxes(poses, group)
+        found = values_of(boxes)
+        found[~task.inside(boxes)] = -np.inf
+        return found
+
     best = np.array([pose.x_m, pose.y_m, pose.angle_rad])
-    value = _values(task, group, best[None, :], look)[0]
+    value = float(values(best[None, :])[0])
     for _ in range(MOST_ROUNDS):
         if reach_m < until_m:
             break
         around = best + reach_m * AROUND * (1.0, 1.0, per_m)
         around[:, 2] = np.clip(around[:, 2], heading.low_rad, heading.high_rad)
-        values = _values(task, group, around, look)
-        at = int(np.argmax(values))
-        if values[at] > value + 0.05 * reach_m:
-            best, value = around[at], values[at]
-        else:
-            if values[at] > value:
-                best, value = around[at], values[at]
+        found = values(around)
+        at = int(np.argmax(found))
+        gain = float(found[at]) - value
+        if gain > 0:
+            best, value = around[at], float(found[at])
+        if not gain > WORTH * reach_m:
             reach_m *= SHRINK
-    return Rigid(float(best[0]), float(best[1]), float(best[2])), float(value)
-
-
-def _values(task: Task, group: int, poses: Array, look: Look) -> Array:
-    """Guessed margins of poses, -inf outside the group's area."""
-    values = task.fit.guess_m(poses[:, 0], poses[:, 1], poses[:, 2], look)
-    if task.areas:
-        values[task.room_m(poses_as_boxes(poses, group)) < 0] = -np.inf
-    return values
+    return Rigid(float(best[0]), float(best[1]), float(best[2])), value

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.place.fit import Boxes, Look
+from choreo.place.boxes import Boxes, joined
 from choreo.place.polish import polished
 from choreo.place.rigid import Rigid
 from choreo.place.task import Task
@@ -19,11 +19,15 @@ Mask = NDArray[np.bool_]
 
 CHUNK = 8192
 # Looks at a point of a pose before the search ends by itself: about two seconds.
-MOST_LOOKS = 80_000_000
+MOST_LOOKS = 15_000_000
 # The rest of the looks goes to the best pose alone.
 SHARE_FOR_ALTERNATIVES = 0.5
-# Tiles along the long side of a site at first.
-MOST_TILES = 64
+# How close incumbents are polished on the way.
+POLISH_M = 0.05
+# What a box itself takes, in looks.
+BOX_LOOKS = 4.0
+# Below this share of the tolerance the slack at the middle no longer tells where to split.
+SETTLED_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,8 @@ class Search:
         self.task = task
         self.margin_m = margin_m
         self.best_m = np.full(task.group_count, -math.inf)
+        # What polishing has come to, though it may not have fitted.
+        self.polished_m = np.full(task.group_count, -math.inf)
         self.poses: dict[int, Rigid] = {}
         self.bound_m = -math.inf
         self.open_m = self.open_rad = 0.0
@@ -72,26 +78,29 @@ class Search:
         """Search; seeds: poses to begin with, each with its group."""
         for group, pose in seeds:
             self._offer(group, pose)
-        boxes = first_boxes(self.task)
+        boxes = self.task.first_boxes()
         ended_early = False
         while len(boxes):
             looked_at = [
                 self._looked_at(boxes.only(slice(at, at + CHUNK)))
                 for at in range(0, len(boxes), CHUNK)
             ]
-            kept = _joined([one for one, _ in looked_at])
-            bounds = np.concatenate([one for _, one in looked_at])
+            kept = joined([one for one, _, _ in looked_at])
+            bounds, slack_m = (np.concatenate([one[i] for one in looked_at]) for i in (1, 2))
             # Later chunks may have found better poses.
-            kept, bounds = self._worthwhile(kept, bounds)
+            alive = self._worthwhile(kept, bounds)
+            kept, bounds, slack_m = kept.only(alive), bounds[alive], slack_m[alive]
             ended_early = self.looks > MOST_LOOKS and len(kept) > 0
             small = kept.reach_m(self.task.fit.radius_m) < self.task.finest_m
             aside = np.full(len(kept), True) if ended_early else small
             self._put_aside(kept.only(aside), bounds[aside])
-            boxes = self._halves(kept.only(~aside))
+            boxes = self._split(kept.only(~aside), slack_m[~aside])
         return self._outcome(ended_early)
 
     def _outcome(self, ended_early: bool) -> Outcome:
-        found = [Found(group, pose, float(self.best_m[group])) for group, pose in self.poses.items()]
+        found = [
+            Found(group, pose, float(self.best_m[group])) for group, pose in self.poses.items()
+        ]
         found.sort(key=lambda one: -one.margin_m)
         return Outcome(
             tuple(found),
@@ -104,29 +113,31 @@ class Search:
             ended_early,
         )
 
-    def _looked_at(self, boxes: Boxes) -> tuple[Boxes, Array]:
-        """The boxes that are left of some, and their bounds; better poses are kept on the way."""
+    def _looked_at(self, boxes: Boxes) -> tuple[Boxes, Array, Array]:
+        """The boxes that are left of some, their bounds and slacks; better poses are kept on the way."""
         self.boxes += len(boxes)
-        if len(boxes):
-            self.box_m = min(self.box_m, 2 * float(boxes.half_m.min()))
-            self.box_rad = min(self.box_rad, 2 * float(boxes.half_rad.min()))
+        self.looks += BOX_LOOKS * len(boxes)
+        self.box_m = min(self.box_m, 2 * float(min(boxes.half_x_m.min(), boxes.half_y_m.min())))
+        self.box_rad = min(self.box_rad, 2 * float(boxes.half_rad.min()))
         boxes = boxes.only(self.task.room_m(boxes) >= 0)
-        bounds, guesses, looks = self.task.fit.bound_m(boxes, self._alive)
-        self.looks += looks
-        self._improve(boxes, guesses)
-        return self._worthwhile(boxes, bounds)
+        bounds = self.task.fit.bounds(boxes, self._alive)
+        self.looks += bounds.looks
+        self._improve(boxes, bounds.guess_m)
+        alive = self._worthwhile(boxes, bounds.most_m)
+        return boxes.only(alive), bounds.most_m[alive], bounds.slack_m[alive]
 
-    def _worthwhile(self, boxes: Boxes, bounds: Array) -> tuple[Boxes, Array]:
-        alive = self._alive(bounds, boxes)
+    def _worthwhile(self, boxes: Boxes, bounds_m: Array) -> Mask:
+        """Which boxes stay; the largest bound of the others is kept."""
+        alive = self._alive(bounds_m, boxes)
         if not alive.all():
-            self.bound_m = max(self.bound_m, float(bounds[~alive].max()))
-        return boxes.only(alive), bounds[alive]
+            self.bound_m = max(self.bound_m, float(bounds_m[~alive].max()))
+        return alive
 
     def _alive(self, bounds: Array, boxes: Boxes) -> Mask:
         """Which boxes may hold a pose that matters: better than the best, or than the best of its group."""
         task = self.task
         alive = bounds > float(self.best_m.max()) + task.tolerance_m
-        if self.looks < SHARE_FOR_ALTERNATIVES * MOST_LOOKS:
+        if task.alternative_m is not None and self.looks < SHARE_FOR_ALTERNATIVES * MOST_LOOKS:
             coarse = boxes.reach_m(task.fit.radius_m) > task.alternative_m / 4
             alive |= coarse & (bounds > self.best_m[boxes.group] + task.alternative_m)
         return np.asarray(alive & (bounds >= task.least_margin_m))
@@ -136,16 +147,20 @@ class Search:
         if not len(boxes):
             return
         reaches = boxes.reach_m(self.task.fit.radius_m)
-        step = np.where(boxes.half_m > 0, self.task.tolerance_m / 4, 0.0)
-        better = guesses > self.best_m[boxes.group] + step
+        task = self.task
+        known = np.maximum(self.best_m, self.polished_m)
+        better = guesses > float(known.max()) + task.tolerance_m / 4
+        if task.alternative_m is not None:
+            better |= guesses > known[boxes.group] + task.alternative_m / 4
         for group in np.unique(boxes.group[better]):
             here = np.flatnonzero(better & (boxes.group == group))
             at = int(here[np.argmax(guesses[here])])
             pose = Rigid(float(boxes.x_m[at]), float(boxes.y_m[at]), float(boxes.angle_rad[at]))
             self._offer(int(group), pose)
-            near, _ = polished(
-                self.task, int(group), pose, float(reaches[at]), until_m=0.1, look=Look.CLOSE
+            near, depth_m = polished(
+                self.task, int(group), pose, float(reaches[at]), until_m=POLISH_M
             )
+            self.polished_m[group] = max(self.polished_m[group], depth_m)
             self._offer(int(group), near)
 
     def _offer(self, group: int, pose: Rigid) -> None:
@@ -158,62 +173,13 @@ class Search:
     def _put_aside(self, boxes: Boxes, bounds: Array) -> None:
         if len(boxes):
             self.bound_m = max(self.bound_m, float(bounds.max()))
-            self.open_m = max(self.open_m, 2 * float(boxes.half_m.max()))
+            sides = max(float(boxes.half_x_m.max()), float(boxes.half_y_m.max()))
+            self.open_m = max(self.open_m, 2 * sides)
             self.open_rad = max(self.open_rad, 2 * float(boxes.half_rad.max()))
 
-    def _halves(self, boxes: Boxes) -> Boxes:
-        """Split each box along what moves points farther: its place in four, or its angle in two."""
-        turn_m = 2 * self.task.fit.radius_m * np.sin(np.minimum(boxes.half_rad, math.pi) / 2)
-        by_angle = turn_m > math.sqrt(2) * boxes.half_m
-        turned, moved = boxes.only(by_angle), boxes.only(~by_angle)
-        parts = [
-            Boxes(
-                turned.x_m,
-                turned.y_m,
-                turned.angle_rad + side * turned.half_rad / 2,
-                turned.half_m,
-                turned.half_rad / 2,
-                turned.group,
-            )
-            for side in (-1, 1)
-        ]
-        parts += [
-            Boxes(
-                moved.x_m + east * moved.half_m / 2,
-                moved.y_m + north * moved.half_m / 2,
-                moved.angle_rad,
-                moved.half_m / 2,
-                moved.half_rad,
-                moved.group,
-            )
-            for east in (-1, 1)
-            for north in (-1, 1)
-        ]
-        return _joined(parts)
-
-
-def first_boxes(task: Task) -> Boxes:
-    """Tile all poses that could fit: the footprint's middle lies within the site's bounds."""
-    left, low, right, high = task.fit.site.geometry.bounds
-    long, short = max(right - left, high - low), min(right - left, high - low)
-    side = max(short, long / MOST_TILES)
-    x_m = left + side * (np.arange(math.ceil((right - left) / side)) + 0.5)
-    y_m = low + side * (np.arange(math.ceil((high - low) / side)) + 0.5)
-    most_rad = max(math.sqrt(2) * side / max(task.fit.radius_m, side), 0.01)
-    columns: list[list[Array]] = []
-    for group in range(task.group_count):
-        heading = task.heading(group)
-        width = heading.high_rad - heading.low_rad
-        count = math.ceil(width / most_rad)
-        angles = heading.low_rad + width / count * (np.arange(count) + 0.5)
-        places = [one.ravel() for one in np.meshgrid(x_m, y_m, angles)]
-        size = places[0].size
-        halves = [np.full(size, side / 2), np.full(size, width / count / 2)]
-        columns.append([*places, *halves, np.full(size, group, dtype=np.int32)])
-    return Boxes(*(np.concatenate(one) for one in zip(*columns, strict=True)))
-
-
-def _joined(parts: list[Boxes]) -> Boxes:
-    return Boxes(
-        *(np.concatenate([getattr(one, field.name) for one in parts]) for field in fields(Boxes))
-    )
+    def _split(self, boxes: Boxes, slack_m: Array) -> Boxes:
+        """Split each box along what moves its most pressed point towards more depth, or the farthest."""
+        radius_m = self.task.fit.radius_m
+        reach = np.stack((boxes.half_x_m, boxes.half_y_m, boxes.turn_m(radius_m)), axis=1)
+        settled = slack_m.sum(axis=1) < SETTLED_SHARE * self.task.tolerance_m
+        return boxes.halves(np.argmax(np.where(settled[:, None], reach, slack_m), axis=1))

@@ -13,8 +13,10 @@ from choreo.plan.record import PLAN_FORMAT, Plan
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
-RENAMED = {"with_": "with"}
+RENAMED = {"with_": "with", "from_": "from"}
 RESTORED = {word: name for name, word in RENAMED.items()}
+# Records have these beside such a key; names that an author chose (a mover called `from`) are left alone.
+BESIDE = {"with": "kind", "from": "share"}
 
 
 def to_document(plan: Plan) -> dict[str, Any]:
@@ -70,7 +72,10 @@ def from_text(text: str, file: str) -> Plan:
 
 def _restored(value: Any) -> Any:
     if isinstance(value, dict):
-        return {RESTORED.get(key, key): _restored(item) for key, item in value.items()}
+        return {
+            RESTORED[key] if BESIDE.get(key) in value else key: _restored(item)
+            for key, item in value.items()
+        }
     if isinstance(value, list):
         return tuple(_restored(item) for item in value)
     return value

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from choreo.plan.message import Message
 from choreo.plan.space_record import SpacePlan
 
 PLAN_FORMAT = "choreo plan 1"
@@ -164,17 +165,6 @@ class InstantPlan:
     gaps_m: dict[str, float]
     times_to_collision_s: dict[str, float]
     times_left_s: dict[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Message:
-    """A finding as plain data: code, severity, text, advice and place (file:line:column or None)."""
-
-    code: str
-    severity: str
-    text: str
-    advice: str
-    place: str | None
 
 
 @dataclass(frozen=True, slots=True)

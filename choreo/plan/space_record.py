@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from choreo.plan.message import Message
+
 Ring = tuple[tuple[float, float], ...]
 
 
@@ -26,7 +28,9 @@ class PairClearance:
 
 @dataclass(frozen=True, slots=True)
 class FailsafeStop:
-    """A mover's stop from any instant: it goes on as planned for reaction_s, then brakes to rest.
+    """A mover's stop from any instant: it goes on for reaction_s, then brakes to rest.
+
+    During the reaction it goes on as planned or, if that takes it farther, at the speed that it has.
 
     longest_m: the longest way of such a stop, begun at longest_at_s. beyond_m: how far past its last encounter a stop
     begun before or at it ends; farthest_m: the same of stops from any instant. assumed: the scenario gives no
@@ -152,7 +156,7 @@ class SightPlan:
 class SpacePlan:
     """All that decides whether a plan may be run where it is planned.
 
-    clear: no check failed; failures: those that did, in words.
+    clear: no check failed; failures: those that did.
     """
 
     clear: bool
@@ -164,5 +168,5 @@ class SpacePlan:
     site: SiteFit | None = None
     surfaces: dict[str, SurfaceUse] = field(default_factory=dict)
     sights: tuple[SightPlan, ...] = ()
-    failures: tuple[str, ...] = ()
+    failures: tuple[Message, ...] = ()
     not_modelled: tuple[str, ...] = ()

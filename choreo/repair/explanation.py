@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from choreo.plan.record import Message, Plan
+from choreo.plan.message import Message
+from choreo.plan.record import Plan
 from choreo.repair.knobs import Knob, knobs_of
 from choreo.repair.search import Change, Margin, Repair, cheapest_pair, margins, single_repairs
 from choreo.report.words import quantity

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +22,7 @@ LONGEST_NAME = 12
 
 
 @dataclass(frozen=True, slots=True)
-class _Canvas:
+class Canvas:
     """Cells and the scale: metres a column, site coordinates of the upper left cell's middle."""
 
     cells: list[list[str]]
@@ -31,6 +31,7 @@ class _Canvas:
     top_m: float
 
     def put(self, x_m: float, y_m: float, sign: str, *, over: bool) -> None:
+        """Write a sign into the cell of a place; without over only where it is blank."""
         column = round((x_m - self.left_m) / self.metres_a_column)
         row = round((self.top_m - y_m) / (self.metres_a_column * CELL_RATIO))
         inside = 0 <= row < len(self.cells) and 0 <= column < len(self.cells[0])
@@ -46,14 +47,14 @@ def picture(plan: Plan, paths: Mapping[str, Path], width: int) -> tuple[str, ...
     if not any(mover.pieces for mover in plan.movers.values()):
         return ()
     width = max(width, LEAST_WIDTH)
-    signs = _signs(plan)
+    signs = signs_of(plan.movers)
     return ("", *_plan_view(plan, paths, signs, width), "", *_time_strip(plan, signs, width))
 
 
-def _signs(plan: Plan) -> dict[str, str]:
-    """A capital letter for each mover: its own first one where it is free."""
+def signs_of(movers: Iterable[str]) -> dict[str, str]:
+    """Give each mover a capital letter: its own first one where it is free."""
     signs: dict[str, str] = {}
-    for name in plan.movers:
+    for name in movers:
         wanted = [c.upper() for c in name if c.isascii() and c.isalpha()]
         free = [
             c for c in (*wanted, *"ABCDEFGHIJKLMNOPQRSTUVWYZ") if c not in (*signs.values(), "X")
@@ -97,7 +98,7 @@ def _track(mover: MoverPlan, path: Path) -> tuple[np.ndarray, np.ndarray, np.nda
     return poses.x_m, poses.y_m, poses.heading_rad
 
 
-def _canvas(tracks: Mapping[str, tuple[np.ndarray, ...]], width: int) -> _Canvas:
+def _canvas(tracks: Mapping[str, tuple[np.ndarray, ...]], width: int) -> Canvas:
     xs = np.concatenate([track[0] for track in tracks.values()])
     ys = np.concatenate([track[1] for track in tracks.values()])
     wide, high = float(np.ptp(xs)), float(np.ptp(ys))
@@ -106,7 +107,7 @@ def _canvas(tracks: Mapping[str, tuple[np.ndarray, ...]], width: int) -> _Canvas
     rows = max(math.ceil(high / (scale * CELL_RATIO)) + 1, LEAST_ROWS)
     left = (float(xs.min()) + float(xs.max())) / 2 - scale * (width - 1) / 2
     top = (float(ys.min()) + float(ys.max())) / 2 + scale * CELL_RATIO * (rows - 1) / 2
-    return _Canvas([[" "] * width for _ in range(rows)], scale, left, top)
+    return Canvas([[" "] * width for _ in range(rows)], scale, left, top)
 
 
 def _stroke(heading_rad: float) -> str:
@@ -124,6 +125,11 @@ def _legend(plan: Plan, signs: dict[str, str], width: int) -> list[str]:
     ]
     told += ["! trigger"] if plan.triggers else []
     told += ["X encounter"] if plan.encounters else []
+    return legend_lines(told, width)
+
+
+def legend_lines(told: Iterable[str], width: int) -> list[str]:
+    """Lay entries of a legend out in lines of at most width characters."""
     lines = [""]
     for one in told:
         together = f"{lines[-1]}   {one}" if lines[-1] else one

@@ -12,7 +12,11 @@ MOST_PAIRS = 10
 
 def failed_checks(space: SpacePlan) -> list[Section]:
     """Give what forbids the run, if anything does."""
-    return [Notes("CHECKS THAT FAILED: do not run this", space.failures)] if space.failures else []
+    lines = tuple(
+        f"{one.place}: {one.text}. {one.advice}" if one.place else f"{one.text}. {one.advice}"
+        for one in space.failures
+    )
+    return [Notes("CHECKS THAT FAILED: do not run this", lines)] if lines else []
 
 
 def room_sections(plan: Plan) -> list[Section]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from choreo.scenario.json_places import parse_json
-from choreo.scenario.make import Making
+from choreo.scenario.make import MOST_FAULTS, Making
 from choreo.scenario.site_records import EarthPolygon, Ring
 from choreo.scenario.text import Document, Keys, read_text
 from choreo.words import ChoreoError, Finding
@@ -44,6 +44,12 @@ class _Reading:
         self.document = document
         self.file = file
         self.polygons: list[EarthPolygon] = []
+        self.corners = 0
+        self.unused: set[str] = set()
+        self.taken: dict[str, int] = {}
+        for section in ("areas", "obstacles"):
+            entries = making.document.data.get(section)
+            self.taken |= dict.fromkeys(entries, 1) if isinstance(entries, dict) else {}
 
     def root(self) -> None:
         """Take the file's collection, feature or geometry in."""
@@ -59,6 +65,8 @@ class _Reading:
                 self._fault((), self._file, "it has no list of `features`", EXPORT)
                 return
             for index, feature in enumerate(features):
+                if self.corners > MOST_CORNERS or len(self.making.findings) > MOST_FAULTS:
+                    return
                 self._feature(("features", index), feature, f"feature no. {index + 1}")
         elif kind == "Feature":
             self._feature((), data, "feature no. 1")
@@ -137,6 +145,7 @@ class _Reading:
             at: Keys = (*keys, "coordinates", *(() if kind == "Polygon" else (index,)))
             rings = self._rings(at, part, what)
             if rings:
+                self.corners += sum(len(ring) for ring in rings)
                 self.polygons.append(
                     EarthPolygon(
                         self._free(name),
@@ -161,14 +170,11 @@ class _Reading:
 
     def _free(self, name: str) -> str:
         """The name, or the first of `name-2`, `name-3`, ... that is free: parts often share one."""
-        taken = {one.name for one in self.polygons}
-        for section in ("areas", "obstacles"):
-            entries = self.making.document.data.get(section)
-            taken |= set(entries) if isinstance(entries, dict) else set()
-        free, number = name, 1
-        while free in taken:
-            number += 1
-            free = f"{name}-{number}"
+        free = name
+        while free in self.taken:
+            self.taken[name] += 1
+            free = f"{name}-{self.taken[name]}"
+        self.taken[free] = 1
         return free
 
     def _use(self, properties: dict[str, Any], what: str, keys: Keys) -> str:
@@ -195,6 +201,9 @@ class _Reading:
         """Files carry properties of other tools; only one that looks like one of ours is worth a word."""
         unused = [key for key in PROPERTIES if key not in properties]
         for key in list(properties)[:MOST_PROPERTIES]:
+            if key in self.unused or len(self.unused) > MOST_PROPERTIES:
+                continue
+            self.unused.add(key)
             near = None if key in PROPERTIES else nearest_word(key, unused)
             if near is not None:
                 self._add(
@@ -268,3 +277,5 @@ LEAST_POSITIONS = 4
 MOST_NUMBERS = 4
 MOST_NUMBER = 1e12
 MOST_PROPERTIES = 50
+# More than a site may have: the rest needs no reading.
+MOST_CORNERS = 5000

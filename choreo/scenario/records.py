@@ -230,7 +230,7 @@ class Scenario:
     keep: tuple[str, ...] = ()
     site: SiteSpec | None = None
     cheap: tuple[str, ...] = ()
-    safety: Safety = Safety()
+    safety: Safety = field(default_factory=Safety)
     sights: Mapping[str, Sight] = field(default_factory=dict)
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# How far a thing may be moved when its author doesn't say: some lengths of a parked van.
+WITHIN_M = 20.0
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:
@@ -20,4 +23,4 @@ class Sight:
     wanted_s: float | None = None
     tolerance_s: float | None = None
     moving: str | None = None
-    within_m: float = 20.0
+    within_m: float = WITHIN_M

@@ -6,11 +6,9 @@ from collections.abc import Mapping
 
 from choreo.scenario.make import Making
 from choreo.scenario.records import Contact, Encounter, Mover
-from choreo.scenario.sight_records import Sight
+from choreo.scenario.sight_records import WITHIN_M, Sight
 from choreo.scenario.text import Keys
 from choreo.scenario.written_sights import SightWritten
-
-WITHIN_M = 20.0
 
 
 def sights_of(

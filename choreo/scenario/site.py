@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from choreo.scenario.faults import in_order, validated
-from choreo.scenario.geojson import earth_polygons_of
+from choreo.scenario.geojson import MOST_CORNERS, earth_polygons_of
 from choreo.scenario.make import Making
 from choreo.scenario.paths import check_beside, path_of
 from choreo.scenario.records import PathSpec
@@ -29,7 +29,6 @@ from choreo.words.quantities import quoted
 WHOLE = "site"
 LEAST_FRICTION, MOST_FRICTION = 0.01, 1.5
 MOST_GRADE_RATIO = 0.5
-MOST_CORNERS = 5000
 LEAST_HEIGHT_M, MOST_HEIGHT_M = -500.0, 9000.0
 # 1e-12 degrees are a tenth of a micrometre: what is cut off came in on the way through radians.
 DEGREE_DIGITS = 12
@@ -192,6 +191,5 @@ def _check_size(
     rings += [one.outline_m for one in obstacles]
     rings += [hole for area in areas for hole in area.holes_m]
     rings += [ring for one in polygons for ring in one.rings_deg]
-    count = sum(len(ring) for ring in rings)
-    if count > MOST_CORNERS:
-        making.fault("site.too-many-corners", (), count=count, most=MOST_CORNERS)
+    if sum(len(ring) for ring in rings) > MOST_CORNERS:
+        making.fault("site.too-many-corners", (), most=MOST_CORNERS)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from choreo.plan.record import Message, Plan
+from choreo.plan.message import Message
+from choreo.plan.record import Plan
 from choreo.plan.space_record import SpacePlan
 from choreo.scenario import Scenario
 from choreo.space.no_return import ALL
@@ -32,7 +33,7 @@ def judge(scenario: Scenario, plan: Plan, sweeps: Mapping[str, Swept]) -> Plan:
     judged = replace(
         space,
         clear=not failures,
-        failures=tuple(f"{one.text} {one.advice}".strip() for one in failures),
+        failures=failures,
     )
     return replace(plan, space=judged, warnings=(*plan.warnings, *warnings))
 

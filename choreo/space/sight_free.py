@@ -30,13 +30,13 @@ def free_at(
     end_s: until when the run is looked at, s after go; its run-out is added. site_obstacles: closed polygons (k, 2), m.
     """
     times = np.arange(0.0, end_s + RUN_OUT_S, PLACED_S)
-    others = [shapely.polygons(np.asarray(one, dtype=float))[None] for one in site_obstacles]
+    others = [np.array([shapely.Polygon(one) for one in site_obstacles], dtype=object)]
     for other, mover in scenario.movers.items():
         if other != name:
             at = times[:1] if mover.stand is not None else times
             poses = poses_of(scenario, other, pose_of, at)
             others.append(shapely.polygons(body_corners(mover.body.corners_m, poses)))
-    bodies = np.concatenate(others) if others else np.zeros(0, dtype=object)
+    bodies = np.concatenate(others)
     here = standing_corners(scenario, name)
     along = np.array(scenario.movers[name].stand or (0.0, 0.0, 0.0))[2]
     unit = np.array([np.cos(along), np.sin(along)])

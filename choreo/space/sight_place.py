@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from choreo.geometry.poses import Array
-from choreo.space.sight_times import Mask, Seen, View, ViewAt, first_seen
+from choreo.space.sight_times import CLOCK_S, INSTANT_S, Mask, Seen, View, ViewAt, first_seen
 
 # Places are tried at this distance (m) before they are bracketed; a gap that is narrower hides nothing.
 TRIED_M = 0.05
@@ -87,7 +87,8 @@ def _nearest(others_at: ViewAt, slide: Slide, sought: Sought, instant_s: float) 
     """The tried place whose first sight is nearest to the instant and within the tolerance of it."""
     steps = math.ceil(sought.within_m / NEAR_ENOUGH_M)
     best: tuple[float, float, float] | None = None
-    for move_m in np.linspace(-sought.within_m, sought.within_m, 2 * steps + 1).tolist():
+    moves = np.linspace(-sought.within_m, sought.within_m, 2 * steps + 1)
+    for move_m in moves[_plausible(others_at, slide, moves, sought, instant_s)].tolist():
         first_s = seen_from(others_at, slide, move_m, sought).first_s
         if first_s is None or abs(first_s - instant_s) > sought.tolerance_s:
             continue
@@ -95,6 +96,21 @@ def _nearest(others_at: ViewAt, slide: Slide, sought: Sought, instant_s: float) 
         if (best is None or found < best) and slide.free(move_m):
             best = found
     return None if best is None else best[2]
+
+
+def _plausible(
+    others_at: ViewAt, slide: Slide, moves_m: Array, sought: Sought, instant_s: float
+) -> Mask:
+    """Which moves leave the share hidden before the tolerance begins, and show it within: the others can't do."""
+    begin_s = max(instant_s - sought.tolerance_s - INSTANT_S, 0.0)
+    end_s = min(instant_s + sought.tolerance_s, sought.contact_s)
+    if end_s < 0.0:
+        return np.zeros(len(moves_m), dtype=bool)
+    count = math.ceil((end_s - begin_s) / CLOCK_S) + 1
+    times = np.linspace(begin_s, end_s, max(count, 2)).tolist()
+    seen = np.stack([_seen_at(others_at, slide, moves_m, t, sought.share) for t in times])
+    plausible: Mask = np.asarray(seen.any(axis=0))
+    return plausible if begin_s == 0.0 else plausible & ~seen[0]
 
 
 def _with(others_at: ViewAt, slide: Slide, move_m: float) -> ViewAt:

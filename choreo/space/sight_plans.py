@@ -132,7 +132,7 @@ def _move(run: _Run, scenario: Scenario, sight: Sight, moving: str) -> float | N
 def _help(run: _Run, scenario: Scenario, sight: Sight) -> tuple[str, float] | None:
     """The standing mover in no encounter that needs the least move for the wanted instant, with that move in m."""
     met = {name for one in scenario.encounters.values() for name in (one.of, one.with_)}
-    met |= {sight.from_, sight.to}
+    met |= {sight.from_, sight.to, *(str(one.moving) for one in scenario.sights.values())}
     found = []
     for name, mover in scenario.movers.items():
         if mover.stand is None or name in met:

@@ -1,9 +1,10 @@
 """The area that bodies sweep by plan, and by stops from any instant: along the path or straight on.
 
-Between neighbouring poses a body stays inside the hull of both, widened by what its corners bulge on the way: a
-corner at distance r from a centre of turning that turns by y leaves its chord by at most r y^2 / 8. A stop straight on
-sweeps the hull of its first and its last body; between two neighbouring ones the same holds with the stop's
-whole way added to r.
+Between neighbouring poses a body stays inside the hull of both, widened by what its corners bulge on the way. A
+point r from the reference point moves along a curve whose second derivative by station is at most
+k + r (k^2 + k'), with the curvature k and its change k'; over a step h it leaves its chord by at most that times
+h^2 / 8. A stop straight on sweeps the hull of its first and its last body; between two neighbouring ones the same
+holds with the stop's whole way added to r.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from choreo.geometry import Path, Poses, body_corners
-from choreo.space.stopping import Stop, instants
+from choreo.space.stopping import Stop, stops_of
 from choreo.space.tolerances import SWEEP_STEP_M, SWEEP_TURN_RAD
 from choreo.space.track import Array, Track
 
@@ -39,13 +40,12 @@ def swept(track: Track, stop: Stop | None) -> Swept:
     if stop is None or not track.moves:
         body = shapely.polygons(track.corners(np.zeros(1)))[0]
         return Swept(body, body)
-    times = instants(track, stop.reaction_s)
-    here, _ = track.states(times)
-    then, speed = track.states(times + stop.reaction_s)
-    ways = stop.way_m(then - here, speed)
-    planned = along(track, float(here.min()), float(here.max()))
-    farther = along(track, float(here.max()), max(float((here + ways).max()), float(here.max())))
-    return Swept(planned, shapely.union_all([planned, farther, _straight_on(track, here, ways)]))
+    stops = stops_of(track, stop)
+    first, last = float(stops.here_m.min()), float(stops.here_m.max())
+    planned = along(track, first, last)
+    farther = along(track, last, max(float(stops.ends_m.max()), last))
+    straight_on = _straight_on(track, stops.here_m, stops.ways_m)
+    return Swept(planned, shapely.union_all([planned, farther, straight_on]))
 
 
 def along(track: Track, from_m: float, until_m: float) -> BaseGeometry:
@@ -55,11 +55,7 @@ def along(track: Track, from_m: float, until_m: float) -> BaseGeometry:
     if len(stations) == 1:
         return shapely.polygons(bodies)[0]
     pairs = np.concatenate((bodies[:-1], bodies[1:]), axis=1)
-    steps = np.diff(stations)
-    bends = track.most_bend(stations[:-1], stations[1:])
-    # Every corner turns round the path's centre of curvature: at most 1/bend + reach away.
-    bulges = (steps + bends * steps * track.reach_m) * bends * steps / 8.0
-    return _union_of_hulls(pairs, bulges)
+    return _union_of_hulls(pairs, _bulges(track, stations, track.reach_m))
 
 
 def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
@@ -71,7 +67,6 @@ def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
         stations = np.repeat(stations, 2)
     steps = np.diff(stations)
     bends = track.most_bend(stations[:-1], stations[1:])
-    turns = bends * steps
     # Between two stations the longest way of those looked at near them counts; on a straight, however long,
     # how far the farthest gets.
     longest = _most_between(stations, here, ways)
@@ -85,8 +80,19 @@ def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
         bodies = body_corners(track.corners_m, part)
         ahead = np.stack((np.cos(part.heading_rad), np.sin(part.heading_rad)), axis=1)
         hulls += [bodies, bodies + (way[:, None] * ahead)[:, None, :]]
-    bulges = (steps + turns * (track.reach_m + longest)) * turns / 8.0
+    bulges = _bulges(track, stations, track.reach_m + longest)
     return _union_of_hulls(np.concatenate(hulls, axis=1), bulges)
+
+
+def _bulges(track: Track, stations: Array, radius_m: Array | float) -> Array:
+    """Give by how much points at radius_m from the reference point leave their chords between stations, in m."""
+    steps = np.diff(stations)
+    turns = track.most_bend(stations[:-1], stations[1:]) * steps
+    # Twice, since the curvature of a surveyed path does not change evenly between stations.
+    changes = 2.0 * np.abs(np.diff(track.path.pose(stations).curvature_per_m))
+    curved = turns > 0.0
+    bulges = (steps * turns + radius_m * (turns**2 + changes * steps)) / 8.0
+    return np.asarray(np.where(curved, bulges, 0.0))
 
 
 def _most_between(stations: Array, here: Array, values: Array) -> Array:

@@ -13,9 +13,9 @@ ABORT_STEP_S = 0.05
 # ... and how finely the last good one is then found (s).
 ABORT_FINE_S = 0.001
 # Sweeps are laid from one pose to the next where the heading turns by less than this (rad),
-SWEEP_TURN_RAD = 0.02
+SWEEP_TURN_RAD = 0.01
 # and the mover goes less than this (m).
-SWEEP_STEP_M = 2.0
+SWEEP_STEP_M = 1.0
 # Corners of swept areas are rounded in this many pieces a quarter circle.
 ROUNDING = 8
 # Swept outlines are simplified by at most this (m), outwards.

@@ -8,7 +8,8 @@ from itertools import product
 
 from choreo.explain import broken_budgets, conflict_budget, relaxed_rows
 from choreo.plan.fingerprint import fingerprint_of
-from choreo.plan.record import Budget, Conflict, Message, Plan
+from choreo.plan.message import Message
+from choreo.plan.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
 from choreo.problem.records import PassAt
 from choreo.scenario import Scenario

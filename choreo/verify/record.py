@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from choreo.plan.record import Message, VerificationSummary
+from choreo.plan.message import Message
+from choreo.plan.record import VerificationSummary
 from choreo.verify.integrate import Motion
 from choreo.verify.tolerances import WORST_RATIO
 from choreo.words import Finding

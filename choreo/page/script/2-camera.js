@@ -24,6 +24,7 @@ function runPoints() {
     }
   }
   for (const e of data.encounters) if (e.place) points.push(e.place);
+  if (zoneOn) points.push(...room.zone.flat(2));
   if (!points.length) for (const m of movers) points.push([m.x[0], m.y[0]], [m.x[m.x.length - 1], m.y[m.y.length - 1]]);
   return points;
 }
@@ -130,12 +131,6 @@ class Camera {
     }
   }
 
-  outline() {
-    if (data.outline.length < 2) return;
-    this.line(data.outline, true);
-    this.stroke(ink.soft, 1.6, [12, 4, 2, 4]);
-  }
-
   frame() {
     const p = this.pen;
     const length = nice((this.wide ? 90 : 60) / this.scale);
@@ -151,10 +146,10 @@ class Camera {
     p.fillStyle = ink.ink;
     p.textBaseline = "alphabetic";
     p.fillText(`${+length.toPrecision(3)} m`, 17, y - 5);
-    const [cx, cy] = [this.w - 24, 34];
+    const [cx, cy] = [this.w - 34, 40];
     p.save();
     p.translate(cx, cy);
-    p.rotate(-this.turn);
+    p.rotate(Math.PI / 2 - data.north - this.turn);
     p.beginPath();
     p.moveTo(0, -18);
     p.lineTo(6, 10);

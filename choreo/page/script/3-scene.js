@@ -8,13 +8,18 @@ class View extends Camera {
     p.fillRect(0, 0, this.w, this.h);
     this.taken = [];
     this.wanted = [];
+    drawGround(this);
     this.grid();
-    this.outline();
+    drawZone(this);
+    drawEdges(this);
     movers.forEach((m, i) => this.path(m, i));
     movers.forEach((m, i) => this.marks(m, i));
     data.triggers.forEach((one) => this.trigger(one));
+    drawNoReturn(this);
+    drawSights(this);
     movers.forEach((m, i) => this.body(m, i));
     data.encounters.forEach((one) => this.encounter(one));
+    drawNearest(this);
     movers.forEach((m, i) => this.name(m, i));
     this.labels();
     this.frame();
@@ -226,7 +231,7 @@ class View extends Camera {
   }
 
   onFurniture(box) {
-    const arrow = box[2] > this.w - 44 && box[1] < 62;
+    const arrow = box[2] > this.w - 66 && box[1] < 74;
     const bar = box[0] < 150 && box[3] > this.h - 34;
     return arrow || bar;
   }

@@ -2,6 +2,7 @@
 
 from choreo.words.catalogue.entry import Entry
 from choreo.words.catalogue.geometry import GEOMETRY
+from choreo.words.catalogue.place import PLACE
 from choreo.words.catalogue.plan import PLAN
 from choreo.words.catalogue.problem import PROBLEM
 from choreo.words.catalogue.scenario import INPUT, SCENARIO
@@ -18,6 +19,7 @@ CATALOGUE: dict[str, Entry] = {
     **PLAN,
     **VERIFY,
     **SPACE,
+    **PLACE,
 }
 
 __all__ = ["CATALOGUE", "Entry"]

@@ -18,7 +18,7 @@ SITE: dict[str, Entry] = {
     "site.too-many-corners": Entry(
         "Too many corners",
         "Checks of space would take too long, and no test needs so fine an outline.",
-        "the site has {count} corners; at most {most} can be used",
+        "the site has more than {most} corners",
         "Simplify the outlines to a few centimetres before export.",
     ),
     "site.no-area": Entry(

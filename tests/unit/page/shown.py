@@ -5,9 +5,8 @@ from pathlib import Path
 
 from choreo.page import page_of, sheet_of
 from choreo.plan.record import Plan
-from choreo.problem import paths_by_mover
 from choreo.scenario import Scenario, load
-from choreo.verdict import answer
+from choreo.verdict import Whole, whole_answer
 
 FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
 NAMES = sorted(
@@ -18,21 +17,25 @@ NAMES = sorted(
 
 
 @cache
+def whole(name: str) -> Whole:
+    """Give the whole answer to a bundled scenario."""
+    return whole_answer(load(FOLDER / f"{name}.yaml"))
+
+
 def planned(name: str) -> tuple[Scenario, Plan]:
-    """Give a bundled scenario and its answer."""
-    scenario = load(FOLDER / f"{name}.yaml")
-    return scenario, answer(scenario)
+    """Give a bundled scenario, obstacles where its sights have moved them, and its plan."""
+    return whole(name).scenario, whole(name).plan
 
 
 @cache
 def page(name: str) -> str:
     """Give the page of a bundled scenario."""
-    scenario, plan = planned(name)
-    return page_of(scenario, plan, paths_by_mover(scenario))
+    found = whole(name)
+    return page_of(found.scenario, found.plan, found.paths, found.ground)
 
 
 @cache
 def sheet(name: str) -> str:
     """Give the run sheet of a bundled scenario."""
-    scenario, plan = planned(name)
-    return sheet_of(scenario, plan, paths_by_mover(scenario))
+    found = whole(name)
+    return sheet_of(found.scenario, found.plan, found.paths, found.ground)

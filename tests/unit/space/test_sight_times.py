@@ -123,9 +123,7 @@ def test_a_share_of_a_child_behind_a_van_is_that_of_its_angle(share: float) -> N
 
 
 def test_what_is_always_hidden_is_never_seen() -> None:
-    view = scene(
-        lambda t: (t, 0.0), lambda t: (60.0, 0.0), (1, 1), [BOX * [0.1, 30] + [30.0, 0.0]]
-    )
+    view = scene(lambda t: (t, 0.0), lambda t: (60.0, 0.0), (1, 1), [BOX * [0.1, 30] + [30.0, 0.0]])
     seen = first_seen(view, 0.5, 5.0)
     assert (seen.first_s, seen.stays, seen.episodes) == (None, False, ())
 
@@ -166,15 +164,16 @@ def test_seen_hidden_and_seen_again_are_episodes_of_their_own() -> None:
 def test_a_moving_body_hides_too() -> None:
     def view(times_s: np.ndarray) -> View:
         count = len(times_s)
-        passing = edges_of(BOX * [2, 0.5] + [5.0, 0.0])[None] + np.stack(
-            (10 * times_s - 20, np.full(count, 3.0)), axis=1
-        )[:, None, None]
+        passing = (
+            edges_of(BOX * [2, 0.5] + [5.0, 0.0])[None]
+            + np.stack((10 * times_s - 20, np.full(count, 3.0)), axis=1)[:, None, None]
+        )
         eyes = np.zeros((count, 2))
-        return View(eyes, np.broadcast_to(BOX + [0, 20.0], (count, 4, 2)), passing)
+        return View(eyes, np.broadcast_to(BOX + np.array([0.0, 20.0]), (count, 4, 2)), passing)
 
     seen = first_seen(view, 0.99, 3.0)
     assert len(seen.episodes) == 2
-    # Its ends pass the lines to the near corners at half a metre beyond and short of the middle of its way.
+    # It is before the target's middle after 1.5 s: both episodes mirror each other there.
     assert sum(seen.episodes[0]) + sum(seen.episodes[1]) == pytest.approx(6.0, abs=1e-2)
 
 

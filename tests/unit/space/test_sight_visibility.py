@@ -143,7 +143,7 @@ def test_random_scenes_are_neither_all_hidden_nor_all_plain() -> None:
     shares = []
     for seed in range(60):
         rng = np.random.default_rng(seed)
-        target = convex(rng, 3, 2.0) + [15, 0]
-        shares.append(visible_share(EYE, target, [convex(rng, 3, 1.5) + [8, 0]]))
+        target = convex(rng, 3, 2.0) + np.array([15.0, 0.0])
+        shares.append(visible_share(EYE, target, [convex(rng, 3, 1.5) + np.array([8.0, 0.0])]))
     partly = [share for share in shares if 0.01 < share < 0.99]
     assert len(partly) >= 15

@@ -59,6 +59,7 @@ function setTime(t) {
   for (const move of charts) move();
   tellReadout();
   tellMoment();
+  tellBreakOff();
 }
 
 function pause() {

@@ -22,6 +22,13 @@ function near() {
   main.draw();
 }
 
+function showZone(on) {
+  zoneOn = on;
+  $("zone").checked = on;
+  main.draw();
+  if (closeUp.on) closeUp.draw();
+}
+
 function pointers(view) {
   const held = new Map();
   const canvas = view.canvas;
@@ -75,6 +82,7 @@ function timeKey(event) {
 function viewKey(event) {
   const acts = {
     "+": () => main.zoom(1.3), "=": () => main.zoom(1.3), "-": () => main.zoom(1 / 1.3), 0: whole, e: near,
+    k: () => showZone(!zoneOn),
     r: () => ride(main.ride + 1 < movers.length ? main.ride + 1 : -1),
   };
   if (!acts[event.key]) return false;
@@ -116,7 +124,10 @@ function legend() {
   }
   if (data.triggers.some((one) => one.s !== null)) add(sign((svg) => node("line", { class: "moment-line link", x1: 15, x2: 15, y1: 0, y2: 14 }, svg)), "trigger line");
   if (data.encounters.some((e) => e.place)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
-  if (data.outline.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of the site");
+  if (room.noReturn.some((one) => one.until !== null)) add(sign((svg) => node("path", { class: "c5", "stroke-width": 1.7, d: "M13 0v14M17 0v14" }, svg)), "point of no return");
+  if (room.zone.length) add(sign((svg) => node("path", { class: "zone-sign", d: "M1 1h28v12H1zM1 8l7-7M3 13L15 1M10 13L22 1M17 13L29 1M24 13l5-5" }, svg)), "keep-out zone");
+  if (ground.areas.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of drivable ground");
+  if (ground.obstacles.length) add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.35, x: 5, y: 2, width: 20, height: 10 }, svg)), "obstacle");
 }
 
 function choices() {
@@ -161,6 +172,8 @@ function wire() {
     if (!main.ahead) main.turn = 0;
     main.draw();
   };
+  $("zone").onchange = (event) => showZone(event.target.checked);
+  $("zone-box").hidden = !room.zone.length;
   pointers(main);
   document.addEventListener("keydown", keys);
   if (closeUp.on) $("close-up-of").onchange = () => { aimCloseUp(); closeUp.draw(); };
@@ -174,6 +187,7 @@ function wire() {
     if (event.target.value !== "") step(Number(event.target.value) - now);
     event.target.value = "";
   };
+  $("break-off-box").hidden = $("break-off-now").hidden = !room.noReturn.length;
   $("accel-as").onchange = layCharts;
   $("room-as").onchange = layCharts;
   if (document.body.classList.contains("prints-sheet")) $("print").onclick = () => window.print();
@@ -187,6 +201,7 @@ function layCharts() {
   speedChart();
   accelChart();
   roomChart();
+  breakOffChart();
 }
 
 function lay() {
@@ -220,6 +235,7 @@ window.choreo = Object.freeze({
   time: () => now,
   end: () => END_S,
   playing: () => playing,
+  zone: () => zoneOn,
   view: () => ({ x: main.x, y: main.y, scale: main.scale, ride: main.ride }),
   poses: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => {
     const pose = poseAt(m, now);

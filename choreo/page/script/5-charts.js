@@ -54,6 +54,7 @@ function moments() {
   for (const one of data.triggers) all.push({ t: one.t, words: `${one.name} fires` }, { t: one.acts, words: `${one.name} acts` });
   for (const one of [...data.encounters, ...data.instants]) all.push({ t: one.t, words: one.name });
   for (const m of movers) for (const [t, words] of m.events) if (/^end of/.test(words)) all.push({ t, words: `${words}, ${m.name}` });
+  all.push(...roomMoments());
   return all.filter((one) => one.t <= END_S + 1e-6).sort((a, b) => a.t - b.t);
 }
 
@@ -68,6 +69,7 @@ function score() {
   const foot = top + row * movers.length;
   movers.forEach((m, i) => scoreRow(axis, m, i, top + row * i, row, small));
   verticals(axis, top - 4, foot);
+  flags(axis, top - 4);
   for (const one of data.triggers) {
     if (!one.on.length) continue;
     const from = top + row * one.watch + row / 2;
@@ -176,6 +178,7 @@ function chart(id, series, { high = 128, least = 0, most = -Infinity, every = 0,
     node("text", { x: axis.x(t), y: high - 4, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}`);
   }
   verticals(axis, 8, high - 18);
+  flags(axis, 8);
   const placed = [];
   series.forEach((one, k) => {
     let d = "";
@@ -265,7 +268,8 @@ function accelChart() {
   chart("chart-accel", series, { high: 160, ...options });
 }
 
-const pairs = [...new Map(data.encounters.map((e) => [`${e.of}/${e.with}`, e])).values()];
+const NEAREST_PAIR = room.nearest ? [{ of: room.nearest.a, with: room.nearest.b }] : [];
+const pairs = [...new Map([...data.encounters, ...NEAREST_PAIR].map((e) => [[e.of, e.with].sort().join("/"), e])).values()];
 
 function roomChart() {
   const choice = $("room-as").value;

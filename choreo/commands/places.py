@@ -1,0 +1,136 @@
+"""What `choreo place` does: place on a site, or give the smallest rectangle; tell it, save it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from choreo.commands.exits import NO, OF_VERDICT, UNDECIDED, WELL
+from choreo.commands.progress import progress_on
+from choreo.commands.screen import screen
+from choreo.ground import Ground, build_ground, ground_of
+from choreo.place import (
+    Options,
+    Placement,
+    Rectangle,
+    content_of_placement,
+    content_of_rectangle,
+    place,
+    placement_picture,
+    placement_text,
+    smallest,
+)
+from choreo.plan import refuse_inputs, write_whole
+from choreo.report import Content, print_content
+from choreo.scenario import Scenario, load, load_site
+from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.quantities import QuantityError, parse
+
+OF_PLACEMENT = {"found": WELL, "none": NO, "undecided": UNDECIDED}
+
+
+def place_on_site(
+    scenario_file: Path,
+    site_file: Path | None,
+    margin_text: str | None,
+    directions: tuple[tuple[str, ...], tuple[str, ...]],
+    output: Path | None,
+    *,
+    as_json: bool,
+    width: int | None,
+    drawn: bool,
+) -> int:
+    """Place a scenario, tell and save it, and give the exit code; directions: --not-towards, --not-bearing."""
+    options = Options(margin_of(margin_text), *directions)
+    scenario = load(scenario_file)
+    inputs = (
+        scenario.source_files if site_file is None else (*scenario.source_files, str(site_file))
+    )
+    if output is not None:
+        refuse_inputs(output, inputs)
+    ground, file = _ground(scenario, site_file)
+    with progress_on(quiet=as_json) as progress:
+        answer = place(
+            scenario, ground, options, file=file, own=site_file is None, progress=progress
+        )
+    _give(answer, content_of_placement(answer), output, inputs, as_json, width)
+    if drawn and not as_json and answer.verdict != "no plan":
+        for line in placement_picture(answer, ground, screen(width).width):
+            click.echo(line)
+    return _code(answer)
+
+
+def smallest_rectangle(
+    scenario_file: Path,
+    margin_text: str | None,
+    output: Path | None,
+    *,
+    as_json: bool,
+    width: int | None,
+) -> int:
+    """Give the smallest rectangle of a scenario, tell and save it, and give the exit code."""
+    margin_m = margin_of(margin_text)
+    scenario = load(scenario_file)
+    if output is not None:
+        refuse_inputs(output, scenario.source_files)
+    with progress_on(quiet=as_json) as progress:
+        answer = smallest(scenario, margin_m, progress=progress)
+    _give(answer, content_of_rectangle(answer), output, scenario.source_files, as_json, width)
+    return _code(answer)
+
+
+def margin_of(text: str | None) -> float:
+    """Read a margin in m; 0 without one. Raises ChoreoError: place.bad-margin."""
+    if text is None:
+        return 0.0
+    try:
+        margin_m = parse(text, "length")
+    except QuantityError as error:
+        raise _bad_margin(error.wrong, error.instead) from None
+    if margin_m < 0:
+        raise _bad_margin(f"`{text}` is negative", "Write a length from 0 m, like `2 m`.")
+    return margin_m
+
+
+def _bad_margin(wrong: str, instead: str) -> ChoreoError:
+    values = {"wrong": wrong, "instead": instead}
+    return ChoreoError((Finding("place.bad-margin", "error", None, values),))
+
+
+def _ground(scenario: Scenario, site_file: Path | None) -> tuple[Ground, str]:
+    """The ground to place on, and the file that draws it."""
+    if site_file is not None:
+        site = load_site(site_file)
+        if not site.drawn:
+            origin = Origin(str(site_file), 1, 1)
+            raise ChoreoError((Finding("place.no-ground", "error", origin, {"site": site.title}),))
+        return build_ground(site), str(site_file)
+    ground = ground_of(scenario)
+    if ground is None or scenario.site is None:
+        raise click.UsageError(
+            "the scenario's own site draws no drivable area: write --site FILE to place it on a site, or "
+            "--smallest for the smallest rectangle that would do."
+        )
+    return ground, scenario.site.file
+
+
+def _give(
+    answer: Placement | Rectangle,
+    content: Content,
+    output: Path | None,
+    inputs: tuple[str, ...],
+    as_json: bool,
+    width: int | None,
+) -> None:
+    text = placement_text(answer)
+    if output is not None:
+        write_whole(output, text, inputs)
+    if as_json:
+        click.echo(text, nl=False)
+    else:
+        print_content(content, screen(width))
+
+
+def _code(answer: Placement | Rectangle) -> int:
+    return OF_PLACEMENT.get(answer.verdict, OF_VERDICT.get(answer.plan_verdict, UNDECIDED))

@@ -1,0 +1,26 @@
+"""Tables of the run sheet as HTML: heads, rows, and boxes for the crew to fill."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from choreo.page.markup import text
+
+LONGEST_WORDS = 24
+BLANK = '<td class="blank"></td>'
+
+
+def table(head: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
+    """Give a table; head: HTML already."""
+    heads = "".join(f'<th scope="col">{one}</th>' for one in head)
+    return f'<table class="{kind}"><thead><tr>{heads}</tr></thead><tbody>{"".join(rows)}</tbody></table>'
+
+
+def row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
+    """Give a row of text cells, then so many blanks to write in."""
+    # Long words may break anywhere, so that a table never leaves the paper; numbers never do.
+    told = "".join(
+        f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>'
+        for cell in cells
+    )
+    return f'<tr><th scope="row">{text(first)}</th>{told}{BLANK * blanks}</tr>'

@@ -1,0 +1,212 @@
+"""Where a footprint fits into a drivable area, in the frames that both are written in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from choreo.place.directions import (
+    Arc,
+    Heading,
+    allowed_headings,
+    sector_of,
+    sector_offset_rad,
+)
+from choreo.place.field import region_of
+from choreo.place.fit import Fit, exact_margin_m, fit_of
+from choreo.place.polish import polished
+from choreo.place.rigid import Rigid, own_frame
+from choreo.place.search import Outcome, Search
+from choreo.place.settle import settled
+from choreo.place.task import Task
+
+# Poses are told in mm and in 0.0001 deg, 1 mm at 600 m; margins are those of the rounded pose.
+POSE_DIGITS = 3
+DEGREE_DIGITS = 4
+POLISH_FROM_M = 0.3
+POLISH_BEST_M = 0.0005
+POLISH_OTHERS_M = 0.01
+NOWHERE = "outside the named areas"
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A footprint (scenario's frame), a site's drivable area and its parts by name (site's frame).
+
+    reference_m: the point that tells in which area a pose is; heading_rad: the subject's direction there,
+    both in the scenario's frame. x_bearing_rad: compass bearing of the site's x axis, None without an anchor.
+    excluded: site headings of the subject that are not allowed.
+    """
+
+    footprint: BaseGeometry
+    drivable: BaseGeometry
+    areas: tuple[tuple[str, BaseGeometry], ...]
+    reference_m: tuple[float, float] = (0.0, 0.0)
+    heading_rad: float = 0.0
+    x_bearing_rad: float | None = None
+    excluded: tuple[Arc, ...] = ()
+    least_margin_m: float = 0.0
+    tolerance_m: float = 0.1
+    alternative_m: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A pose from the scenario's to the site's frame, its exact margin, area and sector."""
+
+    pose: Rigid
+    margin_m: float
+    area: str
+    sector: int
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """Spots, best first, one for each area and sector that has one; and what the search went through."""
+
+    spots: tuple[Spot, ...]
+    outcome: Outcome
+
+    @property
+    def verdict(self) -> str:
+        """'found', 'none' (proven) or 'undecided'."""
+        if self.spots:
+            return "found"
+        return "undecided" if self.outcome.open_m > 0 or self.outcome.ended_early else "none"
+
+
+@dataclass(frozen=True, slots=True)
+class Frames:
+    """The site's and the footprint's own frames."""
+
+    site: Rigid
+    shape: Rigid
+
+    def outward(self, pose: Rigid) -> Rigid:
+        """Give a pose between the own frames as one from the scenario's to the site's frame."""
+        return self.site.after(pose).after(self.shape.inverse())
+
+    def inward(self, pose: Rigid, heading: Heading) -> Rigid:
+        """Give back the pose between the own frames, its angle within half a turn of a heading's middle."""
+        own = self.site.inverse().after(pose).after(self.shape)
+        middle = (heading.low_rad + heading.high_rad) / 2
+        angle = middle + math.remainder(own.angle_rad - middle, 2 * math.pi)
+        return Rigid(own.x_m, own.y_m, angle)
+
+    @property
+    def turn_rad(self) -> float:
+        """Angle of such a pose without its own."""
+        return self.site.angle_rad - self.shape.angle_rad
+
+
+def frames_of(request: Request) -> Frames:
+    """Give the own frames of a request's two geometries."""
+    return Frames(own_frame(request.drivable), own_frame(request.footprint))
+
+
+def task_of(request: Request, frames: Frames, fit: Fit) -> Task:
+    """Give a request in the own frames."""
+    offset = sector_offset_rad(request.x_bearing_rad)
+    shift = frames.turn_rad + request.heading_rad
+    headings = tuple(
+        Heading(one.sector, one.low_rad - shift, one.high_rad - shift)
+        for one in allowed_headings(request.excluded, offset)
+    )
+    inward = frames.site.inverse()
+    several = len(request.areas) > 1
+    areas = tuple(region_of(inward.geometry(one)) for _, one in request.areas) if several else ()
+    return Task(
+        fit,
+        headings,
+        areas,
+        frames.shape.inverse().point(*request.reference_m),
+        request.least_margin_m,
+        request.tolerance_m,
+        request.alternative_m,
+    )
+
+
+def fit_in(request: Request, frames: Frames, beyond_m: float = 5.0) -> Fit:
+    """Give the request's fit in the own frames."""
+    shape = frames.shape.inverse().geometry(request.footprint)
+    site = frames.site.inverse().geometry(request.drivable)
+    return fit_of(shape, site, beyond_m=beyond_m)
+
+
+def locate(request: Request) -> Located:
+    """Search the poses with the largest margin, one for each area and direction.
+
+    Needs at least one allowed direction.
+    """
+    frames = frames_of(request)
+    task = task_of(request, frames, fit_in(request, frames))
+    outcome = Search(task, task.fit.margin_m).run()
+    spots: dict[tuple[str, int], Spot] = {}
+    for index, found in enumerate(outcome.found):
+        until_m = POLISH_BEST_M if index == 0 else POLISH_OTHERS_M
+        near, _ = polished(task, found.group, found.pose, POLISH_FROM_M, until_m=until_m)
+        spot = _tidied(request, task, frames, found.group, (near, found.pose))
+        key = (spot.area, spot.sector)
+        if key not in spots or spots[key].margin_m < spot.margin_m:
+            spots[key] = spot
+    ordered = tuple(sorted(spots.values(), key=lambda one: -one.margin_m))
+    bound_m = max([outcome.bound_m, *(one.margin_m for one in ordered)])
+    return Located(ordered, replace(outcome, bound_m=bound_m))
+
+
+def _tidied(
+    request: Request, task: Task, frames: Frames, group: int, poses: tuple[Rigid, ...]
+) -> Spot:
+    """The better of some poses of a group, settled and rounded where that leaves what is asked for."""
+
+    def margin_m(pose: Rigid) -> float:
+        allowed = task.allows(group, frames.inward(pose, task.heading(group)))
+        return (
+            exact_margin_m(request.drivable, pose.geometry(request.footprint))
+            if allowed
+            else (-math.inf)
+        )
+
+    outward = [frames.outward(pose) for pose in poses]
+    best = max(outward, key=lambda pose: spot_at(request, pose).margin_m)
+    tidy = settled(best, request.footprint, request.drivable, margin_m)
+    for pose in (rounded(tidy), tidy):
+        if margin_m(pose) >= request.least_margin_m:
+            return spot_at(request, pose)
+    return spot_at(request, best)
+
+
+def rounded(pose: Rigid) -> Rigid:
+    """Give a pose as it is told."""
+    degrees = math.degrees(math.remainder(pose.angle_rad, 2 * math.pi))
+    return Rigid(
+        round(pose.x_m, POSE_DIGITS) + 0.0,
+        round(pose.y_m, POSE_DIGITS) + 0.0,
+        math.radians(round(degrees, DEGREE_DIGITS) + 0.0),
+    )
+
+
+def spot_at(request: Request, pose: Rigid) -> Spot:
+    """Give the margin, the area and the sector of a pose, exactly; margin -inf where it does not fit."""
+    margin_m = exact_margin_m(request.drivable, pose.geometry(request.footprint))
+    x_m, y_m = pose.point(*request.reference_m)
+    heading = pose.angle_rad + request.heading_rad
+    sector = sector_of(heading, sector_offset_rad(request.x_bearing_rad))
+    return Spot(pose, margin_m, area_at(request, x_m, y_m), sector)
+
+
+def area_at(request: Request, x_m: float, y_m: float) -> str:
+    """Give the name of the first area that holds a place, or the nearest within a hair."""
+    depths = [
+        float(region_of(area).depth_m(np.array([x_m]), np.array([y_m]))[0])
+        for _, area in request.areas
+    ]
+    names = [name for name, _ in request.areas]
+    inside = [name for name, depth in zip(names, depths, strict=True) if depth >= 0]
+    if inside:
+        return inside[0]
+    at = int(np.argmax(depths)) if depths else 0
+    return names[at] if depths and depths[at] > -1e-6 else NOWHERE

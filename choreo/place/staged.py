@@ -1,0 +1,260 @@
+"""A scenario's footprint, and its place on a site."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from choreo.geometry import Path
+from choreo.ground import Ground
+from choreo.ground.surface import LEVEL, Surface
+from choreo.place.directions import Arc, allowed_headings, arc_of, of_bearing
+from choreo.place.locate import Located, Request, locate, spot_at
+from choreo.place.record import (
+    PLACEMENT_FORMAT,
+    RECTANGLE_FORMAT,
+    Placement,
+    Rectangle,
+    Resolution,
+    Shortfall,
+)
+from choreo.place.rectangle import least_rectangle
+from choreo.place.rigid import Rigid
+from choreo.place.short import least_missing, longest_run_m
+from choreo.place.told import Telling
+from choreo.plan.record import EncounterPlan, Plan
+from choreo.problem import paths_by_mover
+from choreo.report.caution import CAUTION
+from choreo.scenario import Scenario
+from choreo.space import footprint, on_surface, stage_of
+from choreo.verdict import answer
+from choreo.words import ChoreoError, Finding, Origin
+
+Progress = Callable[[str], None]
+
+NOT_MODELLED = (
+    "people and traffic on the site, and what lies beyond the edge of the drivable area",
+    "heights, drainage and kerbs; tyres beyond friction and slope as the site file gives them",
+    "loss of steering or of one brake, and bodies that leave their paths after touching",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What is asked for: a margin that a place must have at least, and directions left out, as written."""
+
+    least_margin_m: float = 0.0
+    not_towards: tuple[str, ...] = ()
+    not_bearing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """A plan on a surface and all that it sweeps, in the scenario's frame; shape: None without a plan to run.
+
+    heading_rad: of the subject at the first encounter; reference_m: where that is.
+    """
+
+    plan: Plan
+    shape: BaseGeometry | None
+    heading_rad: float = 0.0
+    reference_m: tuple[float, float] = (0.0, 0.0)
+    encounters: Mapping[str, tuple[float, float]] | None = None
+
+
+def footprint_for(
+    scenario: Scenario, surface: Surface = LEVEL, *, progress: Progress | None = None
+) -> Staged:
+    """Plan a scenario on a surface, the same everywhere, and give what it sweeps.
+
+    Raises ChoreoError: what the plan raises.
+    """
+    on = on_surface(scenario, surface)
+    plan = answer(on.scenario, progress=progress)
+    if plan.verdict != "feasible":
+        return Staged(plan, None)
+    if progress is not None:
+        progress("footprint")
+    paths = paths_by_mover(on.scenario)
+    shape = footprint(stage_of(on, paths, plan), scenario.safety)
+    heading_rad, reference = _reference(scenario, plan, paths, shape)
+    places = {name: one.place for name, one in plan.encounters.items() if one.place is not None}
+    return Staged(plan, shape, heading_rad, reference, places)
+
+
+def place(
+    scenario: Scenario,
+    ground: Ground,
+    options: Options = Options(),
+    *,
+    staged: Staged | None = None,
+    file: str = "",
+    own: bool = False,
+    progress: Progress | None = None,
+) -> Placement:
+    """Give the pose of a scenario on a site at which all that it sweeps lies inside with the largest margin.
+
+    staged: the footprint, if it is known; file: the site's, for messages; own: the ground is the scenario's
+    own. Raises ChoreoError: what the plan raises; place.bad-direction, place.no-anchor,
+    place.no-direction-left.
+    """
+    x_bearing_rad = None if ground.anchor is None else math.radians(ground.anchor.bearing_deg)
+    arcs = _excluded(options, ground, file)
+    if not allowed_headings(arcs):
+        raise ChoreoError((Finding("place.no-direction-left", "error", None, {}),))
+    staged = staged or footprint_for(scenario, progress=progress)
+    told = Placement(
+        format=PLACEMENT_FORMAT,
+        verdict="no plan",
+        title=scenario.title,
+        site=ground.title,
+        plan_verdict=staged.plan.verdict,
+        fingerprint=staged.plan.fingerprint,
+        least_margin_m=options.least_margin_m,
+        excluded=(
+            *(f"headings {text}" for text in options.not_towards),
+            *(f"bearings {text}" for text in options.not_bearing),
+        ),
+        not_modelled=NOT_MODELLED,
+        caution=CAUTION,
+    )
+    if staged.shape is None:
+        return told
+    if progress is not None:
+        progress("search")
+    request = Request(
+        footprint=staged.shape,
+        drivable=ground.drivable,
+        areas=tuple((area.name, area.polygon) for area in ground.areas),
+        reference_m=staged.reference_m,
+        heading_rad=staged.heading_rad,
+        x_bearing_rad=x_bearing_rad,
+        excluded=arcs,
+        least_margin_m=options.least_margin_m,
+    )
+    located = locate(request)
+    told = _answered(told, located, Telling(ground, staged.plan, request, staged.encounters or {}))
+    if own:
+        margin_m = spot_at(request, Rigid(0.0, 0.0, 0.0)).margin_m
+        told = replace(told, as_written_m=margin_m if math.isfinite(margin_m) else None)
+    if located.spots:
+        return told
+    if progress is not None:
+        progress("what is missing")
+    return replace(told, shortfall=_shortfall(request, ground))
+
+
+def smallest(
+    scenario: Scenario,
+    margin_m: float,
+    *,
+    staged: Staged | None = None,
+    progress: Progress | None = None,
+) -> Rectangle:
+    """Give the rectangle of least area that holds all that a scenario sweeps, and a margin on all sides.
+
+    Raises ChoreoError: what the plan raises.
+    """
+    staged = staged or footprint_for(scenario, progress=progress)
+    told = Rectangle(
+        format=RECTANGLE_FORMAT,
+        verdict="no plan",
+        title=scenario.title,
+        plan_verdict=staged.plan.verdict,
+        fingerprint=staged.plan.fingerprint,
+        margin_m=margin_m,
+        not_modelled=NOT_MODELLED,
+        caution=CAUTION,
+    )
+    if staged.shape is None:
+        return told
+    box = least_rectangle(staged.shape, margin_m)
+    against = math.remainder(staged.heading_rad - box.angle_rad, 2 * math.pi)
+    return replace(
+        told,
+        verdict="found",
+        length_m=box.length_m,
+        width_m=box.width_m,
+        area_m2=box.length_m * box.width_m,
+        long_side_deg=math.degrees(box.angle_rad),
+        subject_deg=math.degrees(against),
+        corners_m=box.corners(),
+    )
+
+
+def _answered(told: Placement, located: Located, telling: Telling) -> Placement:
+    outcome = located.outcome
+    best = telling.place(located.spots[0]) if located.spots else None
+    return replace(
+        told,
+        verdict=located.verdict,
+        best=best,
+        alternatives=tuple(telling.place(spot) for spot in located.spots[1:]),
+        margin_bound_m=outcome.bound_m if math.isfinite(outcome.bound_m) else None,
+        resolution=Resolution(
+            outcome.box_m,
+            math.degrees(outcome.box_rad),
+            outcome.open_m,
+            math.degrees(outcome.open_rad),
+            outcome.boxes,
+            outcome.ended_early,
+        ),
+        footprint_m=telling.rings(located.spots[0]) if located.spots else (),
+        datum=telling.datum,
+        warnings=telling.warnings(),
+    )
+
+
+def _shortfall(request: Request, ground: Ground) -> Shortfall:
+    missing = least_missing(request)
+    box = least_rectangle(request.footprint)
+    without_m = None
+    if request.excluded:
+        free = locate(replace(request, excluded=()))
+        without_m = free.spots[0].margin_m if free.spots else None
+    return Telling.shortfall(
+        ground, request, missing, box, longest_run_m(ground.drivable), without_m
+    )
+
+
+def _excluded(options: Options, ground: Ground, file: str) -> tuple[Arc, ...]:
+    """The site headings that are left out. Raises ChoreoError: place.bad-direction, place.no-anchor."""
+    arcs = [arc_of(text, "--not-towards") for text in options.not_towards]
+    for text in options.not_bearing:
+        arc = arc_of(text, "--not-bearing")
+        if ground.anchor is None:
+            origin = Origin(file, 1, 1) if file else None
+            values = {"option": "--not-bearing", "site": ground.title}
+            raise ChoreoError((Finding("place.no-anchor", "error", origin, values),))
+        arcs.append(of_bearing(arc, math.radians(ground.anchor.bearing_deg)))
+    return tuple(arcs)
+
+
+def _reference(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], shape: BaseGeometry
+) -> tuple[float, tuple[float, float]]:
+    """The subject's heading at the first encounter, and where that is."""
+    first = min(plan.encounters.values(), key=lambda one: one.time_s, default=None)
+    subject = _subject(scenario, first)
+    station = plan.movers[subject].start.station_m
+    if first is not None and subject in (first.of, first.with_):
+        station = first.station_of_m if subject == first.of else first.station_with_m
+    pose = paths[subject].pose(np.array([station]))
+    places = [shapely.Point(first.place)] if first is not None and first.place else []
+    # A place inside the footprint lies inside one of the areas wherever the footprint fits.
+    places += [shapely.centroid(shape), shapely.point_on_surface(shape)]
+    inside = next((one for one in places if shape.covers(one)), places[-1])
+    return float(pose.heading_rad[0]), (float(inside.x), float(inside.y))
+
+
+def _subject(scenario: Scenario, first: EncounterPlan | None) -> str:
+    """The vehicle under test: by its kind, else the one whose encounter it is."""
+    for name, mover in scenario.movers.items():
+        if mover.kind == "subject":
+            return name
+    return first.of if first is not None else next(iter(scenario.movers))

@@ -1,0 +1,134 @@
+"""`choreo export` as a user runs it: tables, CSV, GeoJSON, and what it refuses."""
+
+import csv
+import json
+import math
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+GOOD = "scenarios/walker-nearside.yaml"
+WITHOUT_SITE = "scenarios/steady-circle.yaml"
+IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
+
+
+def choreo(*arguments: str) -> subprocess.CompletedProcess[str]:
+    """Run the command in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "choreo", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_export_prints_places_tapes_and_the_caution() -> None:
+    done = choreo("export", GOOD, "--grid", "EPSG:25832")
+    assert done.returncode == 0, done.stderr
+    for words in ("site frame", "on earth (ETRS89; grid EPSG:25832)", "by tape", "Easting"):
+        assert words in done.stdout
+    assert "responsible test-safety staff decide" in " ".join(done.stdout.split())
+    assert "subject - walker" in done.stdout
+
+
+def test_scenario_without_site_is_exported_in_the_site_frame_alone() -> None:
+    done = choreo("export", WITHOUT_SITE)
+    assert done.returncode == 0, done.stderr
+    assert "no anchor" in " ".join(done.stdout.split())
+    assert "longitude\n" not in done.stdout
+
+
+def test_marks_and_keep_out_area_are_written(tmp_path: Path) -> None:
+    marks, keep_out = tmp_path / "marks.csv", tmp_path / "keep-out.geojson"
+    done = choreo(
+        "export", GOOD, "--marks", str(marks), "--keep-out", str(keep_out), "--grid", "25832"
+    )
+    assert done.returncode == 0, done.stderr
+    with marks.open(encoding="utf-8", newline="") as stream:
+        found = {row["name"]: row for row in csv.DictReader(stream)}
+    assert set(found) == {"subject", "walker", "step_out", "contact"}
+    a, b = found["subject"], found["walker"]
+    apart_m = math.dist(*((float(one["x_m"]), float(one["y_m"])) for one in (a, b)))
+    grid_m = math.dist(*((float(one["easting_m"]), float(one["northing_m"])) for one in (a, b)))
+    # UTM is up to 0.04 % shorter, and a hair more for the height.
+    assert 0.9995 < grid_m / apart_m < 1.0
+    (feature,) = json.loads(keep_out.read_text(encoding="utf-8"))["features"]
+    assert feature["geometry"]["type"] == "MultiPolygon"
+    assert "responsible test-safety staff decide" in feature["properties"]["caution"]
+    assert feature["properties"]["margin_m"] > 0
+    (lon, lat) = feature["geometry"]["coordinates"][0][0][0]
+    assert (round(lon), round(lat)) == (8, 54)
+
+
+def test_marks_go_to_standard_output_alone_when_asked() -> None:
+    done = choreo("export", GOOD, "--marks", "-")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("name,what,x_m,y_m,heading_deg,longitude_deg")
+    assert len(done.stdout.splitlines()) == 5
+
+
+def test_json_is_one_document_with_marks_tapes_and_grid() -> None:
+    document = json.loads(choreo("export", GOOD, "--json", "--grid", "25832").stdout)
+    assert document["verdict"] == "feasible"
+    assert [one["name"] for one in document["marks"]][:2] == ["subject", "walker"]
+    assert document["grid"]["code"] == "EPSG:25832"
+    assert document["anchor"]["datum"] == "EPSG:4258"
+    assert document["tapes"][0]["distance_m"] > 0
+
+
+@pytest.mark.parametrize("option", [["--grid", "25832"], ["--keep-out", "never-written.geojson"]])
+def test_without_an_anchor_places_on_earth_are_refused(option: list[str]) -> None:
+    done = choreo("export", WITHOUT_SITE, *option)
+    assert done.returncode == 2
+    assert option[0] in done.stderr
+    assert "`anchor: {longitude: 8.5 deg" in done.stderr
+    assert not (ROOT / "never-written.geojson").exists()
+
+
+def test_site_without_anchor_is_named_where_one_is_needed(tmp_path: Path) -> None:
+    text = (ROOT / GOOD).read_text(encoding="utf-8")
+    site = (ROOT / "scenarios" / "sites" / "strip.yaml").read_text(encoding="utf-8")
+    (tmp_path / "site.yaml").write_text(site.split("# Where")[0], encoding="utf-8")
+    fleet = str(ROOT / "scenarios" / "fleet" / "invented.yaml")
+    text = text.replace("sites/strip.yaml", "site.yaml").replace("fleet/invented.yaml", fleet)
+    scenario = tmp_path / "a.yaml"
+    scenario.write_text(text, encoding="utf-8")
+    done = choreo("export", str(scenario), "--grid", "25832")
+    assert done.returncode == 2
+    assert f"{tmp_path / 'site.yaml'}:1:1: error: --grid" in done.stderr
+
+
+def test_unknown_grid_is_refused_with_what_to_write() -> None:
+    done = choreo("export", GOOD, "--grid", "UTM32")
+    assert done.returncode == 2
+    assert "EPSG:25832" in done.stderr
+
+
+def test_infeasible_scenario_has_nothing_to_stake_out(tmp_path: Path) -> None:
+    marks = tmp_path / "marks.csv"
+    done = choreo("export", IMPOSSIBLE, "--marks", str(marks))
+    assert done.returncode == 1
+    assert "nothing written" in done.stderr
+    assert not marks.exists()
+
+
+@pytest.mark.parametrize("option", ["--marks", "--keep-out"])
+def test_inputs_are_never_written_to(tmp_path: Path, option: str) -> None:
+    text = (ROOT / GOOD).read_text(encoding="utf-8")
+    text = text.replace("sites/strip.yaml", str(ROOT / "scenarios" / "sites" / "strip.yaml"))
+    text = text.replace("fleet/invented.yaml", str(ROOT / "scenarios" / "fleet" / "invented.yaml"))
+    scenario = tmp_path / "a.yaml"
+    scenario.write_text(text, encoding="utf-8")
+    done = choreo("export", str(scenario), option, str(scenario))
+    assert done.returncode == 2
+    assert scenario.read_text(encoding="utf-8") == text
+
+
+def test_one_file_cannot_take_both() -> None:
+    done = choreo("export", GOOD, "--marks", "same", "--keep-out", "same")
+    assert done.returncode == 2
+    assert "same file" in done.stderr
