@@ -69,6 +69,7 @@ class Fit:
     shape_field: Field
     corners_m: Array
     radius_m: float
+    stages: tuple[tuple[bool, Array], ...]
 
     def margin_m(self, pose: Rigid) -> float:
         """Give the margin of a pose, exactly, in m; -inf where the footprint is not wholly inside."""
@@ -112,9 +113,9 @@ class Fit:
         most, guess = np.full(len(boxes), np.inf), np.full(len(boxes), np.inf)
         slack = np.zeros((len(boxes), 3))
         left = np.arange(len(boxes))
-        for corners, source in self._stages():
-            if len(left) == 0 or len(source) == 0:
-                continue
+        for corners, source in self.stages:
+            if len(left) == 0:
+                break
             some = boxes.only(left)
             look = self._look(some, source, corners)
             middle, over = look.middle, look.over
@@ -135,12 +136,6 @@ class Fit:
             left = left[still]
         return Bounds(most, guess, slack, looks)
 
-    def _stages(self) -> list[tuple[bool, Array]]:
-        ends = [0, *STAGES]
-        cuts = [slice(low, high) for low, high in pairwise(ends)]
-        outline = [(False, self.points_m[cut]) for cut in cuts]
-        return outline + [(True, self.corners_m[cut]) for cut in cuts]
-
     def _against(self, corners: bool) -> tuple[Region, Field]:
         return (self.shape, self.shape_field) if corners else (self.site, self.site_field)
 
@@ -156,24 +151,26 @@ class Fit:
         half_length = e.length_m.take(edge) / 2
         past = np.abs(t_x * from_x + t_y * from_y - half_length) - half_length
         arm_off, arm_along = np.abs(t_x * arm_y - t_y * arm_x), np.abs(t_x * arm_x + t_y * arm_y)
-        if corners:
-            # The edge belongs to the footprint, which turns with the pose; half widths are the site's.
-            t_x, t_y = cos * t_x - sin * t_y, sin * t_x + cos * t_y
         half_x, half_y = boxes.half_x_m[:, None], boxes.half_y_m[:, None]
-        by_x, by_y = np.abs(t_y) * half_x, np.abs(t_x) * half_y
         turn = np.minimum(boxes.half_rad, math.pi / 2)[:, None]
         turn_sin, turn_rest = np.sin(turn), 1 - np.cos(turn)
+        share_x, share_y = np.abs(t_x), np.abs(t_y)
+        if corners:
+            # The edge belongs to the footprint, which turns with the pose; half widths are the site's.
+            turned_x, turned_y = np.abs(cos * t_x - sin * t_y), np.abs(sin * t_x + cos * t_y)
+            share_x, share_y = turned_x + turned_y * turn_sin, turned_y + turned_x * turn_sin
+        by_x, by_y = share_y * half_x, share_x * half_y
         by_turn = arm_along * turn_sin + arm_off * turn_rest
-        past_most = past + np.abs(t_x) * half_x + np.abs(t_y) * half_y
+        past_most = past + share_x * half_x + share_y * half_y
         past_most += arm_off * turn_sin + arm_along * turn_rest
         outer = e.outer.take(edge)
         off_all = by_x + by_y + by_turn
-        far = np.hypot(np.abs(off) + off_all, np.maximum(past_most, 0))
+        far = _length(np.abs(off) + off_all, np.maximum(past_most, 0))
         over_edge = np.where(outer, off + off_all + ON_LINE_M, far)
-        middle = np.where(outer, off, np.hypot(off, np.maximum(past, 0)))
+        middle = np.where(outer, off, _length(off, np.maximum(past, 0)))
         # A turn by more than 90 deg is not what the sines above are for.
         over_edge[boxes.half_rad > math.pi / 2] = np.inf
-        levers_m = np.hypot(arm_x, arm_y)
+        levers_m = _length(arm_x, arm_y)
         reach = boxes.half_m[:, None] + levers_m * chord(boxes.half_rad)[:, None]
         beyond = ~outer & (past_most > 0)
         return _Look(
@@ -249,6 +246,11 @@ class _Look:
         return np.asarray(np.where(of_edge, off_edge, np.stack(all_ways, axis=1)))
 
 
+def _length(along: Array, across: Array) -> Array:
+    """As np.hypot, which guards against overflow at several times the cost."""
+    return np.asarray(np.sqrt(along * along + across * across))
+
+
 def _placed(boxes: Boxes, source: Array, corners: bool) -> tuple[Array, ...]:
     """Where points are at the middles of boxes, their arms from what they turn about, cosine and sine."""
     cos, sin = np.cos(boxes.angle_rad)[:, None], np.sin(boxes.angle_rad)[:, None]
@@ -273,9 +275,16 @@ def fit_of(footprint: BaseGeometry, drivable: BaseGeometry, *, beyond_m: float =
     corners = reflex_points(drivable)
     rim_m = min(max(float(site_field.cells_m.max()), RIM_M), MOST_RIM_M)
     radius_m = float(np.hypot(points[:, 0], points[:, 1]).max())
-    return Fit(
-        footprint, site, site_field, points, shape, field_of(shape, rim_m), corners, radius_m
-    )
+    shape_field = field_of(shape, rim_m)
+    stages = (*_stages(points, False), *_stages(corners, True))
+    return Fit(footprint, site, site_field, points, shape, shape_field, corners, radius_m, stages)
+
+
+def _stages(points_m: Array, corners: bool) -> list[tuple[bool, Array]]:
+    """Points in stages, the most spread ones first."""
+    return [
+        (corners, points_m[low:high]) for low, high in pairwise((0, *STAGES)) if low < len(points_m)
+    ]
 
 
 def exact_margin_m(drivable: BaseGeometry, placed: BaseGeometry) -> float:

@@ -13,9 +13,16 @@ from choreo.place.task import Task
 
 Array = NDArray[np.float64]
 
-# Five values along x, y and angle: ridges that lie askew are seen too.
-_AXIS = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
-AROUND = np.stack(np.meshgrid(_AXIS, _AXIS, _AXIS, indexing="ij"), axis=-1).reshape(-1, 3)
+
+def _around(values: tuple[float, ...]) -> Array:
+    """All steps along x, y and angle, shape (n, 3)."""
+    axes = np.meshgrid(values, values, values, indexing="ij")
+    return np.stack(axes, axis=-1).reshape(-1, 3)
+
+
+# With five values ridges that lie askew are seen too.
+COARSE = _around((-1.0, 0.0, 1.0))
+FINE = _around((-1.0, -0.5, 0.0, 0.5, 1.0))
 SHRINK = 0.5
 MOST_ROUNDS = 40
 # A gain below this share of the step is no reason to go on with steps of that size.
@@ -34,22 +41,23 @@ def polished(
     """
     fit = task.fit
     if reach_m > EXACT_FROM_M:
-        pose, _ = _nearby(task, group, pose, reach_m, EXACT_FROM_M, fit.guess_m)
+        pose, _ = _nearby(task, group, pose, (reach_m, EXACT_FROM_M), COARSE, fit.guess_m)
         reach_m = EXACT_FROM_M
     here = points_as_boxes(np.array([[pose.x_m, pose.y_m, pose.angle_rad]]), group)
     # What is deeper does not press before the pose has moved far.
     pressed = fit.pressed(here, PRESSED * reach_m)
-    return _nearby(task, group, pose, reach_m, until_m, pressed.depths_m)
+    return _nearby(task, group, pose, (reach_m, until_m), FINE, pressed.depths_m)
 
 
 def _nearby(
     task: Task,
     group: int,
     pose: Rigid,
-    reach_m: float,
-    until_m: float,
+    reaches_m: tuple[float, float],
+    steps: Array,
     values_of: Callable[[Boxes], Array],
 ) -> tuple[Rigid, float]:
+    reach_m, until_m = reaches_m
     heading = task.heading(group)
     per_m = 1 / max(task.fit.radius_m, 1.0)
 
@@ -64,7 +72,7 @@ def _nearby(
     for _ in range(MOST_ROUNDS):
         if reach_m < until_m:
             break
-        around = best + reach_m * AROUND * (1.0, 1.0, per_m)
+        around = best + reach_m * steps * (1.0, 1.0, per_m)
         around[:, 2] = np.clip(around[:, 2], heading.low_rad, heading.high_rad)
         found = values(around)
         at = int(np.argmax(found))

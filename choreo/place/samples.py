@@ -13,7 +13,7 @@ from shapely.geometry.polygon import orient
 Array = NDArray[np.float64]
 
 MOST_OUTLINE_POINTS = 160
-MOST_SITE_POINTS = 240
+MOST_SITE_POINTS = 96
 FINEST_SIMPLIFICATION_M = 0.01
 # Between points on edges that a footprint could straddle; bodies are not much narrower.
 SITE_SPACING_M = 1.0

@@ -138,7 +138,7 @@ class Search:
         task = self.task
         alive = bounds > float(self.best_m.max()) + task.tolerance_m
         if task.alternative_m is not None and self.looks < SHARE_FOR_ALTERNATIVES * MOST_LOOKS:
-            coarse = boxes.reach_m(task.fit.radius_m) > task.alternative_m / 4
+            coarse = boxes.reach_m(task.fit.radius_m) > task.alternative_m / 2
             alive |= coarse & (bounds > self.best_m[boxes.group] + task.alternative_m)
         return np.asarray(alive & (bounds >= task.least_margin_m))
 

@@ -170,3 +170,4 @@ class SpacePlan:
     sights: tuple[SightPlan, ...] = ()
     failures: tuple[Message, ...] = ()
     not_modelled: tuple[str, ...] = ()
+    caution: str = ""

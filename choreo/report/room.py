@@ -66,8 +66,8 @@ def _breaking_off(space: SpacePlan) -> list[Section]:
         for one in space.no_return
     )
     title = (
-        f"point of no return: last instant to break the run off, {metres(space.settings.abort_margin_m)} "
-        "kept at the encounter"
+        f"point of no return: last instant to break the run off and keep {space.settings.abort_margin_m:g} m at "
+        "the encounter"
     )
     header = ("who stops", "after go\ns", "before it\ns", "way left\nm", "")
     return [Table(title, header, rows, frozenset({1, 2}))]

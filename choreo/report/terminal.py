@@ -88,7 +88,8 @@ def _blocks(section: Table) -> list[RenderableType]:
         grid.add_column(no_wrap=True)
         grid.add_column(overflow="fold")
         for label, cell in zip(section.header[1:], row[1:], strict=True):
-            grid.add_row(Text(label.replace("\n", ", "), style="dim"), Text(cell))
+            if label or cell:
+                grid.add_row(Text(label.replace("\n", ", "), style="dim"), Text(cell))
         blocks.append(Padding(grid, (0, 0, 0, 2 * INDENT)))
     return blocks
 

@@ -20,6 +20,7 @@ from choreo.plan.space_record import (
     SightPlan,
     SpacePlan,
 )
+from choreo.report.caution import CAUTION
 from choreo.scenario import Safety, Scenario
 from choreo.space.clearance import nearest, nearest_place
 from choreo.space.judge import judge
@@ -112,6 +113,7 @@ def survey(
         },
         sights=sights,
         not_modelled=NOT_MODELLED,
+        caution=CAUTION,
     )
     movers = {name: _with_stop(one, stops.get(name)) for name, one in plan.movers.items()}
     return judge(scenario, replace(plan, movers=movers, space=space), stage.sweeps)

@@ -65,7 +65,7 @@ def test_every_bundled_scenario_gives_a_small_whole_page(name: str) -> None:
     assert [m["name"] for m in data["movers"]] == list(scenario.movers)  # type: ignore[attr-defined]
     assert plan.fingerprint in text
     assert "An independent means of stopping every mover must exist" in text
-    assert "Not modelled: tyres and grip" in text
+    assert "Not modelled: tyres beyond the friction and slope of the site file" in text
 
 
 def test_nothing_is_loaded_from_elsewhere() -> None:
@@ -179,10 +179,3 @@ def test_only_a_feasible_plan_prints_a_run_sheet() -> None:
     assert '<article class="sheet">' in page("walker-nearside")
     assert '<article class="sheet">' not in doubtful
     assert 'id="play"' in doubtful
-
-
-def test_outline_of_the_site_is_drawn_when_there_is_one() -> None:
-    scenario, plan = planned("walker-nearside")
-    corners = ((-20.0, -30.0), (1020.0, -30.0), (1020.0, 30.0))
-    text = page_of(scenario, plan, paths_by_mover(scenario), corners)
-    assert _embedded_data(text)["outline"] == [list(corner) for corner in corners]

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from choreo.page import sheet_of
-from choreo.page.gates import gates_of, last_braking
+from choreo.page.gates import gates_of
 from choreo.page.states import end_s, state_at
 from choreo.problem import paths_by_mover
 from tests.unit.page.shown import NAMES, planned, sheet
@@ -81,26 +81,6 @@ def test_state_goes_through_every_event_of_the_plan() -> None:
             assert abs(state.station_m - event.station_m) < 1e-6
         rest = state_at(mover, end_s(mover) + 10.0)
         assert rest.speed_mps == 0.0
-
-
-def test_last_braking_is_the_closed_form_by_hand() -> None:
-    # walker-nearside: 40 km/h, 6 m/s2 built up and released at 4 m/s3: D = v/2 (v/b + b/j), elementary.
-    scenario, plan = planned("walker-nearside")
-    contact = plan.encounters["contact"]
-    last = last_braking(plan.movers["subject"], scenario.movers["subject"].limits, contact.time_s)
-    v = 40 / 3.6
-    assert last is not None
-    assert abs(last.before_m - v / 2 * (v / 6 + 6 / 4)) < 1e-9
-    assert abs(last.station_m - (contact.station_of_m - last.before_m)) < 1e-6
-    assert abs(last.time_s - (contact.time_s - last.before_m / v)) < 1e-9
-
-
-def test_no_last_braking_is_told_for_one_that_stands_or_still_gains_speed() -> None:
-    scenario, plan = planned("walker-nearside")
-    limits = scenario.movers["subject"].limits
-    subject = plan.movers["subject"]
-    assert last_braking(replace(subject, pieces=()), limits, 5.0) is None
-    assert last_braking(subject, limits, subject.events[1].time_s) is None
 
 
 def test_hostile_title_stays_text_on_the_sheet() -> None:

@@ -38,7 +38,7 @@ def told_of(path: Path) -> list[tuple[str, str | None]]:
 
 def test_catalogue_and_faulty_files_are_equal() -> None:
     assert {path.stem for path in FILES} == set(SPACE) - WARNINGS
-    assert WARNINGS < set(CATALOGUE)
+    assert set(CATALOGUE) > WARNINGS
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)

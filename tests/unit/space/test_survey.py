@@ -109,13 +109,13 @@ def test_stop_straight_on_out_of_a_bend_into_a_parked_van_is_warned_of(tmp_path:
 
 def test_run_that_all_together_can_not_break_off_is_warned_of(tmp_path: Path) -> None:
     # The lead stops at once, the follower late: from the first instant on stopping both makes them touch.
-    text = f"""\
+    text = """\
   lead:
     path: lane
-    body: {{length: 4 m, width: 1.8 m}}
-    limits: {{speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, failsafe: {{brake: 9 m/s2, reaction: 0 s}}}}
-    start: {{station: 20 m, speed: 36 km/h}}
-    programme: [{{hold: {{until: end of subject.hold}}}}, {{stop: {{}}}}]
+    body: {length: 4 m, width: 1.8 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, failsafe: {brake: 9 m/s2, reaction: 0 s}}
+    start: {station: 20 m, speed: 36 km/h}
+    programme: [{hold: {until: end of subject.hold}}, {stop: {}}]
 """
     slow = "{speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, failsafe: {brake: 2 m/s2, reaction: 1 s}}"
     steps = "[{hold: {for: 4 s}}, {stop: {}}]"

@@ -1,5 +1,7 @@
 """Tracks made by hand and at random, and where their bodies are by other arithmetic than the product's."""
 
+import itertools
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -49,7 +51,7 @@ def random_track(random: np.random.Generator) -> Track:
     bends = [0.0, *random.uniform(-0.08, 0.08, 2), 0.0]
     stretches = [
         (float(random.uniform(5, 30)), float(a), float(b))
-        for a, b in zip(bends[:-1], bends[1:], strict=True)
+        for a, b in itertools.pairwise(bends)
     ]
     stretches += [(20.0, float(random.uniform(-0.05, 0.05)), 0.0)]
     path = CurvePath(stretches, start, heading)

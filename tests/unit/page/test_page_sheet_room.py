@@ -1,0 +1,145 @@
+"""The run sheet says where nobody may be, until when a run can be stopped, and where things lie on earth."""
+
+import html
+import math
+import re
+from dataclasses import replace
+
+import pytest
+
+from choreo.ground import Earth, build_ground
+from choreo.page import sheet_of
+from choreo.page.sheet_room import on_earth
+from choreo.page.zone_sketch import extent_of
+from choreo.plan.record import Message
+from choreo.plan.space_record import KeepOut
+from choreo.scenario import load_site
+from tests.unit.page.shown import FOLDER, NAMES, sheet, whole
+
+GOOD = [name for name in NAMES if not name.startswith("impossible/")]
+
+
+def _words(text: str) -> str:
+    body = text.split("</style>")[1]
+    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body)))
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_sheet_tells_point_of_no_return_required_runway_and_zone(name: str) -> None:
+    plan = whole(name).plan
+    words = _words(sheet(name))
+    space = plan.space
+    assert space is not None
+    for one in space.no_return:
+        who = "all together" if one.who == "all" else f"{one.who} alone"
+        assert who in words
+        if one.before_s:
+            assert f"{who} {one.time_s:.3f} {one.before_s:.3f}" in words
+    for mover_name, mover in plan.movers.items():
+        if mover.pieces:
+            assert mover.runway.required_m is not None
+            assert f"Runway required {mover.runway.required_m:.3f} m" in words
+            assert f"Independent stop of {mover_name} tested today" in words
+            assert f"clear for {mover.runway.required_m:.3f} m" in words
+    assert "Keep-out zone clear of people" in words
+    for pair in [p for p in space.clearances if p.meets_s is None][:5]:
+        assert f"{pair.a} / {pair.b} {pair.least_m:.3f} {pair.time_s:.3f}" in words
+
+
+def test_no_return_is_in_seconds_and_metres_before_the_encounter() -> None:
+    words = _words(sheet("walker-nearside"))
+    space = whole("walker-nearside").plan.space
+    assert space is not None
+    (one,) = [found for found in space.no_return if found.who == "all"]
+    ways = ", ".join(f"{name} {left:.2f}" for name, left in one.before_m.items())
+    assert f"all together {one.time_s:.3f} {one.before_s:.3f} {ways}" in words
+    # All together stand first: it is what a crew does.
+    assert words.index("all together") < words.index("subject alone")
+
+
+def test_extents_of_the_zone_are_rounded_outwards() -> None:
+    ring = ((-1.01, 2.0), (3.31, 2.0), (3.31, 4.09), (-1.01, 4.09), (-1.01, 2.0))
+    box = extent_of(KeepOut(0.0, 0.0, 1.0, 1.0, ((ring,),)))
+    assert (box.x0_m, box.x1_m, box.y0_m, box.y1_m) == (-1.1, 3.4, 2.0, 4.1)
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_zone_sketch_keeps_the_zone_on_its_paper(name: str) -> None:
+    (drawn,) = re.findall(r'<path class="zone" d="([^"]*)"', sheet(name))
+    (wide, high) = re.findall(r'zone-sketch" viewBox="0 0 (\d+) (\d+)"', sheet(name))[0]
+    numbers = [float(one) for one in re.findall(r"-?[\d.]+", drawn)]
+    xs, ys = numbers[::2], numbers[1::2]
+    assert 0 < min(xs) < max(xs) < float(wide)
+    assert 0 < min(ys) < max(ys) < float(high)
+
+
+def test_obstacles_and_edges_of_the_ground_are_in_the_sketch() -> None:
+    found = whole("walker-nearside")
+    ground = build_ground(load_site(FOLDER / "sites" / "l-pad.yaml"))
+    text = sheet_of(found.scenario, found.plan, found.paths, ground)
+    assert text.count('<path class="edge"') == 2
+    assert text.count('<path class="solid"') == 1
+    assert '<path class="edge"' not in sheet_of(found.scenario, found.plan, found.paths)
+
+
+def test_start_marks_are_told_in_longitude_and_latitude_that_lead_back_to_them() -> None:
+    found = whole("walker-nearside")
+    scenario = replace(found.scenario, site=load_site(FOLDER / "sites" / "l-pad.yaml"))
+    assert scenario.site is not None
+    assert scenario.site.anchor is not None
+    rows = re.findall(
+        r'<th scope="row">(\w+)</th><td class="number">([-\d.]+)</td><td class="number">([-\d.]+)</td>'
+        r'<td class="number">([-\d.]+)</td>',
+        on_earth(scenario, found.plan),
+    )
+    assert [row[0] for row in rows] == list(found.plan.movers)
+    earth = Earth(scenario.site.anchor)
+    for name, longitude, latitude, bearing in rows:
+        start = found.plan.movers[name].start
+        x_m, y_m = earth.to_site(float(longitude), float(latitude))
+        # Nine digits of a degree are a tenth of a millimetre.
+        assert math.hypot(x_m - start.x_m, y_m - start.y_m) < 2e-4
+        assert float(bearing) == pytest.approx((30 - start.heading_deg) % 360, abs=0.005)
+
+
+def test_a_site_without_an_anchor_has_no_places_on_earth() -> None:
+    found = whole("steady-circle")
+    assert found.scenario.site is None or found.scenario.site.anchor is None
+    assert on_earth(found.scenario, found.plan) == ""
+    assert "x east, y north" in _words(sheet("steady-circle"))
+
+
+def test_sheet_says_where_a_solved_obstacle_stands() -> None:
+    space = whole("child-seen-late").plan.space
+    assert space is not None
+    (sight,) = space.sights
+    words = _words(sheet("child-seen-late"))
+    assert f"front_van: x {sight.x_m:.3f} m, y {sight.y_m:.3f} m" in words
+    assert f"child is first seen {sight.to_collision_s:.3f} s before collision" in words
+
+
+def test_sheet_of_a_plan_that_is_not_clear_leaves_no_choice() -> None:
+    found = whole("walker-nearside")
+    assert found.plan.space is not None
+    failure = Message("x", "error", "subject leaves the site", "", None)
+    space = replace(found.plan.space, clear=False, failures=(failure,))
+    words = _words(sheet_of(found.scenario, replace(found.plan, space=space), found.paths))
+    assert "CHECKS THAT FAILED: do not run this" in words
+    assert words.index("subject leaves the site") < words.index("Go or no-go")
+    assert "NO-GO: checks of this plan have failed." in words
+    assert "decided by" not in words
+    assert "decided by" in _words(sheet("walker-nearside"))
+
+
+def test_sheet_without_space_falls_back_to_the_planned_runway() -> None:
+    found = whole("walker-nearside")
+    movers = {
+        name: replace(one, runway=replace(one.runway, failsafe_m=None, required_m=None))
+        for name, one in found.plan.movers.items()
+    }
+    bare = replace(found.plan, space=None, movers=movers)
+    words = _words(sheet_of(found.scenario, bare, found.paths))
+    assert f"Runway {movers['subject'].runway.total_m:.3f} m: run-up" in words
+    assert "Nobody and nothing else inside the area" in words
+    assert "point of no return" not in words
+    assert "Keep-out zone" not in words
