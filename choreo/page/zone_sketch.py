@@ -19,7 +19,7 @@ from choreo.plan.space_record import KeepOut
 from choreo.scenario import Scenario
 
 WIDE, MOST_HIGH = 660.0, 230.0
-LEFT, BELOW, EDGE = 46.0, 34.0, 10.0
+LEFT, BELOW, EDGE = 54.0, 34.0, 10.0
 BAR = 70.0
 DRIVEN_POINTS = 60
 LETTER, LINE = 5.6, 11.0
@@ -66,7 +66,9 @@ class _Sketch:
         self.box = box
         across, up = box.x1_m - box.x0_m, box.y1_m - box.y0_m
         self.scale = min((WIDE - LEFT - EDGE) / across, (MOST_HIGH - BELOW - EDGE) / up)
-        self.right = LEFT + across * self.scale
+        # A narrow zone stands in the middle.
+        self.left = max(LEFT, (WIDE - across * self.scale) / 2)
+        self.right = self.left + across * self.scale
         self.foot = EDGE + up * self.scale
         self.high = self.foot + BELOW
         self.taken: list[Box] = []
@@ -109,14 +111,16 @@ class _Sketch:
             'aria-label="Keep-out zone from above, x to the right, y up"><defs>'
             '<pattern id="zone-hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
             'patternTransform="rotate(45)"><rect class="zone-line" width="0.8" height="7"/></pattern>'
-            f'<clipPath id="zone-frame"><rect x="{LEFT - 3:.0f}" y="{EDGE - 3:.0f}" '
-            f'width="{self.right - LEFT + 6:.1f}" height="{self.foot - EDGE + 6:.1f}"/></clipPath></defs>'
+            f'<clipPath id="zone-frame"><rect x="{self.left - 3:.1f}" y="{EDGE - 3:.0f}" '
+            f'width="{self.right - self.left + 6:.1f}" height="{self.foot - EDGE + 6:.1f}"/></clipPath></defs>'
             f'<g clip-path="url(#zone-frame)">{"".join(inside)}</g>{told}{self.extents()}'
-            f"{scale_bar(BAR / self.scale, self.scale, self.high, LEFT + 70)}</svg>"
+            f"{scale_bar(BAR / self.scale, self.scale, self.high, self.left + 70)}</svg>"
         )
 
     def put(self, x_m: float, y_m: float) -> tuple[float, float]:
-        return LEFT + (x_m - self.box.x0_m) * self.scale, EDGE + (self.box.y1_m - y_m) * self.scale
+        return self.left + (x_m - self.box.x0_m) * self.scale, EDGE + (
+            self.box.y1_m - y_m
+        ) * self.scale
 
     def shape(self, polygons: Iterable[Iterable[Iterable[Iterable[float]]]]) -> str:
         return "".join(f"M{self.line(ring)}Z" for rings in polygons for ring in rings)
@@ -153,7 +157,7 @@ class _Sketch:
             (x + 7, y - 7),
         ):
             box = (left, base - LINE, left + wide, base + 2)
-            inside = left > LEFT and box[2] < WIDE and box[1] > 0 and base < self.foot
+            inside = left > 0 and box[2] < WIDE and box[1] > 0 and base < self.foot
             if inside and all(
                 box[2] < t[0] or box[0] > t[2] or box[3] < t[1] or box[1] > t[3] for t in self.taken
             ):
@@ -166,10 +170,10 @@ class _Sketch:
         box, foot = self.box, self.foot
         below = foot + 14
         return (
-            f'<path class="scale" d="M{LEFT:.1f} {foot + 3:.1f}v5M{self.right:.1f} {foot + 3:.1f}v5'
-            f'M{LEFT - 3:.1f} {EDGE:.1f}h-5M{LEFT - 3:.1f} {foot:.1f}h-5"/>'
-            f'<text x="{LEFT:.1f}" y="{below + 4:.1f}">x {box.x0_m:.1f} m</text>'
+            f'<path class="scale" d="M{self.left:.1f} {foot + 3:.1f}v5M{self.right:.1f} {foot + 3:.1f}v5'
+            f'M{self.left - 3:.1f} {EDGE:.1f}h-5M{self.left - 3:.1f} {foot:.1f}h-5"/>'
+            f'<text x="{self.left:.1f}" y="{below + 4:.1f}">x {box.x0_m:.1f} m</text>'
             f'<text class="at-end" x="{self.right:.1f}" y="{below + 4:.1f}">x {box.x1_m:.1f} m</text>'
-            f'<text class="at-end" x="{LEFT - 10:.1f}" y="{EDGE + 5:.1f}">y {box.y1_m:.1f}</text>'
-            f'<text class="at-end" x="{LEFT - 10:.1f}" y="{foot + 2:.1f}">y {box.y0_m:.1f}</text>'
+            f'<text class="at-end" x="{self.left - 10:.1f}" y="{EDGE + 5:.1f}">y {box.y1_m:.1f}</text>'
+            f'<text class="at-end" x="{self.left - 10:.1f}" y="{foot + 2:.1f}">y {box.y0_m:.1f}</text>'
         )

@@ -41,7 +41,7 @@ def polished(
     """
     fit = task.fit
     if reach_m > EXACT_FROM_M:
-        pose, _ = _nearby(task, group, pose, (reach_m, EXACT_FROM_M), COARSE, fit.guess_m)
+        pose, _ = _nearby(task, group, pose, (reach_m, EXACT_FROM_M), FINE, fit.guess_m)
         reach_m = EXACT_FROM_M
     here = points_as_boxes(np.array([[pose.x_m, pose.y_m, pose.angle_rad]]), group)
     # What is deeper does not press before the pose has moved far.

@@ -12,8 +12,11 @@ from shapely.geometry.polygon import orient
 
 Array = NDArray[np.float64]
 
-MOST_OUTLINE_POINTS = 160
-MOST_SITE_POINTS = 96
+MOST_CORNERS = 120
+# Along its edges a footprint is looked at in about so many places.
+BETWEEN_CORNERS = 96
+MOST_REFLEX_POINTS = 200
+MOST_BETWEEN_POINTS = 96
 FINEST_SIMPLIFICATION_M = 0.01
 # Between points on edges that a footprint could straddle; bodies are not much narrower.
 SITE_SPACING_M = 1.0
@@ -26,10 +29,13 @@ def outline_points(footprint: BaseGeometry) -> Array:
     """
     tolerance_m = FINEST_SIMPLIFICATION_M
     corners = _corners(shapely.simplify(footprint, tolerance_m, preserve_topology=True))
-    while len(corners) > MOST_OUTLINE_POINTS and tolerance_m < 1.0:
+    while len(corners) > MOST_CORNERS and tolerance_m < 1.0:
         tolerance_m *= 2
         corners = _corners(shapely.simplify(footprint, tolerance_m, preserve_topology=True))
-    return spread(corners, MOST_OUTLINE_POINTS)
+    step_m = max(footprint.length / BETWEEN_CORNERS, SITE_SPACING_M)
+    whole = np.concatenate((corners, _corners(shapely.segmentize(footprint, step_m))))
+    between = spread(whole, BETWEEN_CORNERS)
+    return _distinct(between, corners)
 
 
 def reflex_points(drivable: BaseGeometry) -> Array:
@@ -49,8 +55,8 @@ def reflex_points(drivable: BaseGeometry) -> Array:
             ):
                 if of_edge:
                     between.append(_between(first, then))
-    first_ones = spread(np.concatenate(corners), MOST_SITE_POINTS)
-    others = spread(np.concatenate(between), MOST_SITE_POINTS - len(first_ones))
+    first_ones = spread(np.concatenate(corners), MOST_REFLEX_POINTS)
+    others = spread(np.concatenate(between), MOST_BETWEEN_POINTS)
     return np.concatenate((first_ones, others))
 
 
@@ -68,6 +74,13 @@ def spread(points_m: Array, most: int) -> Array:
         chosen.append(following)
         least = np.minimum(least, ((points_m - points_m[following]) ** 2).sum(axis=1))
     return points_m[chosen]
+
+
+def _distinct(first_m: Array, then_m: Array) -> Array:
+    """Points of both, each once, in order."""
+    both = np.concatenate((first_m, then_m))
+    _, index = np.unique(both, axis=0, return_index=True)
+    return np.asarray(both[np.sort(index)])
 
 
 def _corners(geometry: BaseGeometry) -> Array:

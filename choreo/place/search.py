@@ -18,10 +18,8 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 CHUNK = 8192
-# Looks at a point of a pose before the search ends by itself: about two seconds.
-MOST_LOOKS = 15_000_000
 # The rest of the looks goes to the best pose alone.
-SHARE_FOR_ALTERNATIVES = 0.5
+SHARE_FOR_ALTERNATIVES = 0.35
 # How close incumbents are polished on the way.
 POLISH_M = 0.05
 # What a box itself takes, in looks.
@@ -90,7 +88,7 @@ class Search:
             # Later chunks may have found better poses.
             alive = self._worthwhile(kept, bounds)
             kept, bounds, slack_m = kept.only(alive), bounds[alive], slack_m[alive]
-            ended_early = self.looks > MOST_LOOKS and len(kept) > 0
+            ended_early = self.looks > self.task.most_looks and len(kept) > 0
             small = kept.reach_m(self.task.fit.radius_m) < self.task.finest_m
             aside = np.full(len(kept), True) if ended_early else small
             self._put_aside(kept.only(aside), bounds[aside])
@@ -137,7 +135,7 @@ class Search:
         """Which boxes may hold a pose that matters: better than the best, or than the best of its group."""
         task = self.task
         alive = bounds > float(self.best_m.max()) + task.tolerance_m
-        if task.alternative_m is not None and self.looks < SHARE_FOR_ALTERNATIVES * MOST_LOOKS:
+        if task.alternative_m is not None and self.looks < SHARE_FOR_ALTERNATIVES * task.most_looks:
             coarse = boxes.reach_m(task.fit.radius_m) > task.alternative_m / 2
             alive |= coarse & (bounds > self.best_m[boxes.group] + task.alternative_m)
         return np.asarray(alive & (bounds >= task.least_margin_m))
@@ -182,4 +180,6 @@ class Search:
         radius_m = self.task.fit.radius_m
         reach = np.stack((boxes.half_x_m, boxes.half_y_m, boxes.turn_m(radius_m)), axis=1)
         settled = slack_m.sum(axis=1) < SETTLED_SHARE * self.task.tolerance_m
+        # Where the middle is no pose of the group, what presses there is beside the point.
+        settled |= ~self.task.inside(boxes)
         return boxes.halves(np.argmax(np.where(settled[:, None], reach, slack_m), axis=1))

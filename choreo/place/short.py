@@ -18,6 +18,7 @@ from choreo.place.search import Search
 # How close to the least that is missing the search goes, in m.
 TOLERANCE_M = 0.5
 FINEST_M = 0.1
+MOST_LOOKS = 2_000_000
 # Lines through pairs of so many corners are looked at.
 MOST_CORNERS = 120
 # Lines along an edge or through a corner must not be cut there by rounding.
@@ -51,6 +52,7 @@ def least_missing(request: Request) -> Missing:
         tolerance_m=TOLERANCE_M,
         alternative_m=None,
         finest_m=FINEST_M,
+        most_looks=MOST_LOOKS,
     )
 
     outcome = Search(task, task.fit.depth_m).run()

@@ -16,6 +16,8 @@ from choreo.place.rigid import Rigid
 
 Array = NDArray[np.float64]
 
+# About two seconds.
+MOST_LOOKS = 12_000_000
 # Tiles along the long side of a site at first.
 MOST_TILES = 64
 NARROWEST_TILE_RAD = 0.01
@@ -30,7 +32,7 @@ class Task:
     anywhere); each pair of area and heading is a group. least_margin_m: poses with less don't count.
     tolerance_m: how close to the best pose any other must be known to be; alternative_m: the same within a
     group, None where groups don't matter. finest_m: boxes over which no point moves farther than that are
-    not split.
+    not split. most_looks: looks at a point of a pose before the search ends by itself.
     """
 
     fit: Fit
@@ -41,6 +43,7 @@ class Task:
     tolerance_m: float = 0.1
     alternative_m: float | None = 1.0
     finest_m: float = 0.02
+    most_looks: int = MOST_LOOKS
 
     @property
     def group_count(self) -> int:

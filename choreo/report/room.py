@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
+
 from choreo.plan.record import Plan
 from choreo.plan.space_record import NoReturn, PairClearance, SightPlan, SpacePlan
 from choreo.report.sections import Notes, Section, Table
@@ -13,10 +15,15 @@ MOST_PAIRS = 10
 def failed_checks(space: SpacePlan) -> list[Section]:
     """Give what forbids the run, if anything does."""
     lines = tuple(
-        f"{one.place}: {one.text}. {one.advice}" if one.place else f"{one.text}. {one.advice}"
+        f"{_place(one.place)}{one.text}. {one.advice}"
         for one in space.failures
     )
     return [Notes("CHECKS THAT FAILED: do not run this", lines)] if lines else []
+
+
+def _place(place: str | None) -> str:
+    """The place without its folders: it is read on paper too."""
+    return "" if place is None else f"{PurePath(place).name}: "
 
 
 def room_sections(plan: Plan) -> list[Section]:

@@ -2,7 +2,7 @@
 
 from choreo.verdict.answer import answer, messages_of
 from choreo.verdict.staged import StagedCheck, check_staged
-from choreo.verdict.whole import Prepared, Whole, prepare, whole_answer
+from choreo.verdict.whole import Prepared, Whole, planned, prepare, whole_answer
 
 __all__ = [
     "Prepared",
@@ -11,6 +11,7 @@ __all__ = [
     "answer",
     "check_staged",
     "messages_of",
+    "planned",
     "prepare",
     "whole_answer",
 ]

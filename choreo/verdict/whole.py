@@ -60,32 +60,39 @@ def whole_answer(scenario: Scenario, *, progress: Progress | None = None) -> Who
     progress: called with a word for each step. Raises ChoreoError: what prepare and answer raise.
     """
     tell = progress or (lambda _step: None)
-    prepared = prepare(scenario)
-    plan = answer(prepared.scenario, progress=progress)
-    if plan.verdict == "infeasible" and prepared.on_site.lowered and not prepared.on_site.alike:
+    prepared, plan, sights = planned(prepare(scenario), progress=progress)
+    lowered = prepared.on_site.lowered and not prepared.on_site.alike
+    if plan.verdict == "infeasible" and lowered:
         return _without_the_surface(prepared, plan)
-    if plan.verdict != "feasible":
-        return Whole(prepared.scenario, plan, prepared.ground, prepared.paths)
-    tell("room")
+    if plan.verdict == "feasible":
+        tell("room")
+        plan = survey(scenario, prepared.on_site, prepared.paths, plan, prepared.ground, sights)
+    return Whole(prepared.scenario, plan, prepared.ground, prepared.paths)
+
+
+def planned(
+    prepared: Prepared, *, progress: Progress | None = None
+) -> tuple[Prepared, Plan, tuple[SightPlan, ...]]:
+    """Plan a scenario on its ground and stand obstacles where its sights want them.
+
+    Returns what was planned in the end, its verified plan without its room, and what became of the sights.
+    Raises ChoreoError: what answer raises.
+    """
+    plan = answer(prepared.scenario, progress=progress)
+    if plan.verdict != "feasible" or not prepared.scenario.sights:
+        return prepared, plan, ()
     sights = _sights(prepared, plan)
     moved = with_sights(prepared.scenario, sights)
-    paths = prepared.paths
-    if moved is not prepared.scenario:
-        again = answer(moved)
-        # What was asked is the scenario as it stands; where an obstacle goes is part of the answer.
-        plan = replace(again, fingerprint=plan.fingerprint)
-        paths = paths_by_mover(moved)
-        if plan.verdict != "feasible":
-            return Whole(moved, plan, prepared.ground, paths)
+    if moved is prepared.scenario:
+        return prepared, plan, sights
+    # What was asked is the scenario as it stands; where an obstacle goes is part of the answer.
+    plan = replace(answer(moved), fingerprint=plan.fingerprint)
     on = replace(prepared.on_site, scenario=moved)
-    plan = survey(scenario, on, paths, plan, prepared.ground, sights)
-    return Whole(moved, plan, prepared.ground, paths)
+    return replace(prepared, on_site=on, paths=paths_by_mover(moved)), plan, sights
 
 
 def _sights(prepared: Prepared, plan: Plan) -> tuple[SightPlan, ...]:
     scenario = prepared.scenario
-    if not scenario.sights:
-        return ()
     tracks = {
         name: track_of(
             name, planned, prepared.paths[name], np.array(scenario.movers[name].body.corners_m)

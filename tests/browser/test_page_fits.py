@@ -7,11 +7,15 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from shapely import Polygon
 
+from choreo.ground import Ground
 from choreo.page import page_of, sheet_of
+from choreo.plan.record import Message
+from choreo.plan.space_record import SpacePlan
 from choreo.problem import paths_by_mover
 from tests.browser.conftest import Show
-from tests.unit.page.shown import NAMES, page, planned, sheet
+from tests.unit.page.shown import NAMES, page, planned, sheet, whole
 
 GOOD = [name for name in NAMES if not name.startswith("impossible/")]
 EVIL = "</script><img src=x onerror=\"window.evil=1\"><script>window.evil=2</script><b>'x'&amp;"
@@ -38,7 +42,7 @@ def test_run_sheet_on_a_phone_never_scrolls_sideways(show: Show) -> None:
 
 @pytest.mark.parametrize(
     ("name", "expected"),
-    [("walker-nearside", 2), ("turn-across-oncoming", 2), ("steady-circle", 1)],
+    [("walker-nearside", 3), ("turn-across-oncoming", 3), ("steady-circle", 2)],
 )
 def test_print_of_page_and_sheet_is_the_run_sheet_on_a4(
     name: str, expected: int, show: Show
@@ -94,7 +98,7 @@ def test_every_control_has_a_name_and_is_reached_by_tab(show: Show) -> None:
     for _ in range(40):
         shown.keyboard.press("Tab")
         reached.add(shown.evaluate("document.activeElement.id"))
-    wanted = "fit near closer wider ride ahead plan play back forth pace scrub moment print"
+    wanted = "fit near closer wider ride ahead zone plan play back forth pace scrub moment print"
     assert set(wanted.split()) - reached == set()
 
 
@@ -132,6 +136,7 @@ def _hostile(name: str) -> tuple[Any, Any, Any]:
     evil = replace(
         plan,
         title=EVIL,
+        space=_hostile_space(plan.space, new),
         movers=movers,
         triggers=triggers,
         encounters=encounters,
@@ -140,9 +145,48 @@ def _hostile(name: str) -> tuple[Any, Any, Any]:
     return scenario, evil, paths
 
 
+def _hostile_space(space: SpacePlan | None, new: dict[str, str]) -> SpacePlan:
+    """What is known of room, told of movers and encounters by their harmful names, with a failure in such words."""
+    assert space is not None
+    return replace(
+        space,
+        clear=False,
+        clearances=tuple(
+            replace(pair, a=new[pair.a], b=new[pair.b], meets_s=None) for pair in space.clearances
+        ),
+        stops={new[name]: stop for name, stop in space.stops.items()},
+        no_return=tuple(
+            replace(
+                one,
+                encounter=f"{EVIL}{one.encounter}",
+                who=new.get(one.who, one.who),
+                before_m={new[name]: left for name, left in one.before_m.items()},
+            )
+            for one in space.no_return
+        ),
+        failures=(Message(EVIL, "error", EVIL, EVIL, EVIL),),
+    )
+
+
+def _hostile_ground(ground: Ground | None) -> Ground:
+    assert ground is not None
+    (area,) = ground.areas
+    hut = Polygon([(0, 0), (9, 0), (9, 9), (0, 9)])
+    return replace(
+        ground,
+        title=EVIL,
+        areas=(replace(area, name=EVIL), replace(area, name=f"2 {EVIL}")),
+        obstacles={EVIL: hut, f"2 {EVIL}": hut},
+    )
+
+
 def test_hostile_names_do_nothing(show: Show) -> None:
     scenario, plan, paths = _hostile("walker-nearside")
-    for text in (page_of(scenario, plan, paths), sheet_of(scenario, plan, paths)):
+    ground = _hostile_ground(whole("walker-nearside").ground)
+    for text in (
+        page_of(scenario, plan, paths, ground),
+        sheet_of(scenario, plan, paths, ground),
+    ):
         watched = show(text, 375, 740)
         shown = watched.page
         assert shown.evaluate("window.evil") is None
@@ -155,8 +199,11 @@ def test_hostile_names_do_nothing(show: Show) -> None:
 
 def test_hostile_names_are_shown_as_written_and_the_page_still_plays(show: Show) -> None:
     scenario, plan, paths = _hostile("walker-nearside")
-    watched = show(page_of(scenario, plan, paths))
+    ground = _hostile_ground(whole("walker-nearside").ground)
+    watched = show(page_of(scenario, plan, paths, ground))
     watched.page.evaluate("choreo.setTime(8)")
+    assert EVIL[:18] in watched.page.text_content("#break-off-now")
+    assert EVIL in watched.page.text_content(".screen .failed")
     assert EVIL in watched.page.text_content("#readout")
     assert list(watched.page.evaluate("choreo.poses()")) == list(plan.movers)
     assert watched.page.evaluate("window.evil") is None

@@ -156,7 +156,7 @@ def test_hovering_one_chart_moves_every_cursor(chart: str, show: Show) -> None:
     places = shown.eval_on_selector_all(
         ".cursor-line", "lines => lines.map((l) => l.getAttribute('x1'))"
     )
-    assert len(places) == 4
+    assert len(places) == 5
     assert len(set(places)) == 1
 
 

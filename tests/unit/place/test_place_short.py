@@ -1,0 +1,49 @@
+"""What is missing where nothing fits."""
+
+import math
+
+import pytest
+from shapely import Polygon, box
+
+from choreo.place.short import least_missing, longest_run_m
+from tests.unit.place.shapes import L_PAD, STRIP, request
+
+
+def test_strip_that_is_too_short_lacks_half_at_each_end() -> None:
+    # 1120 m on a strip 1020 m long: 50 m stick out at each end.
+    missing = least_missing(request(box(0, 0, 1120, 60), STRIP))
+    assert missing.short_m == pytest.approx(50.0, abs=1.0)
+    assert missing.away_rad is not None
+    assert abs(math.sin(missing.away_rad)) < 0.2
+
+
+def test_margin_asked_for_counts_as_missing() -> None:
+    missing = least_missing(request(box(0, 0, 600, 12), STRIP, least_margin_m=30.0))
+    assert missing.short_m == pytest.approx(6.0, abs=0.5)
+
+
+def test_obstacle_in_the_middle_is_named_as_what_is_in_the_way() -> None:
+    site = box(0, 0, 40, 30).difference(box(19, 14, 21, 16))
+    missing = least_missing(request(box(0, 0, 38, 28), site))
+    assert missing.short_m > 0
+    assert 0 <= missing.at_m[0] <= 40
+    assert missing.away_rad is None
+    assert box(19, 14, 21, 16).buffer(0.01).covers(
+        Polygon([missing.at_m, (20, 15), (20.1, 15)]).centroid
+    )
+
+
+def test_longest_run_of_a_rectangle_is_its_diagonal() -> None:
+    assert longest_run_m(STRIP) == pytest.approx(math.hypot(1020, 60), abs=1e-3)
+
+
+def test_longest_run_of_an_l_touches_its_inner_corner() -> None:
+    arm = Polygon([(0, 0), (100, 0), (100, 10), (10, 10), (10, 100), (0, 100)])
+    # From the end of one arm past the inner corner (10, 10): to (0, y) it can't get farther than the arm.
+    assert longest_run_m(arm) == pytest.approx(math.hypot(100, 10), abs=1e-3)
+
+
+def test_longest_run_goes_along_edges_and_past_obstacles() -> None:
+    run = longest_run_m(L_PAD)
+    assert run is not None
+    assert run >= 300.0
