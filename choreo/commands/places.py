@@ -16,7 +16,7 @@ from choreo.place import (
     Rectangle,
     content_of_placement,
     content_of_rectangle,
-    place,
+    place_on_ground,
     placement_picture,
     placement_text,
     smallest,
@@ -51,7 +51,7 @@ def place_on_site(
         refuse_inputs(output, inputs)
     ground, file = _ground(scenario, site_file)
     with progress_on(quiet=as_json) as progress:
-        answer = place(
+        answer = place_on_ground(
             scenario, ground, options, file=file, own=site_file is None, progress=progress
         )
     _give(answer, content_of_placement(answer), output, inputs, as_json, width)

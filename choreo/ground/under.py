@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from choreo.ground.record import Area, Ground
+from choreo.ground.record import Ground
 from choreo.ground.surface import LEVEL, Surface
 
 Array = NDArray[np.float64]
@@ -55,13 +55,6 @@ def best_surface(ground: Ground) -> Surface:
     if any(area.friction is None for area in ground.areas):
         return LEVEL
     return Surface(max((area.friction or 0.0 for area in ground.areas), default=None), 0.0, 0.0)
-
-
-def one_surface(areas: tuple[Area, ...]) -> bool:
-    """Say whether all areas have the same friction and lie level."""
-    return len({area.friction for area in areas}) <= 1 and all(
-        area.grade_ratio == 0.0 for area in areas
-    )
 
 
 def _uneven(kinds: set[tuple[float | None, float]]) -> bool:

@@ -19,7 +19,7 @@ from choreo.place.field import region_of
 from choreo.place.fit import Fit, exact_margin_m, fit_of
 from choreo.place.polish import polished
 from choreo.place.rigid import Rigid, own_frame
-from choreo.place.search import Outcome, Search
+from choreo.place.search import Found, Outcome, Search
 from choreo.place.settle import settled
 from choreo.place.task import Task
 
@@ -29,6 +29,9 @@ DEGREE_DIGITS = 4
 POLISH_FROM_M = 0.3
 POLISH_BEST_M = 0.0005
 POLISH_OTHERS_M = 0.01
+INWARD_M = 4.0
+ALIKE_M = 1.0
+ALIKE_RAD = 0.01
 NOWHERE = "outside the named areas"
 
 
@@ -149,12 +152,30 @@ def locate(request: Request) -> Located:
         until_m = POLISH_BEST_M if index == 0 else POLISH_OTHERS_M
         near, _ = polished(task, found.group, found.pose, POLISH_FROM_M, until_m=until_m)
         spot = _tidied(request, task, frames, found.group, (near, found.pose))
+        if any(_alike(spot.pose, one.pose) for one in spots.values()):
+            spot = _farther_in(request, task, frames, found)
+            if any(_alike(spot.pose, one.pose) for one in spots.values()):
+                continue
+        if spot.margin_m < max(request.least_margin_m, found.margin_m - request.alternative_m):
+            continue
         key = (spot.area, spot.sector)
         if key not in spots or spots[key].margin_m < spot.margin_m:
             spots[key] = spot
     ordered = tuple(sorted(spots.values(), key=lambda one: -one.margin_m))
     bound_m = max([outcome.bound_m, *(one.margin_m for one in ordered)])
     return Located(ordered, replace(outcome, bound_m=bound_m))
+
+
+def _farther_in(request: Request, task: Task, frames: Frames, found: Found) -> Spot:
+    """A pose near one on the border of its sector, farther inside: what lies on the border was told already."""
+    whole = task.heading(found.group)
+    width = whole.high_rad - whole.low_rad
+    inside = replace(whole, low_rad=whole.low_rad + width / 4, high_rad=whole.high_rad - width / 4)
+    headings = tuple(inside if one is whole else one for one in task.headings)
+    inner = replace(task, headings=headings)
+    start = replace(found.pose, angle_rad=(inside.low_rad + inside.high_rad) / 2)
+    near, _ = polished(inner, found.group, start, INWARD_M, until_m=POLISH_OTHERS_M)
+    return _tidied(request, inner, frames, found.group, (near,))
 
 
 def _tidied(
@@ -170,13 +191,21 @@ def _tidied(
             else (-math.inf)
         )
 
+    sector = task.heading(group).sector
     outward = [frames.outward(pose) for pose in poses]
     best = max(outward, key=lambda pose: spot_at(request, pose).margin_m)
     tidy = settled(best, request.footprint, request.drivable, margin_m)
     for pose in (rounded(tidy), tidy):
         if margin_m(pose) >= request.least_margin_m:
-            return spot_at(request, pose)
-    return spot_at(request, best)
+            return spot_at(request, pose, sector)
+    return spot_at(request, best, sector)
+
+
+def _alike(one: Rigid, other: Rigid) -> bool:
+    """Whether two poses are all but the same, on two sides of a border between sectors or areas."""
+    back = other.inverse().after(one)
+    turned = math.remainder(back.angle_rad, 2 * math.pi)
+    return math.hypot(back.x_m, back.y_m) < ALIKE_M and abs(turned) < ALIKE_RAD
 
 
 def rounded(pose: Rigid) -> Rigid:
@@ -189,12 +218,16 @@ def rounded(pose: Rigid) -> Rigid:
     )
 
 
-def spot_at(request: Request, pose: Rigid) -> Spot:
-    """Give the margin, the area and the sector of a pose, exactly; margin -inf where it does not fit."""
+def spot_at(request: Request, pose: Rigid, sector: int | None = None) -> Spot:
+    """Give the margin and the area of a pose, exactly; margin -inf where it does not fit.
+
+    sector: the one that it was looked for in, where it may lie on the border to another.
+    """
     margin_m = exact_margin_m(request.drivable, pose.geometry(request.footprint))
     x_m, y_m = pose.point(*request.reference_m)
     heading = pose.angle_rad + request.heading_rad
-    sector = sector_of(heading, sector_offset_rad(request.x_bearing_rad))
+    if sector is None:
+        sector = sector_of(heading, sector_offset_rad(request.x_bearing_rad))
     return Spot(pose, margin_m, area_at(request, x_m, y_m), sector)
 
 

@@ -23,7 +23,7 @@ def _around(values: tuple[float, ...]) -> Array:
 # With five values ridges that lie askew are seen too.
 COARSE = _around((-1.0, 0.0, 1.0))
 FINE = _around((-1.0, -0.5, 0.0, 0.5, 1.0))
-SHRINK = 0.5
+SHRINK = 0.4
 MOST_ROUNDS = 40
 # A gain below this share of the step is no reason to go on with steps of that size.
 WORTH = 0.05

@@ -122,7 +122,12 @@ class Search:
         self.looks += bounds.looks
         self._improve(boxes, bounds.guess_m)
         alive = self._worthwhile(boxes, bounds.most_m)
-        return boxes.only(alive), bounds.most_m[alive], bounds.slack_m[alive]
+        # A middle that looks better than what is known and yet wasn't: something lies between the sample
+        # points, and what presses them is beside the point. So it is where the middle is in another area.
+        astray = bounds.guess_m > self.best_m[boxes.group] + self.task.tolerance_m
+        astray |= ~self.task.inside(boxes)
+        slack_m = np.where(astray[:, None], 0.0, bounds.slack_m)
+        return boxes.only(alive), bounds.most_m[alive], slack_m[alive]
 
     def _worthwhile(self, boxes: Boxes, bounds_m: Array) -> Mask:
         """Which boxes stay; the largest bound of the others is kept."""
@@ -149,7 +154,7 @@ class Search:
         known = np.maximum(self.best_m, self.polished_m)
         better = guesses > float(known.max()) + task.tolerance_m / 4
         if task.alternative_m is not None:
-            better |= guesses > known[boxes.group] + task.alternative_m / 4
+            better |= guesses > known[boxes.group] + task.alternative_m / 2
         for group in np.unique(boxes.group[better]):
             here = np.flatnonzero(better & (boxes.group == group))
             at = int(here[np.argmax(guesses[here])])
@@ -180,6 +185,4 @@ class Search:
         radius_m = self.task.fit.radius_m
         reach = np.stack((boxes.half_x_m, boxes.half_y_m, boxes.turn_m(radius_m)), axis=1)
         settled = slack_m.sum(axis=1) < SETTLED_SHARE * self.task.tolerance_m
-        # Where the middle is no pose of the group, what presses there is beside the point.
-        settled |= ~self.task.inside(boxes)
         return boxes.halves(np.argmax(np.where(settled[:, None], reach, slack_m), axis=1))

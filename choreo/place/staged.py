@@ -31,8 +31,8 @@ from choreo.plan.record import EncounterPlan, Plan
 from choreo.problem import paths_by_mover
 from choreo.report.caution import CAUTION
 from choreo.scenario import Scenario
-from choreo.space import footprint, on_surface, stage_of
-from choreo.verdict import answer
+from choreo.space import footprint, on_site, on_surface, stage_of
+from choreo.verdict import Prepared, planned
 from choreo.words import ChoreoError, Finding, Origin
 
 Progress = Callable[[str], None]
@@ -75,14 +75,26 @@ def footprint_for(
     Raises ChoreoError: what the plan raises.
     """
     on = on_surface(scenario, surface)
-    plan = answer(on.scenario, progress=progress)
+    return _staged(Prepared(scenario, on, None, paths_by_mover(scenario)), progress)
+
+
+def footprint_at(scenario: Scenario, ground: Ground) -> Staged:
+    """Plan a scenario where it lies on a site, and give what it sweeps there, in the site's frame.
+
+    Raises ChoreoError: what the plan and the ground raise.
+    """
+    paths = paths_by_mover(scenario)
+    return _staged(Prepared(scenario, on_site(scenario, paths, ground), ground, paths), None)
+
+
+def _staged(prepared: Prepared, progress: Progress | None) -> Staged:
+    done, plan, _ = planned(prepared, progress=progress)
     if plan.verdict != "feasible":
         return Staged(plan, None)
     if progress is not None:
         progress("footprint")
-    paths = paths_by_mover(on.scenario)
-    shape = footprint(stage_of(on, paths, plan), scenario.safety)
-    heading_rad, reference = _reference(scenario, plan, paths, shape)
+    shape = footprint(stage_of(done.on_site, done.paths, plan), done.scenario.safety)
+    heading_rad, reference = _reference(done.scenario, plan, done.paths, shape)
     places = {name: one.place for name, one in plan.encounters.items() if one.place is not None}
     return Staged(plan, shape, heading_rad, reference, places)
 
@@ -103,7 +115,6 @@ def place(
     own. Raises ChoreoError: what the plan raises; place.bad-direction, place.no-anchor,
     place.no-direction-left.
     """
-    x_bearing_rad = None if ground.anchor is None else math.radians(ground.anchor.bearing_deg)
     arcs = _excluded(options, ground, file)
     if not allowed_headings(arcs):
         raise ChoreoError((Finding("place.no-direction-left", "error", None, {}),))
@@ -127,13 +138,8 @@ def place(
         return told
     if progress is not None:
         progress("search")
-    request = Request(
-        footprint=staged.shape,
-        drivable=ground.drivable,
-        areas=tuple((area.name, area.polygon) for area in ground.areas),
-        reference_m=staged.reference_m,
-        heading_rad=staged.heading_rad,
-        x_bearing_rad=x_bearing_rad,
+    request = replace(
+        request_of(staged, staged.shape, ground),
         excluded=arcs,
         least_margin_m=options.least_margin_m,
     )
@@ -147,6 +153,19 @@ def place(
     if progress is not None:
         progress("what is missing")
     return replace(told, shortfall=_shortfall(request, ground))
+
+
+def request_of(staged: Staged, shape: BaseGeometry, ground: Ground) -> Request:
+    """Ask for a place of what is swept on a ground, without further wishes."""
+    anchor = ground.anchor
+    return Request(
+        footprint=shape,
+        drivable=ground.drivable,
+        areas=tuple((area.name, area.polygon) for area in ground.areas),
+        reference_m=staged.reference_m,
+        heading_rad=staged.heading_rad,
+        x_bearing_rad=None if anchor is None else math.radians(anchor.bearing_deg),
+    )
 
 
 def smallest(
@@ -206,7 +225,6 @@ def _answered(told: Placement, located: Located, telling: Telling) -> Placement:
         ),
         footprint_m=telling.rings(located.spots[0]) if located.spots else (),
         datum=telling.datum,
-        warnings=telling.warnings(),
     )
 
 

@@ -74,20 +74,6 @@ class Telling:
             for ring in rings
         )
 
-    def warnings(self) -> tuple[str, ...]:
-        """Tell what of the site's surfaces the footprint does not know."""
-        uneven = [
-            area.name
-            for area in self.ground.areas
-            if area.friction is not None or area.grade_ratio != 0
-        ]
-        if not uneven:
-            return ()
-        return (
-            "The footprint is that of level ground with enough grip; the site gives friction or slope for "
-            f"{', '.join(uneven)}. Plan the scenario on this site before it is run.",
-        )
-
     def _mark(self, pose: Rigid, x_m: float, y_m: float, heading_deg: float | None) -> PlacedMark:
         x, y = pose.point(x_m, y_m)
         heading_rad = None if heading_deg is None else math.radians(heading_deg) + pose.angle_rad

@@ -19,7 +19,7 @@ def _own(geometry: shapely.Geometry) -> shapely.Geometry:
     return own_frame(geometry).inverse().geometry(geometry)
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_no_pose_in_a_box_has_more_than_the_bound(seed: int) -> None:
     draws = np.random.default_rng(seed)
     big = seed % 2 == 0
@@ -38,9 +38,10 @@ def test_no_pose_in_a_box_has_more_than_the_bound(seed: int) -> None:
         np.zeros(count, dtype=np.int32),
     )
     bounds = fit.bounds(boxes, lambda most, _boxes: np.full(len(most), True)).most_m
-    for _ in range(40):
-        share = draws.uniform(-1, 1, (3, count)) * draws.choice([1, 1, 1.0])
-        share[:, draws.uniform(size=count) < 0.5] = np.sign(share)[:, :1]
+    for _ in range(10):
+        # Corners of boxes as often as places inside.
+        share = draws.uniform(-1, 1, (3, count))
+        share = np.where(draws.uniform(size=count) < 0.5, np.sign(share), share)
         poses = np.stack(
             (
                 boxes.x_m + share[0] * boxes.half_x_m,
@@ -92,9 +93,9 @@ def test_halves_of_boxes_cover_the_whole() -> None:
 def test_sample_points_belong_to_the_footprint_and_the_corners_to_the_edge() -> None:
     points = shapely.points(outline_points(CROSSING))
     assert (shapely.distance(CROSSING.boundary, points) < 1e-9).all()
-    hull = shapely.get_coordinates(shapely.convex_hull(CROSSING))
-    away = shapely.distance(shapely.multipoints(points), shapely.points(hull))
-    assert away.max() < 0.1
+    # What is left out lies near the chords between those that are kept.
+    kept, whole = shapely.convex_hull(shapely.multipoints(points)), shapely.convex_hull(CROSSING)
+    assert shapely.hausdorff_distance(kept, whole) < 0.1
     corners = reflex_points(L_PAD)
     assert (shapely.distance(L_PAD.boundary, shapely.points(corners)) < 1e-9).all()
     reflex = {(120.0, 120.0), (40.0, 40.0), (60.0, 40.0), (60.0, 70.0), (40.0, 70.0)}

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from shapely import LineString, Polygon, box
 
 from choreo.place.directions import Arc, arc_of
 from choreo.place.fit import exact_margin_m
-from choreo.place.locate import locate
+from choreo.place.locate import Located, locate
 from choreo.place.rigid import Rigid
 from tests.unit.place.shapes import (
     CROSSING,
@@ -21,6 +22,12 @@ from tests.unit.place.shapes import (
     random_site,
     request,
 )
+
+
+@cache
+def on_the_pad() -> Located:
+    """A lane with a belt across it, placed on the L-shaped pad with a building."""
+    return locate(request(CROSSING, L_PAD))
 
 
 def test_rectangle_in_a_rectangle_has_the_known_margin() -> None:
@@ -42,7 +49,7 @@ def test_best_pose_of_a_strip_is_parallel_to_it_and_in_its_middle() -> None:
 
 
 def test_told_margin_is_the_exact_one_of_the_told_pose() -> None:
-    for spot in locate(request(CROSSING, L_PAD)).spots:
+    for spot in on_the_pad().spots:
         exact = exact_margin_m(L_PAD, spot.pose.geometry(CROSSING))
         assert spot.margin_m == pytest.approx(exact, abs=1e-9)
         assert L_PAD.covers(spot.pose.geometry(CROSSING))
@@ -63,15 +70,6 @@ def test_search_agrees_with_brute_force_on_random_sites(seed: int) -> None:
     assert margin_m <= located.outcome.bound_m <= margin_m + 0.15
 
 
-def test_random_sites_of_the_brute_force_test_hold_both_answers() -> None:
-    found = set()
-    for seed in range(8):
-        draws = np.random.default_rng(seed)
-        site = random_site(draws)
-        found.add(locate(request(random_footprint(draws), site)).verdict)
-    assert found >= {"found"}
-
-
 def test_too_long_strip_is_proven_to_have_no_place() -> None:
     located = locate(request(box(0, 0, 1100, 12), STRIP))
     assert located.verdict == "none"
@@ -88,13 +86,13 @@ def test_footprint_narrower_than_the_strip_by_40_cm_is_found_to_fit() -> None:
 
 
 def test_footprint_as_wide_as_the_strip_is_never_said_to_be_impossible() -> None:
-    located = locate(request(box(0, 0, 600, 60), STRIP))
+    located = locate(request(box(0, 0, 190, 60), box(0, 0, 200, 60)))
     assert located.verdict in {"found", "undecided"}
     assert located.outcome.bound_m >= 0
 
 
 def test_building_on_the_pad_is_kept_clear_of() -> None:
-    located = locate(request(CROSSING, L_PAD))
+    located = on_the_pad()
     filled = locate(request(CROSSING, Polygon(L_PAD.exterior)))
     assert located.spots[0].margin_m < filled.outcome.bound_m
     assert len(located.spots) == 8
@@ -153,33 +151,27 @@ def test_every_area_gets_its_best_place() -> None:
     assert by_area["short"] >= alone.outcome.bound_m - 1.0
 
 
-@pytest.mark.parametrize("turn_deg", [17.0, 90.0, 211.0])
+@pytest.mark.parametrize("turn_deg", [17.0, 211.0])
 def test_turning_the_site_turns_the_answer(turn_deg: float) -> None:
     turn = Rigid(250.0, -40.0, math.radians(turn_deg))
-    plain, turned = locate(request(CROSSING, L_PAD)), locate(
-        request(CROSSING, turn.geometry(L_PAD))
-    )
-    assert turned.spots[0].margin_m == pytest.approx(plain.spots[0].margin_m, abs=0.15)
-    back = turn.inverse().after(turned.spots[0].pose)
-    assert exact_margin_m(L_PAD, back.geometry(CROSSING)) == pytest.approx(
-        turned.spots[0].margin_m, abs=1e-6
-    )
+    turned = locate(request(CROSSING, turn.geometry(L_PAD))).spots[0]
+    assert turned.margin_m == pytest.approx(on_the_pad().spots[0].margin_m, abs=0.15)
+    back = turn.inverse().after(turned.pose)
+    margin_m = exact_margin_m(L_PAD, back.geometry(CROSSING))
+    assert margin_m == pytest.approx(turned.margin_m, abs=1e-6)
 
 
 def test_footprint_in_parts_is_placed_as_one() -> None:
-    parts = shapely.union_all([box(0, 0, 10, 4), box(90, 0, 100, 4)])
+    parts = shapely.union_all([box(0, 0, 10, 19), box(89, 0, 99, 19)])
     site = shapely.union_all([box(0, 0, 20, 20), box(80, 0, 100, 20)])
     best = locate(request(parts, site)).spots[0]
-    # 100 m of length in 100 m of site.
-    assert best.margin_m == pytest.approx(0.0, abs=0.1)
-    longer = shapely.union_all([box(0, 0, 10, 4), box(92, 0, 102, 4)])
-    assert locate(request(longer, site)).verdict != "found"
+    assert best.margin_m == pytest.approx(0.5, abs=0.02)
+    longer = shapely.union_all([box(0, 0, 10, 19), box(92, 0, 102, 19)])
+    assert locate(request(longer, site)).verdict == "none"
 
 
 def test_circular_pad_takes_a_lane_in_every_direction() -> None:
     pad = shapely.Point(0, 0).buffer(150, quad_segs=12)
     located = locate(request(LineString([(0, 0), (100, 0)]).buffer(4), pad))
     assert {spot.sector for spot in located.spots} == set(range(8))
-    assert located.spots[0].margin_m == pytest.approx(
-        math.cos(math.pi / 48) * 150 - 54, abs=0.5
-    )
+    assert located.spots[0].margin_m == pytest.approx(math.cos(math.pi / 48) * 150 - 54, abs=0.5)
