@@ -37,6 +37,7 @@ from choreo.space.site_fit import site_fit
 from choreo.words import ChoreoError
 
 Progress = Callable[[str], None]
+Polygons = tuple[tuple[Ring, ...], ...]
 NO_OPTIONS = Options()
 # So many kinds of ground are looked at, the worst first.
 MOST_KINDS = 4
@@ -124,7 +125,7 @@ def _looked_at_again(
 ) -> Placement:
     """Keep of the places found on the best ground those that hold what is swept on the ground that lies there."""
     spots = [spot for spot in (told.best, *told.alternatives) if spot is not None][:MOST_SPOTS]
-    fit: list[tuple[Place, tuple[Ring, ...]]] = []
+    fit: list[tuple[Place, Polygons]] = []
     for spot in spots:
         if progress is not None:
             progress("planning where it would lie")
@@ -135,7 +136,11 @@ def _looked_at_again(
     if fit:
         places = tuple(place for place, _ in fit)
         found = replace(
-            told, best=places[0], alternatives=places[1:], footprint_m=fit[0][1], margin_bound_m=None
+            told,
+            best=places[0],
+            alternatives=places[1:],
+            footprint_polygons_m=fit[0][1],
+            margin_bound_m=None,
         )
         words = (
             "Planned anew at each place, on the ground that lies there. The search itself was for the plan on the "
@@ -146,16 +151,18 @@ def _looked_at_again(
         "On the site's best ground there would be places; on the ground that lies there none of those "
         f"looked at ({len(spots)}) holds what is swept."
     )
-    nothing = replace(told, verdict="undecided", best=None, alternatives=(), footprint_m=())
+    nothing = replace(
+        told, verdict="undecided", best=None, alternatives=(), footprint_polygons_m=()
+    )
     return _noted(nothing, missing)
 
 
 def planned_there(
     scenario: Scenario, ground: Ground, spot: Place
-) -> tuple[Place, tuple[Ring, ...]] | None:
+) -> tuple[Place, Polygons] | None:
     """Plan a scenario moved to a pose, on the ground that lies there.
 
-    Returns the place as that plan has it, with the rings of what it sweeps in m; None where it has no plan or
+    Returns the place as that plan has it, with the polygons of what it sweeps in m; None where it has no plan or
     leaves the drivable area.
     """
     pose = spot.pose
@@ -172,7 +179,7 @@ def planned_there(
     request = request_of(staged, staged.shape, ground)
     telling = Telling(ground, staged.plan, request, staged.encounters or {})
     here = spot_at(request, Rigid(0.0, 0.0, 0.0))
-    return replace(telling.place(here), pose=pose, area=spot.area), telling.rings(here)
+    return replace(telling.place(here), pose=pose, area=spot.area), telling.polygons(here)
 
 
 def moved_to(scenario: Scenario, pose: Rigid) -> Scenario:

@@ -33,7 +33,7 @@ def placement_picture(placement: Placement, ground: Ground, width: int) -> tuple
     if ground.obstacles:
         told.append(f"{BLOCKED} obstacle")
     if placement.best is not None:
-        _fill(canvas, shapely.intersects(_shape(placement.footprint_m), cells), SWEPT)
+        _fill(canvas, shapely.intersects(_shape(placement.footprint_polygons_m), cells), SWEPT)
         told.append(f"{SWEPT} swept by plan or stop")
         signs = signs_of(placement.best.starts)
         for name, mark in placement.best.encounters.items():
@@ -77,11 +77,8 @@ def _fill(canvas: Canvas, where: NDArray[np.bool_], sign: str) -> None:
             row[column] = sign
 
 
-def _shape(rings: tuple[Ring, ...]) -> BaseGeometry:
-    """The footprint of its rings: what an odd number of them encloses."""
-    shape: BaseGeometry = shapely.Polygon()
-    for ring in rings:
-        shape = shape.symmetric_difference(shapely.Polygon(ring))
+def _shape(polygons: tuple[tuple[Ring, ...], ...]) -> BaseGeometry:
+    shape = shapely.union_all([shapely.Polygon(outer, holes) for outer, *holes in polygons])
     shapely.prepare(shape)
     return shape
 

@@ -98,7 +98,8 @@ class Placement:
 
     verdict: found | none | undecided | no plan. margin_bound_m: no pose has a larger margin. as_written_m: the
     margin at the pose in which the scenario stands on its own site. excluded: directions left out, in words.
-    footprint_m: rings of the footprint at the best pose. datum: of longitudes and latitudes.
+    footprint_polygons_m: the footprint at the best pose, each polygon as rings, the outer one first. datum: of
+    longitudes and latitudes.
     """
 
     format: str
@@ -115,7 +116,7 @@ class Placement:
     resolution: Resolution | None = None
     excluded: tuple[str, ...] = ()
     shortfall: Shortfall | None = None
-    footprint_m: tuple[Ring, ...] = ()
+    footprint_polygons_m: tuple[tuple[Ring, ...], ...] = ()
     datum: str | None = None
     not_modelled: tuple[str, ...] = ()
     caution: str = ""

@@ -223,7 +223,7 @@ def _answered(told: Placement, located: Located, telling: Telling) -> Placement:
             outcome.boxes,
             outcome.ended_early,
         ),
-        footprint_m=telling.rings(located.spots[0]) if located.spots else (),
+        footprint_polygons_m=telling.polygons(located.spots[0]) if located.spots else (),
         datum=telling.datum,
     )
 

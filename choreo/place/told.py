@@ -16,10 +16,10 @@ from choreo.place.rectangle import Box
 from choreo.place.rigid import Rigid
 from choreo.place.short import Missing
 from choreo.plan.record import Plan
+from choreo.space.keep_out import polygons_of
 
 # What lies this near (m) to a place on the edge is what makes the edge there.
 AT_EDGE_M = 1e-6
-DIGITS = 4
 
 
 class Telling:
@@ -65,14 +65,9 @@ class Telling:
             least_room=least_room(self.ground, spot.pose.geometry(self.request.footprint)),
         )
 
-    def rings(self, spot: Spot) -> tuple[Ring, ...]:
-        """Give the rings of the footprint at a spot, in m."""
-        placed = spot.pose.geometry(self.request.footprint)
-        rings = shapely.get_rings(shapely.get_parts(placed))
-        return tuple(
-            tuple((round(x, DIGITS), round(y, DIGITS)) for x, y in shapely.get_coordinates(ring))
-            for ring in rings
-        )
+    def polygons(self, spot: Spot) -> tuple[tuple[Ring, ...], ...]:
+        """Give the footprint at a spot as polygons, each as rings in m, the outer one first."""
+        return polygons_of(spot.pose.geometry(self.request.footprint))
 
     def _mark(self, pose: Rigid, x_m: float, y_m: float, heading_deg: float | None) -> PlacedMark:
         x, y = pose.point(x_m, y_m)

@@ -113,9 +113,9 @@ def _clearances(space: SpacePlan) -> list[Section]:
 def _clearance_row(pair: PairClearance) -> tuple[str, ...]:
     names = f"{pair.a} / {pair.b}"
     if pair.meets_s is not None:
-        clear = pair.least_m > 0.0
-        words = "meets as intended" if clear else "touches before it is meant to"
-        return (names, "", plain(pair.meets_s), plain(pair.x_m, 2), plain(pair.y_m, 2), words)
+        # That it doesn't touch earlier is the verifier's word.
+        where = (plain(pair.x_m, 2), plain(pair.y_m, 2))
+        return (names, "", plain(pair.meets_s), *where, "meets as intended")
     return (
         names,
         plain(pair.least_m),

@@ -75,8 +75,8 @@ def test_document_has_the_promised_keys_and_numbers_that_agree(
     )
     best = answer["best"]
     # The site of the junction is the rectangle 440 m by 360 m round its origin.
-    site, rings = box(-220, -180, 220, 180), answer["footprint_m"]
-    footprint = Polygon(rings[0])
+    site, rings = box(-220, -180, 220, 180), answer["footprint_polygons_m"]
+    footprint = Polygon(rings[0][0])
     assert site.covers(footprint)
     assert footprint.distance(site.boundary) == pytest.approx(best["margin_m"], abs=1e-3)
     assert best["margin_m"] <= answer["margin_bound_m"] <= best["margin_m"] + 0.2

@@ -76,7 +76,7 @@ def test_place_stays_clear_of_hut_and_hole_by_the_told_margin() -> None:
     placement = on_pad()
     assert placement.verdict == "found"
     assert placement.best is not None
-    swept = shapely.Polygon(placement.footprint_m[0])
+    swept = shapely.Polygon(placement.footprint_polygons_m[0][0])
     assert swept.distance(HUT) >= placement.best.margin_m - 1e-3
     assert swept.distance(box(200, 30, 210, 40)) >= placement.best.margin_m - 1e-3
     assert placement.best.bearing_deg is None
@@ -95,7 +95,7 @@ def test_picture_shows_site_obstacle_footprint_and_marks() -> None:
 
 
 def test_picture_of_a_site_without_place_draws_the_site_alone() -> None:
-    nothing = replace(on_pad(), verdict="none", best=None, footprint_m=())
+    nothing = replace(on_pad(), verdict="none", best=None, footprint_polygons_m=())
     text = "\n".join(placement_picture(nothing, PAD, 60))
     assert "." in text
     assert "+" not in text
