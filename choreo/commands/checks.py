@@ -74,36 +74,41 @@ def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, fault
 
 
 def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
-    """Is the saved plan of this scenario as it is now, and does the simulation still agree?"""
-    from choreo.problem import paths_by_mover
+    """Is the saved plan of this scenario as it is now, does the simulation still agree, is its room as it says?"""
+    from choreo.verdict import check_room, prepare
     from choreo.verify import verify
 
-    scenario, plan = _on_its_site(load(file)), load_plan(plan_file)
-    _same_scenario(file, scenario, plan, plan_file)
+    written, plan = load(file), load_plan(plan_file)
+    prepared = prepare(written)
+    _same_scenario(file, prepared.scenario, plan, plan_file)
     if plan.verdict != "feasible":
         click.echo(f"{plan_file}: the plan's own verdict is {plan.verdict}", err=True)
         return OF_VERDICT[plan.verdict]
-    _same_names(scenario, plan, plan_file)
-    scenario = _as_planned(scenario, plan)
-    verification = verify(scenario, paths_by_mover(scenario), plan)
+    _same_names(prepared.scenario, plan, plan_file)
+    staged = prepared.with_sights_of(plan)
+    verification = verify(staged.scenario, staged.paths, plan)
+    found = verification.findings
+    if verification.agrees:
+        found = (*found, *check_room(staged, plan, str(plan_file)))
+    well = not any(one.severity == "error" for one in found)
     if as_json:
         document = {
             "file": str(file),
             "plan": str(plan_file),
             "fingerprint": plan.fingerprint,
             "agrees": verification.agrees,
-            "faults": [fault(one) for one in verification.findings],
+            "well": well,
+            "faults": [fault(one) for one in found],
         }
         click.echo(json.dumps(document, indent=2))
     else:
-        word = (
-            "well, the simulation agrees"
-            if verification.agrees
-            else "the simulation does NOT agree"
+        agrees = (
+            "the simulation agrees" if verification.agrees else "the simulation does NOT agree"
         )
+        word = f"well, {agrees}" if well else agrees if not verification.agrees else "NOT well"
         click.echo(f"{plan_file}: the scenario is unchanged ({plan.fingerprint}); {word}")
-        tell(verification.findings)
-    return WELL if verification.agrees else NO
+        tell(found)
+    return WELL if well else NO
 
 
 def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 
@@ -53,7 +54,11 @@ def command(
     from choreo.commands.exports import export
     from choreo.commands.faults import faults_told
 
-    if marks_file is not None and keep_out_file is not None and marks_file == keep_out_file:
+    if (
+        marks_file is not None
+        and keep_out_file is not None
+        and os.path.realpath(marks_file) == os.path.realpath(keep_out_file)
+    ):
         raise click.UsageError("--marks and --keep-out name the same file.")
     with faults_told(as_json=as_json, otherwise="nothing was written"):
         code = export(scenario_file, marks_file, grid, keep_out_file, as_json=as_json, width=width)

@@ -16,7 +16,7 @@ from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
 from choreo.ground.keep_out import keep_out_geojson
 from choreo.ground.marks import Mark, Tape, marks_csv, marks_of, tapes_between
-from choreo.plan import Plan, is_standard_output, refuse_inputs, write_whole
+from choreo.plan import Plan, is_standard_output, refuse_inputs, write_all
 from choreo.report import print_content
 from choreo.report.caution import CAUTION
 from choreo.report.marks import TAPED, marks_content, places_of
@@ -58,11 +58,18 @@ def export(
     marks = marks_of(places, earth, grid)
     tapes = tapes_between([place for place in places if place.what in TAPED])
     inputs = scenario.source_files
+    failures = () if plan.space is None else plan.space.failures
+    texts: list[tuple[Path, str]] = []
     if marks_file is not None:
-        write_whole(marks_file, marks_csv(marks, earth, grid), inputs)
+        if failures:
+            # Nothing is staked out for a run that must not be made; its keep-out area says that it is not clear.
+            targets.remove(marks_file)
+        else:
+            texts.append((marks_file, marks_csv(marks, earth, grid)))
     if keep_out_file is not None and earth is not None:
         document = _keep_out(scenario_file, scenario, plan, earth)
-        write_whole(keep_out_file, json.dumps(document) + "\n", inputs)
+        texts.append((keep_out_file, json.dumps(document) + "\n"))
+    write_all(texts, inputs)
     written = [str(target) for target in targets if target not in printed]
     if as_json:
         told = _document(scenario_file, plan, marks, tapes, earth, grid)
@@ -71,8 +78,12 @@ def export(
         print_content(marks_content(plan, marks, tapes, earth, grid), screen(width))
     for name in written if not as_json else ():
         click.echo(f"saved to {name}", err=True)
-    for one in plan.space.failures if plan.space is not None and not as_json else ():
-        click.echo(f"do not run this plan here: {one.text}", err=True)
+    if failures and marks_file is not None:
+        why = f"this run must not be made: {failures[0].text}"
+        click.echo(f"--marks {marks_file}: not written, {why}", err=True)
+    elif not as_json:
+        for one in failures:
+            click.echo(f"do not run this plan here: {one.text}", err=True)
     return code_of(plan)
 
 
@@ -95,11 +106,11 @@ def _earth_and_grid(
 
 def _anchor_missing(scenario: Scenario, option: str) -> Finding:
     file = scenario.source_files[0]
-    where = "the scenario names no site that"
+    where = "the scenario names no site that has an `anchor`"
     instead = "Write a site file with an anchor and name it in the scenario (`site: FILE`):"
     if scenario.site is not None:
         file = scenario.site.file
-        where = f"the site `{quoted(file)}`"
+        where = f"the site `{quoted(file)}` has no `anchor`"
         instead = "Add to the site file"
     values = {"what": option, "where": where, "instead": instead}
     return Finding("site.anchor-missing", "error", Origin(file, 1, 1), values)

@@ -133,4 +133,6 @@ def _give(
 
 
 def _code(answer: Placement | Rectangle) -> int:
+    if isinstance(answer, Placement) and answer.failures:
+        return NO
     return OF_PLACEMENT.get(answer.verdict, OF_VERDICT.get(answer.plan_verdict, UNDECIDED))

@@ -84,8 +84,11 @@ class Sweep:
 
     def _near_windows(self) -> list[tuple[Range, Array]]:
         """Stretches of the row's path near the root's, each with the columns near it."""
-        rows = _looks(self.row_range_m)
         lo, hi = self.root_range_m
+        if lo > hi or self.row_range_m[0] > self.row_range_m[1]:
+            # A mover that starts beyond where it could meet anybody.
+            return []
+        rows = _looks(self.row_range_m)
         # A little beyond the range, so that branches are known where they leave it.
         roots = _looks((lo - MARGIN_M, hi + MARGIN_M))
         row_step = rows[1] - rows[0] if len(rows) > 1 else 0.0

@@ -12,6 +12,7 @@ from shapely import MultiPolygon, Polygon
 
 from choreo.ground.earth import Earth
 from choreo.ground.record import Area, Ground
+from choreo.ground.seams import SPECK_M2, united
 from choreo.scenario import (
     AreaSpec,
     EarthPolygon,
@@ -25,7 +26,7 @@ from choreo.words import ChoreoError, Finding, Origin
 
 PLACE = re.compile(r"\[(\S+) (\S+)\]")
 # Less ground than this, in m2, is the noise of crossing lines.
-LEAST_AREA_M2 = 1e-6
+LEAST_AREA_M2 = SPECK_M2
 # A corner of a hole this far outside the outline is still on it: both were rounded when written.
 ON_OUTLINE_M = 1e-3
 MOST_REACH_KM = 20.0
@@ -53,7 +54,8 @@ def build_ground(site: SiteSpec) -> Ground:
     if building.findings:
         raise ChoreoError(building.findings)
     solid = {name: polygon for name, polygon in blocked.items() if polygon is not None}
-    union = shapely.union_all([area.polygon for area in made])
+    # Obstacles come after: what stands in a crack stays there.
+    union = united([area.polygon for area in made])
     drivable = union.difference(shapely.union_all(list(solid.values())))
     if drivable.area <= LEAST_AREA_M2:
         why = "holes and obstacles cover all areas" if made else "the site has no area"

@@ -47,6 +47,8 @@ class Grid:
     def __post_init__(self) -> None:
         earth = Earth(self.anchor)
         system = self._system()
+        # Before a way is looked for: far outside there is none, and that would be told instead.
+        self._refuse_outside(system)
         chosen = way(datum_of(self.anchor), system, self.anchor)
         if chosen is None:
             raise self._fault(
@@ -54,7 +56,6 @@ class Grid:
                 "Write the datum that the grid is made for into the anchor.",
                 self.anchor.origin,
             )
-        self._refuse_outside(system)
         factors = pyproj.Proj(system).get_factors(
             self.anchor.longitude_deg, self.anchor.latitude_deg
         )

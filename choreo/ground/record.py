@@ -28,7 +28,7 @@ class Area:
 
 @dataclass(frozen=True)
 class Ground:
-    """A site's ground; drivable: the union of its areas without its obstacles, never empty."""
+    """A site's ground; drivable: its areas united (seams.py) without its obstacles, never empty."""
 
     title: str
     areas: tuple[Area, ...]

@@ -9,11 +9,12 @@ from choreo.geometry import Path
 from choreo.ground import Earth, Ground
 from choreo.page.markup import text
 from choreo.page.sheet_parts import row, table
-from choreo.page.zone_sketch import extent_of, zone_sketch
+from choreo.page.zone_sketch import zone_sketch
 from choreo.plan.record import MoverPlan, Plan
 from choreo.plan.space_record import NoReturn, SpacePlan
 from choreo.report.room import party_words, place_words, state_words
 from choreo.report.words import metres, plain
+from choreo.report.zone import area_words, extent_words
 from choreo.scenario import Scenario
 
 MOST_PAIRS = 5
@@ -129,8 +130,7 @@ def zone_words(space: SpacePlan) -> str:
     zone = space.keep_out
     if zone is None or not zone.polygons:
         return ""
-    box = extent_of(zone)
-    return f"x {box.x0_m:.1f} to {box.x1_m:.1f} m, y {box.y0_m:.1f} to {box.y1_m:.1f} m"
+    return extent_words(zone)
 
 
 def _zone(
@@ -144,7 +144,7 @@ def _zone(
     if zone is None or not zone.polygons:
         return ""
     told = (
-        f"Within {zone_words(space)}; {math.ceil(zone.area_m2)} m2 (hatched). All that is swept by plan or by a stop "
+        f"Within {zone_words(space)}; {area_words(zone.area_m2)} (hatched). All that is swept by plan or by a stop "
         f"from any instant, widened by errors of {zone.error_m:g} m and a margin of {zone.margin_m:g} m. Lines: ways "
         "driven; crosses: start marks; rings: encounters; broken line: edge of drivable ground."
     )

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +14,7 @@ from choreo.page.sketch import scale_bar
 from choreo.page.states import end_s, state_at
 from choreo.plan.record import Plan
 from choreo.plan.space_record import KeepOut
+from choreo.report.zone import Extent, extent_of
 from choreo.scenario import Scenario
 
 WIDE, MOST_HIGH = 660.0, 230.0
@@ -24,28 +23,6 @@ BAR = 70.0
 DRIVEN_POINTS = 60
 LETTER, LINE = 5.6, 11.0
 Box = tuple[float, float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Extent:
-    """The smallest box round a zone, in site m, rounded outwards to 0.1 m."""
-
-    x0_m: float
-    x1_m: float
-    y0_m: float
-    y1_m: float
-
-
-def extent_of(zone: KeepOut) -> Extent:
-    """Give the box round a zone's polygons."""
-    xs = [x for rings in zone.polygons for x, _ in rings[0]]
-    ys = [y for rings in zone.polygons for _, y in rings[0]]
-    return Extent(
-        math.floor(min(xs) * 10) / 10,
-        math.ceil(max(xs) * 10) / 10,
-        math.floor(min(ys) * 10) / 10,
-        math.ceil(max(ys) * 10) / 10,
-    )
 
 
 def zone_sketch(

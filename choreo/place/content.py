@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 from choreo.place.directions import SECTORS
-from choreo.place.record import Place, Placement, Rectangle
+from choreo.place.record import Place, Placement, Rectangle, Resolution
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
 from choreo.report.words import degrees, metres, plain
@@ -18,6 +20,8 @@ NO_PLAN = {
     "undecided": "No plan was found, so there is nothing to place. `choreo why` tells the nearest miss.",
 }
 SHOWN = 10
+# Alternatives that may be poorer by more than this are only said to be found.
+MOST_GAP_M = 2.0
 
 
 def content_of_placement(answer: Placement) -> Content:
@@ -34,6 +38,9 @@ def content_of_placement(answer: Placement) -> Content:
     if answer.warnings:
         sections.append(Notes("warnings and notes", answer.warnings))
     sections.append(_caution(answer))
+    if answer.failures:
+        headline += ", NOT CLEAR"
+        sections.insert(0, Notes("CHECKS THAT FAILED: do not run this", answer.failures))
     title = f"{answer.title} on {answer.site}"
     return Content(verdict, headline, title, _summary(answer), tuple(sections))
 
@@ -44,7 +51,7 @@ def content_of_rectangle(answer: Rectangle) -> Content:
         return _without_plan(answer.plan_verdict, answer.title)
     summary = (
         f"The smallest rectangle is {plain(answer.length_m, 2)} m by {plain(answer.width_m, 2)} m, "
-        f"with {plain(answer.margin_m, 2)} m to all sides of everything swept."
+        f"with {plain(answer.margin_m, 2)} m to all sides of everything swept. {answer.ground}"
     )
     long_deg, subject_deg = answer.long_side_deg or 0.0, answer.subject_deg or 0.0
     rows = (
@@ -53,7 +60,7 @@ def content_of_rectangle(answer: Rectangle) -> Content:
         ("area", f"{plain(answer.area_m2, 0)} m2"),
         ("margin on all sides", metres(answer.margin_m)),
         ("heading of the long side, scenario's frame", f"{degrees(long_deg)} deg"),
-        ("the subject at the encounter, against it", f"{degrees(subject_deg)} deg"),
+        ("the subject at the encounter (or its start), against it", f"{degrees(subject_deg)} deg"),
     )
     corners = Table(
         "corners (scenario's frame)",
@@ -81,11 +88,20 @@ def _summary(answer: Placement) -> str:
         )
     if answer.verdict == "none":
         return f"No pose of the scenario fits{margin}: all of them were searched."
-    if answer.resolution is None:
-        return f"None found{margin}."
+    return f"None found{margin}{_not_excluded(answer.resolution)}."
+
+
+def _not_excluded(found: Resolution | None) -> str:
+    """Tell why it is not known that there is none."""
+    if found is None:
+        return ""
+    if found.ended_early:
+        return "; the search ended early, before all poses were excluded"
+    if not found.undecided_m > 0:
+        return ", and no proof that there is none"
     return (
-        f"None found{margin}; not excluded below the resolution of "
-        f"{answer.resolution.undecided_m:.3g} m, {answer.resolution.undecided_deg:.2g} deg."
+        "; not excluded below the resolution of "
+        f"{found.undecided_m:.3g} m, {found.undecided_deg:.2g} deg"
     )
 
 
@@ -93,11 +109,14 @@ def _pose(answer: Placement, best: Place) -> Notes:
     pose = best.pose
     bearing = "" if best.bearing_deg is None else f", bearing {plain(best.bearing_deg, 1)} deg"
     room = best.least_room
+    when, where = (
+        ("its start", "the start") if best.at_start else ("the encounter", "the encounter")
+    )
     lines = [
         f"The scenario's frame turned by {plain(pose.heading_deg, 4)} deg (counter-clockwise), then its origin put at "
         f"x = {metres(pose.x_m)}, y = {metres(pose.y_m)}.",
-        f"The subject heads {_towards(best.direction)} at the encounter: heading {plain(best.heading_deg, 1)} deg"
-        f"{bearing}; the encounter lies in {best.area}.",
+        f"The subject heads {_towards(best.direction)} at {when}: heading {plain(best.heading_deg, 1)} deg"
+        f"{bearing}; {where} lies in {best.area}.",
         f"The margin is {metres(best.margin_m)}, least at {room.what}, "
         f"x = {plain(room.x_m, 1)} m, y = {plain(room.y_m, 1)} m.",
     ]
@@ -148,7 +167,11 @@ def _others(answer: Placement) -> list[Section]:
     )
     header = ("area", "direction", "margin\nm", "x\nm", "y\nm", "turned\ndeg", "least at")
     more = len(answer.alternatives) - len(shown)
-    title = "other places, the best of each area and direction (within 1 m)"
+    gap_m = None if answer.resolution is None else answer.resolution.alternatives_m
+    title = "other places found, by area and direction"
+    if gap_m is not None and gap_m <= MOST_GAP_M:
+        title = "other places, the best of each area and direction "
+        title += f"(within {max(math.ceil(10 * gap_m), 10) / 10:.3g} m)"
     if more:
         title += f"; {more} more in --json"
     return [Table(title, header, rows, frozenset({2, 3, 4, 5}))]
@@ -181,15 +204,21 @@ def _search(answer: Placement) -> Notes:
     if answer.margin_bound_m is not None and answer.verdict == "found":
         lines.append(f"No pose has a margin of more than {metres(answer.margin_bound_m)}.")
     if answer.excluded:
-        lines.append(f"Left out: {'; '.join(answer.excluded)} (the subject at the encounter).")
+        lines.append(f"Left out: {'; '.join(answer.excluded)} ({_subject_where(answer)}).")
     if found is not None:
         lines.append(
             f"All positions and {SECTORS} sectors of direction were searched in {found.boxes} boxes of poses, "
             f"the smallest {found.smallest_m:.2g} m and {found.smallest_deg:.2g} deg wide."
         )
         if found.ended_early:
-            lines.append("The search ended early: a better place is not excluded up to that bound.")
+            lines.append("The search ended early: a better place is not excluded.")
     return Notes("search", tuple(lines))
+
+
+def _subject_where(answer: Placement) -> str:
+    if answer.best is None:
+        return "the subject at the encounter, at its start without one"
+    return f"the subject at {'its start' if answer.best.at_start else 'the encounter'}"
 
 
 def _caution(answer: Placement | Rectangle) -> Notes:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from choreo.place.boxes import Boxes, chord, points_as_boxes
-from choreo.place.field import ON_LINE_M, Field, Region, field_of, region_of
+from choreo.place.field import MOST_WORK, ON_LINE_M, Field, Region, field_of, region_of
 from choreo.place.rigid import Rigid
 from choreo.place.samples import outline_points, reflex_points
 
@@ -39,6 +39,9 @@ MOST_PAIRS = 1_000_000
 # How long an exact look takes for each edge, in other looks.
 PAIR_LOOKS = 0.08
 GUESS_POINTS = 32
+# Footprints of more corners are simplified inwards, by about so much, in m.
+SIMPLE_ENOUGH = 60
+INNER_M = 0.025
 RIM_M = 5.0
 MOST_RIM_M = 60.0
 
@@ -264,20 +267,39 @@ def _placed(boxes: Boxes, source: Array, corners: bool) -> tuple[Array, ...]:
     return arm_x + x_m, arm_y + y_m, arm_x, arm_y, cos, sin
 
 
-def fit_of(footprint: BaseGeometry, drivable: BaseGeometry, *, beyond_m: float = RIM_M) -> Fit:
+def fit_of(
+    footprint: BaseGeometry,
+    drivable: BaseGeometry,
+    *,
+    beyond_m: float = RIM_M,
+    most_work: int = MOST_WORK,
+) -> Fit:
     """Make a footprint and a drivable region, each in its own frame, ready for search.
 
-    beyond_m: how far beyond the region depths are to be told from each other.
+    beyond_m: how far beyond the region depths are to be told from each other; most_work: of making each raster.
     """
-    site, shape = region_of(drivable), region_of(footprint, -1)
-    site_field = field_of(site, beyond_m)
+    site, shape = region_of(drivable), region_of(inner(footprint), -1)
+    site_field = field_of(site, beyond_m, most_work)
     points = outline_points(footprint)
     corners = reflex_points(drivable)
     rim_m = min(max(float(site_field.cells_m.max()), RIM_M), MOST_RIM_M)
     radius_m = float(np.hypot(points[:, 0], points[:, 1]).max())
-    shape_field = field_of(shape, rim_m)
+    shape_field = field_of(shape, rim_m, most_work)
     stages = (*_stages(points, False), *_stages(corners, True))
     return Fit(footprint, site, site_field, points, shape, shape_field, corners, radius_m, stages)
+
+
+def inner(footprint: BaseGeometry) -> BaseGeometry:
+    """Give a simpler geometry inside a footprint of many corners, at most 2 INNER_M less of it on any side.
+
+    No place is nearer to it than to the footprint, so that bounds from it hold for the footprint.
+    """
+    if shapely.get_num_coordinates(footprint) <= SIMPLE_ENOUGH:
+        return footprint
+    less = shapely.buffer(footprint, -INNER_M, join_style="mitre")
+    simple = shapely.simplify(less, 0.99 * INNER_M, preserve_topology=True)
+    whole = simple.is_valid and not simple.is_empty and shapely.covers(footprint, simple)
+    return simple if whole else footprint
 
 
 def _stages(points_m: Array, corners: bool) -> list[tuple[bool, Array]]:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from choreo.place.directions import (
@@ -15,8 +16,8 @@ from choreo.place.directions import (
     sector_of,
     sector_offset_rad,
 )
-from choreo.place.field import region_of
-from choreo.place.fit import Fit, exact_margin_m, fit_of
+from choreo.place.field import MOST_WORK, region_of
+from choreo.place.fit import RIM_M, Fit, exact_margin_m, fit_of
 from choreo.place.polish import polished
 from choreo.place.rigid import Rigid, own_frame
 from choreo.place.search import Found, Outcome, Search
@@ -26,12 +27,15 @@ from choreo.place.task import Task
 # Poses are told in mm and in 0.0001 deg, 1 mm at 600 m; margins are those of the rounded pose.
 POSE_DIGITS = 3
 DEGREE_DIGITS = 4
+# So many areas have a best place of their own.
+MOST_APART = 8
 POLISH_FROM_M = 0.3
 POLISH_BEST_M = 0.0005
 POLISH_OTHERS_M = 0.01
 INWARD_M = 4.0
 ALIKE_M = 1.0
 ALIKE_RAD = 0.01
+HAIR_M = 1e-6
 NOWHERE = "outside the named areas"
 
 
@@ -74,6 +78,11 @@ class Located:
     outcome: Outcome
 
     @property
+    def alternatives_m(self) -> float | None:
+        """By how much a pose of some area and direction may be better than its spot; None: not known."""
+        return self.outcome.gap_m if math.isfinite(self.outcome.gap_m) else None
+
+    @property
     def verdict(self) -> str:
         """'found', 'none' (proven) or 'undecided'."""
         if self.spots:
@@ -111,20 +120,17 @@ def frames_of(request: Request) -> Frames:
 
 
 def task_of(request: Request, frames: Frames, fit: Fit) -> Task:
-    """Give a request in the own frames."""
+    """Give a request in the own frames; areas don't matter in it."""
     offset = sector_offset_rad(request.x_bearing_rad)
     shift = frames.turn_rad + request.heading_rad
     headings = tuple(
         Heading(one.sector, one.low_rad - shift, one.high_rad - shift)
         for one in allowed_headings(request.excluded, offset)
     )
-    inward = frames.site.inverse()
-    several = len(request.areas) > 1
-    areas = tuple(region_of(inward.geometry(one)) for _, one in request.areas) if several else ()
     return Task(
         fit,
         headings,
-        areas,
+        (),
         frames.shape.inverse().point(*request.reference_m),
         request.least_margin_m,
         request.tolerance_m,
@@ -132,11 +138,13 @@ def task_of(request: Request, frames: Frames, fit: Fit) -> Task:
     )
 
 
-def fit_in(request: Request, frames: Frames, beyond_m: float = 5.0) -> Fit:
+def fit_in(
+    request: Request, frames: Frames, beyond_m: float = RIM_M, most_work: int = MOST_WORK
+) -> Fit:
     """Give the request's fit in the own frames."""
     shape = frames.shape.inverse().geometry(request.footprint)
     site = frames.site.inverse().geometry(request.drivable)
-    return fit_of(shape, site, beyond_m=beyond_m)
+    return fit_of(shape, site, beyond_m=beyond_m, most_work=most_work)
 
 
 def locate(request: Request) -> Located:
@@ -146,7 +154,10 @@ def locate(request: Request) -> Located:
     """
     frames = frames_of(request)
     task = task_of(request, frames, fit_in(request, frames))
-    outcome = Search(task, task.fit.margin_m).run()
+    if len(request.areas) > 1:
+        task, outcome = _by_area(request, task, frames)
+    else:
+        outcome = Search(task, task.fit.margin_m).run()
     spots: dict[tuple[str, int], Spot] = {}
     for index, found in enumerate(outcome.found):
         until_m = POLISH_BEST_M if index == 0 else POLISH_OTHERS_M
@@ -164,6 +175,42 @@ def locate(request: Request) -> Located:
     ordered = tuple(sorted(spots.values(), key=lambda one: -one.margin_m))
     bound_m = max([outcome.bound_m, *(one.margin_m for one in ordered)])
     return Located(ordered, replace(outcome, bound_m=bound_m))
+
+
+def _by_area(request: Request, task: Task, frames: Frames) -> tuple[Task, Outcome]:
+    """The best of all poses, whatever the area; where there is one, the best of each area and direction too."""
+    anywhere = replace(task, alternative_m=None)
+    whole = Search(anywhere, task.fit.margin_m).run()
+    if not whole.found:
+        return anywhere, whole
+    inward = frames.site.inverse()
+    areas, complete = _kept_apart([area for _, area in request.areas])
+    task = replace(
+        task,
+        areas=tuple(region_of(inward.geometry(one)) for one in areas),
+        tolerance_m=request.alternative_m,
+        most_looks=task.alternative_looks,
+    )
+    seeds = [
+        (area * len(task.headings) + one.group, one.pose)
+        for one in whole.found
+        for area in range(len(areas))
+    ]
+    search = Search(task, task.fit.margin_m)
+    each = search.run(seeds)
+    if not each.found or each.found[0].margin_m < whole.found[0].margin_m:
+        # On the border between areas by a rounding.
+        return anywhere, replace(whole, gap_m=math.inf)
+    boxes, gap_m = whole.boxes + each.boxes, each.gap_m if complete else math.inf
+    return task, replace(whole, found=each.found, boxes=boxes, gap_m=gap_m)
+
+
+def _kept_apart(areas: list[BaseGeometry]) -> tuple[list[BaseGeometry], bool]:
+    """The largest areas, and all others as one; whether each is by itself."""
+    if len(areas) <= MOST_APART:
+        return areas, True
+    largest = sorted(areas, key=lambda area: -float(area.area))
+    return [*largest[:MOST_APART], shapely.union_all(largest[MOST_APART:])], False
 
 
 def _farther_in(request: Request, task: Task, frames: Frames, found: Found) -> Spot:
@@ -233,13 +280,9 @@ def spot_at(request: Request, pose: Rigid, sector: int | None = None) -> Spot:
 
 def area_at(request: Request, x_m: float, y_m: float) -> str:
     """Give the name of the first area that holds a place, or the nearest within a hair."""
-    depths = [
-        float(region_of(area).depth_m(np.array([x_m]), np.array([y_m]))[0])
-        for _, area in request.areas
-    ]
-    names = [name for name, _ in request.areas]
-    inside = [name for name, depth in zip(names, depths, strict=True) if depth >= 0]
-    if inside:
-        return inside[0]
-    at = int(np.argmax(depths)) if depths else 0
-    return names[at] if depths and depths[at] > -1e-6 else NOWHERE
+    if not request.areas:
+        return NOWHERE
+    away = shapely.distance([area for _, area in request.areas], shapely.Point(x_m, y_m))
+    # The first one of those that hold it.
+    at = int(np.argmin(away))
+    return request.areas[at][0] if away[at] < HAIR_M else NOWHERE

@@ -1,22 +1,23 @@
-"""A place on a site whose ground is not everywhere alike.
+"""A place on a site with the friction and the slopes that it has.
 
-What a scenario sweeps depends on friction and slope, and these on the place. So it is planned as if the worst
-of the whole site lay everywhere: where that fits, it fits. Where it doesn't, the worst areas are kept off, one kind
-after the other, and what is left is asked in the same way. Where that finds nothing either, it is planned on the
-best ground of the site, which takes the least room: only when that has no place is there none. The places that
-it has are planned once more exactly as they lie.
+What a scenario sweeps depends on the ground, and that on the place: another limit may mean another start, another
+speed, another run-out. On ground that is level and alike everywhere nothing changes with the place, and the search
+proves what it finds. Elsewhere it is searched with plans for the worst ground, then for the worst of what is left
+without the worst areas, last for the best; each place found is planned anew exactly as it lies, and only what holds
+then is told. That some other place has more room, or that one exists where none is found, is not excluded there.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import shapely
 
 from choreo.ground import Area, Ground
 from choreo.ground.build import LEAST_AREA_M2
+from choreo.ground.seams import united
 from choreo.ground.surface import Surface
 from choreo.ground.under import best_surface, worst_surface
 from choreo.place.locate import spot_at
@@ -40,9 +41,19 @@ Progress = Callable[[str], None]
 Polygons = tuple[tuple[Ring, ...], ...]
 NO_OPTIONS = Options()
 # So many kinds of ground are looked at, the worst first.
-MOST_KINDS = 4
+MOST_KINDS = 3
 # So many places are planned anew where they lie.
-MOST_SPOTS = 8
+MOST_SPOTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class There:
+    """A scenario planned where it would lie: its place, what it sweeps there, and the checks that fail."""
+
+    place: Place
+    polygons: Polygons
+    failures: tuple[str, ...]
+    staged: Staged
 
 
 def place_on_ground(
@@ -60,110 +71,131 @@ def place_on_ground(
     ground doesn't do.
     """
 
-    def placed(staged: Staged, on: Ground) -> Placement:
-        return place(scenario, on, options, staged=staged, file=file, own=own, progress=progress)
-
-    best = best_surface(ground)
-    for part, left_out in without_the_worst(ground):
-        worst = worst_surface(part)
-        last = worst == best and not left_out
-        careful = _on(scenario, worst, alike=last, progress=progress)
-        if careful is None or (careful.shape is None and not last):
-            continue
-        found = placed(careful, part)
-        if found.verdict == "found" or last:
-            return _noted(found, *_words(worst, worst_surface(ground), left_out))
-    told = placed(footprint_for(scenario, best, progress=progress), ground)
-    if told.verdict != "found":
-        on_best = f"Planned on the best ground of the site ({surface_words(best)})"
-        return _noted(told, f"{on_best}; poorer ground takes more room.")
-    return _looked_at_again(scenario, ground, told, options, progress)
-
-
-def without_the_worst(ground: Ground) -> Iterator[tuple[Ground, tuple[str, ...]]]:
-    """Give the ground, then what is left of it without its worst areas, and so on, with the names left out."""
-    kinds = sorted({_kind(area) for area in ground.areas})
-    for number in range(min(len(kinds), MOST_KINDS)):
-        areas = tuple(area for area in ground.areas if _kind(area) >= kinds[number])
-        dropped = [area for area in ground.areas if _kind(area) < kinds[number]]
-        if not dropped:
-            yield ground, ()
-            continue
-        blocked = [*(area.polygon for area in dropped), *ground.obstacles.values()]
-        drivable = shapely.union_all([area.polygon for area in areas]).difference(
-            shapely.union_all(blocked)
+    def placed(staged: Staged, on: Ground, *, explained: bool = True) -> Placement:
+        return place(
+            scenario,
+            on,
+            options,
+            staged=staged,
+            file=file,
+            own=own,
+            explained=explained,
+            progress=progress,
         )
-        if drivable.area > LEAST_AREA_M2:
-            shapely.prepare(drivable)
-            names = tuple(area.name for area in dropped)
-            yield replace(ground, areas=areas, drivable=drivable), names
+
+    worst, best = worst_surface(ground), best_surface(ground)
+    if worst == best:
+        told = placed(footprint_for(scenario, worst, progress=progress), ground)
+        return _checked(scenario, ground, told, f"Planned on level ground ({surface_words(worst)}).")
+    searched = []
+    for part in without_the_worst(ground):
+        careful = _on(scenario, worst_surface(part), progress=progress)
+        if careful is not None and careful.shape is not None:
+            searched.append(placed(careful, part, explained=False))
+    found = [told for told in searched if told.verdict == "found"]
+    if not found:
+        hopeful = placed(footprint_for(scenario, best, progress=progress), ground)
+        if hopeful.verdict != "found":
+            return _not_found(hopeful)
+        found = [hopeful]
+    return _looked_at_again(scenario, ground, found, options, progress)
 
 
-def _kind(area: Area) -> tuple[float, float]:
-    """How good an area's surface is: less friction first, then the steeper."""
-    return (math.inf if area.friction is None else area.friction, -abs(area.grade_ratio))
-
-
-def _on(
-    scenario: Scenario, surface: Surface, *, alike: bool, progress: Progress | None
-) -> Staged | None:
-    """The footprint on a surface; None where the programme asks for more than that gives."""
-    try:
-        return footprint_for(scenario, surface, progress=progress)
-    except ChoreoError:
-        if alike:
-            raise
-        return None
+def _checked(scenario: Scenario, ground: Ground, told: Placement, words: str) -> Placement:
+    """On ground that is alike everywhere the plan is the same at every place: one look tells what fails."""
+    if told.best is None:
+        return _noted(told, words)
+    there = planned_there(scenario, ground, told.best)
+    failures = () if there is None else there.failures
+    return replace(_noted(told, words), failures=failures)
 
 
 def _looked_at_again(
     scenario: Scenario,
     ground: Ground,
-    told: Placement,
+    found: list[Placement],
     options: Options,
     progress: Progress | None,
 ) -> Placement:
-    """Keep of the places found on the best ground those that hold what is swept on the ground that lies there."""
-    spots = [spot for spot in (told.best, *told.alternatives) if spot is not None][:MOST_SPOTS]
-    fit: list[tuple[Place, Polygons]] = []
-    for spot in spots:
-        if progress is not None:
-            progress("planning where it would lie")
-        there = planned_there(scenario, ground, spot)
-        if there is not None and there[0].margin_m >= options.least_margin_m:
-            fit.append(there)
-    fit.sort(key=lambda one: -one[0].margin_m)
-    if fit:
-        places = tuple(place for place, _ in fit)
-        found = replace(
-            told,
-            best=places[0],
-            alternatives=places[1:],
-            footprint_polygons_m=fit[0][1],
-            margin_bound_m=None,
-        )
+    """Plan places anew on the ground that lies there, and keep those that hold what is swept then."""
+    spots = [
+        spot
+        for told in found
+        for spot in (told.best, *told.alternatives)
+        if spot is not None
+    ]
+    spots.sort(key=lambda one: -one.margin_m)
+    if progress is not None:
+        progress("planning where it would lie")
+    fit = _fitting(scenario, ground, spots[:MOST_SPOTS], options)
+    told = found[0]
+    if not fit:
         words = (
-            "Planned anew at each place, on the ground that lies there. The search itself was for the plan on the "
-            "best ground of the site: other poses may have more room."
+            f"Of the places found none of the best {min(len(spots), MOST_SPOTS)} holds what is swept once it is "
+            "planned on the ground that lies there."
         )
-        return _noted(found, words)
-    missing = (
-        "On the site's best ground there would be places; on the ground that lies there none of those "
-        f"looked at ({len(spots)}) holds what is swept."
+        return _not_found(_noted(told, words))
+    best, *others = fit
+    seen = {(best.place.area, best.place.direction)}
+    alternatives = []
+    for one in others:
+        where = (one.place.area, one.place.direction)
+        if where not in seen:
+            seen.add(where)
+            alternatives.append(one.place)
+    words = (
+        "Planned anew at each place, on the ground that lies there: other places may have more room. On ground "
+        "that is not level and alike everywhere the search proves nothing."
     )
-    nothing = replace(
-        told, verdict="undecided", best=None, alternatives=(), footprint_polygons_m=()
+    return _noted(
+        replace(
+            told,
+            best=best.place,
+            alternatives=tuple(alternatives),
+            footprint_polygons_m=best.polygons,
+            margin_bound_m=None,
+            failures=best.failures,
+        ),
+        words,
     )
-    return _noted(nothing, missing)
 
 
-def planned_there(
-    scenario: Scenario, ground: Ground, spot: Place
-) -> tuple[Place, Polygons] | None:
+def _fitting(
+    scenario: Scenario, ground: Ground, spots: list[Place], options: Options
+) -> list[There]:
+    """Those places that hold what is swept as planned there, the most room first.
+
+    A place that doesn't is shifted once to where the footprint of its own plan has the most room.
+    """
+    fit: list[There] = []
+    for spot in spots:
+        there = planned_there(scenario, ground, spot)
+        if there is not None and there.place.margin_m < options.least_margin_m:
+            there = _shifted(scenario, ground, there, options)
+        if there is not None and there.place.margin_m >= options.least_margin_m:
+            fit.append(there)
+    return sorted(fit, key=lambda one: -one.place.margin_m)
+
+
+def _shifted(scenario: Scenario, ground: Ground, there: There, options: Options) -> There | None:
+    pose = there.place.pose
+    back = Rigid(pose.x_m, pose.y_m, math.radians(pose.heading_deg))
+    told = place(scenario, ground, options, staged=there.staged, explained=False)
+    if told.best is None:
+        return None
+    shift = told.best.pose
+    after = Rigid(shift.x_m, shift.y_m, math.radians(shift.heading_deg)).after(back)
+    moved = replace(
+        pose, x_m=after.x_m, y_m=after.y_m, heading_deg=math.degrees(after.angle_rad)
+    )
+    return planned_there(scenario, ground, replace(told.best, pose=moved))
+
+
+def planned_there(scenario: Scenario, ground: Ground, spot: Place) -> There | None:
     """Plan a scenario moved to a pose, on the ground that lies there.
 
-    Returns the place as that plan has it, with the polygons of what it sweeps in m; None where it has no plan or
-    leaves the drivable area.
+    Returns the place as that plan has it, its margin negative where the plan leaves the drivable area; None where it
+    has no plan.
     """
     pose = spot.pose
     moved = moved_to(scenario, Rigid(pose.x_m, pose.y_m, math.radians(pose.heading_deg)))
@@ -174,12 +206,59 @@ def planned_there(
     if staged.shape is None:
         return None
     fit = site_fit(ground, staged.shape)
-    if fit.outside_m2 > 0.0:
-        return None
     request = request_of(staged, staged.shape, ground)
     telling = Telling(ground, staged.plan, request, staged.encounters or {})
     here = spot_at(request, Rigid(0.0, 0.0, 0.0))
-    return replace(telling.place(here), pose=pose, area=spot.area), telling.polygons(here)
+    place_there = replace(telling.place(here), pose=pose, margin_m=fit.margin_m)
+    return There(place_there, telling.polygons(here), staged.failures, staged)
+
+
+def _not_found(told: Placement) -> Placement:
+    """On ground that is not alike everywhere nothing is proven by not finding a place."""
+    words = (
+        "That none exists is not proven: the plan changes with the ground that lies there, and not every place was "
+        "planned."
+    )
+    nothing = replace(
+        told,
+        verdict="undecided" if told.verdict in ("found", "none") else told.verdict,
+        best=None,
+        alternatives=(),
+        footprint_polygons_m=(),
+        margin_bound_m=None,
+    )
+    return nothing if told.verdict == "no plan" else _noted(nothing, words)
+
+
+def without_the_worst(ground: Ground) -> Iterator[Ground]:
+    """Give the ground, then what is left of it without its worst areas, and so on."""
+    kinds = sorted({_kind(area) for area in ground.areas})
+    for number in range(min(len(kinds), MOST_KINDS)):
+        areas = tuple(area for area in ground.areas if _kind(area) >= kinds[number])
+        dropped = [area for area in ground.areas if _kind(area) < kinds[number]]
+        if not dropped:
+            yield ground
+            continue
+        blocked = [*(area.polygon for area in dropped), *ground.obstacles.values()]
+        drivable = united([area.polygon for area in areas]).difference(
+            shapely.union_all(blocked)
+        )
+        if drivable.area > LEAST_AREA_M2:
+            shapely.prepare(drivable)
+            yield replace(ground, areas=areas, drivable=drivable)
+
+
+def _kind(area: Area) -> tuple[float, float]:
+    """How good an area's surface is: less friction first, then the steeper."""
+    return (math.inf if area.friction is None else area.friction, -abs(area.grade_ratio))
+
+
+def _on(scenario: Scenario, surface: Surface, *, progress: Progress | None) -> Staged | None:
+    """The footprint on a surface; None where the programme asks for more than that gives."""
+    try:
+        return footprint_for(scenario, surface, progress=progress)
+    except ChoreoError:
+        return None
 
 
 def moved_to(scenario: Scenario, pose: Rigid) -> Scenario:
@@ -207,16 +286,6 @@ def moved_to(scenario: Scenario, pose: Rigid) -> Scenario:
         movers[name] = replace(mover, stand=there)
     paths = {name: path(one) for name, one in scenario.paths.items()}
     return replace(scenario, paths=paths, movers=movers)
-
-
-def _words(worst: Surface, of_all: Surface, left_out: tuple[str, ...]) -> tuple[str, ...]:
-    if left_out:
-        names = ", ".join(left_out)
-        return (
-            f"Kept off the site's worst ground ({names}), and planned on the worst of the rest "
-            f"({surface_words(worst)}).",
-        )
-    return (f"Planned on the worst ground of the site ({surface_words(of_all)}).",)
 
 
 def _noted(told: Placement, *words: str) -> Placement:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 
 import numpy as np
 import shapely
@@ -45,7 +46,7 @@ def placement_picture(placement: Placement, ground: Ground, width: int) -> tuple
     lines = ["".join(row).rstrip() for row in canvas.cells]
     up = _up_words(ground)
     head = f"the site, {up}, a column is {canvas.metres_a_column:.3g} m"
-    return ("", head, *lines, *legend_lines(told, width))
+    return ("", *textwrap.wrap(head, width), *lines, *legend_lines(told, width))
 
 
 def _canvas(ground: Ground, width: int) -> Canvas:

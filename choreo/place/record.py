@@ -45,7 +45,8 @@ class Place:
     """One pose on the site and what it means.
 
     margin_m: from the footprint to the edge of the drivable area, exactly at this pose. direction: of the
-    subject at the first encounter; heading_deg and bearing_deg tell it exactly.
+    subject at the first encounter; heading_deg and bearing_deg tell it exactly. at_start: there is no encounter,
+    the direction is that at the subject's start.
     """
 
     pose: Pose
@@ -57,11 +58,16 @@ class Place:
     starts: dict[str, PlacedMark]
     encounters: dict[str, PlacedMark]
     least_room: LeastRoom
+    at_start: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Resolution:
-    """How finely was searched: sides of the smallest box of poses, and of the largest that was left undecided."""
+    """How finely was searched: sides of the smallest box of poses, and of the largest that was left undecided.
+
+    alternatives_m: by how much a pose of some area and direction may be better than the one told for it; None: not
+    known.
+    """
 
     smallest_m: float
     smallest_deg: float
@@ -69,6 +75,7 @@ class Resolution:
     undecided_deg: float
     boxes: int
     ended_early: bool
+    alternatives_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +128,7 @@ class Placement:
     not_modelled: tuple[str, ...] = ()
     caution: str = ""
     warnings: tuple[str, ...] = ()
+    failures: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +137,7 @@ class Rectangle:
 
     long_side_deg: heading of the long side in the scenario's frame, within [0, 180). subject_deg: heading of
     the subject at the first encounter against the long side, within (-180, 180]. corners_m: in the scenario's
-    frame.
+    frame. ground: what it is planned on, in words.
     """
 
     format: str
@@ -144,5 +152,6 @@ class Rectangle:
     long_side_deg: float | None = None
     subject_deg: float | None = None
     corners_m: Ring = ()
+    ground: str = ""
     not_modelled: tuple[str, ...] = ()
     caution: str = ""

@@ -39,22 +39,28 @@ def outline_points(footprint: BaseGeometry) -> Array:
 
 
 def reflex_points(drivable: BaseGeometry) -> Array:
-    """Give boundary points at which a drivable region is reflex, or lies beside such a corner.
+    """Give boundary points at which a drivable region is reflex, or lies beside such a corner or a narrow gap.
 
     Between two polygons that don't touch, the least distance has a corner of one of them at one end: at
     these it may be the region's. Returns shape (n, 2), in m, the corners first.
     """
     corners, between = [np.empty((0, 2))], [np.empty((0, 2))]
-    for polygon in shapely.get_parts(drivable):
+    parts = shapely.get_parts(drivable)
+    for index, polygon in enumerate(parts):
+        others = shapely.multipolygons(np.delete(parts, index))
         for ring in shapely.get_rings(orient(polygon)):
             points = shapely.get_coordinates(ring)[:-1]
+            ends = np.roll(points, -1, 0)
             reflex = _reflex(points)
             corners.append(points[reflex])
-            for first, then, of_edge in zip(
-                points, np.roll(points, -1, 0), reflex | np.roll(reflex, -1), strict=True
-            ):
-                if of_edge:
-                    between.append(_between(first, then))
+            edges = shapely.linestrings(np.stack((points, ends), axis=1))
+            facing = shapely.dwithin(edges, others, SITE_SPACING_M)
+            beside = reflex | np.roll(reflex, -1)
+            for first, then, of_edge, of_gap in zip(points, ends, beside, facing, strict=True):
+                if of_edge or of_gap:
+                    along = np.concatenate((first[None, :], _between(first, then)))
+                    near = shapely.dwithin(shapely.points(along), others, SITE_SPACING_M)
+                    between.append(along[1:] if of_edge else along[near])
     first_ones = spread(np.concatenate(corners), MOST_REFLEX_POINTS)
     others = spread(np.concatenate(between), MOST_BETWEEN_POINTS)
     return np.concatenate((first_ones, others))

@@ -18,9 +18,12 @@ from choreo.place.search import Search
 # How close to the least that is missing the search goes, in m.
 TOLERANCE_M = 0.5
 FINEST_M = 0.1
-MOST_LOOKS = 2_000_000
+MOST_LOOKS = 3_000_000
+# Rasters may be coarse for that.
+MOST_WORK = 12_000_000
 # Lines through pairs of so many corners are looked at.
 MOST_CORNERS = 120
+CROSSING_STEP_M = 0.5
 # Lines along an edge or through a corner must not be cut there by rounding.
 HAIR_M = 1e-6
 
@@ -44,10 +47,9 @@ def least_missing(request: Request) -> Missing:
     frames = frames_of(request)
     bounds = request.footprint.bounds
     beyond_m = min(0.1 * math.hypot(bounds[2] - bounds[0], bounds[3] - bounds[1]), 50.0)
-    task = task_of(request, frames, fit_in(request, frames, beyond_m))
+    task = task_of(request, frames, fit_in(request, frames, beyond_m, MOST_WORK))
     task = replace(
         task,
-        areas=(),
         least_margin_m=-math.inf,
         tolerance_m=TOLERANCE_M,
         alternative_m=None,
@@ -66,7 +68,14 @@ def _missing_at(request: Request, pose: Rigid) -> Missing:
     depths = drivable.depth_m(outline[:, 0], outline[:, 1])
     worst = int(np.argmin(depths))
     corners = reflex_points(request.drivable)
-    inner = region_of(placed, -1).depth_m(corners[:, 0], corners[:, 1])
+    shape = region_of(placed, -1)
+    inner = shape.depth_m(corners[:, 0], corners[:, 1])
+    if min(depths[worst], inner.min(initial=math.inf)) >= request.least_margin_m:
+        # A gap or a post that lies between all these points.
+        crossing = shapely.intersection(shapely.boundary(request.drivable), placed)
+        within = shapely.get_coordinates(shapely.segmentize(crossing, CROSSING_STEP_M))
+        corners = np.concatenate((corners, within))
+        inner = shape.depth_m(corners[:, 0], corners[:, 1])
     if len(inner) and inner.min() < depths[worst]:
         at = corners[int(np.argmin(inner))]
         short_m = request.least_margin_m - float(inner.min())

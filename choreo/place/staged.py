@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from choreo.geometry import Path
-from choreo.ground import Ground
+from choreo.ground import Ground, ground_of
 from choreo.ground.surface import LEVEL, Surface
 from choreo.place.directions import Arc, allowed_headings, arc_of, of_bearing
 from choreo.place.locate import Located, Request, locate, spot_at
@@ -31,7 +31,7 @@ from choreo.plan.record import EncounterPlan, Plan
 from choreo.problem import paths_by_mover
 from choreo.report.caution import CAUTION
 from choreo.scenario import Scenario
-from choreo.space import footprint, on_site, on_surface, stage_of
+from choreo.space import failed_apart_from_the_site, footprint, on_site, on_surface, stage_of
 from choreo.verdict import Prepared, planned
 from choreo.words import ChoreoError, Finding, Origin
 
@@ -57,7 +57,8 @@ class Options:
 class Staged:
     """A plan on a surface and all that it sweeps, in the scenario's frame; shape: None without a plan to run.
 
-    heading_rad: of the subject at the first encounter; reference_m: where that is.
+    heading_rad: of the subject at the first encounter; reference_m: where that is. failures: checks that fail
+    wherever it lies.
     """
 
     plan: Plan
@@ -65,6 +66,7 @@ class Staged:
     heading_rad: float = 0.0
     reference_m: tuple[float, float] = (0.0, 0.0)
     encounters: Mapping[str, tuple[float, float]] | None = None
+    failures: tuple[str, ...] = ()
 
 
 def footprint_for(
@@ -74,8 +76,9 @@ def footprint_for(
 
     Raises ChoreoError: what the plan raises.
     """
-    on = on_surface(scenario, surface)
-    return _staged(Prepared(scenario, on, None, paths_by_mover(scenario)), progress)
+    paths = paths_by_mover(scenario)
+    on = on_surface(scenario, paths, surface)
+    return _staged(Prepared(scenario, on, None, paths), progress)
 
 
 def footprint_at(scenario: Scenario, ground: Ground) -> Staged:
@@ -88,15 +91,17 @@ def footprint_at(scenario: Scenario, ground: Ground) -> Staged:
 
 
 def _staged(prepared: Prepared, progress: Progress | None) -> Staged:
-    done, plan, _ = planned(prepared, progress=progress)
+    done, plan, sights = planned(prepared, progress=progress)
     if plan.verdict != "feasible":
         return Staged(plan, None)
     if progress is not None:
         progress("footprint")
-    shape = footprint(stage_of(done.on_site, done.paths, plan), done.scenario.safety)
+    stage = stage_of(done.on_site, done.paths, plan, prepared.ground)
+    shape = footprint(stage, done.scenario.safety)
     heading_rad, reference = _reference(done.scenario, plan, done.paths, shape)
     places = {name: one.place for name, one in plan.encounters.items() if one.place is not None}
-    return Staged(plan, shape, heading_rad, reference, places)
+    failures = failed_apart_from_the_site(prepared.written, plan, stage, sights)
+    return Staged(plan, shape, heading_rad, reference, places, failures)
 
 
 def place(
@@ -107,13 +112,14 @@ def place(
     staged: Staged | None = None,
     file: str = "",
     own: bool = False,
+    explained: bool = True,
     progress: Progress | None = None,
 ) -> Placement:
     """Give the pose of a scenario on a site at which all that it sweeps lies inside with the largest margin.
 
     staged: the footprint, if it is known; file: the site's, for messages; own: the ground is the scenario's
-    own. Raises ChoreoError: what the plan raises; place.bad-direction, place.no-anchor,
-    place.no-direction-left.
+    own; explained: what is missing is looked for where nothing fits. Raises ChoreoError: what the plan raises;
+    place.bad-direction, place.no-anchor, place.no-direction-left.
     """
     arcs = _excluded(options, ground, file)
     if not allowed_headings(arcs):
@@ -148,7 +154,7 @@ def place(
     if own:
         margin_m = spot_at(request, Rigid(0.0, 0.0, 0.0)).margin_m
         told = replace(told, as_written_m=margin_m if math.isfinite(margin_m) else None)
-    if located.spots:
+    if located.spots or not explained:
         return told
     if progress is not None:
         progress("what is missing")
@@ -179,6 +185,9 @@ def smallest(
 
     Raises ChoreoError: what the plan raises.
     """
+    ground = ground_of(scenario)
+    if staged is None and ground is not None:
+        staged = footprint_at(scenario, ground)
     staged = staged or footprint_for(scenario, progress=progress)
     told = Rectangle(
         format=RECTANGLE_FORMAT,
@@ -187,6 +196,11 @@ def smallest(
         plan_verdict=staged.plan.verdict,
         fingerprint=staged.plan.fingerprint,
         margin_m=margin_m,
+        ground=(
+            "Planned on level ground with enough grip."
+            if ground is None
+            else f"Planned on its own site, {ground.title}: other ground may take more room."
+        ),
         not_modelled=NOT_MODELLED,
         caution=CAUTION,
     )
@@ -222,6 +236,7 @@ def _answered(told: Placement, located: Located, telling: Telling) -> Placement:
             math.degrees(outcome.open_rad),
             outcome.boxes,
             outcome.ended_early,
+            located.alternatives_m,
         ),
         footprint_polygons_m=telling.polygons(located.spots[0]) if located.spots else (),
         datum=telling.datum,

@@ -16,8 +16,9 @@ from choreo.place.rigid import Rigid
 
 Array = NDArray[np.float64]
 
-# About two seconds.
-MOST_LOOKS = 12_000_000
+# About a second; the alternatives may take the first part of it.
+MOST_LOOKS = 7_000_000
+ALTERNATIVE_LOOKS = 2_500_000
 # Tiles along the long side of a site at first.
 MOST_TILES = 64
 NARROWEST_TILE_RAD = 0.01
@@ -32,7 +33,8 @@ class Task:
     anywhere); each pair of area and heading is a group. least_margin_m: poses with less don't count.
     tolerance_m: how close to the best pose any other must be known to be; alternative_m: the same within a
     group, None where groups don't matter. finest_m: boxes over which no point moves farther than that are
-    not split. most_looks: looks at a point of a pose before the search ends by itself.
+    not split. most_looks: looks at a point of a pose before the search ends by itself; alternative_looks: before
+    groups no longer matter.
     """
 
     fit: Fit
@@ -44,6 +46,7 @@ class Task:
     alternative_m: float | None = 1.0
     finest_m: float = 0.02
     most_looks: int = MOST_LOOKS
+    alternative_looks: int = ALTERNATIVE_LOOKS
 
     @property
     def group_count(self) -> int:
@@ -61,9 +64,9 @@ class Task:
             return room
         at_x, at_y = self._references(boxes)
         areas = boxes.group // len(self.headings)
-        for index, area in enumerate(self.areas):
+        for index in np.unique(areas):
             here = areas == index
-            room[here] = area.depth_m(at_x[here], at_y[here])
+            room[here] = self.areas[index].depth_m(at_x[here], at_y[here])
         return np.asarray(room + boxes.reach_m(math.hypot(*self.reference_m)))
 
     def inside(self, poses: Boxes) -> Mask:
@@ -71,9 +74,10 @@ class Task:
         here = np.full(len(poses), True)
         if self.areas:
             at_x, at_y = self._references(poses)
-            for index, area in enumerate(self.areas):
-                of_area = poses.group // len(self.headings) == index
-                here[of_area] = area.holds(at_x[of_area], at_y[of_area])
+            areas = poses.group // len(self.headings)
+            for index in np.unique(areas):
+                of_area = areas == index
+                here[of_area] = self.areas[index].holds(at_x[of_area], at_y[of_area])
         return here
 
     def allows(self, group: int, pose: Rigid) -> bool:

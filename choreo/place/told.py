@@ -63,6 +63,7 @@ class Telling:
             starts=starts,
             encounters=encounters,
             least_room=least_room(self.ground, spot.pose.geometry(self.request.footprint)),
+            at_start=not self.plan.encounters,
         )
 
     def polygons(self, spot: Spot) -> tuple[tuple[Ring, ...], ...]:

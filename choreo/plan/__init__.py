@@ -8,6 +8,7 @@ from choreo.plan.store import (
     load_plan,
     refuse_inputs,
     save_plan,
+    write_all,
     write_whole,
 )
 
@@ -21,5 +22,6 @@ __all__ = [
     "save_plan",
     "to_document",
     "to_text",
+    "write_all",
     "write_whole",
 ]

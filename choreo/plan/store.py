@@ -7,7 +7,8 @@ import os
 import stat
 import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from choreo.plan.document import from_text, to_text
@@ -66,20 +67,62 @@ def write_whole(path: Path, text: str, inputs: Iterable[str] = ()) -> None:
     Raises ChoreoError: plan.would-overwrite-input; plan.not-written, the old file, if any, is untouched
     then. A standard output that fails raises OSError: that is the command line's business.
     """
-    target = Path(path)
-    refuse_inputs(target, inputs)
+    write_all(((path, text),), inputs)
+
+
+def write_all(pairs: Iterable[tuple[Path, str]], inputs: Iterable[str] = ()) -> None:
+    """Write several texts, each as write_whole does, or none: no file is moved over before all texts are on disk.
+
+    Devices, pipes and the standard output come between the two, they can't be taken back. Raises as write_whole.
+    """
+    targets = [(Path(path), text) for path, text in pairs]
+    read = tuple(inputs)
+    for target, _ in targets:
+        refuse_inputs(target, read)
+    scratches: list[tuple[Path, Path, Path]] = []
+    try:
+        streams = []
+        for target, text in targets:
+            if is_standard_output(target):
+                streams.append((target, text))
+                continue
+            with _not_written(target):
+                real = _behind_links(target)
+                if _takes_a_file(real):
+                    scratches.append((_scratch(real, text), real, target))
+                else:
+                    streams.append((target, text))
+        # A folder fails here, before anything is moved.
+        for target, text in streams:
+            _stream(target, text)
+        while scratches:
+            scratch, real, target = scratches[0]
+            with _not_written(target):
+                os.replace(scratch, real)
+            scratches.pop(0)
+    finally:
+        for scratch, _, _ in scratches:
+            scratch.unlink(missing_ok=True)
+
+
+def _stream(target: Path, text: str) -> None:
+    """Write to what takes no file in its place."""
     if is_standard_output(target):
         sys.stdout.flush()
         with os.fdopen(os.dup(STANDARD_OUTPUT), "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
         return
+    with (
+        _not_written(target),
+        _behind_links(target).open("w", encoding="utf-8", newline="\n") as stream,
+    ):
+        stream.write(text)
+
+
+@contextmanager
+def _not_written(target: Path) -> Iterator[None]:
     try:
-        real = _behind_links(target)
-        if _takes_a_file(real):
-            _replace(real, text)
-        else:
-            with real.open("w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
+        yield
     except OSError as error:
         raise _fault("plan.not-written", target, error) from None
 
@@ -100,22 +143,22 @@ def _takes_a_file(path: Path) -> bool:
     return stat.S_ISREG(mode)
 
 
-def _replace(target: Path, text: str) -> None:
-    scratch: str | None = None
+def _scratch(target: Path, text: str) -> Path:
+    """Write text to a file beside the target, with the target's permissions; gives its path."""
+    # A long name with an addition would be too long a name.
+    prefix = f".{target.name[:20]}."
+    handle, name = tempfile.mkstemp(prefix=prefix, dir=target.parent)
+    scratch = Path(name)
     try:
-        # A long name with an addition would be too long a name.
-        prefix = f".{target.name[:20]}."
-        handle, scratch = tempfile.mkstemp(prefix=prefix, dir=target.parent)
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
-        os.chmod(scratch, _mode(target))
-        os.replace(scratch, target)
-        scratch = None
-    finally:
-        if scratch is not None:
-            Path(scratch).unlink(missing_ok=True)
+        scratch.chmod(_mode(target))
+    except BaseException:
+        scratch.unlink(missing_ok=True)
+        raise
+    return scratch
 
 
 def _mode(target: Path) -> int:

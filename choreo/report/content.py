@@ -69,10 +69,11 @@ def content_of(scenario: Scenario, plan: Plan) -> Content:
         told = [event for event in plan.critical_chain if not event.startswith("start of ")]
         sections.append(Notes("chain of events that sets the time", (" > ".join(told),)))
     sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
-    return Content(plan.verdict, _headline(plan), plan.title, _summary(plan), tuple(sections))
+    return Content(plan.verdict, headline_of(plan), plan.title, _summary(plan), tuple(sections))
 
 
-def _headline(plan: Plan) -> str:
+def headline_of(plan: Plan) -> str:
+    """Give the verdict in capitals, with `NOT CLEAR` where a check of the plan's room failed."""
     clear = plan.space is None or plan.space.clear
     return HEADLINES[plan.verdict] + ("" if clear else ", NOT CLEAR")
 

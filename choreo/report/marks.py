@@ -13,7 +13,8 @@ from choreo.ground.grid import Grid
 from choreo.ground.marks import Mark, Place, Tape
 from choreo.plan.record import Plan
 from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
-from choreo.report.content import HEADLINES, Content
+from choreo.report.content import Content, headline_of
+from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
 from choreo.report.words import degrees, plain
 
@@ -66,8 +67,9 @@ def marks_content(
     earth: Earth | None,
     grid: Grid | None,
 ) -> Content:
-    """Choose what to tell of the marks of a plan, first where they are."""
-    sections: list[Section] = [_on_site(marks)]
+    """Choose what to tell of the marks of a plan: first what forbids the run, then where they are."""
+    sections: list[Section] = [] if plan.space is None else failed_checks(plan.space)
+    sections.append(_on_site(marks))
     if earth is not None:
         sections.append(_on_earth(marks, earth, grid))
     if tapes:
@@ -78,7 +80,9 @@ def marks_content(
     summary = (
         "Places to stake out. Start marks are reference points on the path, not corners of bodies."
     )
-    return Content(plan.verdict, HEADLINES[plan.verdict], plan.title, summary, tuple(sections))
+    if plan.space is not None and not plan.space.clear:
+        summary = "Do not stake this out: checks of its room failed."
+    return Content(plan.verdict, headline_of(plan), plan.title, summary, tuple(sections))
 
 
 def _on_site(marks: tuple[Mark, ...]) -> Table:

@@ -8,6 +8,7 @@ from choreo.plan.record import Plan
 from choreo.plan.space_record import NoReturn, PairClearance, SightPlan, SpacePlan
 from choreo.report.sections import Notes, Section, Table
 from choreo.report.words import metres, plain, seconds
+from choreo.report.zone import area_words, extent_words
 
 MOST_PAIRS = 10
 
@@ -88,7 +89,7 @@ def party_words(one: NoReturn) -> str:
 def state_words(one: NoReturn) -> str:
     """Tell what a time alone doesn't: never, always, only from, again later."""
     if one.state == "never":
-        return "never: something touches, or the encounter is not avoided"
+        return "never: bodies touch, or a contact is not avoided by the margin"
     if one.state == "always":
         return "at any time up to the encounter"
     first, *later = one.windows
@@ -170,12 +171,10 @@ def _ground(space: SpacePlan) -> list[str]:
         told.append("The scenario's site draws no ground: whether there is room for it was not looked at.")
     zone = space.keep_out
     if zone is not None:
-        xs = [x for polygon in zone.polygons for x, _ in polygon[0]]
-        ys = [y for polygon in zone.polygons for _, y in polygon[0]]
         told.append(
-            f"Keep-out zone: {zone.area_m2:.0f} m2, x {min(xs):.1f} to {max(xs):.1f} m, y {min(ys):.1f} to "
-            f"{max(ys):.1f} m: what is swept by plan or by a stop from any instant, along the path or straight on "
-            f"({zone.swept_m2:.0f} m2), with errors of {zone.error_m:g} m and a margin of {zone.margin_m:g} m. "
+            f"Keep-out zone: {area_words(zone.area_m2)}, {extent_words(zone)}: what is swept by plan or by a stop "
+            f"from any instant, along the path or straight on ({area_words(zone.swept_m2)}), with errors of "
+            f"{zone.error_m:g} m and a margin of {zone.margin_m:g} m. "
             "`choreo export --keep-out` writes it for maps."
         )
     return told

@@ -132,10 +132,11 @@ class _Reading:
         friction = self._number(properties, "friction", what, told_at)
         grade_percent = self._number(properties, "grade_percent", what, told_at) or 0.0
         uphill_deg = self._number(properties, "uphill_bearing_deg", what, told_at)
-        if grade_percent and uphill_deg is None and "uphill_bearing_deg" not in properties:
+        if grade_percent and properties.get("uphill_bearing_deg") is None:
             why = "it has `grade_percent` without `uphill_bearing_deg`"
             advice = "Add the compass bearing in which the ground rises, like `90`."
             self._fault(told_at, what, why, advice)
+        self._doubtful(properties, what, told_at)
         self._misspelt(properties, what, told_at)
         parts = [coordinates] if kind == "Polygon" else coordinates
         if not isinstance(parts, list) or not parts:
@@ -178,12 +179,15 @@ class _Reading:
         return free
 
     def _use(self, properties: dict[str, Any], what: str, keys: Keys) -> str:
-        use = properties.get("use")
-        if use is None:
+        """Nothing told is drivable; anything told must be one of the two, null as well."""
+        if "use" not in properties:
             return USES[0]
+        use = properties["use"]
         if use not in USES:
-            advice = f"Write `drivable` or `obstacle`. {suggestion(str(use), USES)}"
-            self._fault((*keys, "use"), what, f"its use is {_shown(use)}", advice)
+            near = "" if use is None else f" {suggestion(str(use), USES)}"
+            advice = f"Write `drivable` or `obstacle`.{near}"
+            shown = "empty (null)" if use is None else _shown(use)
+            self._fault((*keys, "use"), what, f"its use is {shown}", advice)
             return USES[1]
         return str(use)
 
@@ -197,6 +201,23 @@ class _Reading:
             return None
         return float(value)
 
+    def _doubtful(self, properties: dict[str, Any], what: str, keys: Keys) -> None:
+        """An obstacle must not become ground by the way it is written, nor a surface be lost."""
+        for key, value in properties.items():
+            right = key.strip().casefold()
+            if key not in PROPERTIES and right in PROPERTIES:
+                if right in properties and properties[right] == value:
+                    continue
+                why = f"its property `{quoted(key)}` is written `{right}` here"
+                advice = f"Write `{right}`, once: properties in other case are not read."
+                self._fault((*keys, key), what, why, advice)
+            elif key != "use" and _says_obstacle(value) and properties.get("use") != USES[1]:
+                if key == "name" and "use" in properties:
+                    continue
+                why = f"its property `{quoted(key)}` is {_shown(value)}, its use is not"
+                advice = "Write `use: obstacle`; without it, a polygon is drivable."
+                self._fault((*keys, key), what, why, advice)
+
     def _misspelt(self, properties: dict[str, Any], what: str, keys: Keys) -> None:
         """Files carry properties of other tools; only one that looks like one of ours is worth a word."""
         unused = [key for key in PROPERTIES if key not in properties]
@@ -204,7 +225,8 @@ class _Reading:
             if key in self.unused or len(self.unused) > MOST_PROPERTIES:
                 continue
             self.unused.add(key)
-            near = None if key in PROPERTIES else nearest_word(key, unused)
+            known = key.strip().casefold() in PROPERTIES  # in other case it is a fault
+            near = None if known else nearest_word(key, unused)
             if near is not None:
                 self._add(
                     "site.unused-property",
@@ -261,6 +283,10 @@ def _is_number(value: Any) -> bool:
         return False
     # An integer may be too large for a float.
     return abs(value) <= MOST_NUMBER and math.isfinite(value)
+
+
+def _says_obstacle(value: Any) -> bool:
+    return isinstance(value, str) and value.strip().casefold() == USES[1]
 
 
 def _shown(value: Any) -> str:

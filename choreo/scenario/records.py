@@ -271,4 +271,8 @@ class Scenario:
         }
         if self.sights:  # what has none keeps the fingerprint that it always had
             meaning["sights"] = {name: asdict(one) for name, one in self.sights.items()}
+        if self.site is not None and self.site.drawn:
+            meaning["site"] = self.site.meaning()
+        if self.safety != Safety():
+            meaning["safety"] = asdict(self.safety)
         return {"prefer": self.prefer, **meaning}

@@ -10,6 +10,9 @@ from choreo.scenario.sight_records import WITHIN_M, Sight
 from choreo.scenario.text import Keys
 from choreo.scenario.written_sights import SightWritten
 
+# Searching farther costs time for nothing: what stands there hides nobody here.
+MOST_WITHIN_M = 200.0
+
 
 def sights_of(
     making: Making,
@@ -24,6 +27,14 @@ def sights_of(
     for name, one in written.items():
         wanted_s, tolerance_s = one.first_seen or (None, None)
         within_m = WITHIN_M if one.within is None else one.within
+        if within_m > MOST_WITHIN_M:
+            making.fault(
+                "scenario.bad-value",
+                ("sights", name, "within"),
+                where=_where(name),
+                what=f"nothing is moved as far as {within_m:g} m for a sight",
+                instead=f"Write a length up to `{MOST_WITHIN_M:g} m`.",
+            )
         sight = Sight(
             one.from_,
             one.to,

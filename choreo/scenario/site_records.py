@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from choreo.words import Origin
 
@@ -84,6 +85,19 @@ class SiteSpec:
     def drawn(self) -> bool:
         """Whether the file draws any ground: areas or obstacles. Without, nothing is known of it."""
         return bool(self.areas or self.obstacles or self.earth_polygons)
+
+    def meaning(self) -> dict[str, Any]:
+        """Give all that decides what can be done there, as plain data: no titles, files or places."""
+
+        def plain(one: AreaSpec | ObstacleSpec | EarthPolygon | AnchorSpec) -> dict[str, Any]:
+            return {key: value for key, value in asdict(one).items() if key != "origin"}
+
+        return {
+            "areas": [plain(one) for one in self.areas],
+            "obstacles": [plain(one) for one in self.obstacles],
+            "earth_polygons": [plain(one) for one in self.earth_polygons],
+            "anchor": None if self.anchor is None else plain(self.anchor),
+        }
 
     @property
     def outline_m(self) -> Ring:

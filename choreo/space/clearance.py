@@ -16,11 +16,13 @@ from numpy.typing import NDArray
 
 from choreo.geometry import body_corners
 from choreo.space.tolerances import CLEARANCE_M, LOOK_S
-from choreo.space.track import Array, CutTrack, Index, Track
+from choreo.space.track import Array, CutTrack, Index, LateTrack, Track
 
 PARTS = 4
 # Exact distances are asked of so many pairs of polygons at once.
 MOST_AT_ONCE = 200_000
+# However long a stretch of time is, it is first looked at in no more parts than this.
+MOST_FIRST_LOOKS = 16
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,16 +39,16 @@ class Nearest:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Side:
     track: Track
-    motion: Track | CutTrack
+    motion: Track | CutTrack | LateTrack
 
     @classmethod
-    def of(cls, motion: Track | CutTrack) -> _Side:
-        return cls(motion.track if isinstance(motion, CutTrack) else motion, motion)
+    def of(cls, motion: Track | CutTrack | LateTrack) -> _Side:
+        return cls(motion if isinstance(motion, Track) else motion.track, motion)
 
 
 def nearest(
-    a: Track | CutTrack,
-    b: Track | CutTrack,
+    a: Track | CutTrack | LateTrack,
+    b: Track | CutTrack | LateTrack,
     from_s: Array,
     until_s: Array,
     floors_m: Array | None = None,
@@ -87,18 +89,14 @@ def _wanted(best: Array, floors_m: Array | None, within_m: float) -> Array:
 
 
 def _first_intervals(from_s: Array, until_s: Array) -> tuple[Index, Array, Array]:
-    cases, middles, halves = [], [], []
-    for number, (start, end) in enumerate(zip(from_s, until_s, strict=True)):
-        if end < start:
-            continue
-        parts = max(1, int(np.ceil((end - start) / LOOK_S)))
-        half = (end - start) / parts / 2
-        cases.append(np.full(parts, number, dtype=np.int64))
-        middles.append(start + half * (2 * np.arange(parts) + 1))
-        halves.append(np.full(parts, half))
-    if not cases:
-        return np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)
-    return np.concatenate(cases), np.concatenate(middles), np.concatenate(halves)
+    cases = np.flatnonzero(until_s >= from_s)
+    spans = (until_s - from_s)[cases]
+    parts = np.clip(np.ceil(spans / LOOK_S), 1, MOST_FIRST_LOOKS).astype(np.int64)
+    half = spans / parts / 2
+    which = np.repeat(np.arange(len(cases)), parts)
+    number = np.arange(len(which)) - np.repeat(np.cumsum(parts) - parts, parts)
+    middle = from_s[cases][which] + half[which] * (2 * number + 1)
+    return cases[which], middle, half[which]
 
 
 def _cut(case: Index, middle: Array, half: Array) -> tuple[Index, Array, Array]:
@@ -128,13 +126,14 @@ def _relative(sides: tuple[_Side, _Side], case: Index, middle: Array, half: Arra
     for side in sides:
         station, speed = side.motion.states(middle, case)
         poses = side.track.path.pose(station)
-        most = speed + side.motion.most_accel_mps2 * half
+        accel = side.motion.most_accel(middle - half, middle + half, case)
+        most = speed + accel * half
         bend = side.track.most_bend(station - most * half, station + most * half)
         velocity.append(speed * np.exp(1j * poses.heading_rad))
         place.append(poses.x_m + 1j * poses.y_m)
         slack += most * bend * side.track.reach_m
         # A velocity changes by at most the acceleration, along and across, times the time.
-        slack += np.hypot(side.motion.most_accel_mps2, most**2 * bend) * half
+        slack += np.hypot(accel, most**2 * bend) * half
         reach += side.track.reach_m
     difference = velocity[1] - velocity[0]
     apart = np.abs(place[0] - place[1]) - reach

@@ -7,23 +7,28 @@ from dataclasses import replace
 
 from choreo.plan.message import Message
 from choreo.plan.record import Plan
-from choreo.plan.space_record import SpacePlan
+from choreo.plan.space_record import FailsafeStop, SightPlan, SpacePlan
 from choreo.scenario import Scenario
 from choreo.space.no_return import ALL
 from choreo.space.sight_findings import sight_findings
+from choreo.space.stage import Stage
+from choreo.space.stopping import failsafe_stop
 from choreo.space.sweep import Swept
+from choreo.space.tolerances import LEAST_BRAKE_MPS2
 from choreo.words import Finding
 
 
-def judge(scenario: Scenario, plan: Plan, sweeps: Mapping[str, Swept]) -> Plan:
+def judge(scenario: Scenario, plan: Plan, stage: Stage) -> Plan:
     """Add warnings and failed checks to a plan that has `space`; any failed check makes it not clear."""
     space = plan.space
     if space is None:
         return plan
+    meet = {frozenset((pair.a, pair.b)) for pair in space.clearances if pair.meets_s is not None}
     findings = (
         *_near_misses(scenario, space),
         *_site(scenario, space),
-        *_stops(scenario, space, sweeps),
+        *_stops(scenario, space.stops, meet, stage.sweeps),
+        *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
     )
@@ -36,6 +41,24 @@ def judge(scenario: Scenario, plan: Plan, sweeps: Mapping[str, Swept]) -> Plan:
         failures=failures,
     )
     return replace(plan, space=judged, warnings=(*plan.warnings, *warnings))
+
+
+def failed_apart_from_the_site(
+    scenario: Scenario, plan: Plan, stage: Stage, sights: tuple[SightPlan, ...]
+) -> tuple[str, ...]:
+    """Give the checks that fail wherever a plan lies, in words: stops into what stands, sights missed."""
+    stops = {
+        name: failsafe_stop(stage.tracks[name], stop, plan.movers[name])
+        for name, stop in stage.stops.items()
+    }
+    meet = {
+        frozenset((one.of, one.with_)) for one in plan.encounters.values() if one.kind == "contact"
+    }
+    findings = (
+        *_stops(scenario, stops, meet, stage.sweeps),
+        *sight_findings(scenario, sights),
+    )
+    return tuple(one.text for one in findings if one.severity == "error")
 
 
 def _near_misses(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
@@ -74,24 +97,35 @@ def _site(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
 
 
 def _stops(
-    scenario: Scenario, space: SpacePlan, sweeps: Mapping[str, Swept]
+    scenario: Scenario,
+    stops: Mapping[str, FailsafeStop],
+    meet: set[frozenset[str]],
+    sweeps: Mapping[str, Swept],
 ) -> Iterator[Finding]:
-    for name, stop in space.stops.items():
+    for name, stop in stops.items():
+        if stop.brake_mps2 <= LEAST_BRAKE_MPS2:
+            place = scenario.origin("movers", name)
+            yield Finding("space.no-stop", "error", place, {"mover": name})
         if stop.path_short_m > 0.0:
             values = {"mover": name, "short": f"{stop.path_short_m:.2f}"}
             yield Finding("space.path-short", "warning", scenario.origin("movers", name), values)
-    meet = {
-        frozenset((pair.a, pair.b)) for pair in space.clearances if pair.meets_s is not None
-    }
-    for name in space.stops:
+    for name in stops:
         for other, body in sweeps.items():
-            if other in space.stops or frozenset((name, other)) in meet:
+            if other in stops or frozenset((name, other)) in meet:
                 continue
             if sweeps[name].with_stops.intersects(body.planned):
                 values = {"mover": name, "other": other}
                 yield Finding(
-                    "space.stop-touches", "warning", scenario.origin("movers", name), values
+                    "space.stop-touches", "error", scenario.origin("movers", name), values
                 )
+
+
+def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:
+    """Movers that hold until a trigger: should it fail, they go where no zone looks."""
+    for name, mover in plan.movers.items():
+        for phase, trigger in mover.ended_by.items():
+            values = {"mover": name, "phase": phase, "trigger": trigger}
+            yield Finding("space.rolls-on", "warning", scenario.origin("movers", name), values)
 
 
 def _no_way_back(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:

@@ -18,22 +18,27 @@ from choreo.ground.surface import LEVEL, Surface
 from choreo.ground.under import surface_under
 from choreo.plan.space_record import SurfaceUse
 from choreo.scenario import Limits, Mover, Scenario
+from choreo.space.stopping import Stop, stop_of
+from choreo.space.tolerances import LEAST_BRAKE_MPS2
 from choreo.words import ChoreoError, Finding
 
 PATH_STEP_M = 1.0
 MOST_POINTS = 20_000
+# Less than this, in m/s2, is rounding.
+LEAST_TAKEN = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class OnSite:
     """A scenario with the limits that its ground leaves.
 
-    surfaces: by mover that moves. alike: every limit that was lowered belongs to a surface that is the same all
-    along the path, so that proofs hold with it.
+    surfaces, stops: by mover that moves. alike: every limit that was lowered belongs to a surface that is the same
+    all along the path, so that proofs hold with it.
     """
 
     scenario: Scenario
     surfaces: Mapping[str, Surface]
+    stops: Mapping[str, Stop]
     alike: bool
     lowered: bool
 
@@ -43,69 +48,89 @@ def on_site(scenario: Scenario, paths: Mapping[str, Path], ground: Ground | None
 
     paths: by mover. Raises ChoreoError: space.too-slippery, space.rate-over-surface.
     """
-    movers: dict[str, Mover] = {}
-    surfaces: dict[str, Surface] = {}
+    found = {}
+    for name, mover in scenario.movers.items():
+        if mover.programme:
+            even = (LEVEL, True)
+            found[name] = even if ground is None else _under(mover, paths[name], ground)
+    return _lowered(scenario, paths, found)
+
+
+def on_surface(scenario: Scenario, paths: Mapping[str, Path], surface: Surface) -> OnSite:
+    """Lower every mover's limits to what one surface, the same everywhere, leaves.
+
+    paths: by mover. Raises ChoreoError: space.too-slippery, space.rate-over-surface.
+    """
+    moving = [name for name, mover in scenario.movers.items() if mover.programme]
+    return _lowered(scenario, paths, dict.fromkeys(moving, (surface, False)))
+
+
+def _lowered(
+    scenario: Scenario, paths: Mapping[str, Path], found: Mapping[str, tuple[Surface, bool]]
+) -> OnSite:
+    movers = dict(scenario.movers)
+    stops: dict[str, Stop] = {}
     notes: list[Finding] = []
     faults: list[Finding] = []
+    kept: list[str] = []
     alike, lowered = True, False
-    for name, mover in scenario.movers.items():
-        surface, even = LEVEL, True
-        if ground is not None and mover.programme:
-            surface, even = _under(mover, paths[name], ground)
-        if mover.programme:
-            surfaces[name] = surface
-        limits, taken = limits_on(mover.limits, surface)
+    for name, (surface, even) in found.items():
+        mover = scenario.movers[name]
+        stops[name] = stop_of(mover.limits, surface)
+        limits, taken = limits_on(mover.limits, surface, bends=_bends(paths[name]))
+        faults += _too_much(scenario, name, limits, stops[name], surface)
         if not taken:
-            movers[name] = mover
             continue
         lowered, alike = True, alike and even
-        faults += _too_much(scenario, name, mover, limits, surface)
         movers[name] = replace(mover, limits=limits)
-        values = {"mover": name, "taken": "; ".join(taken), "surface": surface_words(surface)}
+        kept += [f"{name} {what}" for what in taken]
+        values = {
+            "mover": name,
+            "taken": "; ".join(taken.values()),
+            "surface": surface_words(surface),
+        }
         place = scenario.origin("movers", name, "limits")
         notes.append(Finding("space.surface", "warning", place, values))
     if faults:
         raise ChoreoError(tuple(faults))
+    surfaces = {name: surface for name, (surface, _) in found.items()}
     if not lowered:
-        return OnSite(scenario, surfaces, True, False)
-    staged = replace(scenario, movers=movers, notes=(*scenario.notes, *notes))
-    return OnSite(staged, surfaces, alike, True)
+        return OnSite(scenario, surfaces, stops, True, False)
+    # What the ground takes can't be given back by writing another limit.
+    staged = replace(
+        scenario, movers=movers, notes=(*scenario.notes, *notes), keep=(*scenario.keep, *kept)
+    )
+    return OnSite(staged, surfaces, stops, alike, True)
 
 
-def on_surface(scenario: Scenario, surface: Surface) -> OnSite:
-    """Lower every mover's limits to what one surface, the same everywhere, leaves.
+def limits_on(
+    limits: Limits, surface: Surface, *, bends: bool = True
+) -> tuple[Limits, dict[str, str]]:
+    """Give what a surface leaves of limits, and which limits it lowers, with words for each.
 
-    Raises ChoreoError: space.too-slippery, space.rate-over-surface.
+    bends: the path has curvature; on a straight one cornering is left as it is.
     """
-    movers: dict[str, Mover] = {}
-    faults: list[Finding] = []
-    for name, mover in scenario.movers.items():
-        limits, taken = limits_on(mover.limits, surface)
-        if taken and mover.programme:
-            faults += _too_much(scenario, name, mover, limits, surface)
-        movers[name] = replace(mover, limits=limits) if mover.programme else mover
-    if faults:
-        raise ChoreoError(tuple(faults))
-    surfaces = {name: surface for name, mover in scenario.movers.items() if mover.programme}
-    return OnSite(replace(scenario, movers=movers), surfaces, False, surface != LEVEL)
-
-
-def limits_on(limits: Limits, surface: Surface) -> tuple[Limits, list[str]]:
-    """Give what a surface leaves of limits, and which limits it lowers, in words."""
     # Between the rows of a table the lesser of two straight lines lies above the straight line between
     # the lesser ends: lowering the rows is on the safe side.
     table = tuple((speed, surface.accelerating(most)) for speed, most in limits.accelerate)
-    brake, lateral = surface.braking(limits.brake_mps2), surface.cornering(limits.lateral_mps2)
-    taken = []
-    if any(new < old for (_, new), (_, old) in zip(table, limits.accelerate, strict=True)):
+    brake = surface.braking(limits.brake_mps2)
+    lateral = surface.cornering(limits.lateral_mps2) if bends else limits.lateral_mps2
+    taken = {}
+    if any(old - new > LEAST_TAKEN for (_, new), (_, old) in zip(table, limits.accelerate, strict=True)):
         was, now = (max(most for _, most in rows) for rows in (limits.accelerate, table))
-        taken.append(f"accelerates with {now:.2f} instead of {was:.2f} m/s2")
-    if brake < limits.brake_mps2:
-        taken.append(f"brakes with {brake:.2f} instead of {limits.brake_mps2:.2f} m/s2")
-    if lateral < limits.lateral_mps2 and math.isfinite(limits.lateral_mps2):
-        taken.append(f"corners with {lateral:.2f} instead of {limits.lateral_mps2:.2f} m/s2")
+        taken["acceleration"] = f"accelerates with {now:.2f} instead of {was:.2f} m/s2"
+    if limits.brake_mps2 - brake > LEAST_TAKEN:
+        taken["braking"] = f"brakes with {brake:.2f} instead of {limits.brake_mps2:.2f} m/s2"
+    if limits.lateral_mps2 - lateral > LEAST_TAKEN:
+        had = math.isfinite(limits.lateral_mps2)
+        instead = f" instead of {limits.lateral_mps2:.2f}" if had else ""
+        taken["lateral acceleration"] = f"corners with {lateral:.2f}{instead} m/s2"
     new = replace(limits, accelerate=table, brake_mps2=brake, lateral_mps2=lateral)
-    return new, taken
+    return (new, taken) if taken else (limits, {})
+
+
+def _bends(path: Path) -> bool:
+    return any(k_0 != 0.0 or k_1 != 0.0 for _, _, k_0, k_1 in path.stretches())
 
 
 def surface_use(limits: Limits, written: Limits, surface: Surface) -> SurfaceUse:
@@ -128,6 +153,8 @@ def surface_words(surface: Surface) -> str:
         parts.append(f"rises up to {100 * surface.uphill_ratio:.2g} %")
     if surface.downhill_ratio > 0:
         parts.append(f"falls up to {100 * surface.downhill_ratio:.2g} %")
+    if surface.side_ratio > 0:
+        parts.append(f"up to {100 * surface.side_ratio:.2g} % across")
     return ", ".join(parts) or "level, friction not given"
 
 
@@ -140,22 +167,26 @@ def _under(mover: Mover, path: Path, ground: Ground) -> tuple[Surface, bool]:
 
 
 def _too_much(
-    scenario: Scenario, name: str, mover: Mover, limits: Limits, surface: Surface
+    scenario: Scenario, name: str, limits: Limits, stop: Stop, surface: Surface
 ) -> list[Finding]:
-    """Faults of a mover that can't move, or not as its programme says, on a surface."""
+    """Faults of a mover that can't move, stop or stand, or not as its programme says, on a surface."""
     place = scenario.origin("movers", name, "limits")
-    least = min(min(value for _, value in limits.accelerate), limits.brake_mps2)
-    if least <= 0.0:
-        values = {"mover": name, "surface": surface_words(surface)}
+    slips = surface.friction is not None and _slides(surface, surface.friction)
+    accelerates = min(value for _, value in limits.accelerate)
+    least = min(accelerates, limits.brake_mps2, limits.lateral_mps2)
+    stopless = stop.brake_mps2 <= LEAST_BRAKE_MPS2
+    if least <= 0.0 or slips or stopless:
+        what = "stop by failsafe" if stopless else "accelerate, brake or corner"
+        values = {"mover": name, "surface": surface_words(surface), "what": what}
         return [Finding("space.too-slippery", "error", place, values)]
     found = []
-    for index, phase in enumerate(mover.programme):
+    for index, phase in enumerate(scenario.movers[name].programme):
         most = max(value for _, value in limits.accelerate)
         for what, rate, limit in (
             ("accelerate", phase.accelerate_mps2, most),
             ("brake", phase.brake_mps2, limits.brake_mps2),
         ):
-            if rate is None or rate <= limit or phase.implied:
+            if rate is None or rate <= limit + LEAST_TAKEN or phase.implied:
                 continue
             values = {
                 "mover": name,
@@ -168,3 +199,9 @@ def _too_much(
             where = scenario.origin("movers", name, "programme", index, what)
             found.append(Finding("space.rate-over-surface", "error", where, values))
     return found
+
+
+def _slides(surface: Surface, friction: float) -> bool:
+    """Whether what stands slides down the steepest slope."""
+    steepest = max(surface.uphill_ratio, surface.downhill_ratio, surface.side_ratio)
+    return friction <= steepest

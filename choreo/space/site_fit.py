@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -11,6 +12,8 @@ from choreo.plan.space_record import SiteFit
 # An obstacle this near (m) to the place of the least room is what stands there.
 AT_OBSTACLE_M = 1e-6
 LEAST_OUTSIDE_M2 = 1e-6
+# How finely the deepest place of what lies outside is looked for (m).
+DEPTH_M = 0.01
 
 
 def site_fit(ground: Ground, area: BaseGeometry) -> SiteFit:
@@ -18,8 +21,12 @@ def site_fit(ground: Ground, area: BaseGeometry) -> SiteFit:
     outside = area.difference(ground.drivable)
     if outside.area > LEAST_OUTSIDE_M2:
         corners = shapely.points(shapely.get_coordinates(outside))
-        ways = shapely.distance(corners, ground.drivable)
-        worst = corners[int(ways.argmax())]
+        # What lies wholly in the footprint has its corners on the edge: the deepest places inside count too.
+        parts = [part for part in shapely.get_parts(outside) if part.area > LEAST_OUTSIDE_M2]
+        inner = [shapely.maximum_inscribed_circle(part, DEPTH_M) for part in parts]
+        places = np.concatenate((corners, [shapely.get_point(one, 0) for one in inner]))
+        ways = shapely.distance(places, ground.drivable)
+        worst = places[int(ways.argmax())]
         least = -float(ways.max())
         outside_m2 = float(outside.area)
     else:

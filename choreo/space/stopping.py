@@ -8,11 +8,12 @@ of tests/references/SOURCES.md).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from choreo.ground.surface import GRAVITY_MPS2, Surface
+from choreo.ground.surface import GRAVITY_MPS2, LEVEL, Surface
 from choreo.plan.record import MoverPlan
 from choreo.plan.space_record import FailsafeStop
 from choreo.scenario import Limits
@@ -28,26 +29,38 @@ ASSUMED_FRICTION = 0.9
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """How a mover stops by failsafe where it drives: braking in m/s2 (magnitude), reaction in s."""
+    """How a mover stops by failsafe where it drives: braking in m/s2 (magnitude), reaction in s.
+
+    level_mps2: its braking on level ground with enough grip; surface: what takes from it.
+    """
 
     brake_mps2: float
     reaction_s: float
     assumed: bool
+    level_mps2: float = math.inf
+    surface: Surface = LEVEL
 
     def way_m(self, reach_m: Array, speed_mps: Array) -> Array:
         """Give the way in m of stops whose reaction takes reach_m and ends at speed_mps, shape (n,)."""
         return reach_m + speed_mps**2 / (2.0 * self.brake_mps2)
 
+    def on(self, surface: Surface) -> Stop:
+        """Give the same stop on another surface."""
+        return replace(self, brake_mps2=surface.braking(self.level_mps2), surface=surface)
+
 
 def stop_of(limits: Limits, surface: Surface) -> Stop:
-    """Choose a mover's failsafe stop: as the scenario gives it, else assumed; less where the surface gives less."""
+    """Choose a mover's failsafe stop: as the scenario gives it, else assumed; less where the surface gives less.
+
+    limits: as written, on level ground. The braking of the stop may come out zero or less: it can't stop then.
+    """
     if limits.failsafe is not None:
         level, reaction = limits.failsafe.brake_mps2, limits.failsafe.reaction_s
     else:
         friction = ASSUMED_FRICTION if surface.friction is None else surface.friction
         level = min(limits.brake_mps2, ASSUMED_SHARE_OF_GRIP * friction * GRAVITY_MPS2)
         reaction = ASSUMED_REACTION_S
-    return Stop(surface.braking(level), reaction, limits.failsafe is None)
+    return Stop(surface.braking(level), reaction, limits.failsafe is None, level, surface)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

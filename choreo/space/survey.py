@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
-import shapely
-from shapely.geometry.base import BaseGeometry
 
 from choreo.geometry import Path
 from choreo.ground import Ground
@@ -24,54 +22,23 @@ from choreo.report.caution import CAUTION
 from choreo.scenario import Safety, Scenario
 from choreo.space.clearance import nearest, nearest_place
 from choreo.space.judge import judge
-from choreo.space.keep_out import keep_out, widened
+from choreo.space.keep_out import keep_out
 from choreo.space.no_return import no_returns
 from choreo.space.on_site import OnSite, surface_use
 from choreo.space.site_fit import site_fit
-from choreo.space.stopping import Stop, failsafe_stop, stop_of
-from choreo.space.sweep import Swept, swept
+from choreo.space.stage import footprint, stage_of
+from choreo.space.stopping import failsafe_stop
 from choreo.space.tolerances import BEFORE_TOUCH_S
-from choreo.space.track import Track, track_of
+from choreo.space.track import Track
 
 NOT_MODELLED = (
-    "tyres beyond the friction and slope of the site file",
+    "tyres beyond the friction and slope of the site file; braking and cornering at the same time",
     "loss of steering or of one brake, skidding",
-    "bodies that leave their paths after touching",
+    "bodies that leave their paths after touching, movers that roll on because a trigger fails",
     "wind",
     "drivers' and controllers' errors beyond the path and position errors asked for",
     "people and traffic on the site, kerbs, heights, what lies beyond the drivable area",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Stage:
-    """What space looks at: the planned motions, how each mover stops, what each sweeps."""
-
-    tracks: Mapping[str, Track]
-    stops: Mapping[str, Stop]
-    sweeps: Mapping[str, Swept]
-
-
-def stage_of(on_site: OnSite, paths: Mapping[str, Path], plan: Plan) -> Stage:
-    """Make the motions, stops and sweeps of a plan. paths: by mover."""
-    scenario = on_site.scenario
-    tracks = {
-        name: track_of(name, planned, paths[name], np.array(scenario.movers[name].body.corners_m))
-        for name, planned in plan.movers.items()
-    }
-    stops = {
-        name: stop_of(scenario.movers[name].limits, on_site.surfaces[name])
-        for name, track in tracks.items()
-        if track.moves
-    }
-    sweeps = {name: swept(track, stops.get(name)) for name, track in tracks.items()}
-    return Stage(tracks, stops, sweeps)
-
-
-def footprint(stage: Stage, safety: Safety) -> BaseGeometry:
-    """Give all that is swept by plan or by a stop from any instant, widened by path and position errors, in m."""
-    together = shapely.union_all([one.with_stops for one in stage.sweeps.values()])
-    return widened(together, safety.error_m)
 
 
 def survey(
@@ -88,7 +55,7 @@ def survey(
     the site draws none. Returns the plan with `space`, runways that hold stops, and warnings.
     """
     safety = scenario.safety
-    stage = stage_of(on_site, paths, plan)
+    stage = stage_of(on_site, paths, plan, ground)
     stops = {
         name: failsafe_stop(stage.tracks[name], stop, plan.movers[name])
         for name, stop in stage.stops.items()
@@ -116,7 +83,7 @@ def survey(
         caution=CAUTION,
     )
     movers = {name: _with_stop(one, stops.get(name)) for name, one in plan.movers.items()}
-    return judge(scenario, replace(plan, movers=movers, space=space), stage.sweeps)
+    return judge(scenario, replace(plan, movers=movers, space=space), stage)
 
 
 def clearances(tracks: Mapping[str, Track], plan: Plan) -> tuple[PairClearance, ...]:

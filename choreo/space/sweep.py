@@ -22,6 +22,8 @@ from choreo.space.track import Array, Track
 
 # No sweep is laid from more poses than this.
 MOST_POSES = 20_000
+# Stretches of the path are told apart this far (m) from where they join.
+INSET_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,7 +68,7 @@ def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
     if len(stations) == 1:
         stations = np.repeat(stations, 2)
     steps = np.diff(stations)
-    bends = track.most_bend(stations[:-1], stations[1:])
+    bends = _bends(track, stations)
     # Between two stations the longest way of those looked at near them counts; on a straight, however long,
     # how far the farthest gets.
     longest = _most_between(stations, here, ways)
@@ -87,12 +89,18 @@ def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
 def _bulges(track: Track, stations: Array, radius_m: Array | float) -> Array:
     """Give by how much points at radius_m from the reference point leave their chords between stations, in m."""
     steps = np.diff(stations)
-    turns = track.most_bend(stations[:-1], stations[1:]) * steps
+    turns = _bends(track, stations) * steps
     # Twice, since the curvature of a surveyed path does not change evenly between stations.
     changes = 2.0 * np.abs(np.diff(track.path.pose(stations).curvature_per_m))
     curved = turns > 0.0
     bulges = (steps * turns + radius_m * (turns**2 + changes * steps)) / 8.0
     return np.asarray(np.where(curved, bulges, 0.0))
+
+
+def _bends(track: Track, stations: Array) -> Array:
+    """Give bounds of |curvature| in 1/m between stations: the bend in which a straight ends is not its own."""
+    inset = np.minimum(INSET_M, np.diff(stations) / 4)
+    return track.most_bend(stations[:-1] + inset, stations[1:] - inset)
 
 
 def _most_between(stations: Array, here: Array, values: Array) -> Array:

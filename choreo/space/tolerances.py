@@ -22,5 +22,9 @@ ROUNDING = 8
 OUTLINE_M = 0.01
 # Stops are looked at from instants this far apart (s), besides every change of acceleration.
 STOP_STEP_S = 0.01
+# A stop that brakes with less than this (m/s2) is none: nothing drives so.
+LEAST_BRAKE_MPS2 = 0.1
 # Stations nearer than this (m) are one.
 STATION_M = 1e-6
+# In long runs the steps are longer: no more instants than this are tried.
+MOST_ABORTS = 1200

@@ -2,13 +2,14 @@
 
 from choreo.verdict.answer import answer, messages_of
 from choreo.verdict.staged import StagedCheck, check_staged
-from choreo.verdict.whole import Prepared, Whole, planned, prepare, whole_answer
+from choreo.verdict.whole import Prepared, Whole, check_room, planned, prepare, whole_answer
 
 __all__ = [
     "Prepared",
     "StagedCheck",
     "Whole",
     "answer",
+    "check_room",
     "check_staged",
     "messages_of",
     "planned",

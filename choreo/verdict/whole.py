@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from choreo.problem import paths_by_mover
 from choreo.scenario import Scenario
 from choreo.space import OnSite, on_site, sights_of, survey, track_of, with_sights
 from choreo.verdict.answer import Progress, answer, messages_of
-from choreo.words import Finding
+from choreo.words import Finding, Origin
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,17 @@ class Prepared:
     def scenario(self) -> Scenario:
         """The scenario as its ground lets it be driven."""
         return self.on_site.scenario
+
+    def with_sights_of(self, plan: Plan) -> Prepared:
+        """Give the same with obstacles that a sight has moved where a plan says."""
+        if plan.space is None or not plan.space.sights:
+            return self
+        return self.moved(with_sights(self.scenario, plan.space.sights))
+
+    def moved(self, scenario: Scenario) -> Prepared:
+        """Give the same for a scenario in which obstacles stand elsewhere."""
+        on = replace(self.on_site, scenario=scenario)
+        return replace(self, on_site=on, paths=paths_by_mover(scenario))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +98,30 @@ def planned(
         return prepared, plan, sights
     # What was asked is the scenario as it stands; where an obstacle goes is part of the answer.
     plan = replace(answer(moved), fingerprint=plan.fingerprint)
-    on = replace(prepared.on_site, scenario=moved)
-    return replace(prepared, on_site=on, paths=paths_by_mover(moved)), plan, sights
+    return prepared.moved(moved), plan, sights
+
+
+def check_room(prepared: Prepared, plan: Plan, file: str) -> tuple[Finding, ...]:
+    """Survey the room of a saved plan anew, and compare.
+
+    prepared: with obstacles where the plan has them; file: of the plan, for messages. Returns an error where the
+    plan says otherwise of its room, and one for each check of its room that fails.
+    """
+    place = Origin(file, 1, 1)
+    sights = () if plan.space is None else plan.space.sights
+    anew = survey(
+        prepared.written, prepared.on_site, prepared.paths, plan, prepared.ground, sights
+    ).space
+    if anew is None or plan.space is None:
+        values = {"what": "all of it: the plan says nothing of its room"}
+        return (Finding("plan.other-room", "error", place, values),)
+    parts = [part.name for part in fields(anew)]
+    other = [part for part in parts if getattr(anew, part) != getattr(plan.space, part)]
+    found = [Finding("plan.other-room", "error", place, {"what": ", ".join(other)})] if other else []
+    found += [
+        Finding("plan.not-clear", "error", place, {"text": one.text}) for one in anew.failures
+    ]
+    return tuple(found)
 
 
 def _sights(prepared: Prepared, plan: Plan) -> tuple[SightPlan, ...]:

@@ -147,6 +147,29 @@ def test_failing_write_leaves_the_old_file_whole(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["plan.json"]
 
 
+def test_several_texts_are_written_together_or_not_at_all(tmp_path: Path) -> None:
+    from choreo.plan.store import write_all
+    from choreo.words import ChoreoError
+
+    first, folder = tmp_path / "first", tmp_path / "folder"
+    first.write_text("old")
+    first.chmod(0o640)
+    folder.mkdir()
+    for bad in (folder, tmp_path / "no" / "file", Path("/dev/full")):
+        with pytest.raises(ChoreoError) as caught:
+            write_all([(first, "new"), (bad, "new")])
+        (finding,) = caught.value.findings
+        assert (finding.code, str(finding.origin)) == ("plan.not-written", f"{bad}:1:1")
+        assert first.read_text() == "old"
+    with pytest.raises(ChoreoError) as caught:
+        write_all([(tmp_path / "second", "new"), (first, "new")], [str(first)])
+    assert caught.value.findings[0].code == "plan.would-overwrite-input"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["first", "folder"]
+    write_all([(first, "new"), (tmp_path / "second", "two"), (Path("/dev/null"), "three")])
+    assert (first.read_text(), (tmp_path / "second").read_text()) == ("new", "two")
+    assert first.stat().st_mode & 0o777 == 0o640
+
+
 def test_plan_into_a_folder_that_is_not_there_is_bad_input(tmp_path: Path) -> None:
     done = choreo("plan", GOOD, "-o", str(tmp_path / "no" / "plan.json"))
     assert done.returncode == 2

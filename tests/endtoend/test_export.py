@@ -132,3 +132,74 @@ def test_one_file_cannot_take_both() -> None:
     done = choreo("export", GOOD, "--marks", "same", "--keep-out", "same")
     assert done.returncode == 2
     assert "same file" in done.stderr
+
+
+def test_two_names_of_one_file_cannot_take_both(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("old", encoding="utf-8")
+    (tmp_path / "b").symlink_to(tmp_path / "a")
+    done = choreo("export", GOOD, "--marks", str(tmp_path / "a"), "--keep-out", str(tmp_path / "b"))
+    assert done.returncode == 2
+    assert (tmp_path / "a").read_text(encoding="utf-8") == "old"
+
+
+def test_when_one_file_cannot_be_written_none_is(tmp_path: Path) -> None:
+    marks = tmp_path / "marks.csv"
+    done = choreo(
+        "export", GOOD, "--marks", str(marks), "--keep-out", str(tmp_path / "no" / "zone.geojson")
+    )
+    assert done.returncode == 2
+    assert "nothing was written" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_missing_anchor_is_told_in_whole_sentences(tmp_path: Path) -> None:
+    done = choreo("export", WITHOUT_SITE, "--grid", "25832")
+    assert f"{WITHOUT_SITE}:1:1: error: --grid needs to know" in done.stderr
+    assert "the scenario names no site that has an `anchor`" in " ".join(done.stderr.split())
+    site = (ROOT / "scenarios" / "sites" / "strip.yaml").read_text(encoding="utf-8")
+    done = choreo("export", blocked(tmp_path, site.split("# Where")[0]), "--grid", "25832")
+    assert "` has no `anchor`" in " ".join(done.stderr.split())
+
+
+def blocked(folder: Path, site: str = "") -> str:
+    """Write the good scenario on a site of its own, with a hut beside the lane unless a site is given."""
+    strip = (ROOT / "scenarios" / "sites" / "strip.yaml").read_text(encoding="utf-8")
+    hut = "obstacles: {hut: {outline: [[420 m, 1 m], [425 m, 1 m], [425 m, 4 m], [420 m, 4 m]]}}\n"
+    (folder / "site.yaml").write_text(site or f"{strip}\n{hut}", encoding="utf-8")
+    text = (ROOT / GOOD).read_text(encoding="utf-8")
+    fleet = str(ROOT / "scenarios" / "fleet" / "invented.yaml")
+    text = text.replace("sites/strip.yaml", "site.yaml").replace("fleet/invented.yaml", fleet)
+    (folder / "blocked.yaml").write_text(text, encoding="utf-8")
+    return str(folder / "blocked.yaml")
+
+
+def test_plan_that_is_not_clear_gives_its_keep_out_area_but_no_marks(tmp_path: Path) -> None:
+    scenario = blocked(tmp_path)
+    marks, keep_out = tmp_path / "marks.csv", tmp_path / "zone.geojson"
+    done = choreo("export", scenario, "--marks", str(marks), "--keep-out", str(keep_out))
+    assert done.returncode == 1
+    assert done.stdout.startswith("FEASIBLE, NOT CLEAR  ")
+    assert "CHECKS THAT FAILED: do not run this" in done.stdout
+    assert not marks.exists()
+    refused = [line for line in done.stderr.splitlines() if "--marks" in line]
+    assert len(refused) == 1
+    assert "not written, this run must not be made" in refused[0]
+    assert "hut" in refused[0]
+    assert f"saved to {marks}" not in done.stderr
+    (feature,) = json.loads(keep_out.read_text(encoding="utf-8"))["features"]
+    assert feature["properties"]["clear"] is False
+
+
+@pytest.mark.parametrize("more", [[], ["--json"]])
+def test_marks_of_a_plan_that_is_not_clear_do_not_go_to_standard_output(
+    tmp_path: Path, more: list[str]
+) -> None:
+    target = str(tmp_path / "marks.csv") if more else "-"
+    done = choreo("export", blocked(tmp_path), "--marks", target, *more)
+    assert done.returncode == 1
+    assert "this run must not be made" in done.stderr
+    if more:
+        document = json.loads(done.stdout)
+        assert (document["clear"], document["written"]) == (False, [])
+    else:
+        assert done.stdout == ""

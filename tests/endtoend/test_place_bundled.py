@@ -39,11 +39,12 @@ def placed(name: str, site: str) -> tuple[int, dict[str, object]]:
 @pytest.mark.parametrize("name", NAMES)
 def test_bundled_scenario_is_placed_as_told_or_proven_not_to_fit(name: str, site: str) -> None:
     code, told = placed(name, site)
-    assert told["verdict"] in ("found", "none")
-    assert code == (0 if told["verdict"] == "found" else 1)
+    # Only the strip is level and alike everywhere: elsewhere not finding a place proves nothing.
+    assert told["verdict"] in ("found", "none" if site == "strip" else "undecided")
+    assert code == {"found": 0, "none": 1, "undecided": 3}[str(told["verdict"])]
     assert told["caution"]
     assert told["not_modelled"]
-    if told["verdict"] == "none":
+    if told["verdict"] != "found":
         assert told["shortfall"]["short_m"] > 0.0  # type: ignore[index]
         return
     ground = build_ground(load_site(ROOT / "scenarios" / "sites" / f"{site}.yaml"))
@@ -52,9 +53,11 @@ def test_bundled_scenario_is_placed_as_told_or_proven_not_to_fit(name: str, site
     )
     assert ground.drivable.covers(footprint)
     margin = told["best"]["margin_m"]  # type: ignore[index]
-    # Kept off an area of poor ground, the margin is to that area: never more than to the edge.
     assert margin <= footprint.distance(ground.drivable.boundary) + 0.001
-    assert margin <= told["margin_bound_m"] + 1e-9  # type: ignore[operator]
+    if site == "strip":
+        assert margin <= told["margin_bound_m"] + 1e-9  # type: ignore[operator]
+    else:
+        assert told["margin_bound_m"] is None
     assert set(told["best"]["starts"])  # type: ignore[index]
 
 

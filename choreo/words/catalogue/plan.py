@@ -46,6 +46,18 @@ PLAN = {
         "the plan answers another state of this scenario (its fingerprint is {planned}, the file's is {now})",
         "Plan anew: `choreo plan {file}`.",
     ),
+    "plan.other-room": Entry(
+        "The plan says otherwise of its room than a new survey",
+        "Clearances, stops, the point of no return, the keep-out zone and the fit on the site are looked at anew.",
+        "what the plan says of its room is not what a new survey finds: {what}",
+        "Plan anew, and use nothing of this plan.",
+    ),
+    "plan.not-clear": Entry(
+        "The plan must not be run where it is planned",
+        "A check of its room fails.",
+        "do not run this plan: {text}",
+        "See `choreo plan SCENARIO`.",
+    ),
     "plan.not-feasible": Entry(
         "The plan has no motion to check",
         "Only a feasible plan has marks and times.",

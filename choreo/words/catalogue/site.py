@@ -49,7 +49,7 @@ SITE: dict[str, Entry] = {
     "site.anchor-missing": Entry(
         "No anchor to tell places on earth by",
         "Without it, the site frame could lie anywhere.",
-        "{what} needs to know where the site lies on earth, and {where} has no `anchor`",
+        "{what} needs to know where the site lies on earth, and {where}",
         "{instead} `anchor: {{longitude: 8.5 deg, latitude: 50.1 deg, bearing: 90 deg}}`, where x = 0, y = 0 "
         "lies and how the x axis bears by compass.",
     ),

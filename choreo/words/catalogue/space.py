@@ -30,7 +30,7 @@ SPACE: dict[str, Entry] = {
     "space.too-slippery": Entry(
         "A mover can't move or stop on this ground",
         "What the slope takes is more than the tyres or the limits give.",
-        "{mover} can't accelerate or can't brake on this ground ({surface})",
+        "{mover} can't {what} on this ground ({surface})",
         "Choose another path or site, or correct `friction` and `slope` in the site file.",
     ),
     "space.rate-over-surface": Entry(
@@ -82,5 +82,18 @@ SPACE: dict[str, Entry] = {
         "with the least friction and the steepest slope all along the paths no plan exists; with the limits as "
         "written there may be one",
         "Draw the areas of the site more finely, or keep the paths off the worst of them.",
+    ),
+    "space.no-stop": Entry(
+        "A stop leads onto ground on which it can't brake",
+        "Off its path a stop may reach other ground than the path does; the worst of it counts.",
+        "a failsafe stop of {mover} may reach ground on which it can't brake",
+        "Keep the path farther from that ground, or draw it as an obstacle.",
+    ),
+    "space.rolls-on": Entry(
+        "A mover rolls on if a trigger fails",
+        "The keep-out zone holds the plan and stops from any instant, not what happens when a trigger never fires.",
+        "{mover} ends its {phase} at trigger {trigger}: should that fail it rolls on to the end of its path, which the "
+        "keep-out zone doesn't hold",
+        "Keep its whole path clear, or let it stop by itself (`for:` a time or a length).",
     ),
 }

@@ -194,6 +194,15 @@ GEOJSON_FAULTS = [
     (collection(feature(use="lawn")), "its use is `lawn`", 2),
     (collection(feature(friction="0.9")), "its `friction` is `0.9`", 2),
     (collection(feature(grade_percent=1)), "without `uphill_bearing_deg`", 2),
+    (collection(feature(grade_percent=1, uphill_bearing_deg=None)), "without `uphill_", 2),
+    (collection(feature(use=None)), "its use is empty (null)", 2),
+    (collection(feature(use="")), "its use is ``", 2),
+    (collection(feature(), feature(Use="obstacle")), "its property `Use` is written `use`", 3),
+    (collection(feature(Friction=0.2)), "its property `Friction` is written `friction`", 2),
+    (collection(feature(use="drivable", USE="obstacle")), "its property `USE` is written", 2),
+    (collection(feature(type="obstacle")), "its property `type` is `obstacle`", 2),
+    (collection(feature(), feature(name=" Obstacle")), "its property `name` is", 3),
+    (collection(feature(use="drivable", what="obstacle")), "its property `what`", 2),
     (collection(feature(name=7)), "its name is `7`", 2),
     (collection({"type": "Feature", "properties": [], "geometry": {}}), "are no object", 2),
     (
@@ -212,6 +221,34 @@ def test_unusable_geojson_is_told_at_its_line(
     assert [one.code for one in found] == ["site.bad-geojson"]
     assert found[0].origin is not None
     assert (Path(found[0].origin.file).name, found[0].origin.line) == ("more.geojson", line)
+
+
+@pytest.mark.parametrize(
+    "properties",
+    [
+        {},
+        {"use": "obstacle", "type": "obstacle"},
+        {"use": "obstacle", "name": "obstacle"},
+        {"use": "drivable", "name": "obstacle"},
+        {"name": "a", "Name": "a"},
+        {"grade_percent": 0, "uphill_bearing_deg": None},
+        {"type": "obstacle course", "layer": 7, "colour": None},
+    ],
+)
+def test_properties_that_leave_no_doubt_are_no_fault(
+    tmp_path: Path, properties: dict[str, object]
+) -> None:
+    assert faults(tmp_path, SITE, collection(feature(**properties))) == []
+
+
+def test_property_in_other_case_is_told_with_its_right_spelling_beyond_many_others(
+    tmp_path: Path,
+) -> None:
+    many = {f"field {number}": number for number in range(200)}
+    (finding,) = faults(tmp_path, SITE, collection(feature(**many, Use="obstacle")))
+    assert "Write `use`" in finding.advice
+    (finding,) = faults(tmp_path, SITE, collection(feature(**many, type="obstacle")))
+    assert "`use: obstacle`" in finding.advice
 
 
 def test_friction_and_grade_of_geojson_are_checked_at_their_feature(tmp_path: Path) -> None:

@@ -129,6 +129,16 @@ def test_grid_that_cannot_be_used_is_told(code: str, longitude_deg: float, told:
     assert finding.advice
 
 
+@pytest.mark.parametrize(("longitude_deg", "latitude_deg"), [(180.0, 50.0), (7.5, 90.0)])
+def test_anchor_far_outside_a_grid_is_told_to_be_outside_even_where_no_way_leads(
+    longitude_deg: float, latitude_deg: float
+) -> None:
+    with pytest.raises(ChoreoError) as caught:
+        Grid("25832", anchor(longitude_deg, latitude_deg, datum="EPSG:4326"))
+    (finding,) = caught.value.findings
+    assert "the anchor lies outside" in finding.text
+
+
 def test_grid_over_the_date_line_takes_anchors_on_both_sides() -> None:
     east = Grid("3460", anchor(179.9, -17.0, datum="EPSG:4326"))
     west = Grid("3460", anchor(-179.9, -17.0, datum="EPSG:4326"))

@@ -10,9 +10,11 @@ import pytest
 from choreo.ground import Earth, build_ground
 from choreo.page import sheet_of
 from choreo.page.sheet_room import on_earth
-from choreo.page.zone_sketch import extent_of
 from choreo.plan.record import Message
 from choreo.plan.space_record import KeepOut
+from choreo.report.room import room_sections
+from choreo.report.sections import Notes
+from choreo.report.zone import area_words, extent_of
 from choreo.scenario import load_site
 from tests.unit.page.shown import FOLDER, NAMES, sheet, whole
 
@@ -61,6 +63,22 @@ def test_extents_of_the_zone_are_rounded_outwards() -> None:
     ring = ((-1.01, 2.0), (3.31, 2.0), (3.31, 4.09), (-1.01, 4.09), (-1.01, 2.0))
     box = extent_of(KeepOut(0.0, 0.0, 1.0, 1.0, ((ring,),)))
     assert (box.x0_m, box.x1_m, box.y0_m, box.y1_m) == (-1.1, 3.4, 2.0, 4.1)
+
+
+def test_areas_are_rounded_up() -> None:
+    assert (area_words(3001.2), area_words(3002.0)) == ("3002 m2", "3002 m2")
+
+
+def test_terminal_and_sheet_tell_the_same_zone() -> None:
+    name = "walker-nearside"
+    (notes,) = [
+        one
+        for one in room_sections(whole(name).plan)
+        if isinstance(one, Notes) and one.title == "ground"
+    ]
+    (told,) = [line for line in notes.lines if line.startswith("Keep-out zone")]
+    area, extent = re.findall(r"zone: (\d+ m2), (x .* m, y .* m): ", told)[0]
+    assert f"Within {extent}; {area} (hatched)" in _words(sheet(name))
 
 
 @pytest.mark.parametrize("name", GOOD)

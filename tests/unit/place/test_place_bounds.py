@@ -5,11 +5,11 @@ import math
 import numpy as np
 import pytest
 import shapely
-from shapely import box
+from shapely import LineString, Polygon, box
 
 from choreo.place.boxes import Boxes, points_as_boxes
 from choreo.place.field import field_of, region_of
-from choreo.place.fit import fit_of
+from choreo.place.fit import fit_of, inner
 from choreo.place.rigid import Rigid, own_frame
 from choreo.place.samples import outline_points, reflex_points
 from tests.unit.place.shapes import CROSSING, L_PAD, random_footprint, random_site
@@ -118,3 +118,23 @@ def test_poses_as_boxes_have_no_size() -> None:
     boxes = points_as_boxes(np.array([[1.0, 2.0, 0.5]]), 3)
     assert float(boxes.reach_m(100.0)[0]) == 0.0
     assert list(boxes.group) == [3]
+
+
+def test_simpler_footprint_lies_inside_and_reaches_as_far_within_5_cm() -> None:
+    turn = LineString([(0, 0), (60, 0), (60, 45)]).buffer(1.0, quad_segs=2)
+    round_one = shapely.buffer(shapely.Point(0, 0), 30, quad_segs=400)
+    for shape in (shapely.union(round_one.boundary.buffer(1.2, quad_segs=400), turn), CROSSING):
+        simple = inner(shape)
+        assert shape.covers(simple)
+        assert simple.buffer(0.05).covers(shape)
+        assert len(shapely.get_coordinates(simple)) <= len(shapely.get_coordinates(shape))
+        # Holes are kept: what stands in them is not in the way.
+        assert sum(len(one.interiors) for one in shapely.get_parts(simple)) == sum(
+            len(one.interiors) for one in shapely.get_parts(shape)
+        )
+
+
+def test_side_written_in_parts_bounds_as_one() -> None:
+    # The middle corner is off the line by a rounding of the last millimetre.
+    site = region_of(Polygon([(0, 0), (50, 0.0004), (100, 0), (100, 40), (0, 40)]))
+    assert site.edges.outer.all()

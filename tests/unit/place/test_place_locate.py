@@ -175,3 +175,29 @@ def test_circular_pad_takes_a_lane_in_every_direction() -> None:
     located = locate(request(LineString([(0, 0), (100, 0)]).buffer(4), pad))
     assert {spot.sector for spot in located.spots} == set(range(8))
     assert located.spots[0].margin_m == pytest.approx(math.cos(math.pi / 48) * 150 - 54, abs=0.5)
+
+
+def test_site_of_many_adjoining_areas_is_searched_as_one() -> None:
+    areas = tuple((f"a{n}", box(20 * n, 0, 20 * n + 20, 40)) for n in range(12))
+    one = request(box(0, 0, 150, 10), shapely.union_all([area for _, area in areas]))
+    located = locate(replace(one, areas=areas))
+    assert located.spots[0].margin_m == pytest.approx(15.0, abs=0.01)
+    assert located.outcome.bound_m == pytest.approx(15.0, abs=0.11)
+    # Beyond the largest ones areas are not told apart.
+    assert located.alternatives_m is None
+    for spot in located.spots:
+        place = shapely.Point(spot.pose.point(*one.reference_m))
+        assert dict(areas)[spot.area].distance(place) < 1e-6
+
+
+def test_no_area_and_direction_has_a_much_better_pose_than_told() -> None:
+    first, then = box(0, 0, 400, 40), box(500, 0, 900, 60)
+    one = request(CROSSING, shapely.union_all([first, then]))
+    located = locate(replace(one, areas=(("short", first), ("wide", then))))
+    gap_m = located.alternatives_m
+    assert gap_m is not None
+    assert gap_m <= 2.0
+    for name, area in (("short", first), ("wide", then)):
+        alone = locate(request(CROSSING, area))
+        told = max(spot.margin_m for spot in located.spots if spot.area == name)
+        assert alone.spots[0].margin_m <= told + gap_m

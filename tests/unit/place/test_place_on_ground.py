@@ -1,6 +1,7 @@
 """Places on ground that is not everywhere alike: the worst first, then what is left without it."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ from choreo.ground import Ground, build_ground
 from choreo.place import Options, Placement, moved_to, place_on_ground
 from choreo.place.rigid import Rigid
 from choreo.scenario import Scenario, load_site, loads
-from choreo.verdict import answer
+from choreo.verdict import answer, whole_answer
 from tests.unit.space.surveyed_runs import area, scenario_text, site_text
 
 SLOW = "[{ramp: {to: 36 km/h}}, {hold: {for: 3 s}}, {stop: {}}]"
@@ -43,7 +44,7 @@ def test_slippery_ground_takes_more_room(tmp_path: Path) -> None:
     assert slippery.best is None or slippery.best.margin_m < tight.best.margin_m - 1.0
 
 
-def test_worst_ground_of_the_site_counts_everywhere_where_it_fits(tmp_path: Path) -> None:
+def test_place_on_mixed_ground_is_planned_as_it_lies(tmp_path: Path) -> None:
     two = "\n".join(
         (
             area("dry", 0, 0, 200, 40, ", friction: 0.9"),
@@ -52,7 +53,9 @@ def test_worst_ground_of_the_site_counts_everywhere_where_it_fits(tmp_path: Path
     )
     told = placed(tmp_path, two)
     assert told.verdict == "found"
-    assert any("worst ground" in one and "0.5" in one for one in told.warnings)
+    # Another place may have more: no bound is claimed.
+    assert told.margin_bound_m is None
+    assert any("ground that lies there" in one for one in told.warnings)
 
 
 def test_place_off_the_worst_ground_is_planned_on_the_rest(tmp_path: Path) -> None:
@@ -89,7 +92,7 @@ def test_ground_on_which_only_the_best_would_do_is_left_undecided(tmp_path: Path
     assert told.best is None
 
 
-def test_ground_that_is_too_small_even_at_its_best_has_no_place(tmp_path: Path) -> None:
+def test_ground_that_is_too_small_is_proven_so_only_where_it_is_alike(tmp_path: Path) -> None:
     two = "\n".join(
         (
             area("dry", 0, 0, 30, 30, ", friction: 0.9"),
@@ -97,9 +100,37 @@ def test_ground_that_is_too_small_even_at_its_best_has_no_place(tmp_path: Path) 
         )
     )
     told = placed(tmp_path, two)
-    assert told.verdict == "none"
+    assert told.verdict == "undecided"
     assert told.shortfall is not None
     assert told.shortfall.short_m > 0.0
+    assert placed(tmp_path, area("dry", 0, 0, 30, 30, ", friction: 0.9")).verdict == "none"
+
+
+def test_told_margin_is_that_of_the_plan_made_there(tmp_path: Path) -> None:
+    # Up and down a slope the plan differs, and with it what is swept.
+    slope = area("hill", 0, 0, 200, 40, ", friction: 0.9, slope: {grade: 6 %, uphill: 0 deg}")
+    scenario, ground = made(tmp_path, slope, HARD)
+    told = place_on_ground(scenario, ground)
+    assert told.best is not None
+    pose = Rigid(told.best.pose.x_m, told.best.pose.y_m, math.radians(told.best.pose.heading_deg))
+    lying = replace(moved_to(scenario, pose), site=load_site(tmp_path / "pad.yaml"))
+    space = whole_answer(lying).plan.space
+    assert space is not None
+    assert space.site is not None
+    assert space.clear
+    assert space.site.margin_m == pytest.approx(told.best.margin_m, abs=1e-3)
+
+
+def test_failed_check_that_moves_along_is_told(tmp_path: Path) -> None:
+    bend = "[{line: 60 m}, {arc: {radius: 30 m, angle: 90 deg}}, {line: 60 m}]"
+    lane = f"lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: {bend}}}"
+    van = "  van: {stand: {at: [74 m, 0 m], heading: 0 deg}, body: {length: 5 m, width: 2 m}}\n"
+    text = scenario_text(van, paths=lane).replace("site: site.yaml\n", "")
+    (tmp_path / "pad.yaml").write_text(site_text(area("pad", 0, 0, 400, 400)), encoding="utf-8")
+    scenario = loads(text, str(tmp_path / "scenario.yaml"), tmp_path)
+    told = place_on_ground(scenario, build_ground(load_site(tmp_path / "pad.yaml")))
+    assert told.verdict == "found"
+    assert any("may touch van" in one for one in told.failures)
 
 
 @pytest.mark.parametrize("angle_deg", [0.0, 33.0, -120.0])

@@ -46,3 +46,10 @@ def test_longest_run_goes_along_edges_and_past_obstacles() -> None:
     run = longest_run_m(L_PAD)
     assert run is not None
     assert run >= 300.0
+
+
+def test_hairline_gap_that_can_not_be_avoided_is_never_less_than_nothing_missing() -> None:
+    # Two halves a hundredth of a millimetre apart.
+    site = shapely.union_all([box(0, 0, 50, 40), box(50.00001, 0, 100, 40)])
+    missing = least_missing(request(box(0, 0, 80, 6), site))
+    assert missing.short_m > 0

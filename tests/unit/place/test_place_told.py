@@ -29,7 +29,8 @@ from choreo.place.settle import settled
 from choreo.place.staged import Staged
 from choreo.place.told import edge_words, least_room
 from choreo.scenario import load
-from choreo.words import ChoreoError
+from choreo.scenario.site_records import AnchorSpec
+from choreo.words import ChoreoError, Origin
 
 FILE = Path(__file__).parents[3] / "scenarios" / "walker-nearside.yaml"
 HUT = box(60, 30, 66, 36)
@@ -102,11 +103,54 @@ def test_picture_of_a_site_without_place_draws_the_site_alone() -> None:
 
 
 def test_undecided_says_down_to_which_resolution() -> None:
-    left = Resolution(0.02, 0.01, 0.04, 0.02, 1000, True)
+    left = Resolution(0.02, 0.01, 0.04, 0.02, 1000, False)
     answer = replace(on_pad(), verdict="undecided", best=None, resolution=left)
     content = content_of_placement(answer)
     assert content.headline == "UNDECIDED"
     assert "not excluded below the resolution of 0.04 m, 0.02 deg" in content.summary
+
+
+def test_undecided_without_anything_left_open_names_no_resolution_of_nothing() -> None:
+    answer = replace(on_pad(), verdict="undecided", best=None)
+    for left, words in (
+        (Resolution(0.02, 0.01, 0.0, 0.0, 1000, False), "no proof that there is none"),
+        (Resolution(0.02, 0.01, 3.0, 9.0, 1000, True), "the search ended early"),
+    ):
+        summary = content_of_placement(replace(answer, resolution=left)).summary
+        assert words in summary
+        assert "resolution" not in summary
+
+
+def test_alternatives_are_said_to_be_the_best_only_where_that_is_known() -> None:
+    found = on_pad().resolution
+    assert found is not None
+    for gap_m, words in (
+        (0.94, "the best of each area and direction (within 1 m)"),
+        (1.31, "the best of each area and direction (within 1.4 m)"),
+        (None, "other places found, by area and direction"),
+        (35.0, "other places found, by area and direction"),
+    ):
+        told = replace(on_pad(), resolution=replace(found, alternatives_m=gap_m))
+        titles = [section.title for section in content_of_placement(told).sections]
+        assert any(title.endswith(words) for title in titles)
+
+
+def test_subject_without_an_encounter_heads_somewhere_at_its_start() -> None:
+    best = on_pad().best
+    assert best is not None
+    assert not best.at_start
+    told = replace(on_pad(), best=replace(best, at_start=True), excluded=("headings 0 deg",))
+    text = str(content_of_placement(told).sections)
+    assert "at its start" in text
+    assert "the start lies in pad" in text
+    assert "encounter" not in text
+
+
+def test_picture_is_no_wider_than_asked_for() -> None:
+    anchored = replace(PAD, anchor=AnchorSpec(8.5, 50.1, 30.0, 0.0, "EPSG:4326", Origin("", 1, 1)))
+    lines = placement_picture(on_pad(), anchored, 40)
+    assert max(map(len, lines)) <= 40
+    assert "up is 300 deg" in " ".join(lines)
 
 
 def test_margin_that_no_place_has_is_told_as_missing() -> None:

@@ -52,9 +52,16 @@ def planned(name: str) -> tuple[Scenario, Plan, dict[str, Track], dict[str, Stop
     return whole.scenario, whole.plan, tracks, stops
 
 
-def stopped(one: Track, stop: Stop, abort_s: float, times: Array) -> Array:
-    """Stations of a mover that breaks off at abort_s, integrated in small steps."""
+def stopped(one: Track, stop: Stop, abort_s: float, times: Array, held: bool) -> Array:
+    """Stations of a mover that breaks off at abort_s; held: at its speed through the reaction."""
     found = stations(one, times)
+    if held:
+        here, soon = stations(one, np.array([abort_s, abort_s + 1e-5]))
+        speed = (soon - here) / 1e-5
+        since = np.maximum(times - abort_s, 0.0)
+        braking = np.clip(since - stop.reaction_s, 0.0, speed / stop.brake_mps2)
+        way = speed * (np.minimum(since, stop.reaction_s) + braking)
+        return np.where(times > abort_s, here + way - stop.brake_mps2 * braking**2 / 2, found)
     begin = abort_s + stop.reaction_s
     late = times > begin
     if not late.any():
@@ -91,16 +98,25 @@ def room_m(name: str, who: str, abort_s: float) -> float:
         if trigger.watch in stopping and abort_s < trigger.acts_at_s:
             waiting |= {one: trigger.acts_at_s for one in trigger.acts_on if one not in stopping}
     worst = math.inf
-    for left_out in ({}, waiting) if waiting else ({},):
-        moved = {}
+    for held, put_off in ((h, p) for h in (False, True) for p in ("", "never", "late")):
+        if put_off and not waiting:
+            continue
+        moved = {
+            mover: stopped(tracks[mover], stops[mover], abort_s, times, held) for mover in stopping
+        }
         for mover, one in tracks.items():
             if mover in stopping:
-                moved[mover] = stopped(one, stops[mover], abort_s, times)
-            elif mover in left_out:
-                moved[mover] = np.full(len(times), stations(one, np.array([left_out[mover]]))[0])
+                continue
+            if put_off == "never" and mover in waiting:
+                moved[mover] = np.full(len(times), stations(one, np.array([waiting[mover]]))[0])
+            elif put_off == "late" and mover in waiting:
+                by = late_by(plan, moved, times, mover)
+                moved[mover] = stations(one, np.minimum(times, waiting[mover]))
+                if by is not None:
+                    moved[mover] = stations(one, np.where(times - by > waiting[mover], times - by, 0.0))
             else:
                 moved[mover] = stations(one, times)
-        changed = {*stopping, *left_out}
+        changed = {*stopping, *(waiting if put_off else ())}
         for index, a in enumerate(tracks):
             for b in list(tracks)[index + 1 :]:
                 pair = frozenset((a, b))
@@ -110,6 +126,19 @@ def room_m(name: str, who: str, abort_s: float) -> float:
                 distance = least_m(tracks[a], moved[a], tracks[b], moved[b])
                 worst = min(worst, distance - wanted if distance > 0.0 else -wanted - 1.0)
     return worst
+
+
+def late_by(plan: Plan, moved: dict[str, Array], times: Array, mover: str) -> float | None:
+    """By how much a mover that waits is triggered later; None: never. Triggers here watch for a time to collision."""
+    (trigger,) = (one for one in plan.triggers.values() if mover in one.acts_on)
+    assert trigger.condition == "time to collision"
+    encounter = plan.encounters[trigger.to or ""]
+    way = encounter.station_of_m - moved[trigger.watch]
+    speed = np.gradient(moved[trigger.watch], times)
+    met = np.flatnonzero(way <= trigger.setting * speed)
+    if len(met) == 0:
+        return None
+    return max(float(times[met[0]]) - trigger.time_s, 0.0)
 
 
 def parties(name: str) -> list[str]:

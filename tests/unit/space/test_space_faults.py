@@ -17,9 +17,9 @@ WARNINGS = {
     "space.near-miss",
     "space.no-way-back",
     "space.path-short",
+    "space.rolls-on",
     "space.sight-glimpse",
     "space.sight-never",
-    "space.stop-touches",
     "space.surface",
     "space.surface-decides",
 }
