@@ -102,9 +102,7 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
         }
         click.echo(json.dumps(document, indent=2))
     else:
-        agrees = (
-            "the simulation agrees" if verification.agrees else "the simulation does NOT agree"
-        )
+        agrees = "the simulation agrees" if verification.agrees else "the simulation does NOT agree"
         word = f"well, {agrees}" if well else agrees if not verification.agrees else "NOT well"
         click.echo(f"{plan_file}: the scenario is unchanged ({plan.fingerprint}); {word}")
         tell(found)

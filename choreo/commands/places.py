@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -54,11 +56,24 @@ def place_on_site(
         answer = place_on_ground(
             scenario, ground, options, file=file, own=site_file is None, progress=progress
         )
+    answer = _with_line(answer, scenario, scenario_file, file, own=site_file is None)
     _give(answer, content_of_placement(answer), output, inputs, as_json, width)
     if drawn and not as_json and answer.verdict != "no plan":
         for line in placement_picture(answer, ground, screen(width).width):
             click.echo(line)
     return _code(answer)
+
+
+def _with_line(
+    answer: Placement, scenario: Scenario, scenario_file: Path, site: str, *, own: bool
+) -> Placement:
+    """The placement with the line that puts the scenario there; none where it is put somewhere already."""
+    if answer.best is None or scenario.placed:
+        return answer
+    pose = answer.best.pose
+    on = "" if own else f"on: {os.path.relpath(site, scenario_file.parent)}, "
+    at = f"at: [{pose.x_m:.3f} m, {pose.y_m:.3f} m], turned: {pose.heading_deg:.4f} deg"
+    return replace(answer, placed=f"placed: {{{on}{at}}}")
 
 
 def smallest_rectangle(

@@ -2,7 +2,7 @@
 
 from choreo.place.content import content_of_placement, content_of_rectangle
 from choreo.place.document import placement_text
-from choreo.place.on_ground import moved_to, place_on_ground
+from choreo.place.on_ground import place_on_ground
 from choreo.place.picture import placement_picture
 from choreo.place.record import Placement, Rectangle
 from choreo.place.staged import Options, Staged, footprint_for, place, smallest
@@ -15,7 +15,6 @@ __all__ = [
     "content_of_placement",
     "content_of_rectangle",
     "footprint_for",
-    "moved_to",
     "place",
     "place_on_ground",
     "placement_picture",

@@ -120,6 +120,10 @@ def _pose(answer: Placement, best: Place) -> Notes:
         f"The margin is {metres(best.margin_m)}, least at {room.what}, "
         f"x = {plain(room.x_m, 1)} m, y = {plain(room.y_m, 1)} m.",
     ]
+    if answer.placed is not None:
+        lines.append(
+            f"To plan, show and export it there, write into the scenario: `{answer.placed}`"
+        )
     if answer.as_written_m is not None:
         lines.append(f"As the scenario is written the margin is {metres(answer.as_written_m)}.")
     return Notes("pose", tuple(lines))

@@ -32,7 +32,7 @@ from choreo.place.staged import (
     request_of,
 )
 from choreo.place.told import Telling
-from choreo.scenario import PathSpec, Scenario
+from choreo.scenario import Scenario, moved_to
 from choreo.space.on_site import surface_words
 from choreo.space.site_fit import site_fit
 from choreo.words import ChoreoError
@@ -86,7 +86,9 @@ def place_on_ground(
     worst, best = worst_surface(ground), best_surface(ground)
     if worst == best:
         told = placed(footprint_for(scenario, worst, progress=progress), ground)
-        return _checked(scenario, ground, told, f"Planned on level ground ({surface_words(worst)}).")
+        return _checked(
+            scenario, ground, told, f"Planned on level ground ({surface_words(worst)})."
+        )
     searched = []
     for part in without_the_worst(ground):
         careful = _on(scenario, worst_surface(part), progress=progress)
@@ -118,12 +120,7 @@ def _looked_at_again(
     progress: Progress | None,
 ) -> Placement:
     """Plan places anew on the ground that lies there, and keep those that hold what is swept then."""
-    spots = [
-        spot
-        for told in found
-        for spot in (told.best, *told.alternatives)
-        if spot is not None
-    ]
+    spots = [spot for told in found for spot in (told.best, *told.alternatives) if spot is not None]
     spots.sort(key=lambda one: -one.margin_m)
     if progress is not None:
         progress("planning where it would lie")
@@ -154,6 +151,10 @@ def _looked_at_again(
             alternatives=tuple(alternatives),
             footprint_polygons_m=best.polygons,
             margin_bound_m=None,
+            # What the search knows of alternatives is of its own plans.
+            resolution=None
+            if told.resolution is None
+            else replace(told.resolution, alternatives_m=None),
             failures=best.failures,
         ),
         words,
@@ -185,9 +186,7 @@ def _shifted(scenario: Scenario, ground: Ground, there: There, options: Options)
         return None
     shift = told.best.pose
     after = Rigid(shift.x_m, shift.y_m, math.radians(shift.heading_deg)).after(back)
-    moved = replace(
-        pose, x_m=after.x_m, y_m=after.y_m, heading_deg=math.degrees(after.angle_rad)
-    )
+    moved = replace(pose, x_m=after.x_m, y_m=after.y_m, heading_deg=math.degrees(after.angle_rad))
     return planned_there(scenario, ground, replace(told.best, pose=moved))
 
 
@@ -198,7 +197,7 @@ def planned_there(scenario: Scenario, ground: Ground, spot: Place) -> There | No
     has no plan.
     """
     pose = spot.pose
-    moved = moved_to(scenario, Rigid(pose.x_m, pose.y_m, math.radians(pose.heading_deg)))
+    moved = moved_to(scenario, pose.x_m, pose.y_m, math.radians(pose.heading_deg))
     try:
         staged = footprint_at(moved, ground)
     except ChoreoError:
@@ -240,9 +239,7 @@ def without_the_worst(ground: Ground) -> Iterator[Ground]:
             yield ground
             continue
         blocked = [*(area.polygon for area in dropped), *ground.obstacles.values()]
-        drivable = united([area.polygon for area in areas]).difference(
-            shapely.union_all(blocked)
-        )
+        drivable = united([area.polygon for area in areas]).difference(shapely.union_all(blocked))
         if drivable.area > LEAST_AREA_M2:
             shapely.prepare(drivable)
             yield replace(ground, areas=areas, drivable=drivable)
@@ -259,33 +256,6 @@ def _on(scenario: Scenario, surface: Surface, *, progress: Progress | None) -> S
         return footprint_for(scenario, surface, progress=progress)
     except ChoreoError:
         return None
-
-
-def moved_to(scenario: Scenario, pose: Rigid) -> Scenario:
-    """Give a scenario with everything that it says about places turned and shifted."""
-
-    def path(one: PathSpec) -> PathSpec:
-        return replace(
-            one,
-            start_m=None if one.start_m is None else pose.point(*one.start_m),
-            heading_rad=one.heading_rad + pose.angle_rad,
-            pieces=tuple(
-                piece if piece.at_m is None else replace(piece, at_m=pose.point(*piece.at_m))
-                for piece in one.pieces
-            ),
-            points_m=tuple(pose.point(*point) for point in one.points_m),
-        )
-
-    movers = {}
-    for name, mover in scenario.movers.items():
-        if mover.stand is None:
-            movers[name] = mover
-            continue
-        x_m, y_m, heading_rad = mover.stand
-        there = (*pose.point(x_m, y_m), heading_rad + pose.angle_rad)
-        movers[name] = replace(mover, stand=there)
-    paths = {name: path(one) for name, one in scenario.paths.items()}
-    return replace(scenario, paths=paths, movers=movers)
 
 
 def _noted(told: Placement, *words: str) -> Placement:

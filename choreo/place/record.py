@@ -105,8 +105,8 @@ class Placement:
 
     verdict: found | none | undecided | no plan. margin_bound_m: no pose has a larger margin. as_written_m: the
     margin at the pose in which the scenario stands on its own site. excluded: directions left out, in words.
-    footprint_polygons_m: the footprint at the best pose, each polygon as rings, the outer one first. datum: of
-    longitudes and latitudes.
+    placed: the line that puts the scenario there. footprint_polygons_m: the footprint at the best pose, each
+    polygon as rings, the outer one first. datum: of longitudes and latitudes.
     """
 
     format: str
@@ -129,6 +129,7 @@ class Placement:
     caution: str = ""
     warnings: tuple[str, ...] = ()
     failures: tuple[str, ...] = ()
+    placed: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -308,7 +308,8 @@ def _warnings(plan: Plan) -> list[Section]:
     lines = []
     for message in plan.warnings:
         place = f"{message.place}: " if message.place else ""
-        lines.append(f"{place}{message.text} {message.advice}".strip())
+        end = "" if message.text.endswith((".", ":", "!", "?")) else "."
+        lines.append(f"{place}{message.text}{end} {message.advice}".strip())
     return [Notes("warnings and notes", tuple(lines))] if lines else []
 
 

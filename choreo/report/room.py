@@ -15,10 +15,7 @@ MOST_PAIRS = 10
 
 def failed_checks(space: SpacePlan) -> list[Section]:
     """Give what forbids the run, if anything does."""
-    lines = tuple(
-        f"{_place(one.place)}{one.text}. {one.advice}"
-        for one in space.failures
-    )
+    lines = tuple(f"{_place(one.place)}{one.text}. {one.advice}" for one in space.failures)
     return [Notes("CHECKS THAT FAILED: do not run this", lines)] if lines else []
 
 
@@ -168,7 +165,9 @@ def _ground(space: SpacePlan) -> list[str]:
             f"(nearest at x {plain(fit.x_m, 2)}, y {plain(fit.y_m, 2)}), path and position errors included."
         )
     elif fit is None:
-        told.append("The scenario's site draws no ground: whether there is room for it was not looked at.")
+        told.append(
+            "The scenario's site draws no ground: whether there is room for it was not looked at."
+        )
     zone = space.keep_out
     if zone is not None:
         told.append(

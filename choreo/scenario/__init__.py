@@ -2,6 +2,7 @@
 
 from choreo.scenario.load import load, loads
 from choreo.scenario.measured import Measured, load_measured
+from choreo.scenario.placed import moved_to
 from choreo.scenario.records import (
     Body,
     Contact,
@@ -66,4 +67,5 @@ __all__ = [
     "load_measured",
     "load_site",
     "loads",
+    "moved_to",
 ]

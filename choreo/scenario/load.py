@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -30,6 +30,7 @@ from choreo.scenario.make import (
     trigger_of,
 )
 from choreo.scenario.paths import check_beside, mark_names, path_of
+from choreo.scenario.placed import moved_to
 from choreo.scenario.programme import phase_names, programme_of
 from choreo.scenario.records import (
     Body,
@@ -227,8 +228,9 @@ class _Loading:
         check_loops(making, encounters, instants, movers)
         sights = sights_of(making, written.sights, movers, encounters)
         check_vary(making, written.vary, written.values)
+        on = self._placed_on(written)
         notes = tuple(one for one in making.findings if one.severity != "error")
-        return Scenario(
+        scenario = Scenario(
             title=written.title,
             about=written.about,
             prefer=written.prefer,
@@ -248,6 +250,23 @@ class _Loading:
             source_files=(*self.files, *making.files),
             places=self.places,
         )
+        if written.placed is None:
+            return scenario
+        pose = (*written.placed.at, written.placed.turned)
+        return replace(moved_to(scenario, *pose), site=on, placed=True)
+
+    def _placed_on(self, written: w.FileWritten) -> SiteSpec | None:
+        """The site on whose ground the whole scenario is put: another one where `placed` names it."""
+        if written.placed is None or written.placed.on is None:
+            return self.shared.site
+        site = self._companion(written.placed.on, ("placed", "on"), SiteWritten)
+        if site is None:
+            return None
+        making = Making(site[1])
+        spec = site_of(making, site[0])
+        self.making.findings += making.findings
+        self.making.files += making.files
+        return spec
 
     def _paths(self, written: w.FileWritten) -> dict[str, PathSpec]:
         paths = dict(self.shared.paths)

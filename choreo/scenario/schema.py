@@ -29,7 +29,13 @@ WORDS: dict[str, dict[str, str]] = {
         "encounters": "intended meetings: contact, gap or pass",
         "instants": "named moments; the plan tells every mover's state then",
         "sights": "what one mover sees of another past what stands between, and when",
+        "placed": "everything above turned and shifted as a whole, as `choreo place` tells",
         "safety": "margins that the run is judged by; all have defaults",
+    },
+    "PlacedWritten": {
+        "on": "the site file on whose ground it lies then; default: the scenario's own",
+        "at": "where the origin of the frame lies, [x, y] on that site",
+        "turned": "by how much the frame is turned first, counter-clockwise",
     },
     "SafetyWritten": {
         "clearance": "bodies that come nearer than this are warned of; default 0.5 m",

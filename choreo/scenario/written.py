@@ -311,6 +311,12 @@ class SafetyWritten(Written):
     position_error: Distance | None = Field(None, alias="position error")
 
 
+class PlacedWritten(Written):
+    on: str | None = None
+    at: Point
+    turned: Angle = 0.0
+
+
 class FileWritten(Written):
     """The whole scenario file."""
 
@@ -339,6 +345,7 @@ class FileWritten(Written):
     instants: dict[Name, InstantWritten] = Field(default_factory=dict)
     sights: dict[Name, SightWritten] = Field(default_factory=dict)
     safety: SafetyWritten | None = None
+    placed: PlacedWritten | None = None
 
 
 class FleetEntryWritten(Written):

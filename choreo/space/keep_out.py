@@ -26,9 +26,7 @@ def keep_out(areas: Iterable[BaseGeometry], error_m: float, margin_m: float) -> 
     """Make the zone of what several movers sweep; error_m, margin_m: by how much it is widened."""
     together = shapely.union_all(list(areas))
     zone = shapely.simplify(widened(together, error_m + margin_m + OUTLINE_M), OUTLINE_M)
-    return KeepOut(
-        margin_m, error_m, float(zone.area), float(together.area), polygons_of(zone)
-    )
+    return KeepOut(margin_m, error_m, float(zone.area), float(together.area), polygons_of(zone))
 
 
 def polygons_of(area: BaseGeometry) -> tuple[tuple[Ring, ...], ...]:

@@ -145,9 +145,7 @@ def _no_return(aborts: Aborts, name: str, encounter: EncounterPlan, who: str) ->
     return NoReturn(name, who, "until", margin, time_s, last - time_s, left, windows)
 
 
-def _windows(
-    aborts: Aborts, who: str, times: Array, good: Mask
-) -> tuple[tuple[float, float], ...]:
+def _windows(aborts: Aborts, who: str, times: Array, good: Mask) -> tuple[tuple[float, float], ...]:
     """Stretches of good instants; their ends looked for anew, to a millisecond, on the good side."""
     edges = np.flatnonzero(np.diff(good.astype(int)))
     found: list[tuple[float, float]] = []

@@ -116,7 +116,9 @@ def limits_on(
     brake = surface.braking(limits.brake_mps2)
     lateral = surface.cornering(limits.lateral_mps2) if bends else limits.lateral_mps2
     taken = {}
-    if any(old - new > LEAST_TAKEN for (_, new), (_, old) in zip(table, limits.accelerate, strict=True)):
+    if any(
+        old - new > LEAST_TAKEN for (_, new), (_, old) in zip(table, limits.accelerate, strict=True)
+    ):
         was, now = (max(most for _, most in rows) for rows in (limits.accelerate, table))
         taken["acceleration"] = f"accelerates with {now:.2f} instead of {was:.2f} m/s2"
     if limits.brake_mps2 - brake > LEAST_TAKEN:

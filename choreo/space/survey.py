@@ -115,9 +115,7 @@ def _with_stop(planned: MoverPlan, stop: FailsafeStop | None) -> MoverPlan:
     runway = planned.runway
     after = max(runway.run_out_m, stop.farthest_m)
     required = runway.run_up_m + runway.encounter_m + after
-    return replace(
-        planned, runway=replace(runway, failsafe_m=stop.beyond_m, required_m=required)
-    )
+    return replace(planned, runway=replace(runway, failsafe_m=stop.beyond_m, required_m=required))
 
 
 def _settings(safety: Safety) -> SafetySettings:
@@ -128,4 +126,3 @@ def _settings(safety: Safety) -> SafetySettings:
         safety.path_error_m,
         safety.position_error_m,
     )
-

@@ -52,7 +52,9 @@ class Track:
         most = np.concatenate(([0.0], np.abs(stretches[:, 2:]).max(axis=1), [0.0]))
         object.__setattr__(self, "reach_m", reach)
         begins = np.concatenate(([-np.inf], rows[:, 0], [end]))
-        lasts = np.concatenate((rows[:1, 0] if len(rows) else [0.0], rows[:, 0] + rows[:, 1], [np.inf]))
+        lasts = np.concatenate(
+            (rows[:1, 0] if len(rows) else [0.0], rows[:, 0] + rows[:, 1], [np.inf])
+        )
         object.__setattr__(self, "_accels", (begins, lasts, accels))
         object.__setattr__(self, "end_s", end)
         object.__setattr__(self, "_bends", (starts, ends_m, most))
@@ -130,7 +132,9 @@ class CutTrack:
         planned = self.track.most_accel(np.minimum(from_s, cut), np.minimum(until_s, cut))
         rest = self.rest_s()[which]
         braking = (until_s > cut) & (from_s < rest)
-        return np.maximum(np.where(from_s > cut, 0.0, planned), np.where(braking, self.rate_mps2, 0.0))
+        return np.maximum(
+            np.where(from_s > cut, 0.0, planned), np.where(braking, self.rate_mps2, 0.0)
+        )
 
     def states(self, t_s: Array, case: Index | None = None) -> tuple[Array, Array]:
         """Give stations in m and speeds in m/s at times t_s of the cases numbered case, shape (n,)."""

@@ -117,7 +117,9 @@ def check_room(prepared: Prepared, plan: Plan, file: str) -> tuple[Finding, ...]
         return (Finding("plan.other-room", "error", place, values),)
     parts = [part.name for part in fields(anew)]
     other = [part for part in parts if getattr(anew, part) != getattr(plan.space, part)]
-    found = [Finding("plan.other-room", "error", place, {"what": ", ".join(other)})] if other else []
+    found = (
+        [Finding("plan.other-room", "error", place, {"what": ", ".join(other)})] if other else []
+    )
     found += [
         Finding("plan.not-clear", "error", place, {"text": one.text}) for one in anew.failures
     ]

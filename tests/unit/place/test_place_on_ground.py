@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from choreo.ground import Ground, build_ground
-from choreo.place import Options, Placement, moved_to, place_on_ground
+from choreo.place import Options, Placement, place_on_ground
 from choreo.place.rigid import Rigid
-from choreo.scenario import Scenario, load_site, loads
+from choreo.scenario import Scenario, load_site, loads, moved_to
 from choreo.verdict import answer, whole_answer
 from tests.unit.space.surveyed_runs import area, scenario_text, site_text
 
@@ -73,7 +73,7 @@ def test_place_off_the_worst_ground_is_planned_on_the_rest(tmp_path: Path) -> No
     assert told.best.area == "dry"
     # Kept off the ice, the plan is the one of dry ground.
     pose = Rigid(told.best.pose.x_m, told.best.pose.y_m, math.radians(told.best.pose.heading_deg))
-    mark = answer(moved_to(scenario, pose)).movers["subject"].start
+    mark = answer(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad)).movers["subject"].start
     assert told.best.starts["subject"].x_m == pytest.approx(mark.x_m, abs=1e-6)
     assert told.best.starts["subject"].y_m == pytest.approx(mark.y_m, abs=1e-6)
     assert all(one.area == "dry" for one in told.alternatives)
@@ -113,7 +113,7 @@ def test_told_margin_is_that_of_the_plan_made_there(tmp_path: Path) -> None:
     told = place_on_ground(scenario, ground)
     assert told.best is not None
     pose = Rigid(told.best.pose.x_m, told.best.pose.y_m, math.radians(told.best.pose.heading_deg))
-    lying = replace(moved_to(scenario, pose), site=load_site(tmp_path / "pad.yaml"))
+    lying = replace(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad), site=load_site(tmp_path / "pad.yaml"))
     space = whole_answer(lying).plan.space
     assert space is not None
     assert space.site is not None
@@ -139,7 +139,7 @@ def test_moved_scenario_has_the_same_plan_elsewhere(tmp_path: Path, angle_deg: f
     text = scenario_text(van).replace("site: site.yaml\n", "")
     scenario = loads(text, str(tmp_path / "scenario.yaml"), tmp_path)
     pose = Rigid(100.0, -50.0, math.radians(angle_deg))
-    here, there = answer(scenario), answer(moved_to(scenario, pose))
+    here, there = answer(scenario), answer(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad))
     for name, one in here.movers.items():
         other = there.movers[name]
         assert (other.start.x_m, other.start.y_m) == pytest.approx(

@@ -7,9 +7,7 @@ from choreo.verdict import Whole, whole_answer
 
 LANE = "lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 300 m}]}"
 BODY = "{length: 4.30 m, width: 1.80 m, front overhang: 3.40 m}"
-LIMITS = (
-    "{speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, failsafe: {brake: 6 m/s2, reaction: 0.5 s}}"
-)
+LIMITS = "{speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, failsafe: {brake: 6 m/s2, reaction: 0.5 s}}"
 
 
 def site_text(areas: str, more: str = "") -> str:
@@ -23,7 +21,9 @@ def area(name: str, x: float, y: float, to_x: float, to_y: float, more: str = ""
     return f"  {name}: {{outline: {corners}{more}}}"
 
 
-def scenario_text(more: str = "", *, programme: str = "", paths: str = LANE, limits: str = LIMITS) -> str:
+def scenario_text(
+    more: str = "", *, programme: str = "", paths: str = LANE, limits: str = LIMITS
+) -> str:
     """A car that speeds up, holds and stops, with more movers and blocks."""
     steps = programme or "[{ramp: {to: 36 km/h}}, {hold: {for: 5 s}}, {stop: {}}]"
     return f"""\

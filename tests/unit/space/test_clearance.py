@@ -62,7 +62,10 @@ def test_thin_and_fast_bodies_do_not_slip_through_between_samples() -> None:
     needle = np.array([(0.01, 0.01), (-0.01, 0.01), (-0.01, -0.01), (0.01, -0.01)])
     one = track(straight(200.0, (-100.0, 0.0)), [(2.0, 0.0, 0.0)], corners=needle, start_mps=100.0)
     other = track(
-        straight(200.0, (0.0, -100.0), np.pi / 2), [(2.0, 0.0, 0.0)], corners=needle, start_mps=100.0
+        straight(200.0, (0.0, -100.0), np.pi / 2),
+        [(2.0, 0.0, 0.0)],
+        corners=needle,
+        start_mps=100.0,
     )
     assert nearest(one, other, np.zeros(1), np.array([2.0])).least_m[0] == 0.0
 

@@ -90,7 +90,9 @@ def room_m(name: str, who: str, abort_s: float) -> float:
     times = np.arange(abort_s, end, LOOK_EVERY_S)
     stopping = list(stops) if who == "all" else [who]
     meets = {
-        frozenset((e.of, e.with_)): e.time_s for e in plan.encounters.values() if e.kind == "contact"
+        frozenset((e.of, e.with_)): e.time_s
+        for e in plan.encounters.values()
+        if e.kind == "contact"
     }
     # Movers that the stopping one would trigger later: once as planned, once left as they are.
     waiting = {}
@@ -113,7 +115,9 @@ def room_m(name: str, who: str, abort_s: float) -> float:
                 by = late_by(plan, moved, times, mover)
                 moved[mover] = stations(one, np.minimum(times, waiting[mover]))
                 if by is not None:
-                    moved[mover] = stations(one, np.where(times - by > waiting[mover], times - by, 0.0))
+                    moved[mover] = stations(
+                        one, np.where(times - by > waiting[mover], times - by, 0.0)
+                    )
             else:
                 moved[mover] = stations(one, times)
         changed = {*stopping, *(waiting if put_off else ())}

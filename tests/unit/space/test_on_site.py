@@ -35,9 +35,9 @@ def test_grip_bounds_braking_and_the_plan_keeps_to_it(tmp_path: Path) -> None:
 
 def test_slope_takes_its_part_of_the_weight_in_the_direction_of_travel(tmp_path: Path) -> None:
     falls = DRY.replace("friction: 0.9", "slope: {grade: 2 %, uphill: 180 deg}")
-    limits = prepare(made(tmp_path, scenario_text(), site_text(falls))).scenario.movers[
-        "subject"
-    ].limits
+    limits = (
+        prepare(made(tmp_path, scenario_text(), site_text(falls))).scenario.movers["subject"].limits
+    )
     pull = GRAVITY_MPS2 * math.sin(math.atan(0.02))
     assert limits.brake_mps2 == pytest.approx(6.0 - pull)
     # Falling ground helps to speed up; the limit of the file is not raised for it.
@@ -46,9 +46,11 @@ def test_slope_takes_its_part_of_the_weight_in_the_direction_of_travel(tmp_path:
 
 def test_slope_across_the_path_takes_nothing_along_it(tmp_path: Path) -> None:
     across = DRY.replace("friction: 0.9", "slope: {grade: 2 %, uphill: 90 deg}")
-    limits = prepare(made(tmp_path, scenario_text(), site_text(across))).scenario.movers[
-        "subject"
-    ].limits
+    limits = (
+        prepare(made(tmp_path, scenario_text(), site_text(across)))
+        .scenario.movers["subject"]
+        .limits
+    )
     assert limits.brake_mps2 == pytest.approx(6.0, abs=1e-9)
 
 
@@ -75,15 +77,14 @@ def test_table_rows_are_lowered_one_by_one() -> None:
 def _limits(table: tuple[tuple[float, float], ...]) -> Limits:
     return Limits(40.0, table, 6.0)
 
+
 SHORT = "[{ramp: {to: 90 km/h}}, {hold: {for: 1 s}}, {stop: {}}]"
 
 
 def test_proof_on_one_surface_all_along_stands(tmp_path: Path) -> None:
     # 90 km/h from 10 m on, in 290 m of path: 104 m to speed up, 25 m of hold, and 159 m to stop with 0.2 g.
     slippery = DRY.replace("0.9", "0.2")
-    whole = run(
-        tmp_path, scenario_text(programme=SHORT), site_text(slippery)
-    )
+    whole = run(tmp_path, scenario_text(programme=SHORT), site_text(slippery))
     assert whole.plan.verdict == "infeasible"
     assert whole.plan.budgets
 

@@ -47,7 +47,9 @@ def test_near_miss_is_warned_of_with_place_and_time(tmp_path: Path) -> None:
     assert pair.least_m == pytest.approx(0.3, abs=0.001)
     assert pair.least_m <= 0.3
     assert plan.space.clear
-    assert "space.near-miss" not in codes(planned(tmp_path, VAN % 2.2 + "safety: {clearance: 0.2 m}\n"))
+    assert "space.near-miss" not in codes(
+        planned(tmp_path, VAN % 2.2 + "safety: {clearance: 0.2 m}\n")
+    )
 
 
 def test_margin_on_the_site_is_what_is_left_beside_the_lane(tmp_path: Path) -> None:

@@ -50,8 +50,7 @@ def random_track(random: np.random.Generator) -> Track:
     heading = float(np.arctan2(-start[1], -start[0]) + random.normal(0.0, 0.4))
     bends = [0.0, *random.uniform(-0.08, 0.08, 2), 0.0]
     stretches = [
-        (float(random.uniform(5, 30)), float(a), float(b))
-        for a, b in itertools.pairwise(bends)
+        (float(random.uniform(5, 30)), float(a), float(b)) for a, b in itertools.pairwise(bends)
     ]
     stretches += [(20.0, float(random.uniform(-0.05, 0.05)), 0.0)]
     path = CurvePath(stretches, start, heading)

@@ -1,0 +1,67 @@
+"""From `choreo place` to a plan on that site: the line that it tells, written into the scenario."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from choreo.commands.main import group
+from choreo.scenario import load
+
+ROOT = Path(__file__).resolve().parents[2]
+SCENARIOS = ROOT / "scenarios"
+
+
+def told(*arguments: str) -> tuple[int, dict[str, object]]:
+    """Exit code and document of a command."""
+    done = CliRunner().invoke(group, [*arguments, "--json"])
+    return done.exit_code, json.loads(done.stdout)
+
+
+def written(folder: Path, name: str, line: str) -> Path:
+    """A bundled scenario with one more line, its files found from another folder."""
+    text = (SCENARIOS / f"{name}.yaml").read_text(encoding="utf-8")
+    for shared in ("sites", "fleet"):
+        text = text.replace(f": {shared}/", f": {SCENARIOS}/{shared}/")
+    file = folder / f"{name}.yaml"
+    file.write_text(f"{text}\n{line}\n", encoding="utf-8")
+    return file
+
+
+@pytest.mark.parametrize("name", ["junction-crossing", "child-seen-late"])
+def test_scenario_is_planned_where_it_was_placed(name: str, tmp_path: Path) -> None:
+    site = SCENARIOS / "sites" / "l-pad.yaml"
+    code, placement = told("place", str(SCENARIOS / f"{name}.yaml"), "--site", str(site))
+    assert code == 0
+    line = str(placement["placed"]).replace("on: sites/", f"on: {SCENARIOS}/sites/")
+    code, plan = told("plan", str(written(tmp_path, name, line)))
+    assert code == 0
+    best = placement["best"]
+    assert isinstance(best, dict)
+    space, movers = plan["space"], plan["movers"]
+    assert isinstance(space, dict)
+    assert isinstance(movers, dict)
+    assert space["clear"]
+    assert space["site"]["site"] == "Invented L-shaped pad"
+    assert space["site"]["margin_m"] == pytest.approx(best["margin_m"], abs=2e-3)
+    for mover, mark in best["starts"].items():
+        assert movers[mover]["start"]["x_m"] == pytest.approx(mark["x_m"], abs=2e-3)
+        assert movers[mover]["start"]["y_m"] == pytest.approx(mark["y_m"], abs=2e-3)
+
+
+def test_place_on_a_missing_site_is_told_at_its_line(tmp_path: Path) -> None:
+    file = written(tmp_path, "walker-nearside", "placed: {on: nowhere.yaml, at: [0 m, 0 m]}")
+    code, document = told("plan", str(file))
+    assert code == 2
+    (fault,) = document["faults"]  # type: ignore[misc]
+    assert fault["code"] == "input.missing-file"
+    lines = file.read_text(encoding="utf-8").splitlines()
+    assert lines[int(fault["place"].split(":")[-2]) - 1].startswith("placed")
+
+
+def test_placed_scenario_is_another_one_for_its_plan(tmp_path: Path) -> None:
+    here = load(written(tmp_path, "walker-nearside", "placed: {at: [0 m, 0 m]}"))
+    there = load(written(tmp_path, "walker-nearside", "placed: {at: [0 m, 5 m], turned: 2 deg}"))
+    assert here.meaning() != there.meaning()
+    assert there.paths["lane"].start_m == pytest.approx((0.0, 5.0))

@@ -1,0 +1,95 @@
+"""A saved plan is well only if its room is what a new survey finds."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from choreo.commands.main import group
+from tests.unit.space.surveyed_runs import area, scenario_text, site_text
+
+PAD = area("pad", -20, -20, 320, 20, ", friction: 0.9")
+
+
+def run(*arguments: str) -> tuple[int, str]:
+    """Exit code and all that is printed."""
+    done = CliRunner().invoke(group, list(arguments))
+    return done.exit_code, done.output
+
+
+@pytest.fixture
+def saved(tmp_path: Path) -> Path:
+    """A folder with a scenario, its site and its plan."""
+    (tmp_path / "site.yaml").write_text(site_text(PAD), encoding="utf-8")
+    (tmp_path / "a.yaml").write_text(scenario_text(), encoding="utf-8")
+    code, _ = run("plan", str(tmp_path / "a.yaml"), "-o", str(tmp_path / "plan.json"))
+    assert code == 0
+    return tmp_path
+
+
+def checked(folder: Path) -> tuple[int, str]:
+    """What `choreo check --plan` says."""
+    return run("check", str(folder / "a.yaml"), "--plan", str(folder / "plan.json"))
+
+
+def test_plan_of_an_unchanged_site_is_well(saved: Path) -> None:
+    code, said = checked(saved)
+    assert (code, "well" in said) == (0, True)
+
+
+def test_plan_of_a_site_that_has_changed_is_not(saved: Path) -> None:
+    smaller = PAD.replace("320", "60")
+    (saved / "site.yaml").write_text(site_text(smaller), encoding="utf-8")
+    code, said = checked(saved)
+    assert code == 1
+    assert "another state of this scenario" in said
+
+
+@pytest.mark.parametrize(
+    ("what", "value"),
+    [
+        ("clearances", []),
+        ("no_return", []),
+        ("keep_out", None),
+        ("clear", False),
+        ("caution", ""),
+    ],
+)
+def test_plan_whose_room_was_changed_by_hand_is_not(saved: Path, what: str, value: Any) -> None:
+    # One mover alone has no clearances and nothing to break off: those are made up instead.
+    document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+    made_up = {
+        "clearances": [
+            {"a": "subject", "b": "x", "least_m": 9.0, "time_s": 1.0, "x_m": 0.0, "y_m": 0.0}
+        ],
+        "no_return": [
+            {
+                "encounter": "e",
+                "who": "all",
+                "state": "always",
+                "margin_m": 0.5,
+                "time_s": None,
+                "before_s": None,
+            }
+        ],
+    }
+    document["space"][what] = made_up.get(what, value)
+    (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    code, said = checked(saved)
+    assert code == 1
+    assert "new survey" in said
+    assert what in said
+
+
+def test_plan_that_must_not_be_run_is_not_called_well(tmp_path: Path) -> None:
+    narrow = area("pad", -20, -1.0, 320, 20)
+    (tmp_path / "site.yaml").write_text(site_text(narrow), encoding="utf-8")
+    (tmp_path / "a.yaml").write_text(scenario_text(), encoding="utf-8")
+    code, said = run("plan", str(tmp_path / "a.yaml"), "-o", str(tmp_path / "plan.json"))
+    assert code == 1
+    assert "FEASIBLE, NOT CLEAR" in said
+    code, said = checked(tmp_path)
+    assert code == 1
+    assert "do not run this plan" in said
