@@ -21,7 +21,7 @@ BESIDE = {"with": "kind", "from": "share"}
 
 def to_document(plan: Plan) -> dict[str, Any]:
     """Give the plan as plain dicts, lists, text and finite numbers (an open end becomes null)."""
-    document = _plain(plan)
+    document = plain_data(plan)
     if not isinstance(document, dict):
         raise AssertionError("a plan is a record")
     return document
@@ -32,16 +32,17 @@ def to_text(plan: Plan) -> str:
     return json.dumps(to_document(plan), indent=2, allow_nan=False) + "\n"
 
 
-def _plain(value: Any) -> Any:
+def plain_data(value: Any) -> Any:
+    """Give records as plain dicts, lists, text and finite numbers; what is infinite or none becomes null."""
     if is_dataclass(value) and not isinstance(value, type):
         return {
-            RENAMED.get(part.name, part.name): _plain(getattr(value, part.name))
+            RENAMED.get(part.name, part.name): plain_data(getattr(value, part.name))
             for part in fields(value)
         }
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: plain_data(item) for key, item in value.items()}
     if isinstance(value, (tuple, list)):
-        return [_plain(item) for item in value]
+        return [plain_data(item) for item in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value

@@ -53,7 +53,7 @@ def why_content(
         if helpless:
             sections.append(Notes("can't help alone", (", ".join(helpless),)))
     if kept:
-        sections.append(Notes("kept, as the scenario asks", (", ".join(kept),)))
+        sections.append(Notes("kept, as the scenario asks or the ground decides", (", ".join(kept),)))
     caution = [s for s in whole.sections if s.title == "caution"]
     return Content(whole.verdict, whole.headline, whole.title, whole.summary, (*sections, *caution))
 
