@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import math
 import os
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,6 +26,7 @@ from choreo.place import (
     placement_text,
     smallest,
 )
+from choreo.place.rigid import Rigid
 from choreo.plan import refuse_inputs, write_whole
 from choreo.report import Content, print_content
 from choreo.scenario import Scenario, load, load_site
@@ -67,13 +71,23 @@ def place_on_site(
 def _with_line(
     answer: Placement, scenario: Scenario, scenario_file: Path, site: str, *, own: bool
 ) -> Placement:
-    """The placement with the line that puts the scenario there; none where it is put somewhere already."""
-    if answer.best is None or scenario.placed:
+    """The placement with the line that puts the scenario there, in place of one that puts it somewhere now."""
+    if answer.best is None:
         return answer
     pose = answer.best.pose
-    on = "" if own else f"on: {os.path.relpath(site, scenario_file.parent)}, "
-    at = f"at: [{pose.x_m:.3f} m, {pose.y_m:.3f} m], turned: {pose.heading_deg:.4f} deg"
+    turn = Rigid(pose.x_m, pose.y_m, math.radians(pose.heading_deg))
+    whole = turn if scenario.placed is None else turn.after(Rigid(*scenario.placed))
+    on = ""
+    if not own or scenario.placed is not None:
+        on = f"on: {_as_yaml(os.path.relpath(site, scenario_file.parent))}, "
+    turned = math.degrees(math.remainder(whole.angle_rad, 2 * math.pi))
+    at = f"at: [{whole.x_m:.3f} m, {whole.y_m:.3f} m], turned: {turned:.4f} deg"
     return replace(answer, placed=f"placed: {{{on}{at}}}")
+
+
+def _as_yaml(text: str) -> str:
+    """A text as a YAML scalar inside braces: quoted unless it is plainly a path."""
+    return text if re.fullmatch(r"[\w./-]+", text) else json.dumps(text, ensure_ascii=False)
 
 
 def smallest_rectangle(

@@ -121,11 +121,12 @@ def _pose(answer: Placement, best: Place) -> Notes:
         f"x = {plain(room.x_m, 1)} m, y = {plain(room.y_m, 1)} m.",
     ]
     if answer.placed is not None:
-        lines.append(
-            f"To plan, show and export it there, write into the scenario: `{answer.placed}`"
-        )
+        lines.append("To plan, show and export it there, write this line into the scenario:")
+        lines.append(answer.placed)
     if answer.as_written_m is not None:
-        lines.append(f"As the scenario is written the margin is {metres(answer.as_written_m)}.")
+        here = f"As the scenario is written the margin is {metres(answer.as_written_m)}"
+        better = answer.as_written_m < best.margin_m
+        lines.append(f"{here}." if better else f"{here}: nothing better was found.")
     return Notes("pose", tuple(lines))
 
 

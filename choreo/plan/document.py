@@ -14,6 +14,7 @@ from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
 RENAMED = {"with_": "with", "from_": "from"}
+VERDICTS = ("feasible", "infeasible", "undecided")
 RESTORED = {word: name for name, word in RENAMED.items()}
 # Records have these beside such a key; names that an author chose (a mover called `from`) are left alone.
 BESIDE = {"with": "kind", "from": "share"}
@@ -64,6 +65,8 @@ def from_text(text: str, file: str) -> Plan:
         raise ChoreoError(
             (Finding("plan.other-format", "error", place, {"wanted": PLAN_FORMAT}, ()),)
         )
+    if document.get("verdict") not in VERDICTS:
+        raise _broken(place, "`verdict` is none of " + ", ".join(VERDICTS))
     try:
         return TypeAdapter(Plan).validate_python(_restored(document), strict=False)
     except ValidationError as error:

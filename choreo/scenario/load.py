@@ -253,7 +253,7 @@ class _Loading:
         if written.placed is None:
             return scenario
         pose = (*written.placed.at, written.placed.turned)
-        return replace(moved_to(scenario, *pose), site=on, placed=True)
+        return replace(moved_to(scenario, *pose), site=on, placed=pose)
 
     def _placed_on(self, written: w.FileWritten) -> SiteSpec | None:
         """The site on whose ground the whole scenario is put: another one where `placed` names it."""

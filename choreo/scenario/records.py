@@ -229,7 +229,7 @@ class Scenario:
     values: Mapping[str, str] = field(default_factory=dict)
     keep: tuple[str, ...] = ()
     site: SiteSpec | None = None
-    placed: bool = False
+    placed: tuple[float, float, float] | None = None
     cheap: tuple[str, ...] = ()
     safety: Safety = field(default_factory=Safety)
     sights: Mapping[str, Sight] = field(default_factory=dict)

@@ -83,7 +83,9 @@ def _lowered(
             continue
         lowered, alike = True, alike and even
         movers[name] = replace(mover, limits=limits)
-        kept += [f"{name} {what}" for what in taken]
+        # A table of accelerations is nothing that a repair changes.
+        table = len(mover.limits.accelerate) > 1
+        kept += [f"{name} {what}" for what in taken if not (table and what == "acceleration")]
         values = {
             "mover": name,
             "taken": "; ".join(taken.values()),

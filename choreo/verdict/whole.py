@@ -109,14 +109,17 @@ def check_room(prepared: Prepared, plan: Plan, file: str) -> tuple[Finding, ...]
     """
     place = Origin(file, 1, 1)
     sights = () if plan.space is None else plan.space.sights
-    anew = survey(
+    whole = survey(
         prepared.written, prepared.on_site, prepared.paths, plan, prepared.ground, sights
-    ).space
+    )
+    anew = whole.space
     if anew is None or plan.space is None:
         values = {"what": "all of it: the plan says nothing of its room"}
         return (Finding("plan.other-room", "error", place, values),)
     parts = [part.name for part in fields(anew)]
     other = [part for part in parts if getattr(anew, part) != getattr(plan.space, part)]
+    movers = whole.movers.items()
+    other += [f"runway of {n}" for n, one in movers if one.runway != plan.movers[n].runway]
     found = (
         [Finding("plan.other-room", "error", place, {"what": ", ".join(other)})] if other else []
     )

@@ -65,3 +65,38 @@ def test_placed_scenario_is_another_one_for_its_plan(tmp_path: Path) -> None:
     there = load(written(tmp_path, "walker-nearside", "placed: {at: [0 m, 5 m], turned: 2 deg}"))
     assert here.meaning() != there.meaning()
     assert there.paths["lane"].start_m == pytest.approx((0.0, 5.0))
+
+
+def test_placed_scenario_is_told_the_line_that_replaces_its_own(tmp_path: Path) -> None:
+    pad = SCENARIOS / "sites" / "l-pad.yaml"
+    line = f"placed: {{on: {pad}, at: [161 m, -295 m], turned: 103 deg}}"
+    file = written(tmp_path, "walker-nearside", line)
+    code, placement = told("place", str(file))
+    assert code == 0
+    better = written(tmp_path, "walker-nearside", str(placement["placed"]))
+    code, plan = told("plan", str(better))
+    assert code == 0
+    space, best = plan["space"], placement["best"]
+    assert isinstance(space, dict)
+    assert isinstance(best, dict)
+    assert space["site"]["margin_m"] == pytest.approx(best["margin_m"], abs=2e-3)
+
+
+def test_name_of_a_site_that_yaml_would_misread_is_quoted(tmp_path: Path) -> None:
+    odd = tmp_path / "pad #1, {v2}: a.yaml"
+    odd.write_text(
+        (SCENARIOS / "sites" / "strip.yaml").read_text(encoding="utf-8"), encoding="utf-8"
+    )
+    file = written(tmp_path, "walker-nearside", "")
+    _, placement = told("place", str(file), "--site", str(odd))
+    code, _ = told("plan", str(written(tmp_path, "walker-nearside", str(placement["placed"]))))
+    assert code == 0
+
+
+def test_limits_that_the_ground_takes_do_not_confuse_why(tmp_path: Path) -> None:
+    # The subject's acceleration is a table here: no repair changes it, and none must be kept.
+    pad = SCENARIOS / "sites" / "l-pad.yaml"
+    line = f"placed: {{on: {pad}, at: [55.822 m, 49.092 m], turned: 173.6147 deg}}"
+    code, document = told("why", str(written(tmp_path, "junction-crossing", line)))
+    assert code == 0
+    assert document["verdict"] == "feasible"

@@ -93,3 +93,20 @@ def test_plan_that_must_not_be_run_is_not_called_well(tmp_path: Path) -> None:
     code, said = checked(tmp_path)
     assert code == 1
     assert "do not run this plan" in said
+
+
+def test_runway_changed_by_hand_is_told(saved: Path) -> None:
+    document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+    document["movers"]["subject"]["runway"]["required_m"] = 10.0
+    (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    code, said = checked(saved)
+    assert (code, "runway of subject" in said) == (1, True)
+
+
+def test_verdict_that_is_none_is_a_broken_plan(saved: Path) -> None:
+    document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+    document["verdict"] = "ok"
+    (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    code, said = checked(saved)
+    assert code == 2
+    assert "verdict" in said
