@@ -16,7 +16,7 @@ from tests.unit.space.tracks_by_hand import (
 )
 
 PAIRS = 2000
-SAMPLES = 200
+SAMPLES = 120
 
 
 def test_clearance_of_thousands_of_random_pairs_is_a_bound_within_a_millimetre() -> None:
