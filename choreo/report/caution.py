@@ -11,7 +11,8 @@ WHO_REACTS = (
 )
 
 NOT_MODELLED = (
-    "Not modelled: tyres beyond the friction and slope of the site file, loss of steering, wind, bodies that leave "
-    "their paths after touching, drivers' and controllers' errors beyond the path and position errors asked for, "
-    "people and traffic on the site."
+    "Not modelled: tyres beyond the friction and slope of the site file, braking and cornering at once, loss of "
+    "steering, wind, bodies that leave their paths after touching, movers that roll on when a trigger fails, "
+    "drivers' and controllers' errors beyond the path and position errors asked for, people and traffic on the "
+    "site."
 )
