@@ -120,15 +120,6 @@ def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) 
     sys.exit(NO)
 
 
-def _as_planned(scenario: Scenario, plan: Plan) -> Scenario:
-    """The scenario with obstacles that a sight has moved where the plan says."""
-    if plan.space is None or not plan.space.sights:
-        return scenario
-    from choreo.space import with_sights
-
-    return with_sights(scenario, plan.space.sights)
-
-
 def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
     """What a plan names beyond its scenario could never be checked, and a crew might act on it."""
     place = Origin(str(plan_file), 1, 1)
@@ -146,15 +137,15 @@ def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
 
 def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
     """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
-    from choreo.verdict import check_staged, whole_answer
+    from choreo.verdict import check_staged, prepare, whole_answer
 
     if plan_file is None:
         whole = whole_answer(load(file))
         scenario, plan = whole.scenario, whole.plan
     else:
-        scenario, plan = _on_its_site(load(file)), load_plan(plan_file)
-        _same_scenario(file, scenario, plan, plan_file)
-        scenario = _as_planned(scenario, plan)
+        prepared, plan = prepare(load(file)), load_plan(plan_file)
+        _same_scenario(file, prepared.scenario, plan, plan_file)
+        scenario = prepared.with_sights_of(plan).scenario
     measured = load_measured(staged, scenario)
     if plan.verdict != "feasible":
         values: dict[str, Any] = {"verdict": plan.verdict}

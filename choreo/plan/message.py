@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+
+from choreo.words import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,3 +17,18 @@ class Message:
     text: str
     advice: str
     place: str | None
+
+
+def messages_of(findings: Iterable[Finding]) -> tuple[Message, ...]:
+    """Give findings as plain data, each once, in their order."""
+    found = (
+        Message(
+            one.code,
+            one.severity,
+            one.text,
+            one.advice,
+            None if one.origin is None else str(one.origin),
+        )
+        for one in findings
+    )
+    return tuple(dict.fromkeys(found))

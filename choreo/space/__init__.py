@@ -5,7 +5,7 @@ from choreo.space.on_site import OnSite, on_site, on_surface
 from choreo.space.sight_plans import sights_of, with_sights
 from choreo.space.stage import Stage, footprint, stage_of
 from choreo.space.survey import survey
-from choreo.space.track import Track, track_of
+from choreo.space.track import Track, track_of, tracks_of
 
 __all__ = [
     "OnSite",
@@ -19,5 +19,6 @@ __all__ = [
     "stage_of",
     "survey",
     "track_of",
+    "tracks_of",
     "with_sights",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from choreo.plan.message import Message
+from choreo.plan.message import messages_of
 from choreo.plan.record import Plan
 from choreo.plan.space_record import FailsafeStop, SightPlan, SpacePlan
 from choreo.scenario import Scenario
@@ -32,7 +32,7 @@ def judge(scenario: Scenario, plan: Plan, stage: Stage) -> Plan:
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
     )
-    messages = tuple(_message(finding) for finding in findings)
+    messages = messages_of(findings)
     failures = tuple(one for one in messages if one.severity == "error")
     warnings = tuple(one for one in messages if one.severity != "error")
     judged = replace(
@@ -134,8 +134,3 @@ def _no_way_back(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
             values = {"encounter": one.encounter}
             place = scenario.origin("encounters", one.encounter)
             yield Finding("space.no-way-back", "warning", place, values)
-
-
-def _message(finding: Finding) -> Message:
-    place = None if finding.origin is None else str(finding.origin)
-    return Message(finding.code, finding.severity, finding.text, finding.advice, place)

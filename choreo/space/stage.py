@@ -19,7 +19,7 @@ from choreo.space.on_site import OnSite
 from choreo.space.stopping import Stop
 from choreo.space.sweep import Swept, swept
 from choreo.space.tolerances import LEAST_BRAKE_MPS2
-from choreo.space.track import Track, track_of
+from choreo.space.track import Track, tracks_of
 
 # Directions along a path are looked at in so many places.
 HEADINGS = 400
@@ -41,11 +41,7 @@ def stage_of(
 
     ground: stops lead off the path, and onto other ground: the worst that a stop may reach counts for it.
     """
-    scenario = on_site.scenario
-    tracks = {
-        name: track_of(name, planned, paths[name], np.array(scenario.movers[name].body.corners_m))
-        for name, planned in plan.movers.items()
-    }
+    tracks = tracks_of(on_site.scenario, paths, plan)
     stops: dict[str, Stop] = {}
     sweeps: dict[str, Swept] = {}
     for name, track in tracks.items():

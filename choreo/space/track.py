@@ -6,13 +6,15 @@ at a constant rate to rest (or, at a rate of 0, holds its speed).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry import Path, Poses, body_corners
-from choreo.plan.record import MoverPlan
+from choreo.plan.record import MoverPlan, Plan
+from choreo.scenario import Scenario
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -226,3 +228,11 @@ def track_of(name: str, planned: MoverPlan, path: Path, corners_m: Array) -> Tra
         planned.launch_s,
         np.array(rows, dtype=float).reshape(-1, 6),
     )
+
+
+def tracks_of(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> dict[str, Track]:
+    """Make the tracks of a plan's movers. paths: by mover."""
+    return {
+        name: track_of(name, planned, paths[name], np.array(scenario.movers[name].body.corners_m))
+        for name, planned in plan.movers.items()
+    }

@@ -8,7 +8,7 @@ from itertools import product
 
 from choreo.explain import broken_budgets, conflict_budget, relaxed_rows
 from choreo.plan.fingerprint import fingerprint_of
-from choreo.plan.message import Message
+from choreo.plan.message import Message, messages_of
 from choreo.plan.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
 from choreo.problem.records import PassAt
@@ -208,18 +208,3 @@ def _node_times(plan: Plan) -> dict[str, float]:
     times |= {f"trigger {name}": trigger.acts_at_s for name, trigger in plan.triggers.items()}
     times |= {f"encounter {name}": one.time_s for name, one in plan.encounters.items()}
     return times
-
-
-def messages_of(findings: tuple[Finding, ...]) -> tuple[Message, ...]:
-    """Turn findings into plain data, each once."""
-    messages = [
-        Message(
-            finding.code,
-            finding.severity,
-            finding.text,
-            finding.advice,
-            None if finding.origin is None else str(finding.origin),
-        )
-        for finding in findings
-    ]
-    return tuple(dict.fromkeys(messages))

@@ -9,12 +9,13 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
+from choreo.plan.message import messages_of
 from choreo.plan.record import Plan
 from choreo.plan.space_record import SightPlan
 from choreo.problem import paths_by_mover
 from choreo.scenario import Scenario
-from choreo.space import OnSite, on_site, sights_of, survey, track_of, with_sights
-from choreo.verdict.answer import Progress, answer, messages_of
+from choreo.space import OnSite, on_site, sights_of, survey, tracks_of, with_sights
+from choreo.verdict.answer import Progress, answer
 from choreo.words import Finding, Origin
 
 
@@ -131,12 +132,7 @@ def check_room(prepared: Prepared, plan: Plan, file: str) -> tuple[Finding, ...]
 
 def _sights(prepared: Prepared, plan: Plan) -> tuple[SightPlan, ...]:
     scenario = prepared.scenario
-    tracks = {
-        name: track_of(
-            name, planned, prepared.paths[name], np.array(scenario.movers[name].body.corners_m)
-        )
-        for name, planned in plan.movers.items()
-    }
+    tracks = tracks_of(scenario, prepared.paths, plan)
     times = {name: one.time_s for name, one in plan.encounters.items()}
     obstacles = [] if prepared.ground is None else list(prepared.ground.obstacles.values())
     rings = [np.array(one.exterior.coords)[:-1] for one in obstacles]

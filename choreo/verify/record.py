@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from choreo.plan.message import Message
+from choreo.plan.message import messages_of
 from choreo.plan.record import VerificationSummary
 from choreo.verify.integrate import Motion
 from choreo.verify.tolerances import WORST_RATIO
@@ -66,11 +66,6 @@ class Verification:
             worst_encounter_error=min(self.worst_encounter_error, WORST_RATIO),
             worst_limit_use=min(self.worst_limit_use, WORST_RATIO),
             agrees=self.agrees,
-            findings=tuple(_message(finding) for finding in self.findings),
+            findings=messages_of(self.findings),
             spread=dict(self.spread),
         )
-
-
-def _message(finding: Finding) -> Message:
-    place = None if finding.origin is None else str(finding.origin)
-    return Message(finding.code, finding.severity, finding.text, finding.advice, place)
