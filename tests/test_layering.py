@@ -51,7 +51,7 @@ def test_heavy_packages_are_not_loaded_for_help(argument: str) -> None:
 def test_casadi_and_scipy_are_not_on_the_way_to_check() -> None:
     code = (
         "import sys\n"
-        "import choreo.problem, choreo.explain, choreo.scenario\n"
+        "import choreo.problem, choreo.proof, choreo.scenario\n"
         "heavy = {'casadi', 'scipy', 'shapely'} & set(sys.modules)\n"
         "sys.exit(f'loaded {heavy}' if heavy else 0)\n"
     )

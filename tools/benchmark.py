@@ -104,10 +104,10 @@ def three_mover_rows() -> list[Row]:
 
 def clearance_row() -> Row:
     """The certified least distance of one pair, against shapely distances of both bodies every millisecond."""
+    from choreo.case.whole import whole_answer
+    from choreo.room.clearance import nearest
     from choreo.scenario import load
-    from choreo.space import track_of
-    from choreo.space.clearance import nearest
-    from choreo.verdict import whole_answer
+    from choreo.track.tracks import track_of
 
     whole = whole_answer(load(THREE_MOVERS))
     a, b = (

@@ -5,10 +5,10 @@
     python tools/same_plans.py save after
     python tools/same_plans.py compare before after
 
-`save` writes what the commands print (`plan --json`, `why --json`, `show`, `show --sheet`, and once `place`, `export` and
-`check --staged`) into a folder, one file each, with the exit code. `compare` says where two folders differ: numbers of
-JSON documents by more than 1e-12 of their size (or of 1), anything else at all; keys that only the second has are
-counted apart (a document may grow). Exit code 1 when they differ.
+`save` writes what the commands print (`plan --json`, `why --json`, `show`, `show --sheet`, and once `place`, `export`
+and `check --staged`) into a folder, one file each, with the exit code. `compare` says where two folders differ:
+numbers of JSON documents by more than 1e-12 of their size (or of 1), anything else at all; keys that only the second
+has are counted apart (a document may grow). Exit code 1 when they differ.
 """
 
 from __future__ import annotations

@@ -11,12 +11,15 @@ import click
 
 from choreo.commands.exits import BAD_INPUT, NO, OF_VERDICT, WELL
 from choreo.commands.faults import fault, tell
-from choreo.explain import broken_budgets
-from choreo.plan import Plan, fingerprint_of, load_plan
+from choreo.export.files import load_plan
+from choreo.measured.file import load_measured
+from choreo.plans.fingerprint import fingerprint_of
+from choreo.plans.record import Plan
 from choreo.problem import build_staging, structural_findings
-from choreo.report.words import quantity
-from choreo.scenario import Scenario, load, load_measured
+from choreo.proof import broken_budgets
+from choreo.scenario import Scenario, load
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import quantity
 from choreo.words.quantities import quoted
 
 
@@ -59,8 +62,8 @@ def _on_its_site(scenario: Scenario) -> Scenario:
     if scenario.site is None or not scenario.site.drawn:
         return scenario
     from choreo.ground import ground_of
+    from choreo.ground.limits import on_site
     from choreo.problem import paths_by_mover
-    from choreo.space import on_site
 
     return on_site(scenario, paths_by_mover(scenario), ground_of(scenario)).scenario
 
@@ -75,8 +78,8 @@ def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, fault
 
 def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     """Is the saved plan of this scenario as it is now, does the simulation still agree, is its room as it says?"""
-    from choreo.verdict import check_room, prepare
-    from choreo.verify import verify
+    from choreo.case.whole import check_room, prepare
+    from choreo.verification import verify
 
     written, plan = load(file), load_plan(plan_file)
     prepared = prepare(written)
@@ -137,7 +140,8 @@ def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
 
 def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
     """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
-    from choreo.verdict import check_staged, prepare, whole_answer
+    from choreo.case.whole import prepare, whole_answer
+    from choreo.measured.as_staged import check_staged
 
     if plan_file is None:
         whole = whole_answer(load(file))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from choreo.plan import Plan
+    from choreo.plans.record import Plan
 
 WELL = 0
 NO = 1

@@ -9,20 +9,21 @@ from typing import Any
 
 import click
 
+from choreo.case.whole import whole_answer
 from choreo.commands.exits import code_of
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
+from choreo.export.files import is_standard_output, refuse_inputs, write_all
+from choreo.export.keep_out import keep_out_geojson
+from choreo.export.marks import Mark, Tape, marks_csv, marks_of, tapes_between
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
-from choreo.ground.keep_out import keep_out_geojson
-from choreo.ground.marks import Mark, Tape, marks_csv, marks_of, tapes_between
-from choreo.plan import Plan, is_standard_output, refuse_inputs, write_all
+from choreo.plans.record import Plan
 from choreo.report import print_content
-from choreo.report.caution import CAUTION
 from choreo.report.marks import TAPED, marks_content, places_of
 from choreo.scenario import Scenario, load
-from choreo.verdict import whole_answer
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.caution import CAUTION
 from choreo.words.quantities import quoted
 
 

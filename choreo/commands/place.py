@@ -81,7 +81,7 @@ def command(
     """
     from choreo.commands.faults import faults_told
     from choreo.commands.places import place_on_site, smallest_rectangle
-    from choreo.plan import is_standard_output
+    from choreo.export.files import is_standard_output
 
     if smallest and (site_file or not_towards or not_bearing):
         raise click.UsageError("--smallest looks at no site: leave out --site and directions.")

@@ -14,20 +14,15 @@ import click
 from choreo.commands.exits import NO, OF_VERDICT, UNDECIDED, WELL
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
+from choreo.export.files import refuse_inputs, write_whole
+from choreo.fit.rigid import Rigid
 from choreo.ground import Ground, build_ground, ground_of
-from choreo.place import (
-    Options,
-    Placement,
-    Rectangle,
-    content_of_placement,
-    content_of_rectangle,
-    place_on_ground,
-    placement_picture,
-    placement_text,
-    smallest,
-)
-from choreo.place.rigid import Rigid
-from choreo.plan import refuse_inputs, write_whole
+from choreo.placement.content import content_of_placement, content_of_rectangle
+from choreo.placement.document import placement_text
+from choreo.placement.footprint import Options, smallest
+from choreo.placement.on_ground import place_on_ground
+from choreo.placement.picture import placement_picture
+from choreo.placement.record import Placement, Rectangle
 from choreo.report import Content, print_content
 from choreo.scenario import Scenario, load, load_site
 from choreo.words import ChoreoError, Finding, Origin

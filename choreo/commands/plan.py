@@ -39,15 +39,16 @@ def command(
       choreo plan scenarios/walker-nearside.yaml -o plan.json
       choreo plan scenarios/walker-nearside.yaml --json | python -m json.tool
     """
+    from choreo.case.whole import whole_answer
     from choreo.commands.faults import faults_told
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
-    from choreo.plan import is_standard_output, refuse_inputs, save_plan, to_text
+    from choreo.export.files import is_standard_output, refuse_inputs, save_plan
+    from choreo.plans.document import to_text
     from choreo.repair import explain
     from choreo.report import content_of, print_content
     from choreo.report.picture import picture
     from choreo.scenario import load
-    from choreo.verdict import whole_answer
 
     if output is not None and is_standard_output(output):
         as_json, output = True, None

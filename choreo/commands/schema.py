@@ -24,7 +24,7 @@ def command(output: Path | None) -> None:
       choreo schema -o scenario.schema.json
     """
     from choreo.commands.faults import faults_told
-    from choreo.plan import is_standard_output, write_whole
+    from choreo.export.files import is_standard_output, write_whole
     from choreo.scenario import json_schema
 
     text = json.dumps(json_schema(), indent=2) + "\n"

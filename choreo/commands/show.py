@@ -31,13 +31,13 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
       choreo show scenarios/walker-nearside.yaml -o plan.html
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
     """
+    from choreo.case.whole import whole_answer
     from choreo.commands.faults import faults_told
     from choreo.commands.progress import progress_on
+    from choreo.export.files import refuse_inputs, write_whole
     from choreo.page import page_of, sheet_of
-    from choreo.plan import refuse_inputs, write_whole
     from choreo.repair import explain
     from choreo.scenario import load
-    from choreo.verdict import whole_answer
 
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
     with faults_told(as_json=as_json, otherwise="nothing was written"):

@@ -8,16 +8,17 @@ from typing import Any
 
 import click
 
+from choreo.case.whole import prepare, whole_answer
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
-from choreo.plan import refuse_inputs, to_document, write_whole
+from choreo.export.files import refuse_inputs, write_whole
+from choreo.plans.document import to_document
 from choreo.repair import Change, Explanation, Margin, Region, apply, explain, negotiable, region
 from choreo.report.terminal import print_content
 from choreo.report.why import region_lines, why_content
-from choreo.report.words import quantity
 from choreo.scenario import Scenario, load, loads
-from choreo.verdict import prepare, whole_answer
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import quantity
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse_range
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from choreo.page.markup import heading, text
-from choreo.plan.record import Budget, BudgetLine
-from choreo.report.words import plain
+from choreo.plans.record import Budget, BudgetLine
+from choreo.words.display import plain
 
 ROOM_PERCENT = 96.0
 

@@ -13,10 +13,10 @@ from choreo.geometry import Path, crossing_point
 from choreo.ground import Ground
 from choreo.page.room_data import ground_data, space_data
 from choreo.page.samples import PathSamples, sampled
-from choreo.page.states import end_s
-from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
-from choreo.report.words import degrees, quantity
+from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.scenario import Mover, Scenario
+from choreo.track.states import end_s
+from choreo.words.display import degrees, quantity
 
 NEAR_M = 250.0
 

@@ -21,12 +21,12 @@ from choreo.page.markup import (
     text,
 )
 from choreo.page.sheet import sheet_html
-from choreo.plan.record import Plan
-from choreo.report.caution import CAUTION
+from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
 from choreo.report.sections import Account, Notes, Table
-from choreo.report.words import KMH_PER_MPS, plain
 from choreo.scenario import Scenario
+from choreo.words.caution import CAUTION
+from choreo.words.display import KMH_PER_MPS, plain
 
 SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
 NOTES_AMONG_TABLES = frozenset({"triggers", "obstacles placed for them", "ground"})

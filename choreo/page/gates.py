@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.page.states import state_at
 from choreo.page.tolerances import SAME_MOMENT_S
-from choreo.plan.record import MoverPlan, Plan
-from choreo.report.words import kmh
+from choreo.plans.record import MoverPlan, Plan
+from choreo.track.states import state_at
+from choreo.words.display import kmh
 
 MOST_GATES = 4
 MOST_TELLING = 2

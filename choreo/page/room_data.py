@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from choreo.ground import Area, Ground
-from choreo.plan.record import Plan
-from choreo.plan.space_record import NoReturn, SightPlan
+from choreo.plans.record import Plan
+from choreo.plans.room_record import NoReturn, SightPlan
 from choreo.scenario import Scenario
 
 Corner = tuple[float, float]

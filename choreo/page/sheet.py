@@ -22,12 +22,12 @@ from choreo.page.sheet_room import (
     zone_words,
 )
 from choreo.page.sketch import sketch
-from choreo.plan.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
-from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.content import Content, launch_words
 from choreo.report.sections import Table
-from choreo.report.words import degrees, kmh, metres, plain, quantity, seconds
 from choreo.scenario import Scenario
+from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.words.display import degrees, kmh, metres, plain, quantity, seconds
 
 DECIDE = '<span class="box"></span> GO <span class="box"></span> NO-GO &nbsp; decided by <span class="line"></span>'
 NO_GO = "NO-GO: checks of this plan have failed."

@@ -10,12 +10,12 @@ from choreo.ground import Earth, Ground
 from choreo.page.markup import text
 from choreo.page.sheet_parts import row, table
 from choreo.page.zone_sketch import zone_sketch
-from choreo.plan.record import MoverPlan, Plan
-from choreo.plan.space_record import NoReturn, SpacePlan
+from choreo.plans.record import MoverPlan, Plan
+from choreo.plans.room_record import NoReturn, SpacePlan
 from choreo.report.room import party_words, place_words, state_words
-from choreo.report.words import metres, plain
 from choreo.report.zone import area_words, extent_words
 from choreo.scenario import Scenario
+from choreo.words.display import metres, plain
 
 MOST_PAIRS = 5
 # A tenth of a millimetre in degrees of latitude.

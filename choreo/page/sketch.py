@@ -8,7 +8,7 @@ import numpy as np
 
 from choreo.geometry import Path, body_corners
 from choreo.page.markup import text
-from choreo.plan.record import EncounterPlan
+from choreo.plans.record import EncounterPlan
 from choreo.scenario import Scenario
 
 WIDE, HIGH = 230.0, 140.0

@@ -8,8 +8,5 @@ DRAWN_M = 5e-4
 # At a corner 5 m from the reference point this is a millimetre.
 DRAWN_HEADING_RAD = 2e-4
 
-# Speeds below this are rest; the solver leaves 1e-15.
-REST_MPS = 1e-6
-
 # Events nearer together than this are one moment.
 SAME_MOMENT_S = 1e-6

@@ -11,11 +11,11 @@ from choreo.ground import Ground
 from choreo.page.markup import text
 from choreo.page.room_data import Rings, polygons_of
 from choreo.page.sketch import scale_bar
-from choreo.page.states import end_s, state_at
-from choreo.plan.record import Plan
-from choreo.plan.space_record import KeepOut
+from choreo.plans.record import Plan
+from choreo.plans.room_record import KeepOut
 from choreo.report.zone import Extent, extent_of
 from choreo.scenario import Scenario
+from choreo.track.states import end_s, state_at
 
 WIDE, MOST_HIGH = 660.0, 230.0
 LEFT, BELOW, EDGE = 54.0, 34.0, 10.0

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from choreo.plan.message import Message
-from choreo.plan.record import Plan
+from choreo.case.answering import answer
+from choreo.plans.message import Message
+from choreo.plans.record import Plan
 from choreo.repair.knobs import Knob, knobs_of
 from choreo.repair.search import Change, Margin, Repair, cheapest_pair, margins, single_repairs
-from choreo.report.words import quantity
 from choreo.scenario import Scenario
-from choreo.verdict import answer
 from choreo.words import ChoreoError, Finding
+from choreo.words.display import quantity
 from choreo.words.nearest import suggestion
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from choreo.explain import broken_budgets, conflict_budget, relaxed_rows
 from choreo.problem import build_staging
+from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.repair.knobs import Knob
 from choreo.repair.search import moved_by, plan_or_none
 from choreo.scenario import Scenario

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from choreo.explain import broken_budgets
-from choreo.plan.record import Budget, Plan
+from choreo.case.answering import answer
+from choreo.plans.record import Budget, Plan
 from choreo.problem import Staging, build_staging, numbers_of, same_geometry, structure_of
+from choreo.proof import broken_budgets
 from choreo.repair.knobs import Knob
 from choreo.scenario import Scenario
 from choreo.solve import Reach
-from choreo.verdict import answer
 from choreo.words import ChoreoError
 
 Vector = npt.NDArray[np.float64]

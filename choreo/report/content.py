@@ -5,18 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from choreo.plan.record import (
-    Budget,
-    EncounterPlan,
-    InstantPlan,
-    MoverPlan,
-    Plan,
-    TriggerPlan,
-)
-from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.plans.record import Budget, EncounterPlan, InstantPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
-from choreo.report.words import (
+from choreo.scenario import Contact, Scenario
+from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.words.display import (
     KMH_PER_MPS,
     degrees,
     kmh,
@@ -26,7 +20,6 @@ from choreo.report.words import (
     quantity,
     seconds,
 )
-from choreo.scenario import Contact, Scenario
 
 HEADLINES = {
     "feasible": "FEASIBLE",
@@ -86,7 +79,11 @@ def _summary(plan: Plan) -> str:
     check = plan.verification
     if plan.verdict == "undecided":
         return "A plan was found, but the independent simulation does not agree. Do not run it."
-    stop = "" if plan.space is None or plan.space.clear else "Do not run it: checks of its room failed. "
+    stop = (
+        ""
+        if plan.space is None or plan.space.clear
+        else "Do not run it: checks of its room failed. "
+    )
     return (
         f"{stop}An independent simulation agrees: every encounter within "
         f"{100 * check.worst_encounter_error:.1f} % of its tolerance, "

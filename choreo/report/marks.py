@@ -7,16 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 
+from choreo.export.marks import Mark, Place, Tape
 from choreo.geometry import Path
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
-from choreo.ground.marks import Mark, Place, Tape
-from choreo.plan.record import Plan
-from choreo.report.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.plans.record import Plan
 from choreo.report.content import Content, headline_of
 from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
-from choreo.report.words import degrees, plain
+from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.words.display import degrees, plain
 
 START, STANDS, TRIGGER, ENCOUNTER = "start mark", "stands", "trigger", "encounter"
 # What a tape is laid between; triggers and encounters are places in passing.

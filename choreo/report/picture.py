@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.plan.record import MoverPlan, Plan
-from choreo.report.words import plain
+from choreo.plans.record import MoverPlan, Plan
+from choreo.words.display import plain
 
 LEAST_WIDTH = 40
 MOST_ROWS = 16

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from choreo.plan.record import Plan
-from choreo.plan.space_record import NoReturn, PairClearance, SightPlan, SpacePlan
+from choreo.plans.record import Plan
+from choreo.plans.room_record import NoReturn, PairClearance, SightPlan, SpacePlan
 from choreo.report.sections import Notes, Section, Table
-from choreo.report.words import metres, plain, seconds
 from choreo.report.zone import area_words, extent_words
+from choreo.words.display import metres, plain, seconds
 
 MOST_PAIRS = 10
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
 from choreo.report.sections import Notes, Section, Table
-from choreo.report.words import quantity
 from choreo.scenario import Scenario
+from choreo.words.display import quantity
 
 Offer = tuple[str, str, str, str, str]
 
@@ -53,7 +53,9 @@ def why_content(
         if helpless:
             sections.append(Notes("can't help alone", (", ".join(helpless),)))
     if kept:
-        sections.append(Notes("kept, as the scenario asks or the ground decides", (", ".join(kept),)))
+        sections.append(
+            Notes("kept, as the scenario asks or the ground decides", (", ".join(kept),))
+        )
     caution = [s for s in whole.sections if s.title == "caution"]
     return Content(whole.verdict, whole.headline, whole.title, whole.summary, (*sections, *caution))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from choreo.plan.space_record import KeepOut
+from choreo.plans.room_record import KeepOut
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,10 @@
 """Scenario files: text with places -> file models -> checked records in SI."""
 
 from choreo.scenario.load import load, loads
-from choreo.scenario.measured import Measured, load_measured
-from choreo.scenario.placed import moved_to
-from choreo.scenario.records import (
+from choreo.scenario.making.placed import moved_to
+from choreo.scenario.making.site import load_site
+from choreo.scenario.records.safety import Safety
+from choreo.scenario.records.scenario import (
     Body,
     Contact,
     Encounter,
@@ -21,11 +22,8 @@ from choreo.scenario.records import (
     Start,
     Trigger,
 )
-from choreo.scenario.safety_records import Safety
-from choreo.scenario.schema import json_schema
-from choreo.scenario.sight_records import Sight
-from choreo.scenario.site import load_site
-from choreo.scenario.site_records import (
+from choreo.scenario.records.sights import Sight
+from choreo.scenario.records.site import (
     AnchorSpec,
     AreaSpec,
     EarthPolygon,
@@ -34,6 +32,7 @@ from choreo.scenario.site_records import (
     SiteSpec,
     SlopeSpec,
 )
+from choreo.scenario.written.schema import json_schema
 
 __all__ = [
     "AnchorSpec",
@@ -46,7 +45,6 @@ __all__ = [
     "Gap",
     "Instant",
     "Limits",
-    "Measured",
     "Mover",
     "ObstacleSpec",
     "Pass",
@@ -64,7 +62,6 @@ __all__ = [
     "Trigger",
     "json_schema",
     "load",
-    "load_measured",
     "load_site",
     "loads",
     "moved_to",

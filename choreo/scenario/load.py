@@ -10,15 +10,9 @@ from typing import TypeVar
 
 from pydantic import BaseModel
 
-from choreo.scenario import written as w
-from choreo.scenario.checks import (
-    check_encounters,
-    check_movers,
-    check_triggers,
-)
-from choreo.scenario.faults import in_order, validated
-from choreo.scenario.loops import check_loops
-from choreo.scenario.make import (
+from choreo.scenario.checks.loops import check_loops
+from choreo.scenario.checks.programmes import check_encounters, check_movers, check_triggers
+from choreo.scenario.making.making import (
     Landmarks,
     Making,
     body_of,
@@ -29,10 +23,13 @@ from choreo.scenario.make import (
     safety_of,
     trigger_of,
 )
-from choreo.scenario.paths import check_beside, mark_names, path_of
-from choreo.scenario.placed import moved_to
-from choreo.scenario.programme import phase_names, programme_of
-from choreo.scenario.records import (
+from choreo.scenario.making.paths import check_beside, mark_names, path_of
+from choreo.scenario.making.placed import moved_to
+from choreo.scenario.making.programme import phase_names, programme_of
+from choreo.scenario.making.sights import sights_of
+from choreo.scenario.making.site import site_of, site_paths
+from choreo.scenario.making.values import check_vary, substitute
+from choreo.scenario.records.scenario import (
     Body,
     Encounter,
     Instant,
@@ -42,12 +39,11 @@ from choreo.scenario.records import (
     Scenario,
     Trigger,
 )
-from choreo.scenario.sights import sights_of
-from choreo.scenario.site import site_of, site_paths
-from choreo.scenario.site_records import SiteSpec
-from choreo.scenario.text import Document, Keys, parse_document, read_text
-from choreo.scenario.values import check_vary, substitute
-from choreo.scenario.written_site import SiteWritten
+from choreo.scenario.records.site import SiteSpec
+from choreo.scenario.text.document import Document, Keys, parse_document, read_text
+from choreo.scenario.written import scenario as w
+from choreo.scenario.written.faults import in_order, validated
+from choreo.scenario.written.site import SiteWritten
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.quantities import quoted
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from choreo.geometry import GapTrack, Path, gap_track
-from choreo.plan.record import (
+from choreo.plans.record import (
     PLAN_FORMAT,
     EncounterPlan,
     InstantPlan,

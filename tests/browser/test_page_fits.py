@@ -11,8 +11,8 @@ from shapely import Polygon
 
 from choreo.ground import Ground
 from choreo.page import page_of, sheet_of
-from choreo.plan.record import Message
-from choreo.plan.space_record import SpacePlan
+from choreo.plans.record import Message
+from choreo.plans.room_record import SpacePlan
 from choreo.problem import paths_by_mover
 from tests.browser.conftest import Show
 from tests.unit.page.shown import NAMES, page, planned, sheet, whole

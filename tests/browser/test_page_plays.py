@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from choreo.page.states import end_s, state_at
 from choreo.problem import paths_by_mover
+from choreo.track.states import end_s, state_at
 from tests.browser.conftest import Show
 from tests.unit.page.shown import NAMES, page, planned
 

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from choreo.page import page_of
-from choreo.plan.record import Message, Plan
-from choreo.plan.space_record import NoReturn
+from choreo.plans.record import Message, Plan
+from choreo.plans.room_record import NoReturn
 from tests.browser.conftest import Show
 from tests.unit.page.shown import page, whole
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from choreo.plan.record import (
+from choreo.plans.record import (
     PLAN_FORMAT,
     EncounterPlan,
     MoverPlan,
@@ -24,7 +24,7 @@ from choreo.plan.record import (
     StartMark,
     TriggerPlan,
 )
-from choreo.scenario.records import (
+from choreo.scenario.records.scenario import (
     Body,
     Contact,
     Event,
@@ -38,8 +38,8 @@ from choreo.scenario.records import (
     Start,
     Trigger,
 )
-from choreo.verify import Verification, verify
-from tests.unit.verify.paths_by_hand import Circle, Straight
+from choreo.verification import Verification, verify
+from tests.unit.verification.paths_by_hand import Circle, Straight
 
 KMH = 1 / 3.6
 INF = math.inf

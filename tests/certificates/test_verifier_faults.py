@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from choreo.scenario.records import Limits, Start
+from choreo.scenario.records.scenario import Limits, Start
 from tests.certificates.plans_by_hand import (
     CAR,
     KMH,
@@ -27,7 +27,7 @@ from tests.certificates.plans_by_hand import (
     standing_target,
     stop,
 )
-from tests.unit.verify.paths_by_hand import Circle, Straight
+from tests.unit.verification.paths_by_hand import Circle, Straight
 
 
 def alone(commands, programme, *, path=None, limits=LIMITS, start_m=10.0, start_mps=0.0) -> Case:

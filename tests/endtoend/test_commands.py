@@ -126,7 +126,7 @@ def test_damaged_plan_is_bad_input(tmp_path: Path) -> None:
 
 
 def test_failing_write_leaves_the_old_file_whole(tmp_path: Path) -> None:
-    from choreo.plan import write_whole
+    from choreo.export.files import write_whole
     from choreo.words import ChoreoError
 
     target = tmp_path / "plan.json"
@@ -148,7 +148,7 @@ def test_failing_write_leaves_the_old_file_whole(tmp_path: Path) -> None:
 
 
 def test_several_texts_are_written_together_or_not_at_all(tmp_path: Path) -> None:
-    from choreo.plan.store import write_all
+    from choreo.export.files import write_all
     from choreo.words import ChoreoError
 
     first, folder = tmp_path / "first", tmp_path / "folder"

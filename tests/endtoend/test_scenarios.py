@@ -16,10 +16,10 @@ from pathlib import Path
 
 import pytest
 
+from choreo.case.answering import answer
 from choreo.geometry import build_paths
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from choreo.scenario import load, loads
-from choreo.verdict import answer
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 GOOD = sorted(file.stem for file in FOLDER.glob("*.yaml"))

@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from choreo.case.answering import answer
+from choreo.case.whole import whole_answer
 from choreo.geometry import Poses, build_paths
-from choreo.plan.document import from_text, to_document, to_text
-from choreo.plan.record import Plan
+from choreo.plans.document import from_text, to_document, to_text
+from choreo.plans.record import Plan
 from choreo.scenario import Scenario, load
-from choreo.space.sight_findings import sight_findings
-from choreo.space.sight_plans import sights_of
-from choreo.verdict import answer
-from choreo.verdict.whole import whole_answer
+from choreo.sight.findings import sight_findings
+from choreo.sight.lines import sights_of
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 

@@ -7,10 +7,9 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from choreo.case.answering import answer, general_conflict, proof_of_impossibility
 from choreo.problem import build_staging
 from choreo.scenario import Scenario, loads
-from choreo.verdict import answer
-from choreo.verdict.answer import general_conflict, proof_of_impossibility
 from choreo.words import ChoreoError
 from tests.harness.generator import make
 from tests.harness.judge import CLOSE_CALL, IMPOSSIBLE, POSSIBLE, UNEVEN, is_plain, judge

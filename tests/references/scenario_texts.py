@@ -8,11 +8,11 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
+from choreo.case.answering import answer
 from choreo.geometry import Path as Curve
 from choreo.geometry import build_paths
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from choreo.scenario import loads
-from choreo.verdict import answer
 
 FILE = "reference.yaml"
 

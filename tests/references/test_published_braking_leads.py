@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from tests.references.scenario_texts import braking_lead, phase_start_s, planned
 
 

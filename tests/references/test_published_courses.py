@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from choreo.geometry import Path
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from tests.references.scenario_texts import CAR, path_of, planned
 
 

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from choreo.scenario import load_measured, loads
-from choreo.verdict import check_staged
+from choreo.measured.as_staged import check_staged
+from choreo.measured.file import load_measured
+from choreo.scenario import loads
 from tests.references.scenario_texts import CAR, FILE, LANE, TARGET, planned
 
 CROSSING = "  side: {start: [1500 m, -600 m], heading: 90 deg, pieces: [{line: 900 m}]}\n"

@@ -5,11 +5,12 @@ import math
 import numpy as np
 import pytest
 
+from choreo.ground.stop import Stop
 from choreo.ground.surface import GRAVITY_MPS2, Surface
-from choreo.plan.record import MoverPlan, Peak, Runway, StartMark
-from choreo.space.stopping import Stop, failsafe_stop
-from choreo.space.track import CutTrack
-from tests.unit.space.tracks_by_hand import straight, track
+from choreo.plans.record import MoverPlan, Peak, Runway, StartMark
+from choreo.room.stopping import failsafe_stop
+from choreo.track.tracks import CutTrack
+from tests.unit.track.tracks_by_hand import straight, track
 
 MPH_MPS = 0.44704
 FOOT_M = 0.3048
@@ -77,9 +78,7 @@ def test_reference_driver_stops_after_the_published_way() -> None:
     # C49: R157, table 1, SEEN; the way DERIVED: 60 km/h, 1.15 s, 0.6 s of linear build-up to 7.590 m/s2: 42.35 m,
     # 3.646 s (0.02). The build-up is a piece of the motion, the rest a stop.
     speed = 60 / 3.6
-    driving = track(
-        straight(500.0), [(1.15, 0.0, 0.0), (0.6, 0.0, -7.590 / 0.6)], start_mps=speed
-    )
+    driving = track(straight(500.0), [(1.15, 0.0, 0.0), (0.6, 0.0, -7.590 / 0.6)], start_mps=speed)
     stopping = CutTrack(driving, np.array([1.75]), 7.590)
     rest = stopping.rest_s()
     assert rest[0] == pytest.approx(3.646, abs=0.02)

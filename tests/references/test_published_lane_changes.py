@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from tests.references.scenario_texts import CAR, TARGET, TARGET_BY_ITS_REAR, path_of, planned
 
 

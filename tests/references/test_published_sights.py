@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from choreo.space.sight import edges_of
-from choreo.space.sight_times import View, first_seen
+from choreo.sight.times import View, first_seen
+from choreo.sight.visibility import edges_of
 
 KMH = 1 / 3.6
 SQUARE = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])

@@ -2,7 +2,7 @@
 
 import pytest
 
-from choreo.plan.record import PlanEvent
+from choreo.plans.record import PlanEvent
 from tests.references.scenario_texts import CAR, LANE, planned
 
 

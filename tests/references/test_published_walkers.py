@@ -4,9 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from choreo.plan.record import Plan
-from choreo.scenario import load_measured, loads
-from choreo.verdict import check_staged
+from choreo.measured.as_staged import check_staged
+from choreo.measured.file import load_measured
+from choreo.plans.record import Plan
+from choreo.scenario import loads
 from tests.references.scenario_texts import CAR, FILE, LANE, WALKER, planned
 
 

@@ -8,7 +8,7 @@ of a short ramp) some microseconds long instead of none, so the two must agree t
 import pytest
 import ruckig
 
-from choreo.plan.record import PlanEvent
+from choreo.plans.record import PlanEvent
 from tests.references.scenario_texts import CAR, LANE, planned
 
 ACCEL_MPS2, BRAKE_MPS2, JERK_MPS3 = 3.0, 6.0, 4.0

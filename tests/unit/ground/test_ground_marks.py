@@ -7,10 +7,10 @@ import math
 import pytest
 import shapely
 
+from choreo.export.keep_out import LONGEST_EDGE_M, keep_out_geojson
+from choreo.export.marks import Place, marks_csv, marks_of, tapes_between
 from choreo.ground import Earth
 from choreo.ground.grid import Grid
-from choreo.ground.keep_out import LONGEST_EDGE_M, keep_out_geojson
-from choreo.ground.marks import Place, marks_csv, marks_of, tapes_between
 from choreo.scenario import AnchorSpec
 from choreo.words import Origin
 

@@ -3,10 +3,10 @@
 from functools import cache
 from pathlib import Path
 
+from choreo.case.whole import Whole, whole_answer
 from choreo.page import page_of, sheet_of
-from choreo.plan.record import Plan
+from choreo.plans.record import Plan
 from choreo.scenario import Scenario, load
-from choreo.verdict import Whole, whole_answer
 
 FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
 NAMES = sorted(

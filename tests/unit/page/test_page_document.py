@@ -9,8 +9,8 @@ import pytest
 
 from choreo.page import page_of
 from choreo.page.data import embedded
-from choreo.plan.message import Message
-from choreo.plan.record import Budget, BudgetLine, Conflict
+from choreo.plans.message import Message
+from choreo.plans.record import Budget, BudgetLine, Conflict
 from choreo.problem import paths_by_mover
 from tests.unit.page.shown import NAMES, page, planned
 

@@ -11,8 +11,8 @@ from shapely import Polygon
 from choreo.ground import Area, Ground, build_ground
 from choreo.page import page_of
 from choreo.page.room_data import DRAWN_ZONE_M, FEW_CORNERS, thinned
-from choreo.plan.record import Message, Plan
-from choreo.plan.space_record import KeepOut, NoReturn
+from choreo.plans.record import Message, Plan
+from choreo.plans.room_record import KeepOut, NoReturn
 from choreo.scenario import load_site
 from tests.unit.page.shown import FOLDER, NAMES, page, whole
 

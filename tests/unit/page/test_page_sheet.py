@@ -9,8 +9,8 @@ import pytest
 
 from choreo.page import sheet_of
 from choreo.page.gates import gates_of
-from choreo.page.states import end_s, state_at
 from choreo.problem import paths_by_mover
+from choreo.track.states import end_s, state_at
 from tests.unit.page.shown import NAMES, planned, sheet
 
 GOOD = [name for name in NAMES if not name.startswith("impossible/")]

@@ -10,8 +10,8 @@ import pytest
 from choreo.ground import Earth, build_ground
 from choreo.page import sheet_of
 from choreo.page.sheet_room import on_earth
-from choreo.plan.record import Message
-from choreo.plan.space_record import KeepOut
+from choreo.plans.record import Message
+from choreo.plans.room_record import KeepOut
 from choreo.report.room import room_sections
 from choreo.report.sections import Notes
 from choreo.report.zone import area_words, extent_of

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from choreo.case.answering import answer
 from choreo.problem import build_staging, critical_chain, event_graph, structural_findings
 from choreo.scenario import loads
-from choreo.verdict import answer
 from choreo.words import ChoreoError
 from tests.hand_made import hold, mover, ramp, stop, walker_problem
 

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
+from choreo.case.answering import answer
 from choreo.repair import apply, explain, region
 from choreo.repair.knobs import knobs_of
 from choreo.repair.search import margins
 from choreo.scenario import Scenario, load, loads
-from choreo.verdict import answer
 from choreo.words import ChoreoError
 
 ROOT = Path(__file__).resolve().parent.parent.parent.parent

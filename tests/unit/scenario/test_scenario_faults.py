@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from choreo.measured.file import load_measured
 from choreo.scenario import load, loads
-from choreo.scenario.measured import load_measured
 from choreo.words import CATALOGUE, ChoreoError, Finding
 from tests.unit.scenario.example import EVERYTHING, FAULTY, WALKER, write_everything
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.plan.fingerprint import fingerprint_of
+from choreo.plans.fingerprint import fingerprint_of
 from choreo.scenario import Scenario, Sight, loads
 from choreo.words import ChoreoError, Finding
 from tests.unit.scenario.example import WALKER

@@ -1,0 +1,210 @@
+"""Feasible only when an independent simulation agrees, infeasible only with proof, else undecided."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from itertools import product
+
+from choreo.plans.fingerprint import fingerprint_of
+from choreo.plans.message import Message, messages_of
+from choreo.plans.record import Budget, Conflict, Plan
+from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
+from choreo.problem.records import PassAt
+from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
+from choreo.scenario import Scenario
+from choreo.solve import Effort, Staged, other_attempts, plan_of, solve_linear, solve_staging
+from choreo.verification import Verification, verify
+from choreo.words import ChoreoError, Finding
+
+Progress = Callable[[str], None]
+MOST_PLACES = 32
+
+
+def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
+    """Plan a scenario and judge the plan.
+
+    progress: called with a word for each step. Returns a plan whose verdict is 'feasible' (solved, and the
+    independent simulation agrees), 'infeasible' (a budget that no plan can meet) or 'undecided'.
+    Raises ChoreoError: faults that only geometry or the event graph can see.
+    """
+    tell = progress or (lambda _step: None)
+    tell("geometry")
+    staging = build_staging(scenario)
+    findings = structural_findings(staging.problem)
+    errors = tuple(finding for finding in findings if finding.severity == "error")
+    if errors:
+        raise ChoreoError(errors)
+    warnings = messages_of((*scenario.notes, *staging.notes, *findings))
+    tell("budgets")
+    proof = proof_of_impossibility(staging)
+    tell("solve")
+    # With a proof in hand one quick try stays, as a check on the proof.
+    effort = Effort(explain=False, starts=1) if proof else Effort()
+    first = solve_staging(staging, effort=effort)
+    plan = _told(scenario, first, warnings)
+    if first.solution.solved:
+        tell("verify")
+        plan = judged(plan, verify(scenario, staging.paths, plan), first)
+        if plan.verdict == "feasible":
+            return plan
+    if proof:
+        return _unsolved(plan, first, proof)
+    conflict = general_conflict(staging)
+    if conflict:
+        return _unsolved(plan, first, conflict)
+    tell("other ways")
+    found = _another_way(scenario, first, warnings)
+    if found is not None:
+        return found
+    return plan if first.solution.solved else _unsolved(plan, first, ())
+
+
+def _told(scenario: Scenario, staged: Staged, warnings: tuple[Message, ...]) -> Plan:
+    plan = plan_of(scenario, staged, fingerprint_of(scenario.meaning()))
+    more = messages_of(tuple(pass_findings(scenario, staged)))
+    return replace(plan, warnings=(*warnings, *more), tried=staged.solution.tried)
+
+
+def _another_way(scenario: Scenario, first: Staged, warnings: tuple[Message, ...]) -> Plan | None:
+    """The first plan of another form or place that the simulation agrees with."""
+    for staged in other_attempts(first):
+        plan = _told(scenario, staged, warnings)
+        judged_plan = judged(plan, verify(scenario, staged.staging.paths, plan), staged)
+        if judged_plan.verdict == "feasible":
+            return judged_plan
+    return None
+
+
+def pass_findings(scenario: Scenario, staged: Staged) -> Iterator[Finding]:
+    """Warn where the later mover of a pass is no longer at its speed when it enters the zone."""
+    for encounter in staged.staging.problem.encounters:
+        if (
+            not isinstance(encounter, PassAt)
+            or encounter.name not in staged.solution.reading.moments
+        ):
+            continue
+        motion = staged.solution.reading.movers[encounter.second]
+        entered = motion.when(encounter.entry_second_m)
+        if entered is None or not motion.phases:
+            continue
+        leaves = staged.solution.reading.moments[encounter.name].time_s
+        before, then = motion.at(min(leaves, entered))[1], motion.at(entered)[1]
+        if abs(before - then) > SAME_SPEED_MPS:
+            values = {
+                "encounter": encounter.name,
+                "mover": encounter.second,
+                "before": f"{before * 3.6:.1f} km/h",
+                "then": f"{then * 3.6:.1f} km/h",
+            }
+            origin = scenario.origin("encounters", encounter.name)
+            yield Finding("plan.pass-slows", "warning", origin, values, ())
+
+
+# Speeds that differ by less than this (m/s) are held.
+SAME_SPEED_MPS = 0.05
+
+
+def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
+    """Give budgets that don't fit, if every possible choice of meeting places has one.
+
+    With too many combinations of places to look at there is no proof, hence none is returned.
+    """
+    return _at_every_place(staging, broken_budgets)
+
+
+def general_conflict(staging: Staging) -> tuple[Budget, ...]:
+    """Give a smallest conflict between any number of movers, if every choice of places has one.
+
+    Dearer than the one-mover budgets: asked only when the solver has found nothing.
+    """
+
+    def conflict(problem: Problem) -> tuple[Budget, ...]:
+        budget = conflict_budget(relaxed_rows(problem), solve_linear)
+        return () if budget is None else (budget,)
+
+    return _at_every_place(staging, conflict)
+
+
+def _at_every_place(
+    staging: Staging, prove: Callable[[Problem], tuple[Budget, ...]]
+) -> tuple[Budget, ...]:
+    choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
+    combinations = 1
+    for choice in choices:
+        combinations *= len(choice)
+    if combinations > MOST_PLACES:
+        return ()
+    found: tuple[Budget, ...] = ()
+    for combination in product(*choices):
+        chosen = dict(zip(staging.meetings, combination, strict=True))
+        broken = prove(staging.at_places(chosen).problem)
+        if not broken:
+            return ()
+        found = found or broken
+    return found
+
+
+def judged(plan: Plan, verification: Verification, staged: Staged) -> Plan:
+    """Put the verifier's measured values and its verdict into the plan."""
+    encounters = {}
+    for name, encounter in plan.encounters.items():
+        measured = verification.measured.get(name)
+        if measured is None:
+            encounters[name] = encounter
+            continue
+        low, high = encounter.wanted
+        within = low - encounter.tolerance <= measured <= high + encounter.tolerance
+        encounters[name] = replace(encounter, predicted=measured, within=within)
+    verdict = "feasible" if verification.agrees else "undecided"
+    warnings = tuple(m for m in messages_of(verification.findings) if m.severity != "error")
+    return replace(
+        plan,
+        verdict=verdict,
+        encounters=encounters,
+        warnings=(*plan.warnings, *warnings),
+        conflicts=() if verification.agrees else _disagreements(verification),
+        verification=verification.summary(),
+        critical_chain=tuple(critical_chain(staged.staging.problem, _node_times(plan))),
+    )
+
+
+def _unsolved(plan: Plan, staged: Staged, proof: tuple[Budget, ...]) -> Plan:
+    conflicts = tuple(
+        Conflict(
+            miss.name, miss.amount, miss.unit, None if miss.origin is None else str(miss.origin)
+        )
+        for miss in staged.solution.misses
+    )
+    # A motion that breaks rows is no plan: its marks and times must not reach a crew.
+    empty = replace(plan, movers={}, triggers={}, encounters={}, instants={})
+    verdict = "infeasible" if proof else "undecided"
+    return replace(empty, verdict=verdict, budgets=proof, conflicts=conflicts)
+
+
+def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
+    return tuple(
+        Conflict(
+            f"verification: {finding.text}",
+            None,
+            "",
+            None if finding.origin is None else str(finding.origin),
+        )
+        for finding in verification.findings
+        if finding.severity == "error"
+    )
+
+
+def _node_times(plan: Plan) -> dict[str, float]:
+    """Solved times by the event graph's node names."""
+    times = {"go": 0.0}
+    for name, mover in plan.movers.items():
+        times[f"{name} launch"] = mover.launch_s
+        for event in mover.events:
+            if event.name.startswith("end of "):
+                times[f"end of {name}.{event.name[7:]}"] = event.time_s
+        for piece in mover.pieces:
+            times.setdefault(f"start of {name}.{piece.phase}", piece.start_s)
+    times |= {f"trigger {name}": trigger.acts_at_s for name, trigger in plan.triggers.items()}
+    times |= {f"encounter {name}": one.time_s for name, one in plan.encounters.items()}
+    return times

@@ -1,0 +1,176 @@
+"""Plans on disk: a write either is whole or leaves the old file as it was."""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+import sys
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from choreo.plans.document import from_text, to_text
+from choreo.plans.record import Plan
+from choreo.words import ChoreoError, Finding
+from choreo.words.origin import Origin
+
+STANDARD_OUTPUT = 1
+
+
+def save_plan(plan: Plan, path: Path, inputs: Iterable[str] = ()) -> None:
+    """Write a plan document, as write_whole does."""
+    write_whole(path, to_text(plan), inputs)
+
+
+def load_plan(path: Path) -> Plan:
+    """Read a plan document. Raises ChoreoError: plan.unreadable, plan.broken, plan.other-format."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise _fault("plan.unreadable", path, error) from None
+    return from_text(text, str(path))
+
+
+def refuse_inputs(path: Path, inputs: Iterable[str]) -> None:
+    """Keep what a run reads from being what it writes to, by other names and links too.
+
+    Raises ChoreoError: plan.would-overwrite-input.
+    """
+    for file in inputs:
+        try:
+            same = os.path.samefile(path, file)
+        except OSError:
+            continue
+        if same:
+            place = Origin(str(path), 1, 1)
+            values = {"input": file}
+            raise ChoreoError((Finding("plan.would-overwrite-input", "error", place, values, ()),))
+
+
+def is_standard_output(path: Path) -> bool:
+    """Tell whether a path is `-` or another name of this process's standard output."""
+    if str(path) == "-":
+        return True
+    try:
+        return os.path.samestat(path.stat(), os.fstat(STANDARD_OUTPUT))
+    except (OSError, ValueError):
+        return False
+
+
+def write_whole(path: Path, text: str, inputs: Iterable[str] = ()) -> None:
+    """Write text beside the target and move it over in one step.
+
+    inputs: files that must not be written to. A link stays, the file it points to is replaced; a device,
+    a pipe or the standard output (also by the name `-`) is written to as it is.
+    Raises ChoreoError: plan.would-overwrite-input; plan.not-written, the old file, if any, is untouched
+    then. A standard output that fails raises OSError: that is the command line's business.
+    """
+    write_all(((path, text),), inputs)
+
+
+def write_all(pairs: Iterable[tuple[Path, str]], inputs: Iterable[str] = ()) -> None:
+    """Write several texts, each as write_whole does, or none: no file is moved over before all texts are on disk.
+
+    Devices, pipes and the standard output come between the two, they can't be taken back. Raises as write_whole.
+    """
+    targets = [(Path(path), text) for path, text in pairs]
+    read = tuple(inputs)
+    for target, _ in targets:
+        refuse_inputs(target, read)
+    scratches: list[tuple[Path, Path, Path]] = []
+    try:
+        streams = []
+        for target, text in targets:
+            if is_standard_output(target):
+                streams.append((target, text))
+                continue
+            with _not_written(target):
+                real = _behind_links(target)
+                if _takes_a_file(real):
+                    scratches.append((_scratch(real, text), real, target))
+                else:
+                    streams.append((target, text))
+        # A folder fails here, before anything is moved.
+        for target, text in streams:
+            _stream(target, text)
+        while scratches:
+            scratch, real, target = scratches[0]
+            with _not_written(target):
+                os.replace(scratch, real)
+            scratches.pop(0)
+    finally:
+        for scratch, _, _ in scratches:
+            scratch.unlink(missing_ok=True)
+
+
+def _stream(target: Path, text: str) -> None:
+    """Write to what takes no file in its place."""
+    if is_standard_output(target):
+        sys.stdout.flush()
+        with os.fdopen(os.dup(STANDARD_OUTPUT), "w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+        return
+    with (
+        _not_written(target),
+        _behind_links(target).open("w", encoding="utf-8", newline="\n") as stream,
+    ):
+        stream.write(text)
+
+
+@contextmanager
+def _not_written(target: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise _fault("plan.not-written", target, error) from None
+
+
+def _behind_links(path: Path) -> Path:
+    real = Path(os.path.realpath(path))
+    if real.is_symlink():
+        raise OSError(errno.ELOOP, os.strerror(errno.ELOOP))
+    return real
+
+
+def _takes_a_file(path: Path) -> bool:
+    """A regular file, or nothing yet: what a new file may be moved over."""
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        return True
+    return stat.S_ISREG(mode)
+
+
+def _scratch(target: Path, text: str) -> Path:
+    """Write text to a file beside the target, with the target's permissions; gives its path."""
+    # A long name with an addition would be too long a name.
+    prefix = f".{target.name[:20]}."
+    handle, name = tempfile.mkstemp(prefix=prefix, dir=target.parent)
+    scratch = Path(name)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        scratch.chmod(_mode(target))
+    except BaseException:
+        scratch.unlink(missing_ok=True)
+        raise
+    return scratch
+
+
+def _mode(target: Path) -> int:
+    """The old file's permissions, or what a new file gets here."""
+    try:
+        return target.stat().st_mode & 0o777
+    except OSError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
+
+
+def _fault(code: str, path: Path, error: Exception) -> ChoreoError:
+    why = getattr(error, "strerror", None) or "it is not text"
+    return ChoreoError((Finding(code, "error", Origin(str(path), 1, 1), {"why": why}, ()),))

@@ -1,0 +1,1 @@
+"""What was measured on the day, and what it makes of a plan."""

@@ -1,0 +1,286 @@
+"""The plan as staged on the day: measured marks and latencies put in, simulated again, corrected."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.case.answering import answer
+from choreo.geometry import Path, Poses
+from choreo.measured.file import Measured
+from choreo.plans.record import EncounterPlan, Piece, Plan
+from choreo.problem import paths_by_mover
+from choreo.scenario import Scenario, Span
+from choreo.verification import verify
+from choreo.words import ChoreoError, Finding
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class StagedEncounter:
+    """What an encounter becomes with the marks and latencies as measured."""
+
+    name: str
+    planned: EncounterPlan
+    measured: float | None
+    within: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A setting or launch that puts things right: what, from, to, unit."""
+
+    what: str
+    planned: float
+    corrected: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class StagedCheck:
+    """What the measured marks and latencies make of a plan.
+
+    moved: marks in metres (along, beside the path). broken: what the simulation from these marks finds wrong besides
+    the encounters (settling lost, a limit passed). corrections belong together; marks_kept tells whether they leave
+    the marks where they were measured.
+    """
+
+    moved: Mapping[str, tuple[float, float]]
+    encounters: tuple[StagedEncounter, ...]
+    broken: tuple[Finding, ...]
+    corrections: tuple[Correction, ...]
+    marks_kept: bool
+    corrected_verdict: str
+
+    @property
+    def within(self) -> bool:
+        return not self.broken and all(encounter.within for encounter in self.encounters)
+
+
+class Displaced:
+    """A path moved sideways as a whole, as a mark beside it moves a mover that starts there.
+
+    Whether the mover steers back onto its path is not known; that it does not is the careful supposition. Each mover's
+    path is moved across its heading at the start.
+    """
+
+    def __init__(self, path: Path, beside_m: float) -> None:
+        self._path = path
+        heading = float(path.pose(np.array([0.0])).heading_rad[0])
+        self._dx_m, self._dy_m = -beside_m * math.sin(heading), beside_m * math.cos(heading)
+
+    @property
+    def length_m(self) -> float:
+        return self._path.length_m
+
+    @property
+    def marks(self) -> dict[str, tuple[float, float]]:
+        return self._path.marks
+
+    def pose(self, s_m: Array) -> Poses:
+        """Give the moved poses."""
+        poses = self._path.pose(s_m)
+        return replace(poses, x_m=poses.x_m + self._dx_m, y_m=poses.y_m + self._dy_m)
+
+    def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
+        """Give the path's own stretches: moving changes no curvature."""
+        return self._path.stretches()
+
+    def nearest(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
+        """Give the station nearest to a point."""
+        return self._path.nearest(x_m - self._dx_m, y_m - self._dy_m, near_m)
+
+
+def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCheck:
+    """Simulate a plan from the measured marks with the measured latencies, and correct it.
+
+    Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew
+    with the marks fixed where they are and every trigger setting free; if that can't be, with the marks as the
+    scenario allows.
+    """
+    paths = paths_by_mover(scenario)
+    stations, beside = _stations(measured, plan, paths)
+    displaced = {name: Displaced(path, beside.get(name, 0.0)) for name, path in paths.items()}
+    as_staged = _with_latencies(scenario, measured)
+    moved_plan = _moved(scenario, plan, stations)
+    verification = verify(as_staged, displaced, moved_plan)
+    broken = tuple(one for one in verification.findings if _breaks(one))
+    encounters = tuple(
+        _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
+    )
+    corrected = _corrected(as_staged, stations)
+    moved = {
+        name: (
+            stations.get(name, mover.start.station_m) - mover.start.station_m,
+            beside.get(name, 0.0),
+        )
+        for name, mover in plan.movers.items()
+    }
+    return StagedCheck(
+        moved,
+        encounters,
+        broken,
+        _corrections(plan, corrected, stations),
+        _kept(corrected, stations),
+        corrected.verdict,
+    )
+
+
+def _corrected(scenario: Scenario, stations: Mapping[str, float]) -> Plan:
+    """Plan anew from these marks; where nothing works from them, let the marks move too.
+
+    A settle time may be lost, or a mark may lie a little before its path begins.
+    """
+    try:
+        corrected = answer(_free_settings(_at_marks(scenario, stations)))
+    except ChoreoError:
+        return answer(_free_settings(scenario))
+    if corrected.verdict == "feasible":
+        return corrected
+    return answer(_free_settings(scenario))
+
+
+def _staged(name: str, planned: EncounterPlan, measured: float | None) -> StagedEncounter:
+    if measured is None:
+        return StagedEncounter(name, planned, None, False)
+    low, high = planned.wanted
+    within = low - planned.tolerance <= measured <= high + planned.tolerance
+    return StagedEncounter(name, planned, measured, within)
+
+
+def _stations(
+    measured: Measured, plan: Plan, paths: Mapping[str, Path]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Measured stations; marks given as x and y are dropped on the path, the rest is told as beside."""
+    stations = dict(measured.stations_m)
+    beside = {}
+    for name, (x, y) in measured.points_m.items():
+        near = plan.movers[name].start.station_m
+        station = float(paths[name].nearest(x, y, near))
+        pose = paths[name].pose(np.array([station]))
+        heading = float(pose.heading_rad[0])
+        across = -(x - pose.x_m[0]) * math.sin(heading) + (y - pose.y_m[0]) * math.cos(heading)
+        stations[name] = station
+        beside[name] = float(across)
+    return stations, beside
+
+
+def _with_latencies(scenario: Scenario, measured: Measured) -> Scenario:
+    triggers = {
+        name: replace(trigger, latency_s=measured.latencies_s.get(name, trigger.latency_s))
+        for name, trigger in scenario.triggers.items()
+    }
+    return replace(scenario, triggers=triggers)
+
+
+def _moved(scenario: Scenario, plan: Plan, stations: Mapping[str, float]) -> Plan:
+    """Shift each mover's motion to its measured mark; times, settings and ramps stay.
+
+    A hold that lasts until an encounter is followed a while longer, since a late mover still holds when it is met.
+    """
+    movers = {}
+    for name, mover in plan.movers.items():
+        shift = stations.get(name, mover.start.station_m) - mover.start.station_m
+        open_ended = {
+            phase.name
+            for phase in scenario.movers[name].programme
+            if phase.until is not None and phase.until.kind == "encounter"
+        }
+        pieces = _followed(mover.pieces, open_ended, shift)
+        start = replace(mover.start, station_m=mover.start.station_m + shift)
+        movers[name] = replace(mover, start=start, pieces=pieces)
+    return replace(plan, movers=movers)
+
+
+def _followed(pieces: tuple[Piece, ...], holds: set[str], shift_m: float) -> tuple[Piece, ...]:
+    """Move pieces by shift_m; let the holds named last LATE_S longer and all that follows begin later."""
+    moved, late_s, along_m = [], 0.0, shift_m
+    for piece in pieces:
+        longer = LATE_S if piece.phase in holds else 0.0
+        moved.append(
+            replace(
+                piece,
+                start_s=piece.start_s + late_s,
+                duration_s=piece.duration_s + longer,
+                station_m=piece.station_m + along_m,
+            )
+        )
+        late_s, along_m = late_s + longer, along_m + longer * piece.speed_mps
+    return tuple(moved)
+
+
+def _at_marks(scenario: Scenario, stations: Mapping[str, float]) -> Scenario:
+    movers = {}
+    for name, mover in scenario.movers.items():
+        if name in stations:
+            at = Span(lo=stations[name], hi=stations[name])
+            mover = replace(mover, start=replace(mover.start, station=at))
+        movers[name] = mover
+    return replace(scenario, movers=movers)
+
+
+def _free_settings(scenario: Scenario) -> Scenario:
+    free = Span(lo=-math.inf, hi=math.inf)
+    triggers = {name: replace(trigger, setting=free) for name, trigger in scenario.triggers.items()}
+    return replace(scenario, triggers=triggers)
+
+
+def _breaks(finding: Finding) -> bool:
+    """A finding that makes a staged run invalid; the intended contact at another time is judged by its value."""
+    return finding.code in BROKEN and "(early)" not in finding.text
+
+
+def _kept(corrected: Plan, stations: Mapping[str, float]) -> bool:
+    """Whether a corrected plan starts every measured mover where its mark is."""
+    return corrected.verdict == "feasible" and all(
+        abs(corrected.movers[name].start.station_m - station) <= SAME_MARK_M
+        for name, station in stations.items()
+    )
+
+
+def _corrections(
+    plan: Plan, corrected: Plan, stations: Mapping[str, float]
+) -> tuple[Correction, ...]:
+    if corrected.verdict != "feasible":
+        return ()
+    found = []
+    for name, trigger in plan.triggers.items():
+        new = corrected.triggers[name]
+        what = f"trigger {name}: {trigger.condition}"
+        if abs(new.setting - trigger.setting) > SAME_SETTING:
+            found.append(Correction(what, trigger.setting, new.setting, trigger.setting_unit))
+    for name, mover in plan.movers.items():
+        after = corrected.movers[name]
+        late = abs(mover.launch_s - after.launch_s) > SAME_SETTING
+        if mover.pieces and mover.launched_by in ("go", "time") and late:
+            found.append(Correction(f"launch of {name}", mover.launch_s, after.launch_s, "s"))
+        now = stations.get(name, mover.start.station_m)
+        if abs(after.start.station_m - now) > SAME_MARK_M:
+            found.append(Correction(f"start mark of {name}", now, after.start.station_m, "m"))
+    return tuple(found)
+
+
+# What else than the encounters makes a staged run invalid: lost settling, a trigger never fired, limits passed.
+BROKEN = (
+    "verify.not-settled",
+    "verify.trigger-unsettled",
+    "verify.trigger-never",
+    "verify.unintended-contact",
+    "verify.speed",
+    "verify.acceleration",
+    "verify.lateral",
+)
+
+# Settings and times that differ by less than this (m, s, m/s) are set the same.
+SAME_SETTING = 1 / 2000
+
+# How much later than planned an encounter is still followed.
+LATE_S = 3.0
+
+# Marks nearer than a millimetre are the same mark.
+SAME_MARK_M = 1 / 1000

@@ -1,0 +1,89 @@
+"""The plan as a JSON document and back: SI units in the names, the keys that other tools rely on."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from choreo.plans.record import PLAN_FORMAT, Plan
+from choreo.words import ChoreoError, Finding
+from choreo.words.origin import Origin
+
+RENAMED = {"with_": "with", "from_": "from"}
+VERDICTS = ("feasible", "infeasible", "undecided")
+RESTORED = {word: name for name, word in RENAMED.items()}
+# Records have these beside such a key; names that an author chose (a mover called `from`) are left alone.
+BESIDE = {"with": "kind", "from": "share"}
+
+
+def to_document(plan: Plan) -> dict[str, Any]:
+    """Give the plan as plain dicts, lists, text and finite numbers (an open end becomes null)."""
+    document = plain_data(plan)
+    if not isinstance(document, dict):
+        raise AssertionError("a plan is a record")
+    return document
+
+
+def to_text(plan: Plan) -> str:
+    """Give the plan as indented JSON with a final newline."""
+    return json.dumps(to_document(plan), indent=2, allow_nan=False) + "\n"
+
+
+def plain_data(value: Any) -> Any:
+    """Give records as plain dicts, lists, text and finite numbers; what is infinite or none becomes null."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {
+            RENAMED.get(part.name, part.name): plain_data(getattr(value, part.name))
+            for part in fields(value)
+        }
+    if isinstance(value, dict):
+        return {key: plain_data(item) for key, item in value.items()}
+    if isinstance(value, (tuple, list)):
+        return [plain_data(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def from_text(text: str, file: str) -> Plan:
+    """Read a plan document.
+
+    Raises ChoreoError: plan.broken with the first key that doesn't fit, plan.other-format.
+    """
+    try:
+        document = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        line = getattr(error, "lineno", 1)
+        column = getattr(error, "colno", 1)
+        raise _broken(Origin(file, line, column), "it is not JSON") from None
+    place = Origin(file, 1, 1)
+    if not isinstance(document, dict) or document.get("format") != PLAN_FORMAT:
+        raise ChoreoError(
+            (Finding("plan.other-format", "error", place, {"wanted": PLAN_FORMAT}, ()),)
+        )
+    if document.get("verdict") not in VERDICTS:
+        raise _broken(place, "`verdict` is none of " + ", ".join(VERDICTS))
+    try:
+        return TypeAdapter(Plan).validate_python(_restored(document), strict=False)
+    except ValidationError as error:
+        where = " > ".join(str(key) for key in error.errors()[0]["loc"])
+        raise _broken(place, f"`{where}` is missing or of the wrong kind") from None
+
+
+def _restored(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {
+            RESTORED[key] if BESIDE.get(key) in value else key: _restored(item)
+            for key, item in value.items()
+        }
+    if isinstance(value, list):
+        return tuple(_restored(item) for item in value)
+    return value
+
+
+def _broken(place: Origin, why: str) -> ChoreoError:
+    return ChoreoError((Finding("plan.broken", "error", place, {"why": why}, ()),))

@@ -1,0 +1,236 @@
+"""The plan: a plain, frozen, serialisable record of what every mover does and when.
+
+It says nothing about being valid: that is the verification's word. All numbers are SI, times are
+seconds after go, headings in degrees only where a key says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from choreo.plans.message import Message
+from choreo.plans.room_record import SpacePlan
+
+PLAN_FORMAT = "choreo plan 1"
+
+
+@dataclass(frozen=True, slots=True)
+class StartMark:
+    """Where a mover stands (or rolls through) before go: station on its path and site coordinates."""
+
+    station_m: float
+    x_m: float
+    y_m: float
+    heading_deg: float
+    speed_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanEvent:
+    """One end of a phase, a launch, an encounter or a named instant of one mover."""
+
+    name: str
+    time_s: float
+    station_m: float
+    x_m: float
+    y_m: float
+    speed_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of constant jerk: station(u) = station + speed u + accel u^2/2 + jerk u^3/6."""
+
+    phase: str
+    start_s: float
+    duration_s: float
+    station_m: float
+    speed_mps: float
+    accel_mps2: float
+    jerk_mps3: float
+
+
+@dataclass(frozen=True, slots=True)
+class Runway:
+    """What a mover needs of its path: from the start mark to rest after the encounter.
+
+    encounter_m is the stretch between its first and its last encounter; 0 with a single one. failsafe_m: how far past
+    its last encounter a failsafe stop begun before it ends; required_m: run-up, encounter and the worst of
+    the run-out and stops from any instant. Both None until the stops are known.
+    """
+
+    run_up_m: float
+    encounter_m: float
+    run_out_m: float
+    total_m: float
+    failsafe_m: float | None = None
+    required_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """Largest values over the whole motion; brake and lateral are magnitudes."""
+
+    accel_mps2: float
+    brake_mps2: float
+    jerk_mps3: float
+    lateral_mps2: float
+    speed_mps: float
+
+
+@dataclass(frozen=True, slots=True)
+class MoverPlan:
+    """One mover's motion.
+
+    launched_by: 'go', 'time' (a fixed or solved time after go) or a trigger's name. pieces cover launch to rest
+    without a hole; a mover that only stands has none. A phase that a trigger ends (`hold until`) is named in
+    ended_by: {phase name: trigger name}.
+    """
+
+    start: StartMark
+    launch_s: float
+    launched_by: str
+    events: tuple[PlanEvent, ...]
+    pieces: tuple[Piece, ...]
+    runway: Runway
+    peak: Peak
+    ended_by: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class TriggerPlan:
+    """A trigger as it is to be set: when `condition` of `watch` reaches `setting`.
+
+    time_s and station_m: when and where the watched mover truly crosses the setting. The trigger acts
+    half a sampling period plus latency_s later (the expected delay of a sampled detection).
+    """
+
+    watch: str
+    condition: str
+    setting: float
+    setting_unit: str
+    station_m: float | None
+    time_s: float
+    latency_s: float
+    sampling_hz: float
+    acts_at_s: float
+    acts_on: tuple[str, ...]
+    to: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class EncounterPlan:
+    """An intended meeting. wanted and predicted in `unit` (m or s); contacts: lateral impact offset in m, left +.
+
+    kind: contact | gap | pass; measure: overlap | side | distance | time gap | time to collision | time.
+    wanted is a pair (least, most): equal when one value was asked for. closing_mps: speed at which the bodies close.
+    """
+
+    kind: str
+    measure: str
+    of: str
+    with_: str
+    time_s: float
+    wanted: tuple[float, float]
+    predicted: float
+    unit: str
+    tolerance: float
+    within: bool
+    station_of_m: float
+    station_with_m: float
+    closing_mps: float
+    place: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class InstantState:
+    """One mover at a named instant."""
+
+    station_m: float
+    speed_mps: float
+    x_m: float
+    y_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class InstantPlan:
+    """A named instant (T0, say): its time, every mover's state, and per encounter what is left.
+
+    gaps_m: bumper to bumper along the path, where that has a meaning (one lane, or a straight approach);
+    times_to_collision_s: that gap over the closing speed; times_left_s: until the encounter by plan.
+    """
+
+    time_s: float
+    movers: dict[str, InstantState]
+    gaps_m: dict[str, float]
+    times_to_collision_s: dict[str, float]
+    times_left_s: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetLine:
+    """One piece of a budget: what, how much (m or s), and the scenario line it comes from."""
+
+    what: str
+    value: float
+    place: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """A chain of pieces that must fit into what there is; short_by > 0 is proof that it doesn't."""
+
+    title: str
+    mover: str
+    unit: str
+    available: BudgetLine
+    pieces: tuple[BudgetLine, ...]
+    short_by: float
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """A constraint by name that the nearest miss violates, by how much, in which unit (None: not a size)."""
+
+    name: str
+    amount: float | None
+    unit: str
+    place: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class VerificationSummary:
+    """What the independent simulation found.
+
+    worst_encounter_error: ratio to the tolerance (a tenth is allowed); worst_limit_use: ratio to the limit.
+    """
+
+    method: str
+    worst_encounter_error: float
+    worst_limit_use: float
+    agrees: bool
+    findings: tuple[Message, ...] = ()
+    spread: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The whole answer to one scenario."""
+
+    format: str
+    verdict: str
+    title: str
+    prefer: str
+    fingerprint: str
+    movers: dict[str, MoverPlan]
+    triggers: dict[str, TriggerPlan]
+    encounters: dict[str, EncounterPlan]
+    instants: dict[str, InstantPlan]
+    budgets: tuple[Budget, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    repairs: tuple[Message, ...] = ()
+    warnings: tuple[Message, ...] = ()
+    verification: VerificationSummary | None = None
+    tried: tuple[str, ...] = ()
+    critical_chain: tuple[str, ...] = ()
+    space: SpacePlan | None = None

@@ -1,0 +1,407 @@
+"""One mover's distance and time budgets: chains of least needs against what there is.
+
+Every piece is a bound that no plan can beat, so a chain that doesn't fit proves impossibility. Where a
+value is open (a free speed, a free start) the most favourable one is taken: doubt widens, never narrows.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from choreo.motion import (
+    RampShape,
+    least_ramp_distance_m,
+    least_ramp_time_s,
+    least_time_over_s,
+    rated_ramp,
+)
+from choreo.plans.record import Budget, BudgetLine
+from choreo.problem.records import (
+    ContactPoint,
+    EventRef,
+    Hold,
+    MoverProblem,
+    Problem,
+    Ramp,
+    Range,
+    TriggerProblem,
+    Wait,
+)
+from choreo.proof.speeds import speed_before
+from choreo.words.origin import Origin
+
+# A misfit below a micrometre or a microsecond is rounding, not proof.
+ROUNDING = 1 / 1_000_000
+
+
+def broken_budgets(problem: Problem) -> tuple[Budget, ...]:
+    """Give every one-mover budget that doesn't fit by more than rounding, worst relative misfit first."""
+    broken = [budget for budget in budgets(problem) if budget.short_by > ROUNDING]
+    return tuple(sorted(broken, key=lambda b: -b.short_by / max(abs(b.available.value), ROUNDING)))
+
+
+def budgets(problem: Problem) -> Iterator[Budget]:
+    """Give all one-mover budgets of a problem, fitting or not."""
+    for mover in problem.movers:
+        for encounter in problem.encounters:
+            if isinstance(encounter, ContactPoint) and mover.name in (encounter.a, encounter.b):
+                yield from _encounter_budgets(problem, mover, encounter)
+        yield from _whole_path(mover)
+        yield from _build_up(mover)
+
+
+def _encounter_budgets(
+    problem: Problem, mover: MoverProblem, encounter: ContactPoint
+) -> Iterator[Budget]:
+    station = encounter.station_a_m if mover.name == encounter.a else encounter.station_b_m
+    index = _phase_until(mover, encounter.name)
+    if index is None:
+        return
+    yield _run_up(problem, mover, encounter, station, index)
+    yield from _run_out(mover, encounter, station, index)
+    yield from _lateral(mover, encounter, station, index)
+    first = mover.phases[0]
+    if isinstance(first, Wait) and first.trigger is not None:
+        trigger = next(one for one in problem.triggers if one.name == first.trigger)
+        yield from _trigger_time(problem, mover, encounter, station, index, trigger)
+
+
+def _phase_until(mover: MoverProblem, encounter: str) -> int | None:
+    for index, phase in enumerate(mover.phases):
+        until = phase.until if isinstance(phase, Hold) else None
+        if until is not None and until.kind == "encounter" and until.name == encounter:
+            return index
+    return None
+
+
+def _run_up(
+    problem: Problem, mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
+) -> Budget:
+    pieces = []
+    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
+    for position, phase in enumerate(mover.phases[: index + 1]):
+        if isinstance(phase, Ramp):
+            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
+            speed = phase.to
+        elif isinstance(phase, Hold):
+            pieces += _hold_lines(problem, mover, encounter, position, phase, speed)
+    available = BudgetLine(
+        f"from its start to the encounter {encounter.name}",
+        station_m - mover.start.lo,
+        _place(mover.start_origin),
+    )
+    title = f"{mover.name} can't be at speed and settled in time for {encounter.name}"
+    return _budget(title, mover, "m", available, pieces)
+
+
+def _hold_lines(
+    problem: Problem,
+    mover: MoverProblem,
+    encounter: ContactPoint,
+    position: int,
+    hold: Hold,
+    speed: Range,
+) -> list[BudgetLine]:
+    slowest = speed.lo
+    if hold.for_m is not None:
+        return [_line(f"hold for {hold.for_m:g} m", hold.for_m, hold)]
+    if hold.for_s is not None:
+        return [_line(f"hold {hold.for_s:g} s", hold.for_s * slowest, hold)]
+    settled_before = list(_settled_by(problem, encounter, hold, speed))
+    lines = []
+    # Settling by some other event says nothing of how long this hold lasts before the encounter.
+    if hold.settle_s > 0 and (hold.settled_by is None or settled_before):
+        words = f"settle {hold.settle_s:g} s{_at(speed)}"
+        lines.append(_line(words, hold.settle_s * slowest, hold))
+    if position != _phase_until(mover, encounter.name):
+        return lines
+    after = [*_after_settling(problem, mover, encounter, position, speed), *settled_before]
+    if after and (lines or hold.settle_s == 0):
+        lines.append(max(after, key=lambda line: line.value))
+    return lines
+
+
+def _after_settling(
+    problem: Problem, mover: MoverProblem, encounter: ContactPoint, position: int, speed: Range
+) -> Iterator[BudgetLine]:
+    """What must still lie between being settled and the encounter because triggers fire there."""
+    for trigger in problem.triggers:
+        here = trigger.watch == mover.name and trigger.during_phase == position
+        if not here or trigger.to not in (None, encounter.name):
+            continue
+        place = _place(trigger.origin)
+        if trigger.condition == "time to collision" and math.isfinite(trigger.setting.lo):
+            words = f"trigger {trigger.name} fires {trigger.setting.lo:.3f} s before it"
+            yield BudgetLine(words, trigger.setting.lo * speed.lo, place)
+        elif trigger.condition == "distance" and math.isfinite(trigger.setting.lo):
+            words = f"trigger {trigger.name} fires {trigger.setting.lo:.3f} m before it"
+            yield BudgetLine(words, trigger.setting.lo, place)
+        needed = _needed_by_waiting(problem, encounter, trigger)
+        if needed > 0:
+            words = f"trigger {trigger.name} must fire {needed:.3f} s before it for who waits"
+            yield BudgetLine(words, needed * speed.lo, place)
+
+
+def _needed_by_waiting(problem: Problem, encounter: ContactPoint, trigger: TriggerProblem) -> float:
+    """Least time from a trigger's crossing to the encounter, over the movers that it launches."""
+    least = 0.0
+    for mover in problem.movers:
+        first = mover.phases[0] if mover.phases else None
+        index = _phase_until(mover, encounter.name)
+        if not isinstance(first, Wait) or first.trigger != trigger.name or index is None:
+            continue
+        if mover.name not in (encounter.a, encounter.b):
+            continue
+        station = encounter.station_a_m if mover.name == encounter.a else encounter.station_b_m
+        lines = _time_lines(mover, station, index, trigger)
+        least = max(least, sum(line.value for line in lines))
+    return least
+
+
+def _settled_by(
+    problem: Problem, encounter: ContactPoint, hold: Hold, speed: Range
+) -> Iterator[BudgetLine]:
+    """A hold that must be settled by a named instant before the same encounter."""
+    if hold.settled_by is None or hold.settled_by.kind != "instant":
+        return
+    for instant in problem.instants:
+        before = EventRef("encounter", encounter.name)
+        if instant.name == hold.settled_by.name and instant.before == before:
+            words = f"{instant.name} is {instant.by_s:g} s before it"
+            yield BudgetLine(words, instant.by_s * speed.lo, _place(instant.origin))
+
+
+def _run_out(
+    mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
+) -> Iterator[Budget]:
+    pieces = []
+    speed = speed_before(mover, index + 1)
+    for phase in mover.phases[index + 1 :]:
+        if isinstance(phase, Ramp):
+            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
+            speed = phase.to
+        elif isinstance(phase, Hold):
+            least = phase.for_m if phase.for_m is not None else (phase.for_s or 0.0) * speed.lo
+            pieces.append(_line("hold", least, phase))
+    if not pieces:
+        return
+    available = BudgetLine(
+        f"from {encounter.name} to the end of its path",
+        mover.room.hi - station_m,
+        _place(mover.room_origin),
+    )
+    yield _budget(f"{mover.name} can't stop before its path ends", mover, "m", available, pieces)
+
+
+def _lateral(
+    mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
+) -> Iterator[Budget]:
+    if math.isinf(mover.lateral_mps2):
+        return
+    speed = speed_before(mover, index + 1)
+    curvature = _least_curvature_at(mover, station_m)
+    if curvature <= 0:
+        return
+    available = BudgetLine(
+        "lateral acceleration it can hold", mover.lateral_mps2, _place(mover.lateral_origin)
+    )
+    words = f"{_kmh(speed.lo)} on a radius of {1 / curvature:.2f} m at {encounter.name}"
+    need = BudgetLine(words, speed.lo**2 * curvature, _place(mover.phases[index].origin))
+    title = f"{mover.name} is too fast for its path at {encounter.name}"
+    yield _budget(title, mover, "m/s2", available, [need])
+
+
+def _least_curvature_at(mover: MoverProblem, station_m: float) -> float:
+    """Curvature at a station, the smaller one where two stretches meet; 0 where none is known."""
+    found = []
+    for left, right in zip(mover.curve, mover.curve[1:], strict=False):
+        # Thinned points carry a tighter curvature than the path has: no proof.
+        same = left.stretch == right.stretch >= 0 and left.station_m < right.station_m
+        if same and left.station_m <= station_m <= right.station_m:
+            share = (station_m - left.station_m) / (right.station_m - left.station_m)
+            found.append(
+                left.curvature_per_m + share * (right.curvature_per_m - left.curvature_per_m)
+            )
+    return min(found, default=0.0)
+
+
+def _trigger_time(
+    problem: Problem,
+    mover: MoverProblem,
+    encounter: ContactPoint,
+    station_m: float,
+    index: int,
+    trigger: TriggerProblem,
+) -> Iterator[Budget]:
+    """A trigger with a given time to collision leaves just that much time."""
+    watched = problem.mover(trigger.watch)
+    if trigger.during_phase is None or trigger.to != encounter.name:
+        return
+    if _phase_until(watched, encounter.name) != trigger.during_phase:
+        return  # the watched mover changes speed in between: the setting is not the time left
+    speed = speed_before(watched, trigger.during_phase + 1)
+    if trigger.condition == "time to collision":
+        time = trigger.setting.hi
+    elif trigger.condition == "distance" and speed.fixed and speed.lo > 0:
+        time = trigger.setting.hi / speed.lo
+    else:
+        return
+    if not math.isfinite(time):
+        return
+    available = BudgetLine(
+        f"from trigger {trigger.name} to {encounter.name}", time, _place(trigger.origin)
+    )
+    pieces = _time_lines(mover, station_m, index, trigger)
+    title = f"{mover.name} can't be at {encounter.name} in time after trigger {trigger.name}"
+    yield _budget(title, mover, "s", available, pieces)
+
+
+def _time_lines(
+    mover: MoverProblem, station_m: float, index: int, trigger: TriggerProblem
+) -> list[BudgetLine]:
+    place = _place(trigger.origin)
+    lines = [
+        BudgetLine("detection, half a sampling period", trigger.sampling_s / 2, place),
+        BudgetLine("latency", trigger.latency_s, place),
+    ]
+    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
+    ramps = []
+    for phase in mover.phases[: index + 1]:
+        if isinstance(phase, Ramp):
+            lines.append(_line(ramp_words(speed, phase), ramp_time_s(speed, phase), phase))
+            ramps.append((speed, phase))
+            speed = phase.to
+    rest = _least_rest_s(ramps, station_m - mover.start.hi, speed)
+    hold = mover.phases[index]
+    settle = hold.settle_s if isinstance(hold, Hold) and hold.settled_by is None else 0.0
+    lines.append(_line(f"the rest of the way{_at(speed)}", max(rest, settle), hold))
+    return lines
+
+
+def _least_rest_s(ramps: list[tuple[Range, Ramp]], way_m: float, speed: Range) -> float:
+    """Time that is left for the hold after one ramp; 0 where the programme is not just ramp and hold."""
+    if len(ramps) != 1 or not math.isfinite(way_m) or not speed.fixed or speed.lo <= 0:
+        return 0.0
+    before, ramp = ramps[0]
+    if not before.fixed or ramp.direction < 0:
+        return 0.0
+    if ramp.rated:
+        return max(0.0, (way_m - rated_shape(before, ramp).distance_m) / speed.lo)
+    if ramp.lasting_s is not None:
+        return max(0.0, way_m / speed.lo - ramp.lasting_s)
+    if ramp.over_m is not None:
+        return max(0.0, (way_m - ramp.over_m) / speed.lo)
+    least = least_time_over_s(way_m, before.lo, speed.lo, ramp.table, ramp.jerk_mps3)
+    return max(0.0, least - ramp_time_s(before, ramp))
+
+
+def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
+    """From the earliest start to rest, all least needs in turn."""
+    if not mover.phases:
+        return
+    pieces = []
+    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
+    for phase in mover.phases:
+        if isinstance(phase, Ramp):
+            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
+            speed = phase.to
+        elif isinstance(phase, Hold):
+            least = max(phase.for_m or 0.0, (phase.for_s or 0.0) * speed.lo)
+            if phase.settled_by is None:
+                least = max(least, phase.settle_s * speed.lo)
+            pieces.append(_line(f"hold{_at(speed)}", least, phase))
+    title = f"{mover.name} needs more path than there is"
+    room = BudgetLine(
+        "from its start to the end of its path",
+        mover.room.hi - mover.start.lo,
+        _place(mover.room_origin),
+    )
+    yield _budget(title, mover, "m", room, pieces)
+    if math.isfinite(mover.stroke_m):
+        stroke = BudgetLine("stroke", mover.stroke_m, _place(mover.stroke_origin))
+        yield _budget(f"{mover.name} needs more than its stroke", mover, "m", stroke, pieces)
+
+
+def _build_up(mover: MoverProblem) -> Iterator[Budget]:
+    """A build-up time that asks for more jerk than the mover has."""
+    for phase in mover.phases:
+        if not isinstance(phase, Ramp) or phase.build_up_s is None or math.isinf(phase.jerk_mps3):
+            continue
+        if not phase.rated:
+            continue
+        need = phase.table[0][1] / phase.build_up_s
+        words = f"{phase.table[0][1]:g} m/s2 built up in {phase.build_up_s:g} s"
+        available = BudgetLine("jerk it can do", phase.jerk_mps3, _place(mover.origin))
+        title = f"{mover.name} can't build up its acceleration that quickly"
+        yield _budget(title, mover, "m/s3", available, [_line(words, need, phase)])
+
+
+def ramp_distance_m(speed: Range, ramp: Ramp) -> float:
+    """Give a distance that the ramp can't be shorter than; 0 where a speed is open."""
+    if ramp.over_m is not None:
+        return ramp.over_m
+    if not (speed.fixed and ramp.to.fixed):
+        return 0.0
+    if ramp.rated:
+        return rated_shape(speed, ramp).distance_m
+    return least_ramp_distance_m(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
+
+
+def ramp_time_s(speed: Range, ramp: Ramp) -> float:
+    """Give a time that the ramp can't be shorter than; 0 where a speed is open."""
+    if ramp.lasting_s is not None:
+        return ramp.lasting_s
+    if not (speed.fixed and ramp.to.fixed):
+        return 0.0
+    if ramp.rated:
+        return rated_shape(speed, ramp).duration_s
+    least = least_ramp_time_s(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
+    fastest = max(speed.lo, ramp.to.lo)
+    if ramp.over_m is not None and fastest > 0:
+        least = max(least, ramp.over_m / fastest)
+    return least
+
+
+def rated_shape(speed: Range, ramp: Ramp) -> RampShape:
+    """Give the one shape of a rated ramp between given speeds."""
+    rate = ramp.table[0][1]
+    jerk = ramp.jerk_mps3 if ramp.build_up_s is None else rate / ramp.build_up_s
+    return rated_ramp(
+        speed.lo,
+        ramp.to.lo,
+        rate,
+        build_up_jerk_mps3=jerk,
+        release_jerk_mps3=ramp.jerk_mps3,
+    )
+
+
+def _budget(
+    title: str, mover: MoverProblem, unit: str, available: BudgetLine, pieces: list[BudgetLine]
+) -> Budget:
+    short = sum(piece.value for piece in pieces) - available.value
+    return Budget(title, mover.name, unit, available, tuple(pieces), short)
+
+
+def _line(what: str, value: float, phase: Wait | Ramp | Hold) -> BudgetLine:
+    return BudgetLine(what, value, _place(phase.origin))
+
+
+def _place(origin: Origin | None) -> str | None:
+    return None if origin is None else str(origin)
+
+
+def ramp_words(speed: Range, ramp: Ramp) -> str:
+    """Tell a ramp in words: speeds, rate, jerk."""
+    rates = [value for _, value in ramp.table]
+    rate = f"{min(rates):.4g}" if len(rates) == 1 else f"{max(rates):.4g}..{min(rates):.4g}"
+    jerk = "" if math.isinf(ramp.jerk_mps3) else f", {ramp.jerk_mps3:.4g} m/s3"
+    return f"{ramp.name} {_kmh(speed.lo)} -> {_kmh(ramp.to.lo)} at {rate} m/s2{jerk}"
+
+
+def _at(speed: Range) -> str:
+    return f" at {_kmh(speed.lo)}" if speed.fixed else ""
+
+
+def _kmh(speed_mps: float) -> str:
+    return f"{speed_mps * 36 / 10:.4g} km/h"

@@ -1,0 +1,136 @@
+"""Which of what space has found is a failed check, and which a warning."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from choreo.ground.stop import LEAST_BRAKE_MPS2
+from choreo.plans.message import messages_of
+from choreo.plans.record import Plan
+from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
+from choreo.room.no_return import ALL
+from choreo.room.stage import Stage
+from choreo.room.stopping import failsafe_stop
+from choreo.room.sweep import Swept
+from choreo.scenario import Scenario
+from choreo.sight.findings import sight_findings
+from choreo.words import Finding
+
+
+def judge(scenario: Scenario, plan: Plan, stage: Stage) -> Plan:
+    """Add warnings and failed checks to a plan that has `space`; any failed check makes it not clear."""
+    space = plan.space
+    if space is None:
+        return plan
+    meet = {frozenset((pair.a, pair.b)) for pair in space.clearances if pair.meets_s is not None}
+    findings = (
+        *_near_misses(scenario, space),
+        *_site(scenario, space),
+        *_stops(scenario, space.stops, meet, stage.sweeps),
+        *_rolls_on(scenario, plan),
+        *_no_way_back(scenario, space),
+        *sight_findings(scenario, space.sights),
+    )
+    messages = messages_of(findings)
+    failures = tuple(one for one in messages if one.severity == "error")
+    warnings = tuple(one for one in messages if one.severity != "error")
+    judged = replace(
+        space,
+        clear=not failures,
+        failures=failures,
+    )
+    return replace(plan, space=judged, warnings=(*plan.warnings, *warnings))
+
+
+def failed_apart_from_the_site(
+    scenario: Scenario, plan: Plan, stage: Stage, sights: tuple[SightPlan, ...]
+) -> tuple[str, ...]:
+    """Give the checks that fail wherever a plan lies, in words: stops into what stands, sights missed."""
+    stops = {
+        name: failsafe_stop(stage.tracks[name], stop, plan.movers[name])
+        for name, stop in stage.stops.items()
+    }
+    meet = {
+        frozenset((one.of, one.with_)) for one in plan.encounters.values() if one.kind == "contact"
+    }
+    findings = (
+        *_stops(scenario, stops, meet, stage.sweeps),
+        *sight_findings(scenario, sights),
+    )
+    return tuple(one.text for one in findings if one.severity == "error")
+
+
+def _near_misses(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
+    wanted = space.settings.clearance_m
+    for pair in space.clearances:
+        if pair.meets_s is None and pair.least_m < wanted:
+            values = {
+                "a": pair.a,
+                "b": pair.b,
+                "least": f"{pair.least_m:.3f}",
+                "when": f"{pair.time_s:.3f}",
+                "x": f"{pair.x_m:.2f}",
+                "y": f"{pair.y_m:.2f}",
+                "wanted": f"{wanted:g}",
+            }
+            yield Finding("space.near-miss", "warning", scenario.origin("movers", pair.a), values)
+
+
+def _site(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
+    fit = space.site
+    if fit is None:
+        return
+    place = scenario.origin("site")
+    values = {
+        "margin": f"{abs(fit.margin_m):.2f}",
+        "x": f"{fit.x_m:.2f}",
+        "y": f"{fit.y_m:.2f}",
+        "edge": fit.edge,
+        "area": f"{fit.outside_m2:.1f}",
+        "wanted": f"{space.settings.clearance_m:g}",
+    }
+    if fit.outside_m2 > 0.0:
+        yield Finding("space.leaves-site", "error", place, values)
+    elif fit.margin_m < space.settings.clearance_m:
+        yield Finding("space.near-edge", "warning", place, values)
+
+
+def _stops(
+    scenario: Scenario,
+    stops: Mapping[str, FailsafeStop],
+    meet: set[frozenset[str]],
+    sweeps: Mapping[str, Swept],
+) -> Iterator[Finding]:
+    for name, stop in stops.items():
+        if stop.brake_mps2 <= LEAST_BRAKE_MPS2:
+            place = scenario.origin("movers", name)
+            yield Finding("space.no-stop", "error", place, {"mover": name})
+        if stop.path_short_m > 0.0:
+            values = {"mover": name, "short": f"{stop.path_short_m:.2f}"}
+            yield Finding("space.path-short", "warning", scenario.origin("movers", name), values)
+    for name in stops:
+        for other, body in sweeps.items():
+            if other in stops or frozenset((name, other)) in meet:
+                continue
+            if sweeps[name].with_stops.intersects(body.planned):
+                values = {"mover": name, "other": other}
+                yield Finding(
+                    "space.stop-touches", "error", scenario.origin("movers", name), values
+                )
+
+
+def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:
+    """Movers that hold until a trigger: should it fail, they go where no zone looks."""
+    for name, mover in plan.movers.items():
+        for phase, trigger in mover.ended_by.items():
+            values = {"mover": name, "phase": phase, "trigger": trigger}
+            yield Finding("space.rolls-on", "warning", scenario.origin("movers", name), values)
+
+
+def _no_way_back(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
+    for one in space.no_return:
+        if one.who == ALL and one.state == "never":
+            values = {"encounter": one.encounter}
+            place = scenario.origin("encounters", one.encounter)
+            yield Finding("space.no-way-back", "warning", place, values)

@@ -1,0 +1,76 @@
+"""What space looks at: the planned motions, how each mover stops, what each sweeps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from choreo.geometry import Path
+from choreo.ground import Ground
+from choreo.ground.limits import OnSite
+from choreo.ground.stop import LEAST_BRAKE_MPS2, Stop
+from choreo.ground.under import surface_in
+from choreo.plans.record import Plan
+from choreo.room.keep_out import widened
+from choreo.room.sweep import Swept, swept
+from choreo.scenario import Safety
+from choreo.track.tracks import Track, tracks_of
+
+# Directions along a path are looked at in so many places.
+HEADINGS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """What space looks at: the planned motions, how each mover stops, what each sweeps."""
+
+    tracks: Mapping[str, Track]
+    stops: Mapping[str, Stop]
+    sweeps: Mapping[str, Swept]
+
+
+def stage_of(
+    on_site: OnSite, paths: Mapping[str, Path], plan: Plan, ground: Ground | None = None
+) -> Stage:
+    """Make the motions, stops and sweeps of a plan. paths: by mover.
+
+    ground: stops lead off the path, and onto other ground: the worst that a stop may reach counts for it.
+    """
+    tracks = tracks_of(on_site.scenario, paths, plan)
+    stops: dict[str, Stop] = {}
+    sweeps: dict[str, Swept] = {}
+    for name, track in tracks.items():
+        stop = on_site.stops[name] if track.moves else None
+        sweeps[name] = swept(track, stop)
+        if stop is not None:
+            stops[name], sweeps[name] = _on_reached_ground(track, stop, sweeps[name], ground)
+    return Stage(tracks, stops, sweeps)
+
+
+def _on_reached_ground(
+    track: Track, stop: Stop, sweep: Swept, ground: Ground | None
+) -> tuple[Stop, Swept]:
+    """Lengthen stops until all ground that they reach is counted; each round adds at least one area."""
+    if ground is None:
+        return stop, sweep
+    stations = np.linspace(track.start_m, track.states(np.array([track.end_s]))[0][0], HEADINGS)
+    headings = track.path.pose(stations).heading_rad
+    for _ in ground.areas:
+        reached = stop.surface.with_worse(surface_in(ground, sweep.with_stops, headings))
+        if reached == stop.surface:
+            break
+        stop = stop.on(reached)
+        # Ground that leaves no braking is a failed check; the sums need some.
+        stop = replace(stop, brake_mps2=max(stop.brake_mps2, LEAST_BRAKE_MPS2))
+        sweep = swept(track, stop)
+    return stop, sweep
+
+
+def footprint(stage: Stage, safety: Safety) -> BaseGeometry:
+    """Give all that is swept by plan or by a stop from any instant, widened by path and position errors, in m."""
+    together = shapely.union_all([one.with_stops for one in stage.sweeps.values()])
+    return widened(together, safety.error_m)

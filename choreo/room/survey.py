@@ -1,0 +1,128 @@
+"""Everything that decides whether a plan may be run where it is planned, put into the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.ground import Ground
+from choreo.ground.limits import OnSite, surface_use
+from choreo.plans.record import MoverPlan, Plan
+from choreo.plans.room_record import (
+    FailsafeStop,
+    PairClearance,
+    SafetySettings,
+    SightPlan,
+    SpacePlan,
+)
+from choreo.room.clearance import nearest, nearest_place
+from choreo.room.judge import judge
+from choreo.room.keep_out import keep_out
+from choreo.room.no_return import no_returns
+from choreo.room.site_fit import site_fit
+from choreo.room.stage import footprint, stage_of
+from choreo.room.stopping import failsafe_stop
+from choreo.room.tolerances import BEFORE_TOUCH_S
+from choreo.scenario import Safety, Scenario
+from choreo.track.tracks import Track
+from choreo.words.caution import CAUTION
+
+NOT_MODELLED = (
+    "tyres beyond the friction and slope of the site file; braking and cornering at the same time",
+    "loss of steering or of one brake, skidding",
+    "bodies that leave their paths after touching, movers that roll on because a trigger fails",
+    "wind",
+    "drivers' and controllers' errors beyond the path and position errors asked for",
+    "people and traffic on the site, kerbs, heights, what lies beyond the drivable area",
+)
+
+
+def survey(
+    scenario: Scenario,
+    on_site: OnSite,
+    paths: Mapping[str, Path],
+    plan: Plan,
+    ground: Ground | None,
+    sights: tuple[SightPlan, ...],
+) -> Plan:
+    """Put clearance, stops, no return, keep-out, sights and the fit on the site into a feasible plan.
+
+    scenario: as written. on_site: with the limits that the ground leaves. paths: by mover. ground: None where
+    the site draws none. Returns the plan with `space`, runways that hold stops, and warnings.
+    """
+    safety = scenario.safety
+    stage = stage_of(on_site, paths, plan, ground)
+    stops = {
+        name: failsafe_stop(stage.tracks[name], stop, plan.movers[name])
+        for name, stop in stage.stops.items()
+    }
+    area = footprint(stage, safety)
+    space = SpacePlan(
+        clear=True,
+        settings=_settings(safety),
+        clearances=clearances(stage.tracks, plan),
+        stops=stops,
+        no_return=no_returns(plan, stage.tracks, stage.stops, safety.abort_margin_m),
+        keep_out=keep_out(
+            [one.with_stops for one in stage.sweeps.values()], safety.error_m, safety.keep_out_m
+        ),
+        site=None if ground is None else site_fit(ground, area),
+        surfaces={
+            name: surface_use(
+                on_site.scenario.movers[name].limits, scenario.movers[name].limits, surface
+            )
+            for name, surface in on_site.surfaces.items()
+            if ground is not None
+        },
+        sights=sights,
+        not_modelled=NOT_MODELLED,
+        caution=CAUTION,
+    )
+    movers = {name: _with_stop(one, stops.get(name)) for name, one in plan.movers.items()}
+    return judge(scenario, replace(plan, movers=movers, space=space), stage)
+
+
+def clearances(tracks: Mapping[str, Track], plan: Plan) -> tuple[PairClearance, ...]:
+    """Give the least distance of every pair of which one moves, nearest first; those that meet come last."""
+    end_s = max((track.end_s for track in tracks.values()), default=0.0)
+    meets = {
+        frozenset((one.of, one.with_)): one.time_s
+        for one in sorted(plan.encounters.values(), key=lambda e: -e.time_s)
+        if one.kind == "contact"
+    }
+    found = []
+    for a, b in combinations(tracks, 2):
+        if not (tracks[a].moves or tracks[b].moves):
+            continue
+        meets_s = meets.get(frozenset((a, b)))
+        until = end_s if meets_s is None else max(meets_s - BEFORE_TOUCH_S, 0.0)
+        least = nearest(tracks[a], tracks[b], np.zeros(1), np.array([until]))
+        time_s = float(least.time_s[0])
+        x_m, y_m = nearest_place(tracks[a], tracks[b], time_s)
+        found.append(PairClearance(a, b, float(least.least_m[0]), time_s, x_m, y_m, meets_s))
+    return tuple(
+        sorted(found, key=lambda one: (one.meets_s is not None, one.least_m, one.a, one.b))
+    )
+
+
+def _with_stop(planned: MoverPlan, stop: FailsafeStop | None) -> MoverPlan:
+    if stop is None:
+        return planned
+    runway = planned.runway
+    after = max(runway.run_out_m, stop.farthest_m)
+    required = runway.run_up_m + runway.encounter_m + after
+    return replace(planned, runway=replace(runway, failsafe_m=stop.beyond_m, required_m=required))
+
+
+def _settings(safety: Safety) -> SafetySettings:
+    return SafetySettings(
+        safety.clearance_m,
+        safety.abort_margin_m,
+        safety.keep_out_m,
+        safety.path_error_m,
+        safety.position_error_m,
+    )

@@ -1,0 +1,83 @@
+"""Moments that are defined by each other in a circle: no order in which they could be told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from choreo.scenario.making.making import Making
+from choreo.scenario.records.scenario import Encounter, Event, Gap, Instant, Mover
+
+
+@dataclass(frozen=True, slots=True)
+class _Moments:
+    """Each moment is defined by at most one other, so a walk from it either ends or goes round."""
+
+    encounters: Mapping[str, Encounter]
+    instants: Mapping[str, Instant]
+    movers: Mapping[str, Mover]
+
+    def loop_from(self, start: Event) -> list[Event]:
+        """Give the moments from start round to itself; empty when it is in no circle."""
+        chain = [start]
+        following = self._defined_by(start)
+        while following is not None and following not in chain:
+            chain.append(following)
+            following = self._defined_by(following)
+        return chain if following == start else []
+
+    def _defined_by(self, event: Event) -> Event | None:
+        name = event.name or ""
+        if event.kind == "encounter":
+            gap = self.encounters.get(name)
+            return gap.at if isinstance(gap, Gap) else None
+        if event.kind == "instant":
+            instant = self.instants.get(name)
+            return None if instant is None else instant.before
+        # A gap at the start of the phase that it ends the hold before is no circle: it tells when to begin.
+        return self._end_of_hold(event) if event.kind == "phase end" else None
+
+    def _end_of_hold(self, event: Event) -> Event | None:
+        mover = self.movers.get(event.mover or "")
+        phases = () if mover is None else mover.programme
+        return next((phase.until for phase in phases if phase.name == event.name), None)
+
+
+def check_loops(
+    making: Making,
+    encounters: Mapping[str, Encounter],
+    instants: Mapping[str, Instant],
+    movers: Mapping[str, Mover],
+) -> None:
+    """No gap is judged at a moment that it decides itself, no instant stands before itself."""
+    moments = _Moments(encounters, instants, movers)
+    told: set[Event] = set()
+    for name in encounters:
+        start = Event("encounter", name)
+        loop = moments.loop_from(start)
+        if loop and start not in told:
+            told.update(loop)
+            others = [("encounters", str(e.name)) for e in loop[1:] if e.kind == "encounter"]
+            making.fault(
+                "scenario.encounter-loop",
+                ("encounters", name, "at"),
+                related=others,
+                encounter=name,
+                loop=_in_words(loop),
+            )
+    for name in instants:
+        start = Event("instant", name)
+        loop = moments.loop_from(start)
+        if loop and start not in told:
+            keys = ("instants", name)
+            making.fault("scenario.instant-loop", keys, instant=name, loop=_in_words(loop))
+
+
+def _in_words(loop: list[Event]) -> str:
+    return " -> ".join(_event_in_words(event) for event in [*loop, loop[0]])
+
+
+def _event_in_words(event: Event) -> str:
+    if event.kind == "phase end":
+        return f"end of {event.mover}.{event.name}"
+    return str(event.name)

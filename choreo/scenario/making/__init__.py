@@ -1,0 +1,1 @@
+"""Written models made into records: names resolved, defaults filled in."""

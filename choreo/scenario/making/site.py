@@ -1,0 +1,195 @@
+"""A site as written -> SiteSpec and its paths; what needs geometry is checked by choreo.ground."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+from choreo.scenario.making.geojson import MOST_CORNERS, earth_polygons_of
+from choreo.scenario.making.making import Making
+from choreo.scenario.making.paths import check_beside, path_of
+from choreo.scenario.records.scenario import PathSpec
+from choreo.scenario.records.site import (
+    AnchorSpec,
+    AreaSpec,
+    EarthPolygon,
+    ObstacleSpec,
+    Ring,
+    SiteSpec,
+    SlopeSpec,
+)
+from choreo.scenario.text.document import Keys, parse_document, read_text
+from choreo.scenario.written.faults import in_order, validated
+from choreo.scenario.written.site import AnchorWritten, AreaWritten, SiteWritten
+from choreo.words import ChoreoError
+from choreo.words.quantities import quoted
+
+# The name of the area that `outline:` alone stands for.
+WHOLE = "site"
+LEAST_FRICTION, MOST_FRICTION = 0.01, 1.5
+MOST_GRADE_RATIO = 0.5
+LEAST_HEIGHT_M, MOST_HEIGHT_M = -500.0, 9000.0
+# 1e-12 degrees are a tenth of a micrometre: what is cut off came in on the way through radians.
+DEGREE_DIGITS = 12
+
+
+def load_site(path: str | Path) -> SiteSpec:
+    """Load a site file by itself.
+
+    Raises ChoreoError with every fault found, each with file, line and column.
+    """
+    file = Path(path)
+    document = parse_document(read_text(file), str(path))
+    making = Making(document, findings=list(document.findings))
+    written = validated(document, SiteWritten, making.findings)
+    spec = None
+    if written is not None:
+        site_paths(making, written)
+        spec = site_of(making, written)
+    if spec is None or any(finding.severity == "error" for finding in making.findings):
+        raise ChoreoError(in_order(making.findings))
+    return spec
+
+
+def site_paths(making: Making, written: SiteWritten) -> dict[str, PathSpec]:
+    """Make the site's paths; faults go to making, whose document is the site's."""
+    folder = Path(making.document.file).parent
+    made = {
+        name: path_of(making, ("paths", name), path, folder) for name, path in written.paths.items()
+    }
+    paths = {name: path for name, path in made.items() if path is not None}
+    making.paths = list(making.document.data.get("paths") or ())
+    check_beside(making, paths, set(written.paths))
+    return paths
+
+
+def site_of(making: Making, written: SiteWritten) -> SiteSpec:
+    """Make what the site says of the ground; faults go to making, whose document is the site's."""
+    document = making.document
+    areas: list[AreaSpec] = []
+    if written.outline is not None:
+        if "areas" in document.data:
+            making.fault(
+                "scenario.not-together",
+                ("outline",),
+                related=[("areas",)],
+                where="the site",
+                first="`outline`",
+                second="`areas`",
+            )
+        areas.append(
+            AreaSpec(WHOLE, written.outline, (), None, None, document.origin(("outline",)))
+        )
+    areas += [_area(making, ("areas", name), area) for name, area in written.areas.items()]
+    obstacles = [
+        ObstacleSpec(name, one.outline, document.origin(("obstacles", name)))
+        for name, one in written.obstacles.items()
+    ]
+    for name in sorted(set(written.areas) & set(written.obstacles)):
+        making.fault(
+            "scenario.same-name",
+            ("obstacles", name),
+            related=[("areas", name)],
+            name=name,
+            first="an area",
+            second="an obstacle",
+        )
+    anchor = None if written.anchor is None else _anchor(making, written.anchor)
+    polygons = _geojson(making, written)
+    _check_size(making, areas, obstacles, polygons)
+    return SiteSpec(written.title, document.file, tuple(areas), tuple(obstacles), anchor, polygons)
+
+
+def _area(making: Making, keys: Keys, area: AreaWritten) -> AreaSpec:
+    slope = None
+    if area.slope is not None:
+        slope = SlopeSpec(area.slope.grade, area.slope.uphill)
+        _check_grade(making, (*keys, "slope", "grade"), str(keys[-1]), slope.grade_ratio)
+    if area.friction is not None:
+        _check_friction(making, (*keys, "friction"), str(keys[-1]), area.friction)
+    origin = making.document.origin(keys)
+    return AreaSpec(str(keys[-1]), area.outline, area.holes, area.friction, slope, origin)
+
+
+def _check_friction(making: Making, keys: Keys, area: str, friction: float) -> None:
+    if not LEAST_FRICTION <= friction <= MOST_FRICTION:
+        making.fault(
+            "site.bad-friction",
+            keys,
+            area=area,
+            friction=friction,
+            least=LEAST_FRICTION,
+            most=MOST_FRICTION,
+        )
+
+
+def _check_grade(making: Making, keys: Keys, area: str, grade_ratio: float) -> None:
+    if not 0 <= grade_ratio <= MOST_GRADE_RATIO:
+        making.fault(
+            "site.bad-slope",
+            keys,
+            area=area,
+            percent=grade_ratio * 100,
+            most=MOST_GRADE_RATIO * 100,
+        )
+
+
+def _anchor(making: Making, written: AnchorWritten) -> AnchorSpec:
+    keys: Keys = ("anchor",)
+    degrees = {}
+    for name, most in (("longitude", 180.0), ("latitude", 90.0)):
+        value = round(math.degrees(getattr(written, name)), DEGREE_DIGITS)
+        degrees[name] = value
+        if abs(value) > most:
+            what = f"the anchor's {name}"
+            making.fault(
+                "site.not-degrees", (*keys, name), what=what, value=f"{value:.12g}", most=most
+            )
+    if not LEAST_HEIGHT_M <= written.height <= MOST_HEIGHT_M:
+        making.fault(
+            "scenario.bad-value",
+            (*keys, "height"),
+            where="anchor > height",
+            what=f"no ground lies at {written.height:g} m",
+            instead=f"Write a height from {LEAST_HEIGHT_M:g} m to {MOST_HEIGHT_M:g} m.",
+        )
+    bearing_deg = 90.0 if written.bearing is None else math.degrees(written.bearing)
+    return AnchorSpec(
+        longitude_deg=degrees["longitude"],
+        latitude_deg=degrees["latitude"],
+        bearing_deg=round(bearing_deg % 360, DEGREE_DIGITS),
+        height_m=written.height,
+        datum=quoted(" ".join(written.datum.split())),
+        origin=making.document.origin(keys),
+    )
+
+
+def _geojson(making: Making, written: SiteWritten) -> tuple[EarthPolygon, ...]:
+    if written.geojson is None:
+        return ()
+    keys: Keys = ("geojson",)
+    if "anchor" not in making.document.data:
+        making.fault("site.no-anchor", keys)
+    found = earth_polygons_of(making, Path(making.document.file).parent / written.geojson, keys)
+    for one in found:
+        here = Making(making.document)
+        if one.friction is not None:
+            _check_friction(here, keys, one.name, one.friction)
+        _check_grade(here, keys, one.name, one.grade_ratio)
+        making.findings += [replace(finding, origin=one.origin) for finding in here.findings]
+    return found
+
+
+def _check_size(
+    making: Making,
+    areas: list[AreaSpec],
+    obstacles: list[ObstacleSpec],
+    polygons: tuple[EarthPolygon, ...],
+) -> None:
+    rings: list[Ring] = [one.outline_m for one in areas]
+    rings += [one.outline_m for one in obstacles]
+    rings += [hole for area in areas for hole in area.holes_m]
+    rings += [ring for one in polygons for ring in one.rings_deg]
+    if sum(len(ring) for ring in rings) > MOST_CORNERS:
+        making.fault("site.too-many-corners", (), most=MOST_CORNERS)

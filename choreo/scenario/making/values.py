@@ -1,0 +1,98 @@
+"""Named values: put in place of `$name` before anything is read, checked by kind, varied by name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from choreo.scenario.making.making import Making
+from choreo.scenario.text.document import Document, Keys
+from choreo.words.quantities import FREE, QuantityError, kind_of, parse_range
+
+REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
+# Text for people: a `$` there means itself.
+NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",))
+
+
+def substitute(making: Making, document: Document) -> dict[str, str]:
+    """Put the named values in place of `$name`; tell unknown, unused and unreadable ones."""
+    raw = document.data.get("values", {})
+    values = {k: v for k, v in raw.items() if isinstance(v, str)} if isinstance(raw, dict) else {}
+    used: set[str] = set()
+    for holder, key, keys in list(_scalars(document.data, ())):
+        match = REFERENCE.fullmatch(holder[key].strip())
+        if match is None or keys[:1] in NOT_QUANTITIES:
+            continue
+        name = match.group(1)
+        if name in values:
+            used.add(name)
+            holder[key] = values[name]
+        else:
+            making.unknown(keys, "value", name, values)
+    for name, text in values.items():
+        _kind(making, ("values", name), text)
+        if name not in used:
+            making.fault("scenario.unused-value", ("values", name), severity="note", name=name)
+    return values
+
+
+def check_vary(
+    making: Making, vary: Mapping[str, tuple[str, ...]], values: Mapping[str, str]
+) -> None:
+    """Varied names are values, and each entry is of the value's kind."""
+    for name, entries in vary.items():
+        keys: Keys = ("vary", name)
+        if name not in values:
+            making.unknown(keys, "value", name, values)
+            continue
+        if not entries:
+            making.fault(
+                "scenario.bad-value",
+                keys,
+                where=f"vary > {name}",
+                what="the list is empty",
+                instead="List at least one quantity, like `[20 km/h, 40 km/h]`.",
+            )
+        wanted = _kind(None, ("values", name), values[name])
+        for index, text in enumerate(entries):
+            kind = _kind(making, (*keys, index), text)
+            if kind is not None and wanted is not None and kind != wanted:
+                making.fault(
+                    "scenario.bad-value",
+                    (*keys, index),
+                    related=[("values", name)],
+                    where=f"vary > {name}",
+                    what=f"`{text}` is of another kind than the value itself",
+                    instead=f"Write a {wanted}.",
+                )
+
+
+def _kind(making: Making | None, keys: Keys, text: str) -> str | None:
+    """The kind of a value by its unit; told as a fault when it can't be read."""
+    if text.strip() == FREE:
+        return None
+    try:
+        kind = kind_of(text)
+        parse_range(text, kind)
+    except QuantityError as error:
+        if making is not None:
+            where = " > ".join(str(key) for key in keys[:2])
+            making.fault(
+                "scenario.bad-value", keys, where=where, what=error.wrong, instead=error.instead
+            )
+        return None
+    return kind
+
+
+def _scalars(data: Any, keys: Keys) -> Iterator[tuple[Any, Any, Keys]]:
+    entries: Any = ()
+    if isinstance(data, dict):
+        entries = data.items()
+    elif isinstance(data, list):
+        entries = enumerate(data)
+    for key, value in entries:
+        if isinstance(value, str):
+            yield data, key, (*keys, key)
+        else:
+            yield from _scalars(value, (*keys, key))

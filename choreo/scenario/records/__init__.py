@@ -1,0 +1,1 @@
+"""Scenarios as records in SI: what the author wrote, in the author's words."""

@@ -1,0 +1,279 @@
+"""The scenario in the author's words and SI numbers: frozen records, checked before they exist."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from choreo.scenario.records.safety import Safety
+from choreo.scenario.records.sights import Sight
+from choreo.scenario.records.site import Ring, SiteSpec
+from choreo.words import Finding, Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A closed range in SI; equal ends are a value, infinite ends are open (`free`)."""
+
+    lo: float
+    hi: float
+
+    @property
+    def fixed(self) -> bool:
+        return self.lo == self.hi
+
+
+FREE = Span(-math.inf, math.inf)
+PHASE_KINDS = ("wait", "ramp", "hold", "stop")
+PIECE_KINDS = ("line", "arc", "clothoid", "bend", "shift")
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece of a path; which numbers are set depends on its kind."""
+
+    kind: str
+    name: str | None = None
+    at_m: tuple[float, float] | None = None
+    length_m: float | None = None
+    radius_m: float | None = None
+    angle_rad: float | None = None
+    start_curvature_per_m: float | None = None
+    end_curvature_per_m: float | None = None
+    clothoid_angle_rad: float | None = None
+    clothoid_length_m: float | None = None
+    outer_curvature_per_m: float = 0.0
+    offset_m: float | None = None
+    path_length_m: float | None = None
+    transition_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PathSpec:
+    """A path as pieces, beside another path, or through surveyed points."""
+
+    start_m: tuple[float, float] | None = None
+    heading_rad: float = 0.0
+    pieces: tuple[Piece, ...] = ()
+    beside: str | None = None
+    offset_m: float = 0.0
+    reversed: bool = False
+    from_m: float | None = None
+    to_m: float | None = None
+    points_m: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """A convex polygon round the reference point, body frame (x forward, y left), counter-clockwise."""
+
+    corners_m: tuple[tuple[float, float], ...]
+    length_m: float
+    width_m: float
+    front_m: float
+    rear_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Failsafe:
+    """The stop on loss of contact: braking after a reaction time."""
+
+    brake_mps2: float
+    reaction_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a mover can do; magnitudes, inf where the author gave no limit."""
+
+    speed_mps: float
+    accelerate: tuple[tuple[float, float], ...]
+    brake_mps2: float
+    jerk_mps3: float = math.inf
+    lateral_mps2: float = math.inf
+    stroke_m: float = math.inf
+    failsafe: Failsafe | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Where the reference point is before go, and how fast (a rolling start)."""
+
+    station: Span = FREE
+    speed_mps: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A moment named in the file; see the README's table of event expressions."""
+
+    kind: str
+    name: str | None = None
+    mover: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """One entry of a programme; which fields are set depends on its kind. implied: added, not written."""
+
+    kind: str
+    name: str
+    implied: bool = False
+    for_trigger: str | None = None
+    for_s: float | None = None
+    for_m: float | None = None
+    to: Span = Span(0.0, 0.0)
+    accelerate_mps2: float | None = None
+    brake_mps2: float | None = None
+    jerk_mps3: float | None = None
+    build_up_s: float | None = None
+    within_m: float | None = None
+    over_m: float | None = None
+    lasting_s: float | None = None
+    settle_s: float = 0.0
+    settled_by: Event | None = None
+    until: Event | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Mover:
+    """One mover; either on a path or standing at a pose (x m, y m, heading rad)."""
+
+    kind: str
+    path: str | None
+    stand: tuple[float, float, float] | None
+    body: Body
+    limits: Limits
+    start: Start
+    programme: tuple[Phase, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trigger:
+    """A condition on one mover; acts_on are the movers that wait for it."""
+
+    watch: str
+    condition: str
+    setting: Span
+    to: str | None
+    latency_s: float
+    sampling_hz: float
+    during: str | None
+    acts_on: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Bodies touch: `with_` at impact_m on `of` (front: lateral, left +; side: from the rear)."""
+
+    of: str
+    with_: str
+    face: str
+    impact_m: float
+    overlap: float | None
+    point: str
+    tolerance_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Bumper to bumper at an event, as distance (m), time gap (s) or time to collision (s)."""
+
+    of: str
+    with_: str
+    measure: str
+    wanted: Span
+    at: Event
+    tolerance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """A miss: room (m) or time (s) between `first` leaving the common zone and the other entering."""
+
+    of: str
+    with_: str
+    measure: str
+    wanted: Span
+    first: str
+    between: str
+    tolerance: float
+
+
+Encounter = Contact | Gap | Pass
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A named moment by_s before another."""
+
+    before: Event
+    by_s: float
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """One staged test, checked."""
+
+    title: str
+    about: str
+    prefer: str
+    paths: Mapping[str, PathSpec]
+    movers: Mapping[str, Mover]
+    triggers: Mapping[str, Trigger]
+    encounters: Mapping[str, Contact | Gap | Pass]
+    instants: Mapping[str, Instant]
+    vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    values: Mapping[str, str] = field(default_factory=dict)
+    keep: tuple[str, ...] = ()
+    site: SiteSpec | None = None
+    placed: tuple[float, float, float] | None = None
+    cheap: tuple[str, ...] = ()
+    safety: Safety = field(default_factory=Safety)
+    sights: Mapping[str, Sight] = field(default_factory=dict)
+    notes: tuple[Finding, ...] = ()
+    source_files: tuple[str, ...] = ()
+    places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)
+
+    @property
+    def outline_m(self) -> Ring:
+        """The site's outline for a picture, (x, y) in m; empty without one."""
+        return () if self.site is None else self.site.outline_m
+
+    def origin(self, *keys: str | int) -> Origin:
+        """Give the place where something was written, or of its nearest ancestor that was.
+
+        keys: as in the file, e.g. 'movers', 'subject', 'programme', 1, 'to' (the phase's kind may be left
+        out). What came from a fleet or a site file has its place there.
+        """
+        keys = self._with_kind(keys)
+        while keys and keys not in self.places:
+            keys = keys[:-1]
+        file = self.source_files[0] if self.source_files else "scenario"
+        return self.places.get(keys, Origin(file, 1, 1))
+
+    def _with_kind(self, keys: tuple[str | int, ...]) -> tuple[str | int, ...]:
+        """Put in the kind that the file has between a phase (or a piece) and its keys: `1, ramp, to`."""
+        if keys in self.places or len(keys) < 5:
+            return keys
+        for kind in PHASE_KINDS if keys[0] == "movers" else PIECE_KINDS:
+            whole = (*keys[:4], kind, *keys[4:])
+            if whole[:5] in self.places:
+                return whole
+        return keys
+
+    def meaning(self) -> dict[str, Any]:
+        """Give all that decides a plan as plain data: no titles, places or notes."""
+        parts = ("paths", "movers", "triggers", "encounters", "instants")
+        meaning: dict[str, Any] = {
+            part: {name: asdict(one) for name, one in getattr(self, part).items()} for part in parts
+        }
+        if self.sights:  # what has none keeps the fingerprint that it always had
+            meaning["sights"] = {name: asdict(one) for name, one in self.sights.items()}
+        if self.site is not None and self.site.drawn:
+            meaning["site"] = self.site.meaning()
+        if self.safety != Safety():
+            meaning["safety"] = asdict(self.safety)
+        return {"prefer": self.prefer, **meaning}

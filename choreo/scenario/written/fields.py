@@ -1,0 +1,176 @@
+"""Field types of the file models: text in the file, SI inside, a pattern and examples for editors."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from choreo.scenario.records.scenario import FREE, Event, Span
+from choreo.words.quantities import KINDS, QuantityError, parse, parse_range, quoted
+
+
+def _read(kind: str, value: Any) -> float:
+    try:
+        return parse(_text(value), kind)
+    except QuantityError as error:
+        raise wrong(error.wrong, error.instead) from None
+
+
+def _read_positive(kind: str, value: Any) -> float:
+    number = _read(kind, value)
+    if number <= 0:
+        example = KINDS[kind].example
+        raise wrong(
+            f"`{value}` must be more than zero", f"Write a positive {kind}, like `{example}`."
+        )
+    return number
+
+
+def _read_not_negative(kind: str, value: Any) -> float:
+    number = _read(kind, value)
+    if number < 0:
+        example = KINDS[kind].example
+        raise wrong(
+            f"`{value}` must not be negative", f"Write a {kind} from zero up, like `{example}`."
+        )
+    return number
+
+
+def _read_not_zero(kind: str, value: Any) -> float:
+    number = _read(kind, value)
+    if number == 0:
+        example = KINDS[kind].example
+        raise wrong(
+            f"`{value}` must not be zero", f"Write a {kind} other than zero, like `{example}`."
+        )
+    return number
+
+
+def _read_span(kind: str, free: bool, value: Any) -> Span:
+    """A value, a range or, where it can be solved, `free`; nothing below zero."""
+    try:
+        span = Span(*parse_range(_text(value), kind, free=free))
+    except QuantityError as error:
+        raise wrong(error.wrong, error.instead) from None
+    if span != FREE and span.lo < 0:
+        example = KINDS[kind].example
+        raise wrong(
+            f"`{value}` must not be negative", f"Write a {kind} from zero up, like `{example}`."
+        )
+    return span
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise QuantityError(
+            "a single value is wanted here", "Write one quantity, not a list or a block."
+        )
+    return value
+
+
+def text_of(value: Any) -> str:
+    """Give a value that must be text; a list or a block is refused in our own words."""
+    if not isinstance(value, str):
+        raise wrong("a single value is wanted here", "Write one value, not a list or a block.")
+    return value
+
+
+def wrong(what: str, instead: str) -> PydanticCustomError:
+    """An error with our own words: what is wrong, and what to write."""
+    return PydanticCustomError("quantity", "{what}", {"what": what, "instead": instead})
+
+
+def _schema(kind: str, *, span: bool = False, free: bool = False) -> WithJsonSchema:
+    one = {"type": "string", "pattern": KINDS[kind].pattern, "examples": [KINDS[kind].example]}
+    named = {
+        "type": "string",
+        "pattern": r"^\$[A-Za-z][A-Za-z0-9_-]*$",
+        "description": "a value's name",
+    }
+    options: list[dict[str, Any]] = [one, named]
+    if span:
+        options.append(
+            {"type": "string", "pattern": KINDS[kind].range_pattern, "description": "a range"}
+        )
+    if free:
+        options.append({"type": "string", "enum": ["free"], "description": "to be solved"})
+    return WithJsonSchema({"anyOf": options, "description": f"{kind}, e.g. {KINDS[kind].example}"})
+
+
+def _event(value: Any) -> Event:
+    """An event expression; whether what it names exists is checked later."""
+    words = text_of(value).split()
+    if len(words) == 1 and "." not in words[0]:
+        return Event("name", words[0])
+    if len(words) == 3 and words[:2] == ["launch", "of"]:
+        return Event("launch", None, words[2])
+    if len(words) >= 3 and words[0] in ("start", "end") and words[1] == "of":
+        mover, dot, name = " ".join(words[2:]).partition(".")
+        if dot and name:
+            return Event(words[0], name, mover)
+    raise wrong(
+        f"`{quoted(value)}` is not an event",
+        "Write an encounter's, trigger's or instant's name, `launch of MOVER`, `start of MOVER.PHASE` or "
+        "`end of MOVER.PHASE`.",
+    )
+
+
+Length = Annotated[float, BeforeValidator(partial(_read, "length")), _schema("length")]
+PositiveLength = Annotated[
+    float, BeforeValidator(partial(_read_positive, "length")), _schema("length")
+]
+Distance = Annotated[
+    float, BeforeValidator(partial(_read_not_negative, "length")), _schema("length")
+]
+Speed = Annotated[float, BeforeValidator(partial(_read, "speed")), _schema("speed")]
+PositiveSpeed = Annotated[
+    float, BeforeValidator(partial(_read_positive, "speed")), _schema("speed")
+]
+Acceleration = Annotated[
+    float, BeforeValidator(partial(_read_positive, "acceleration")), _schema("acceleration")
+]
+Jerk = Annotated[float, BeforeValidator(partial(_read_positive, "jerk")), _schema("jerk")]
+Time = Annotated[float, BeforeValidator(partial(_read_not_negative, "time")), _schema("time")]
+PositiveTime = Annotated[float, BeforeValidator(partial(_read_positive, "time")), _schema("time")]
+Angle = Annotated[float, BeforeValidator(partial(_read, "angle")), _schema("angle")]
+Ratio = Annotated[float, BeforeValidator(partial(_read, "ratio")), _schema("ratio")]
+Frequency = Annotated[
+    float, BeforeValidator(partial(_read_positive, "frequency")), _schema("frequency")
+]
+LengthNotZero = Annotated[
+    float, BeforeValidator(partial(_read_not_zero, "length")), _schema("length")
+]
+AngleNotZero = Annotated[float, BeforeValidator(partial(_read_not_zero, "angle")), _schema("angle")]
+LengthRange = Annotated[
+    Span, BeforeValidator(partial(_read_span, "length", False)), _schema("length", span=True)
+]
+TimeRange = Annotated[
+    Span, BeforeValidator(partial(_read_span, "time", False)), _schema("time", span=True)
+]
+LengthSpan = Annotated[
+    Span,
+    BeforeValidator(partial(_read_span, "length", True)),
+    _schema("length", span=True, free=True),
+]
+SpeedSpan = Annotated[
+    Span,
+    BeforeValidator(partial(_read_span, "speed", True)),
+    _schema("speed", span=True, free=True),
+]
+TimeSpan = Annotated[
+    Span, BeforeValidator(partial(_read_span, "time", True)), _schema("time", span=True, free=True)
+]
+EventText = Annotated[
+    Event,
+    BeforeValidator(_event),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "an event",
+            "examples": ["contact", "start of lead.brake"],
+        }
+    ),
+]

@@ -1,0 +1,362 @@
+"""The file models: what an author writes, key by key; also the source of the JSON Schema."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema
+
+from choreo.scenario.written.block import Name as Name
+from choreo.scenario.written.block import Point as Point
+from choreo.scenario.written.block import Written as Written
+from choreo.scenario.written.fields import (
+    Acceleration,
+    Angle,
+    AngleNotZero,
+    Distance,
+    EventText,
+    Frequency,
+    Jerk,
+    Length,
+    LengthNotZero,
+    LengthRange,
+    LengthSpan,
+    PositiveLength,
+    PositiveSpeed,
+    PositiveTime,
+    Ratio,
+    Speed,
+    SpeedSpan,
+    Time,
+    TimeRange,
+    TimeSpan,
+    text_of,
+    wrong,
+)
+from choreo.scenario.written.sights import SightWritten
+from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.tolerances import CONTACT_TOLERANCE_M
+
+
+def _yes_no(value: Any) -> bool:
+    if text_of(value) in ("yes", "true"):
+        return True
+    if value in ("no", "false"):
+        return False
+    raise wrong(f"`{quoted(value)}` is neither yes nor no", "Write `yes` or `no`.")
+
+
+def _radius(value: Any) -> float:
+    """Curvature in 1/m from `straight` or a signed radius."""
+    if text_of(value) == "straight":
+        return 0.0
+    try:
+        radius = parse(value, "length")
+    except QuantityError as error:
+        raise wrong(
+            error.wrong, "Write `straight` or a radius, like `50 m` (left) or `-50 m` (right)."
+        ) from None
+    if radius == 0:
+        raise wrong("a radius of zero has no curve", "Write `straight` or a radius other than 0 m.")
+    return 1 / radius
+
+
+YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no"]})]
+Radius = Annotated[
+    float,
+    BeforeValidator(_radius),
+    WithJsonSchema({"type": "string", "description": "straight, or a radius: + left, - right"}),
+]
+
+
+class ArcWritten(Written):
+    radius: PositiveLength
+    angle: AngleNotZero
+
+
+class ClothoidWritten(Written):
+    length: PositiveLength
+    start: Radius = Field(alias="from")
+    to: Radius
+
+
+class BendWritten(Written):
+    radius: PositiveLength
+    angle: AngleNotZero | None = None
+    arc_angle: AngleNotZero | None = Field(None, alias="arc angle")
+    clothoid_angle: AngleNotZero | None = Field(None, alias="clothoid angle")
+    clothoid_length: PositiveLength | None = Field(None, alias="clothoid length")
+    outer_radius: Radius = Field(0.0, alias="outer radius")
+
+
+class ShiftWritten(Written):
+    offset: LengthNotZero
+    length: PositiveLength | None = None
+    path_length: PositiveLength | None = Field(None, alias="path length")
+    radius: PositiveLength | None = None
+    transition: Distance | None = None
+
+
+class PieceWritten(Written):
+    line: PositiveLength | None = None
+    arc: ArcWritten | None = None
+    clothoid: ClothoidWritten | None = None
+    bend: BendWritten | None = None
+    shift: ShiftWritten | None = None
+    name: Name | None = None
+    at: Point | None = None
+
+
+class PathWritten(Written):
+    start: Point | None = None
+    heading: Angle = 0.0
+    pieces: tuple[PieceWritten, ...] | None = None
+    beside: str | None = None
+    offset: Length = 0.0
+    reversed: YesNo = False
+    from_station: Distance | None = Field(None, alias="from")
+    to_station: Distance | None = Field(None, alias="to")
+    surveyed: str | None = None
+
+
+class BodyWritten(Written):
+    length: PositiveLength | None = None
+    width: PositiveLength | None = None
+    front_overhang: Length | None = Field(None, alias="front overhang")
+    corners: tuple[Point, ...] | None = None
+
+
+class FailsafeWritten(Written):
+    brake: Acceleration
+    reaction: Time = 0.0
+
+
+def _table(value: Any) -> tuple[tuple[float, float], ...]:
+    """A number, or a mapping from speed to acceleration."""
+    rows: Iterable[tuple[str, Any]] = (
+        value.items() if isinstance(value, dict) else [("0 km/h", value)]
+    )
+    table = []
+    for speed, accel in rows:
+        try:
+            pair = (parse(speed, "speed"), parse(text_of(accel), "acceleration"))
+        except QuantityError as error:
+            raise wrong(error.wrong, error.instead) from None
+        if pair[1] <= 0:
+            raise wrong(
+                f"`{quoted(accel)}` must be more than zero",
+                "Write a positive acceleration, like `3 m/s2`.",
+            )
+        table.append(pair)
+    if not table:
+        raise wrong(
+            "the table is empty", "Write at least one `speed: acceleration`, like `0 km/h: 3 m/s2`."
+        )
+    if any(late[0] <= early[0] for early, late in pairwise(table)):
+        raise wrong(
+            "the table's speeds must rise",
+            "Write its lines in the order of speed, each speed once.",
+        )
+    return tuple(table)
+
+
+Table = Annotated[
+    tuple[tuple[float, float], ...],
+    BeforeValidator(_table),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string"},
+                {"type": "object", "additionalProperties": {"type": "string"}},
+            ],
+            "description": "an acceleration, or a table of speed: acceleration",
+            "examples": ["3 m/s2", {"0 km/h": "3.5 m/s2", "100 km/h": "1.5 m/s2"}],
+        }
+    ),
+]
+
+
+class LimitsWritten(Written):
+    speed: PositiveSpeed | None = None
+    accelerate: Table | None = None
+    brake: Acceleration | None = None
+    jerk: Jerk | None = None
+    lateral: Acceleration | None = None
+    stroke: PositiveLength | None = None
+    failsafe: FailsafeWritten | None = None
+
+
+class StartWritten(Written):
+    station: LengthSpan | None = None
+    speed: Speed = 0.0
+
+
+class StandWritten(Written):
+    at: Point
+    heading: Angle = 0.0
+
+
+class WaitWritten(Written):
+    for_what: str = Field(alias="for")
+
+
+class RampWritten(Written):
+    to: SpeedSpan
+    accelerate: Acceleration | None = None
+    brake: Acceleration | None = None
+    jerk: Jerk | None = None
+    build_up: PositiveTime | None = Field(None, alias="build up")
+    within: PositiveLength | None = None
+    over: PositiveLength | None = None
+    lasting: PositiveTime | None = None
+
+
+class HoldWritten(Written):
+    settle: Time = 0.0
+    settled_by: EventText | None = Field(None, alias="settled by")
+    for_what: str | None = Field(None, alias="for")
+    until: EventText | None = None
+
+
+class StopWritten(Written):
+    brake: Acceleration | None = None
+
+
+class PhaseWritten(Written):
+    wait: WaitWritten | None = None
+    ramp: RampWritten | None = None
+    hold: HoldWritten | None = None
+    stop: StopWritten | None = None
+    name: Name | None = None
+
+
+MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian", "obstacle"]
+
+
+class MoverWritten(Written):
+    _blocks = frozenset({"programme"})
+
+    kind: MoverKind | None = None
+    like: str | None = None
+    path: str | None = None
+    stand: StandWritten | None = None
+    body: BodyWritten | None = None
+    limits: LimitsWritten | None = None
+    start: StartWritten | None = None
+    programme: tuple[PhaseWritten, ...] = ()
+
+
+class WhenWritten(Written):
+    station: LengthSpan | None = None
+    distance: LengthSpan | None = None
+    time_to_collision: TimeSpan | None = Field(None, alias="time to collision")
+    speed: SpeedSpan | None = None
+    time: TimeSpan | None = None
+
+
+class TriggerWritten(Written):
+    watch: str
+    when: WhenWritten
+    to: str | None = None
+    latency: Time = 0.0
+    sampling: Frequency = 100.0
+    during: str | None = None
+
+
+class ContactWritten(Written):
+    kind: Literal["contact"]
+    of: str
+    with_: str = Field(alias="with")
+    overlap: Ratio | None = None
+    offset: Length | None = None
+    side: Ratio | None = None
+    point: Literal["reference", "front centre", "rear centre"] = "reference"
+    tolerance: PositiveLength = CONTACT_TOLERANCE_M
+
+
+class GapWritten(Written):
+    kind: Literal["gap"]
+    of: str
+    with_: str = Field(alias="with")
+    distance: LengthRange | None = None
+    time_gap: TimeRange | None = Field(None, alias="time gap")
+    time_to_collision: TimeRange | None = Field(None, alias="time to collision")
+    at: EventText
+    tolerance: str | None = None
+
+
+class PassWritten(Written):
+    kind: Literal["pass"]
+    of: str
+    with_: str = Field(alias="with")
+    distance: LengthRange | None = None
+    time: TimeRange | None = None
+    first: str
+    between: Literal["bodies", "reference points"] = "bodies"
+    tolerance: str | None = None
+
+
+class InstantWritten(Written):
+    before: EventText
+    by: Time
+
+
+class SafetyWritten(Written):
+    clearance: Distance | None = None
+    abort_margin: Distance | None = Field(None, alias="abort margin")
+    keep_out: Distance | None = Field(None, alias="keep out")
+    path_error: Distance | None = Field(None, alias="path error")
+    position_error: Distance | None = Field(None, alias="position error")
+
+
+class PlacedWritten(Written):
+    on: str | None = None
+    at: Point
+    turned: Angle = 0.0
+
+
+class FileWritten(Written):
+    """The whole scenario file."""
+
+    _blocks = frozenset(
+        {"values", "vary", "paths", "triggers", "encounters", "instants", "safety", "sights"}
+    )
+
+    choreo: Literal["1"]
+    title: str
+    about: str = ""
+    prefer: Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"] = (
+        "shortest runway"
+    )
+    site: str | None = None
+    fleet: str | tuple[str, ...] | None = None
+    values: dict[Name, str] = Field(default_factory=dict)
+    vary: dict[Name, tuple[str, ...]] = Field(default_factory=dict)
+    keep: tuple[str, ...] = ()
+    cheap: tuple[str, ...] = ()
+    paths: dict[Name, PathWritten] = Field(default_factory=dict)
+    movers: dict[Name, MoverWritten]
+    triggers: dict[Name, TriggerWritten] = Field(default_factory=dict)
+    encounters: dict[
+        Name, Annotated[ContactWritten | GapWritten | PassWritten, Field(discriminator="kind")]
+    ] = Field(default_factory=dict)
+    instants: dict[Name, InstantWritten] = Field(default_factory=dict)
+    sights: dict[Name, SightWritten] = Field(default_factory=dict)
+    safety: SafetyWritten | None = None
+    placed: PlacedWritten | None = None
+
+
+class FleetEntryWritten(Written):
+    kind: MoverKind | None = None
+    body: BodyWritten | None = None
+    limits: LimitsWritten | None = None
+
+
+class FleetWritten(Written):
+    """A fleet file: bodies and limits by name."""
+
+    version: Literal["1"] = Field(alias="choreo fleet")
+    title: str = ""
+    movers: dict[Name, FleetEntryWritten]

@@ -1,0 +1,242 @@
+"""The JSON Schema of scenario files: the file models' own, with words for editors.
+
+Every scalar is text there, as the loader reads it; numbers and booleans are allowed where YAML readers of
+editors make them from `choreo: 1` and `reversed: no`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from choreo.scenario.written import scenario as w
+
+# What an editor shows beside each key, by model.
+WORDS: dict[str, dict[str, str]] = {
+    "FileWritten": {
+        "choreo": "the format's version: 1",
+        "title": "what is staged, in one line",
+        "about": "free text",
+        "prefer": "what the planner makes least of, among all plans that work",
+        "site": "a site file with shared paths, relative to this file",
+        "fleet": "a fleet file (or a list of them) for `like:`, relative to this file",
+        "values": "named quantities, used as `$name` wherever a quantity stands",
+        "vary": "other quantities for named values, for a test matrix",
+        "keep": "quantities that `choreo why` must not propose to change, by the names it uses",
+        "cheap": "quantities that `choreo why` proposes first, by the names it uses",
+        "paths": "planar curves by name",
+        "movers": "everything that moves or stands by plan; `subject` is the vehicle under test",
+        "triggers": "conditions on one mover that launch another or end its hold",
+        "encounters": "intended meetings: contact, gap or pass",
+        "instants": "named moments; the plan tells every mover's state then",
+        "sights": "what one mover sees of another past what stands between, and when",
+        "placed": "everything above turned and shifted as a whole, as `choreo place` tells",
+        "safety": "margins that the run is judged by; all have defaults",
+    },
+    "PlacedWritten": {
+        "on": "the site file on whose ground it lies then; default: the scenario's own",
+        "at": "where the origin of the frame lies, [x, y] on that site",
+        "turned": "by how much the frame is turned first, counter-clockwise",
+    },
+    "SafetyWritten": {
+        "clearance": "bodies that come nearer than this are warned of; default 0.5 m",
+        "abort margin": "by how much the contact must be avoided when a run is broken off; default 0.5 m",
+        "keep out": "added round everything that may be swept; default 10 m",
+        "path error": "how far movers may be beside their paths; default 0.15 m",
+        "position error": "of the position measurement; default 0.03 m",
+    },
+    "PathWritten": {
+        "start": "where the first piece begins, [x, y] in the site frame",
+        "heading": "direction there, counter-clockwise from x (east)",
+        "pieces": "line, arc, clothoid, bend, shift, one after the other",
+        "beside": "another path that this one runs beside",
+        "offset": "sideways distance from that path, + to its left",
+        "reversed": "yes: in the opposite direction",
+        "from": "first station of the other path that is used",
+        "to": "last station of the other path that is used",
+        "surveyed": "a CSV file of points with the header x_m,y_m, relative to this file",
+    },
+    "PieceWritten": {
+        "line": "a straight of this length",
+        "arc": "a circular arc",
+        "clothoid": "curvature changing in proportion to length",
+        "bend": "clothoid, arc, clothoid",
+        "shift": "a move sideways, parallel again at its end",
+        "name": "makes it a mark: `start of MOVER.NAME`",
+        "at": "where the author believes it starts; checked to a centimetre",
+    },
+    "ArcWritten": {"radius": "radius", "angle": "turn, + to the left"},
+    "ClothoidWritten": {
+        "length": "length along the path",
+        "from": "radius at its start, + left, - right, or `straight`",
+        "to": "radius at its end, + left, - right, or `straight`",
+    },
+    "BendWritten": {
+        "radius": "radius of the arc in the middle",
+        "angle": "total turn, + to the left",
+        "arc angle": "turn of the arc alone, instead of `angle`",
+        "clothoid angle": "turn of each clothoid",
+        "clothoid length": "length of each clothoid, instead of `clothoid angle`",
+        "outer radius": "radius at both outer ends; default straight",
+    },
+    "ShiftWritten": {
+        "offset": "sideways distance, + to the left",
+        "length": "length along the direction at its start",
+        "path length": "length along the path, instead of `length`",
+        "radius": "tightest radius; the transitions are then solved",
+        "transition": "length of each change of curvature; default a tenth of the length",
+    },
+    "MoverWritten": {
+        "kind": "what it is; default subject if named so, else vehicle",
+        "like": "an entry of the fleet file; own keys win",
+        "path": "the path it follows",
+        "stand": "where a thing without path stands",
+        "body": "its outline round the reference point",
+        "limits": "what it can do",
+        "start": "where it is before go",
+        "programme": "its phases; absent: it stands at its start",
+    },
+    "StandWritten": {
+        "at": "[x, y] in the site frame",
+        "heading": "counter-clockwise from x (east)",
+    },
+    "BodyWritten": {
+        "length": "length of a rectangle",
+        "width": "width of a rectangle",
+        "front overhang": "from the reference point to the front; default half the length",
+        "corners": "a convex polygon [[x, y], ...] in the body frame, instead of length and width",
+    },
+    "LimitsWritten": {
+        "speed": "top speed",
+        "accelerate": "acceleration, or a table {speed: acceleration}",
+        "brake": "service braking, a positive number",
+        "jerk": "change of acceleration; absent: it may jump",
+        "lateral": "sideways acceleration on curves",
+        "stroke": "longest travel, e.g. a belt's length",
+        "failsafe": "the stop on loss of contact",
+    },
+    "FailsafeWritten": {"brake": "braking, a positive number", "reaction": "time before it begins"},
+    "StartWritten": {
+        "station": "a length, a range `10..50 m`, or free (default)",
+        "speed": "speed of a rolling start; default 0 km/h",
+    },
+    "PhaseWritten": {
+        "wait": "stand until a trigger acts or a time has passed",
+        "ramp": "change the speed",
+        "hold": "keep the speed",
+        "stop": "ramp to rest",
+        "name": "for `start of MOVER.NAME`",
+    },
+    "WaitWritten": {"for": "a trigger's name, or a time since go"},
+    "RampWritten": {
+        "to": "speed at its end: a value, a range or free",
+        "accelerate": "tighter than the limit",
+        "brake": "tighter than the limit",
+        "jerk": "tighter than the limit",
+        "build up": "time over which the acceleration grows to its full value",
+        "within": "takes at most this length",
+        "over": "takes exactly this length",
+        "lasting": "takes exactly this time",
+    },
+    "HoldWritten": {
+        "settle": "least steady time before the event that ends it",
+        "settled by": "an event at which it must already have settled",
+        "for": "exactly this time or length",
+        "until": "the event that ends it",
+    },
+    "StopWritten": {"brake": "rate of braking; default the limit"},
+    "TriggerWritten": {
+        "watch": "the mover that is watched",
+        "when": "the condition: exactly one of these",
+        "to": "the encounter that distance or time to collision count down to",
+        "latency": "from detection to the effect",
+        "sampling": "rate of detection; default 100 Hz",
+        "during": "the hold of the watched mover in which it must fire",
+    },
+    "WhenWritten": {
+        "station": "the watched mover reaches this station",
+        "distance": "left along its path to the encounter",
+        "time to collision": "that distance over its speed",
+        "speed": "it reaches this speed",
+        "time": "since go",
+    },
+    "ContactWritten": {
+        "kind": "contact: bodies touch",
+        "of": "the mover that is hit",
+        "with": "the other mover",
+        "overlap": "share of the width of `of`: 0 % right edge, 100 % left edge",
+        "offset": "from the middle of its front, + to the left",
+        "side": "share of its length on the flank: 0 % rear, 100 % front",
+        "point": "which point of `with` is meant",
+        "tolerance": "what the impact point is judged by; default 0.05 m",
+    },
+    "GapWritten": {
+        "kind": "gap: bumper to bumper",
+        "of": "the mover behind",
+        "with": "the mover ahead, or coming head-on",
+        "distance": "bumper to bumper",
+        "time gap": "distance over the speed of `of`",
+        "time to collision": "distance over the closing speed",
+        "at": "the event at which it holds",
+        "tolerance": "default 0.10 m or 0.05 s",
+    },
+    "PassWritten": {
+        "kind": "pass: a miss by a margin",
+        "of": "one mover",
+        "with": "the other mover",
+        "distance": "room left before the zone when `first` leaves it",
+        "time": "from `first` leaving the zone to the other entering it",
+        "first": "which of the two passes first",
+        "between": "bodies, or reference points at the crossing of the paths",
+        "tolerance": "default 0.10 m or 0.05 s",
+    },
+    "InstantWritten": {"before": "an event", "by": "how long before it"},
+    "SightWritten": {
+        "from": "the mover that looks; default subject",
+        "to": "the mover that is looked at",
+        "share": "how much of it must be seen; default 50 %",
+        "sensor": "[x, y] of the eye in the body frame; default the middle of the front",
+        "first seen at": "the time left to their contact then, like `2.0 s to collision +/- 0.1 s`",
+        "moving": "a standing mover that may be moved along its own heading to get that",
+        "within": "how far it may be moved either way; default 20 m",
+    },
+}
+
+# Models of which exactly one of these keys is there.
+EXACTLY_ONE = {
+    "PieceWritten": ("line", "arc", "clothoid", "bend", "shift"),
+    "PhaseWritten": ("wait", "ramp", "hold", "stop"),
+    "WhenWritten": ("station", "distance", "time to collision", "speed", "time"),
+    "PathWritten": ("pieces", "beside", "surveyed"),
+}
+
+
+def json_schema() -> dict[str, Any]:
+    """Give the JSON Schema (2020-12) of scenario files, every scalar as text with its unit."""
+    schema = w.FileWritten.model_json_schema(by_alias=True)
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "choreo scenario"
+    for name, model in (*schema["$defs"].items(), ("FileWritten", schema)):
+        _describe(model, WORDS[name])
+        if name in EXACTLY_ONE:
+            model["oneOf"] = [{"required": [key]} for key in EXACTLY_ONE[name]]
+    schema["properties"]["choreo"] |= {"enum": ["1", 1]}
+    del schema["properties"]["choreo"]["const"], schema["properties"]["choreo"]["type"]
+    return schema
+
+
+def _describe(model: dict[str, Any], words: dict[str, str]) -> None:
+    """Put our words to every key; drop generated titles and `null`, which files have no way to write."""
+    model.pop("title", None)
+    for key, entry in model.get("properties", {}).items():
+        entry.pop("title", None)
+        options = [one for one in entry.get("anyOf", ()) if one != {"type": "null"}]
+        if len(options) == 1:
+            del entry["anyOf"]
+            entry.update(options[0])
+        elif options:
+            entry["anyOf"] = options
+        if entry.get("default", 0) is None or not isinstance(entry.get("default", ""), str):
+            entry.pop("default", None)
+        if "patternProperties" in entry:
+            entry["additionalProperties"] = False
+        entry["description"] = words[key]

@@ -1,0 +1,1 @@
+"""Sight lines: how much of a body an eye sees past others, when first, and where an obstacle must stand for it."""

@@ -1,0 +1,183 @@
+"""Is every encounter met as asked, where and when the plan says, and does nothing else touch?"""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+from choreo.plans.record import EncounterPlan, Plan
+from choreo.scenario import Contact, Gap, Pass
+from choreo.verification.impact import impact_at
+from choreo.verification.ledger import Ledger
+from choreo.verification.moments import Moments
+from choreo.verification.record import Measured
+from choreo.verification.tolerances import GEOMETRIC_TIME_S, TOLERANCE_SHARE
+
+
+def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
+    """Check all encounters in the nominal run; give the largest error over its tolerance (inf:
+    missed).
+    """
+    worst = 0.0
+    for name, encounter in ledger.scenario.encounters.items():
+        measured = moments.encounter(name)
+        if measured is None or not math.isfinite(measured.value):
+            ledger.error(
+                "encounter-missed",
+                "encounters",
+                name,
+                encounter=name,
+                of=encounter.of,
+                with_=encounter.with_,
+            )
+            worst = math.inf
+            continue
+        low, high = wanted_span(encounter)
+        error = measured.value - min(max(measured.value, low), high)
+        tolerance = tolerance_of(encounter)
+        worst = max(worst, abs(error) / tolerance)
+        if abs(error) > TOLERANCE_SHARE * tolerance:
+            ledger.error(
+                "encounter-off",
+                "encounters",
+                name,
+                encounter=name,
+                value=measured.value,
+                least=low,
+                most=high,
+                error=error,
+                allowed=TOLERANCE_SHARE * tolerance,
+                unit=unit_of(encounter),
+            )
+        if isinstance(encounter, Contact) and encounter.face not in measured.faces:
+            ledger.error(
+                "contact-face",
+                "encounters",
+                name,
+                encounter=name,
+                touched=" and ".join(sorted(measured.faces)),
+                wanted=encounter.face,
+            )
+        _check_told(ledger, name, plan.encounters[name], measured, moments)
+    return worst
+
+
+def wanted_span(encounter: Contact | Gap | Pass) -> tuple[float, float]:
+    """Give the least and the most that is wanted, in m or s."""
+    if isinstance(encounter, Contact):
+        return encounter.impact_m, encounter.impact_m
+    return encounter.wanted.lo, encounter.wanted.hi
+
+
+def tolerance_of(encounter: Contact | Gap | Pass) -> float:
+    """Give an encounter's tolerance in the unit of its value."""
+    return encounter.tolerance_m if isinstance(encounter, Contact) else encounter.tolerance
+
+
+def unit_of(encounter: Contact | Gap | Pass) -> str:
+    """Give the unit of an encounter's value."""
+    if isinstance(encounter, Contact) or encounter.measure == "distance":
+        return "m"
+    return "s"
+
+
+def _check_told(
+    ledger: Ledger, name: str, told: EncounterPlan, found: Measured, moments: Moments
+) -> None:
+    if abs(told.time_s - found.time_s) > GEOMETRIC_TIME_S:
+        ledger.error(
+            "encounter-time",
+            "encounters",
+            name,
+            encounter=name,
+            told_s=told.time_s,
+            found_s=found.time_s,
+        )
+        if told.kind == "contact" and found.time_s < told.time_s:
+            _tell_touch(ledger, told.of, told.with_, found.time_s, found.place_m, "early")
+    for mover, told_m, found_m in (
+        (told.of, told.station_of_m, found.station_of_m),
+        (told.with_, told.station_with_m, found.station_with_m),
+    ):
+        _, speed_mps = moments.run.motions[mover].state(found.time_s)
+        if abs(told_m - found_m) > GEOMETRIC_TIME_S * max(1.0, speed_mps):
+            ledger.error(
+                "encounter-station",
+                "encounters",
+                name,
+                encounter=name,
+                mover=mover,
+                told_m=told_m,
+                found_m=found_m,
+            )
+
+
+def check_unintended(ledger: Ledger, moments: Moments) -> None:
+    """Look for bodies that touch without being asked to; intended pairs are judged by their
+    contact.
+
+    Things that both only stand may touch: a wall made of blocks is no accident.
+    """
+    run, scenario = moments.run, ledger.scenario
+    intended = {
+        frozenset((encounter.of, encounter.with_))
+        for encounter in scenario.encounters.values()
+        if isinstance(encounter, Contact)
+    }
+    for a, b in combinations(run.motions, 2):
+        moving = run.motions[a].moves or run.motions[b].moves
+        if not moving or frozenset((a, b)) in intended:
+            continue
+        pair = moments.pair(a, b)
+        touch_s = pair.first_touch(0.0, max(run.end_s, 1.0))
+        if math.isfinite(touch_s):
+            bodies = scenario.movers[a].body, scenario.movers[b].body
+            place = impact_at(pair, touch_s, *bodies, "reference").place_m
+            _tell_touch(ledger, a, b, touch_s, place, "unasked")
+
+
+def _tell_touch(
+    ledger: Ledger,
+    a: str,
+    b: str,
+    time_s: float,
+    place_m: tuple[float, float] | None,
+    how: str,
+) -> None:
+    x, y = place_m or (math.nan, math.nan)
+    ledger.error("unintended-contact", "movers", a, a=a, b=b, time_s=time_s, x_m=x, y_m=y, how=how)
+
+
+def spread_of(
+    ledger: Ledger, nominal: Moments, others: tuple[Moments, ...]
+) -> dict[str, tuple[float, float]]:
+    """Give least and most of each encounter's value over the runs; warn where the tolerance is
+    left.
+    """
+    spread = {}
+    for name, encounter in ledger.scenario.encounters.items():
+        found = [moments.encounter(name) for moments in (nominal, *others)]
+        values = [one.value for one in found if one is not None and math.isfinite(one.value)]
+        if nominal.encounter(name) is None:
+            continue
+        if len(values) < len(found):
+            ledger.warning("spread-missed", "encounters", name, encounter=name)
+            continue
+        least, most = min(values), max(values)
+        spread[name] = (least, most)
+        low, high = wanted_span(encounter)
+        tolerance = tolerance_of(encounter)
+        if least < low - tolerance or most > high + tolerance:
+            ledger.warning(
+                "spread",
+                "encounters",
+                name,
+                encounter=name,
+                least=least,
+                most=most,
+                low=low,
+                high=high,
+                tolerance=tolerance,
+                unit=unit_of(encounter),
+            )
+    return spread

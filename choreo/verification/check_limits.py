@@ -1,0 +1,303 @@
+"""Does each mover stay within what it can do, at every instant and every place?"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.geometry import Path
+from choreo.scenario import Limits, Mover
+from choreo.verification.integrate import Motion
+from choreo.verification.ledger import Ledger
+from choreo.verification.script import Script
+from choreo.verification.tolerances import (
+    DRIFT,
+    JUMP_MPS2,
+    LATERAL_CLOCK_S,
+    LIMIT_FLOOR,
+    LIMIT_RATIO,
+    SIDE_M,
+    TIME_S,
+)
+
+Array = NDArray[np.float64]
+
+HALVINGS = 50
+
+
+def check_limits(ledger: Ledger, mover: Mover, script: Script, motion: Motion, path: Path) -> None:
+    """Check one mover's simulated motion against its limits and its path."""
+    name, limits = script.name, mover.limits
+    _check_speed(ledger, name, limits, motion)
+    _check_acceleration(ledger, name, limits, motion)
+    _check_braking(ledger, name, limits, motion)
+    _check_jerk(ledger, mover, script, motion)
+    if math.isfinite(limits.lateral_mps2):
+        _check_lateral(ledger, name, limits, motion, path)
+    _check_place(ledger, name, limits, motion, path)
+
+
+def _judge(
+    ledger: Ledger,
+    code: str,
+    keys: tuple[str | int, ...],
+    values: Array,
+    allowed: Array,
+    times_s: Array,
+    motion: Motion,
+) -> None:
+    """Find the worst use of a limit; over it, tell when, where and from when to when."""
+    if not len(values):
+        return
+    ratios = values / np.maximum(allowed, LIMIT_FLOOR)
+    worst = int(ratios.argmax())
+    ledger.use(float(ratios[worst]))
+    over = values > allowed * (1.0 + LIMIT_RATIO) + LIMIT_FLOOR
+    if not over.any():
+        return
+    station_m, _ = motion.state(float(times_s[worst]))
+    ledger.error(
+        code,
+        *keys,
+        mover=str(keys[1]),
+        value=float(values[worst]),
+        limit=float(allowed[worst]),
+        time_s=float(times_s[worst]),
+        station_m=station_m,
+        from_s=float(times_s[over].min()),
+        until_s=float(times_s[over].max()),
+    )
+
+
+def _check_speed(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
+    times, _ = _turning_points(motion)
+    times = np.sort(np.concatenate((motion.times_s, times)))
+    speeds = motion.at(times)[1]
+    allowed = np.full(len(speeds), limits.speed_mps)
+    _judge(ledger, "speed", ("movers", name, "limits", "speed"), speeds, allowed, times, motion)
+
+
+def _turning_points(motion: Motion) -> tuple[Array, NDArray[np.int64]]:
+    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the
+    intervals.
+    """
+    a_0, a_1 = motion.accels_from_mps2, motion.accels_to_mps2
+    index = np.flatnonzero(a_0 * a_1 < 0.0)
+    length = np.diff(motion.times_s)[index]
+    return motion.times_s[index] + length * a_0[index] / (a_0[index] - a_1[index]), index
+
+
+def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
+    """Exact between nodes: within a stretch without a knot of the table, acceleration less the
+    table's value is a quadratic in time, so its largest value follows from three of its
+    values.
+    """
+    knots = np.array([speed for speed, _ in limits.accelerate])
+    table = np.array([accel for _, accel in limits.accelerate])
+    index, low, high = _knot_free(motion, knots)
+    offsets = [low, (low + high) / 2, high]
+    excess = [_excess(motion, index, u, knots, table)[0] for u in offsets]
+    bend = excess[0] - 2 * excess[1] + excess[2]
+    slope = (excess[2] - excess[0]) / 2
+    # Vertex of the parabola through three equidistant values, in half lengths from the middle.
+    vertex = np.divide(-slope, bend, out=np.zeros_like(bend), where=bend < 0.0)
+    offsets.append(low + (high - low) * (np.clip(vertex, -1.0, 1.0) + 1.0) / 2)
+    values, allowed, times = [], [], []
+    for u in offsets:
+        _, accel, limit = _excess(motion, index, u, knots, table)
+        rising = accel > 0.0
+        values.append(accel[rising])
+        allowed.append(limit[rising])
+        times.append((motion.times_s[index] + u)[rising])
+    _judge(
+        ledger,
+        "acceleration",
+        ("movers", name, "limits", "accelerate"),
+        np.concatenate(values),
+        np.concatenate(allowed),
+        np.concatenate(times),
+        motion,
+    )
+
+
+def _excess(
+    motion: Motion, index: NDArray[np.int64], u: Array, knots: Array, table: Array
+) -> tuple[Array, Array, Array]:
+    """Acceleration over the table, acceleration and table value u seconds into intervals."""
+    accel, speed = _inside(motion, index, u)
+    limit = np.interp(speed, knots, table)
+    return accel - limit, accel, limit
+
+
+def _inside(motion: Motion, index: NDArray[np.int64], u: Array) -> tuple[Array, Array]:
+    """Acceleration and speed u seconds into intervals, both one-sided at their ends."""
+    length = motion.times_s[index + 1] - motion.times_s[index]
+    a_0 = motion.accels_from_mps2[index]
+    # An interval without length has no inside: its start counts.
+    share = np.divide(u, length, out=np.zeros(np.broadcast(u, length).shape), where=length > 0)
+    a_u = a_0 + (motion.accels_to_mps2[index] - a_0) * share
+    return a_u, motion.speeds_mps[index] + u * (a_0 + a_u) / 2
+
+
+def _knot_free(motion: Motion, knots: Array) -> tuple[NDArray[np.int64], Array, Array]:
+    """Cut intervals where speed peaks or passes a knot; give interval, start and end offset of
+    each part.
+    """
+    count = len(motion.accels_from_mps2)
+    lengths = np.diff(motion.times_s)
+    peaks, peaked = _turning_points(motion)
+    index = np.concatenate((np.arange(count), peaked))
+    offset = np.concatenate((np.zeros(count), peaks - motion.times_s[peaked]))
+    index, low, high = _parts(index, offset, lengths)
+    cuts_index, cuts = [index], [low]
+    for knot in knots:
+        at_low, at_high = _inside(motion, index, low)[1], _inside(motion, index, high)[1]
+        crossing = np.flatnonzero((at_low - knot) * (at_high - knot) < 0.0)
+        where = index[crossing]
+        before, after = low[crossing].copy(), high[crossing].copy()
+        sign = np.sign(at_low[crossing] - knot)
+        for _ in range(HALVINGS):
+            middle = (before + after) / 2
+            same = (_inside(motion, where, middle)[1] - knot) * sign > 0.0
+            before, after = np.where(same, middle, before), np.where(same, after, middle)
+        cuts_index.append(where)
+        cuts.append(after)
+    return _parts(np.concatenate(cuts_index), np.concatenate(cuts), lengths)
+
+
+def _parts(
+    index: NDArray[np.int64], offset: Array, lengths: Array
+) -> tuple[NDArray[np.int64], Array, Array]:
+    order = np.lexsort((offset, index))
+    index, low = index[order], offset[order]
+    last = np.append(index[1:] != index[:-1], True)
+    high = np.where(last, lengths[index], np.append(low[1:], 0.0))
+    return index, low, high
+
+
+def _check_braking(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
+    values = np.concatenate((-motion.accels_from_mps2, -motion.accels_to_mps2))
+    times = np.concatenate((motion.times_s[:-1], motion.times_s[1:]))
+    allowed = np.full(len(values), limits.brake_mps2)
+    _judge(ledger, "braking", ("movers", name, "limits", "brake"), values, allowed, times, motion)
+
+
+def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) -> None:
+    """A jump of acceleration is an infinite jerk, save at the end of a ramp with a given build up.
+
+    A phase's own jerk cap counts for the jumps at its ends that start from or lead to its own
+    acceleration.
+    """
+    name, limit = script.name, mover.limits.jerk_mps3
+    change, lasts = np.abs(motion.accels_to_mps2 - motion.accels_from_mps2), np.diff(motion.times_s)
+    jerks = np.divide(change, lasts, out=np.zeros(len(change)), where=lasts > 0)
+    if math.isfinite(limit):
+        allowed = np.full(len(jerks), limit)
+        keys = ("movers", name, "limits", "jerk")
+        _judge(ledger, "jerk", keys, jerks, allowed, motion.times_s[:-1], motion)
+    before = np.concatenate(([0.0], motion.accels_to_mps2))
+    after = np.concatenate((motion.accels_from_mps2, [0.0]))
+    for node in np.flatnonzero(np.abs(after - before) > JUMP_MPS2):
+        time_s = float(motion.times_s[node])
+        if _may_jump(script, motion, time_s, float(before[node]), float(after[node]), limit):
+            continue
+        ledger.use(math.inf)
+        ledger.error(
+            "jerk-jump",
+            "movers",
+            name,
+            "limits",
+            "jerk",
+            mover=name,
+            from_mps2=float(before[node]),
+            to_mps2=float(after[node]),
+            time_s=time_s,
+            station_m=float(motion.stations_m[node]),
+        )
+        return
+
+
+def _may_jump(
+    script: Script, motion: Motion, time_s: float, before: float, after: float, limit: float
+) -> bool:
+    now = motion.launch_s
+    for phase in script.phases:
+        start, now = now, now + sum(phase.durations_s)
+        if phase.phase.kind != "ramp" or not start - TIME_S <= time_s <= now + TIME_S:
+            continue
+        at_end = time_s >= now - TIME_S
+        if phase.phase.build_up_s is not None and at_end and abs(before) > JUMP_MPS2:
+            return True
+        own = after if time_s <= start + TIME_S else before
+        if phase.phase.jerk_mps3 is not None and abs(own) > JUMP_MPS2:
+            return False
+    return not math.isfinite(limit)
+
+
+def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
+    """v^2 |curvature| on a dense clock, and on both sides of every joint of the path."""
+    if not motion.moves:
+        return
+    clock = np.linspace(
+        motion.launch_s,
+        motion.end_s,
+        max(2, math.ceil((motion.end_s - motion.launch_s) / LATERAL_CLOCK_S)),
+    )
+    stations, speeds, _ = motion.at(clock)
+    joints, at_s, at_mps = _joints(motion, path, clock, stations, speeds)
+    stations = np.concatenate((stations, joints - SIDE_M, joints + SIDE_M))
+    speeds = np.concatenate((speeds, at_mps, at_mps))
+    times = np.concatenate((clock, at_s, at_s))
+    values = speeds**2 * np.abs(path.pose(stations).curvature_per_m)
+    allowed = np.full(len(values), limits.lateral_mps2)
+    keys = ("movers", name, "limits", "lateral")
+    _judge(ledger, "lateral", keys, values, allowed, times, motion)
+
+
+def _joints(
+    motion: Motion, path: Path, clock: Array, stations: Array, speeds: Array
+) -> tuple[Array, Array, Array]:
+    """Stations of the path's joints that are passed, when (Newton from the clock), and the
+    speeds there.
+    """
+    ends = np.unique([end for stretch in path.stretches() for end in stretch[:2]])
+    joints = ends[(ends > stations[0]) & (ends < stations[-1])]
+    node = np.clip(np.searchsorted(stations, joints), 0, len(clock) - 1)
+    fastest = np.maximum(speeds, LIMIT_FLOOR)
+    times = clock[node] + (joints - stations[node]) / fastest[node]
+    found, at_mps, _ = motion.at(times)
+    times = times + (joints - found) / np.maximum(at_mps, LIMIT_FLOOR)
+    times = np.clip(times, clock[np.maximum(node - 1, 0)], clock[node])
+    return joints, times, motion.at(times)[1]
+
+
+def _check_place(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
+    start, end = float(motion.stations_m[0]), float(motion.stations_m[-1])
+    travel = end - start
+    if math.isfinite(limits.stroke_m):
+        ledger.use(travel / limits.stroke_m)
+        if travel > limits.stroke_m + DRIFT:
+            ledger.error(
+                "stroke",
+                "movers",
+                name,
+                "limits",
+                "stroke",
+                mover=name,
+                travel_m=travel,
+                stroke_m=limits.stroke_m,
+            )
+    low, high = float(motion.stations_m.min()), float(motion.stations_m.max())
+    if low < -DRIFT or high > path.length_m + DRIFT:
+        ledger.error(
+            "path-end",
+            "movers",
+            name,
+            "path",
+            mover=name,
+            least_m=low,
+            most_m=high,
+            length_m=path.length_m,
+        )

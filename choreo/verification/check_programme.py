@@ -1,0 +1,310 @@
+"""Does each mover do what the scenario's programme says, phase by phase?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from choreo.plans.record import MoverPlan
+from choreo.scenario import Phase
+from choreo.verification.execute import PhaseSpan, Run
+from choreo.verification.integrate import Motion
+from choreo.verification.ledger import Ledger
+from choreo.verification.moments import Moments
+from choreo.verification.script import Script, ScriptPhase
+from choreo.verification.tolerances import DRIFT, GEOMETRIC_TIME_S, GO_S, JUMP_MPS2, TIME_S
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """A phase as simulated: times in s, stations in m, speeds in m/s at both ends."""
+
+    span: PhaseSpan
+    start_m: float
+    end_m: float
+    start_mps: float
+    end_mps: float
+
+    @property
+    def lasting_s(self) -> float:
+        return self.span.end_s - self.span.start_s
+
+    @property
+    def length_m(self) -> float:
+        return self.end_m - self.start_m
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What every check of a phase needs."""
+
+    ledger: Ledger
+    mover: str
+    phase: ScriptPhase
+    ends: Ends
+    moments: Moments
+
+    def error(self, code: str, key: str, **values: str | float) -> None:
+        """Add a finding at one key of the phase."""
+        self.ledger.error(
+            code,
+            "movers",
+            self.mover,
+            "programme",
+            self.phase.index,
+            key,
+            mover=self.mover,
+            phase=self.phase.phase.name,
+            **values,
+        )
+
+
+def check_programme(ledger: Ledger, script: Script, planned: MoverPlan, moments: Moments) -> None:
+    """Check one mover's launch and phases against the scenario in the nominal run."""
+    name, run = script.name, moments.run
+    _check_launch(ledger, script, planned, run)
+    if script.strays:
+        ledger.error(
+            "phase-order",
+            "movers",
+            name,
+            "programme",
+            mover=name,
+            phase=script.strays[0].phase,
+            time_s=script.strays[0].start_s,
+        )
+    motion, spans = run.motions[name], run.spans[name]
+    for phase in script.phases:
+        span = spans.get(phase.index)
+        if span is None or not math.isfinite(span.end_s):
+            ledger.error(
+                "phase-never-ends",
+                "movers",
+                name,
+                "programme",
+                phase.index,
+                mover=name,
+                phase=phase.phase.name,
+            )
+            continue
+        checked = Checked(ledger, name, phase, _ends(motion, span), moments)
+        CHECKS[phase.phase.kind](checked)
+    last_mps = float(motion.speeds_mps[-1])
+    if abs(last_mps) > DRIFT:
+        ledger.error(
+            "not-at-rest", "movers", name, mover=name, speed_mps=last_mps, time_s=motion.end_s
+        )
+    least = int(motion.speeds_mps.argmin())
+    if motion.speeds_mps[least] < -DRIFT:
+        ledger.error(
+            "reverses",
+            "movers",
+            name,
+            mover=name,
+            speed_mps=float(motion.speeds_mps[least]),
+            time_s=float(motion.times_s[least]),
+        )
+
+
+def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) -> None:
+    name = script.name
+    if not script.phases:
+        return
+    launched_s = run.motions[name].launch_s
+    expected = script.launch_trigger
+    if expected is not None and planned.launched_by != expected:
+        ledger.error(
+            "launched-by",
+            "movers",
+            name,
+            "programme",
+            0,
+            mover=name,
+            told=planned.launched_by,
+            wanted=expected,
+        )
+    if expected is None and planned.launched_by not in ("go", "time"):
+        ledger.error(
+            "launched-by",
+            "movers",
+            name,
+            "programme",
+            0,
+            mover=name,
+            told=planned.launched_by,
+            wanted="go or a time",
+        )
+    early = planned.launch_s < -TIME_S
+    at_go = planned.launched_by != "go" or abs(planned.launch_s) <= GO_S
+    if early or not at_go or abs(planned.launch_s - launched_s) > TIME_S:
+        ledger.error(
+            "launch",
+            "movers",
+            name,
+            "programme",
+            0,
+            mover=name,
+            told_s=planned.launch_s,
+            found_s=launched_s,
+        )
+    wanted = {
+        phase.phase.name: phase.ended_by for phase in script.phases if phase.ended_by is not None
+    }
+    told = {key: value for key, value in planned.ended_by.items() if key in wanted or value}
+    if {key: told.get(key) for key in wanted if _is_hold(script, key)} != {
+        key: value for key, value in wanted.items() if _is_hold(script, key)
+    } or set(told) - set(wanted):
+        ledger.error(
+            "ended-by",
+            "movers",
+            name,
+            "programme",
+            mover=name,
+            told=_listed(told),
+            wanted=_listed(wanted),
+        )
+
+
+def _is_hold(script: Script, phase: str) -> bool:
+    return any(one.phase.name == phase and one.phase.kind == "hold" for one in script.phases)
+
+
+def _listed(ended_by: dict[str, str]) -> str:
+    return ", ".join(f"{phase} by {name}" for phase, name in ended_by.items()) or "none"
+
+
+def _ends(motion: Motion, span: PhaseSpan) -> Ends:
+    start_m, start_mps = motion.state(span.start_s)
+    end_m, end_mps = motion.state(span.end_s)
+    return Ends(span, start_m, end_m, start_mps, end_mps)
+
+
+def _check_ramp(checked: Checked) -> None:
+    phase, ends = checked.phase.phase, checked.ends
+    if not phase.to.lo - DRIFT <= ends.end_mps <= phase.to.hi + DRIFT:
+        checked.error(
+            "ramp-speed", "to", speed_mps=ends.end_mps, least_mps=phase.to.lo, most_mps=phase.to.hi
+        )
+    if phase.within_m is not None and ends.length_m > phase.within_m + DRIFT:
+        checked.error("ramp-length", "within", length_m=ends.length_m, wanted_m=phase.within_m)
+    if phase.over_m is not None and abs(ends.length_m - phase.over_m) > DRIFT:
+        checked.error("ramp-length", "over", length_m=ends.length_m, wanted_m=phase.over_m)
+    if phase.lasting_s is not None and abs(ends.lasting_s - phase.lasting_s) > TIME_S:
+        checked.error("ramp-time", "lasting", lasting_s=ends.lasting_s, wanted_s=phase.lasting_s)
+    accels = _accels(checked.phase)
+    if max(accels) > JUMP_MPS2 and min(accels) < -JUMP_MPS2:
+        checked.error("ramp-turns", "to", most_mps2=max(accels), least_mps2=min(accels))
+    _check_cap(checked, "accelerate", max(accels), phase.accelerate_mps2)
+    _check_cap(checked, "brake", -min(accels), phase.brake_mps2)
+    jerks = [abs(jerk) for jerk in checked.phase.jerks_mps3]
+    _check_cap(checked, "jerk", max(jerks, default=0.0), phase.jerk_mps3)
+    if phase.build_up_s is not None:
+        _check_build_up(checked, phase)
+
+
+def _accels(phase: ScriptPhase) -> list[float]:
+    """Accelerations at both ends of every command: their extremes, as they are linear between."""
+    commands = zip(phase.durations_s, phase.accels_mps2, phase.jerks_mps3, strict=True)
+    values = [value for d, a, j in commands if d > 0 for value in (a, a + j * d)]
+    return values or [0.0]
+
+
+def _check_cap(checked: Checked, key: str, value: float, cap: float | None) -> None:
+    if cap is None:
+        return
+    checked.ledger.use(value / cap)
+    if value > cap + DRIFT * max(1.0, cap):
+        checked.error("phase-cap", key, what=key, value=value, cap=cap)
+
+
+def _check_build_up(checked: Checked, phase: Phase) -> None:
+    """Never quicker than in proportion to the time since the phase began, and full when it is over.
+
+    Full is the rate that the phase gives, else the most it reaches; a small change of speed may never need all of it.
+    """
+    most = max(map(abs, _accels(checked.phase)))
+    build_up_s = phase.build_up_s or 0.0
+    full = phase.brake_mps2 or phase.accelerate_mps2 or most
+    since, reached = 0.0, 0.0
+    commands = checked.phase
+    for d, a, j in zip(
+        commands.durations_s, commands.accels_mps2, commands.jerks_mps3, strict=True
+    ):
+        for u, accel in ((since, a), (since + d, a + j * d)):
+            allowed = full * min(1.0, u / build_up_s)
+            if d > 0 and abs(accel) > allowed + DRIFT * max(1.0, full):
+                checked.error("build-up", "build up", time_s=u, value=abs(accel), allowed=allowed)
+                return
+        if since - TIME_S <= build_up_s <= since + d + TIME_S:
+            reached = max(reached, abs(a + j * min(max(build_up_s - since, 0.0), d)))
+        since += d
+    if since > build_up_s and reached < most - DRIFT * max(1.0, full) and most >= full - DRIFT:
+        checked.error("build-up", "build up", time_s=build_up_s, value=reached, allowed=full)
+
+
+def _check_hold(checked: Checked) -> None:
+    phase, ends = checked.phase.phase, checked.ends
+    wobble = max(map(abs, _accels(checked.phase)))
+    if wobble > JUMP_MPS2 or abs(ends.end_mps - ends.start_mps) > DRIFT:
+        checked.error(
+            "hold-speed", "settle", change_mps=ends.end_mps - ends.start_mps, accel_mps2=wobble
+        )
+    if phase.for_s is not None and abs(ends.lasting_s - phase.for_s) > TIME_S:
+        checked.error("hold-time", "for", lasting_s=ends.lasting_s, wanted_s=phase.for_s)
+    if phase.for_m is not None and abs(ends.length_m - phase.for_m) > DRIFT:
+        checked.error("hold-length", "for", length_m=ends.length_m, wanted_m=phase.for_m)
+    if phase.until is not None:
+        _check_until(checked, phase)
+    steady_s, key = ends.lasting_s, "settle"
+    slack_s = TIME_S
+    if phase.settled_by is not None:
+        slack_s, key = _tolerance_s(phase.settled_by), "settled by"
+        event_s = checked.moments.event_s(phase.settled_by)
+        # After the hold has ended nothing is steady any more, however long it was.
+        steady_s = event_s - ends.span.start_s if event_s <= ends.span.end_s + slack_s else 0.0
+    if steady_s < phase.settle_s - slack_s:
+        checked.error("not-settled", key, steady_s=max(steady_s, 0.0), wanted_s=phase.settle_s)
+
+
+def _check_until(checked: Checked, phase: Phase) -> None:
+    event_s = checked.moments.event_s(phase.until)
+    if not math.isfinite(event_s):
+        checked.error("event-never", "until", event=_event_text(phase.until))
+    elif abs(event_s - checked.ends.span.end_s) > _tolerance_s(phase.until):
+        checked.error(
+            "hold-until",
+            "until",
+            event=_event_text(phase.until),
+            event_s=event_s,
+            end_s=checked.ends.span.end_s,
+        )
+
+
+def _tolerance_s(event: object) -> float:
+    kind = getattr(event, "kind", "")
+    kinematic = kind in ("trigger", "launch", "phase start", "phase end")
+    return TIME_S if kinematic else GEOMETRIC_TIME_S
+
+
+def _event_text(event: object) -> str:
+    kind, name = getattr(event, "kind", ""), getattr(event, "name", None)
+    mover = getattr(event, "mover", None)
+    where = f"{mover}.{name}" if mover and name else (name or mover or "")
+    return f"{kind} {where}".strip()
+
+
+def _check_stop(checked: Checked) -> None:
+    if abs(checked.ends.end_mps) > DRIFT:
+        checked.error("stop-speed", "brake", speed_mps=checked.ends.end_mps)
+    accels = _accels(checked.phase)
+    if max(accels) > JUMP_MPS2:
+        checked.error("ramp-turns", "brake", most_mps2=max(accels), least_mps2=min(accels))
+    _check_cap(checked, "brake", -min(accels), checked.phase.phase.brake_mps2)
+
+
+def _check_wait(checked: Checked) -> None:
+    if max(map(abs, _accels(checked.phase))) > JUMP_MPS2 or abs(checked.ends.start_mps) > DRIFT:
+        checked.error("wait-moves", "for", speed_mps=checked.ends.start_mps)
+
+
+CHECKS = {"ramp": _check_ramp, "hold": _check_hold, "stop": _check_stop, "wait": _check_wait}

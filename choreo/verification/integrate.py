@@ -1,0 +1,142 @@
+"""A mover's motion integrated from its commanded acceleration, by quadrature.
+
+The plan's stations and speeds are not used beyond the start mark: v is the integral of a
+(trapezoids) and s the integral of v (Simpson), both exact where the command is linear, on a
+clock that holds every boundary between pieces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.verification.tolerances import CLOCK_S, ROOT_S
+
+Array = NDArray[np.float64]
+
+SECTIONS = 32
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Motion:
+    """Integrated nodes of one mover; between nodes acceleration is linear and may jump at them.
+
+    times_s, stations_m, speeds_mps: shape (n + 1,). accels_from_mps2, accels_to_mps2: at both
+    ends of each interval, shape (n,). Before the first node it rolls on as it starts, after the
+    last as it ended.
+    """
+
+    times_s: Array
+    stations_m: Array
+    speeds_mps: Array
+    accels_from_mps2: Array
+    accels_to_mps2: Array
+
+    @property
+    def launch_s(self) -> float:
+        """Give the first node's time in s."""
+        return float(self.times_s[0])
+
+    @property
+    def end_s(self) -> float:
+        """Give the last node's time in s."""
+        return float(self.times_s[-1])
+
+    @property
+    def moves(self) -> bool:
+        """Say whether it ever has a speed."""
+        return bool(np.any(self.speeds_mps != 0.0))
+
+    def at(self, t_s: Array) -> tuple[Array, Array, Array]:
+        """Give stations in m, speeds in m/s and accelerations in m/s2 at times t_s, shape (n,)."""
+        t = np.asarray(t_s, dtype=np.float64)
+        node = np.searchsorted(self.times_s, t, side="right") - 1
+        index = np.clip(node, 0, len(self.accels_from_mps2) - 1)
+        inside = (node >= 0) & (t < self.times_s[-1])
+        length = self.times_s[index + 1] - self.times_s[index]
+        u = np.clip(t - self.times_s[index], 0.0, length)
+        a_0 = self.accels_from_mps2[index]
+        a_u = a_0 + (self.accels_to_mps2[index] - a_0) * (u / length)
+        station, speed = _advance(self.stations_m[index], self.speeds_mps[index], u, a_0, a_u)
+        past = np.minimum(t - self.times_s[0], 0.0) + np.maximum(t - self.times_s[-1], 0.0)
+        return station + past * speed, speed, np.where(inside, a_u, 0.0)
+
+    def state(self, t_s: float) -> tuple[float, float]:
+        """Give station in m and speed in m/s at one time in s."""
+        station, speed, _ = self.at(np.array([t_s]))
+        return float(station[0]), float(speed[0])
+
+    def time_at(self, station_m: float) -> float:
+        """Give the first time in s at which a station in m is reached; inf when it never is."""
+        if self.stations_m[0] >= station_m:
+            rolling = self.speeds_mps[0]
+            return self.launch_s - (self.stations_m[0] - station_m) / rolling if rolling else 0.0
+        reached = np.flatnonzero(self.stations_m >= station_m)
+        if not len(reached):
+            return np.inf
+        after = int(reached[0])
+        return first_true(
+            lambda t: self.at(t)[0] >= station_m, self.times_s[after - 1], self.times_s[after]
+        )
+
+
+def integrate(
+    start_m: float,
+    start_mps: float,
+    launch_s: float,
+    durations_s: Sequence[float],
+    accels_mps2: Sequence[float],
+    jerks_mps3: Sequence[float],
+) -> Motion:
+    """Integrate pieces of linear acceleration one after another from a launch.
+
+    durations_s, accels_mps2 (at each piece's start), jerks_mps3: one a piece. Pieces without
+    duration are left out; with none left, it stands (or rolls on) where it starts.
+    """
+    kept = [
+        (d, a, j) for d, a, j in zip(durations_s, accels_mps2, jerks_mps3, strict=True) if d > 0
+    ] or [(1.0, 0.0, 0.0)]
+    table = np.array(kept, dtype=np.float64)
+    level = (table[:, 1] == 0.0) & (table[:, 2] == 0.0)
+    # A stretch without acceleration needs no clock: one step is exact and keeps long holds cheap.
+    parts = np.where(level, 1, np.ceil(table[:, 0] / CLOCK_S)).astype(np.int64)
+    piece = np.repeat(np.arange(len(table)), parts)
+    number = np.arange(len(piece)) - np.repeat(np.cumsum(parts) - parts, parts)
+    begins = np.concatenate(([0.0], np.cumsum(table[:-1, 0])))
+    step = table[piece, 0] / parts[piece]
+    a_from = table[piece, 1] + table[piece, 2] * (number * step)
+    a_to = table[piece, 1] + table[piece, 2] * ((number + 1) * step)
+    times = launch_s + np.append(begins[piece] + number * step, begins[-1] + table[-1, 0])
+    speeds = start_mps + np.concatenate(([0.0], np.cumsum(step * (a_from + a_to) / 2)))
+    moved, _ = _advance(np.zeros(len(step)), speeds[:-1], step, a_from, a_to)
+    stations = start_m + np.concatenate(([0.0], np.cumsum(moved)))
+    return Motion(times, stations, speeds, a_from, a_to)
+
+
+def first_true(test: Callable[[Array], NDArray[np.bool_]], before: float, after: float) -> float:
+    """Bracket the first instant at which a test holds, between one where it doesn't and one
+    where it does.
+
+    before, after: times in s. test takes times of shape (n,). Returns the later end of the bracket.
+    """
+    while after - before > ROOT_S * max(1.0, abs(after)):
+        times = np.linspace(before, after, SECTIONS + 1)
+        holds = np.flatnonzero(test(times[1:-1]))
+        if len(holds):
+            first = int(holds[0])
+            before, after = float(times[first]), float(times[first + 1])
+        else:
+            before = float(times[-2])
+    return float(after)
+
+
+def _advance(station: Array, speed: Array, u: Array, a_0: Array, a_u: Array) -> tuple[Array, Array]:
+    """Advance by u seconds while acceleration goes linearly from a_0 to a_u (Simpson for the
+    way).
+    """
+    end_speed = speed + u * (a_0 + a_u) / 2
+    half_speed = speed + u / 2 * (a_0 + (a_0 + a_u) / 2) / 2
+    return station + u / 6 * (speed + 4 * half_speed + end_speed), end_speed

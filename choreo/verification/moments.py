@@ -1,0 +1,176 @@
+"""Encounters and events of one simulated run: when they happen and what is measured then."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.scenario import Contact, Gap, Pass, Scenario
+from choreo.verification.execute import Run
+from choreo.verification.impact import impact_at
+from choreo.verification.projection import gap_state
+from choreo.verification.record import Measured
+from choreo.verification.separation import Figure, Pair
+from choreo.verification.zone import Strip, crossing_stations_m, zone_strips
+
+
+@dataclass(frozen=True, eq=False)
+class Stage:
+    """What stays the same in every run: bodies on their paths, and zones once they are found."""
+
+    scenario: Scenario
+    paths: Mapping[str, Path]
+    figures: Mapping[str, Figure]
+    zones: dict[str, tuple[Strip, Strip] | None] = field(default_factory=dict)
+
+    def zone(self, name: str, encounter: Pass, run: Run) -> tuple[Strip, Strip] | None:
+        """Give the strips of `first` and of the other mover for a pass, None where they never
+        meet.
+        """
+        if name not in self.zones:
+            self.zones[name] = self._find_zone(encounter, run)
+        return self.zones[name]
+
+    def _find_zone(self, encounter: Pass, run: Run) -> tuple[Strip, Strip] | None:
+        first, second = first_and_second(encounter)
+        if encounter.between == "reference points":
+            crossing = crossing_stations_m(self.paths[first], self.paths[second])
+            if crossing is None:
+                return None
+            return Strip(crossing[0], crossing[0]), Strip(crossing[1], crossing[1])
+        return zone_strips(
+            self.figures[first],
+            self._range(first, run),
+            self.figures[second],
+            self._range(second, run),
+        )
+
+    def _range(self, mover: str, run: Run) -> tuple[float, float]:
+        stations = run.motions[mover].stations_m
+        length = self.paths[mover].length_m
+        return min(0.0, float(stations[0])), max(length, float(stations[-1]))
+
+
+def first_and_second(encounter: Pass) -> tuple[str, str]:
+    """Name the mover that passes first and the other."""
+    first = encounter.first
+    return first, encounter.with_ if first == encounter.of else encounter.of
+
+
+@dataclass(frozen=True, eq=False)
+class Moments:
+    """Encounters and events of one run, found when first asked for."""
+
+    stage: Stage
+    run: Run
+    _found: dict[str, Measured | None] = field(default_factory=dict)
+
+    def encounter(self, name: str) -> Measured | None:
+        """Measure an encounter; None when it never happens in this run."""
+        if name not in self._found:
+            self._found[name] = None
+            encounter = self.stage.scenario.encounters[name]
+            if {encounter.of, encounter.with_} <= set(self.run.motions):
+                self._found[name] = self._measure(name, encounter)
+        return self._found[name]
+
+    def event_s(self, event: Any) -> float:
+        """Give the time in s of an event of the scenario; inf when it never happens."""
+        if event.kind == "encounter":
+            measured = self.encounter(event.name)
+            return math.inf if measured is None else measured.time_s
+        if event.kind == "trigger":
+            return self.run.acts_s.get(event.name, math.inf)
+        if event.kind == "instant":
+            instant = self.stage.scenario.instants[event.name]
+            return self.event_s(instant.before) - instant.by_s
+        if event.mover not in self.run.motions:
+            return math.inf
+        if event.kind == "launch":
+            return self.run.motions[event.mover].launch_s
+        if event.kind in ("phase start", "phase end"):
+            return self._phase_s(event)
+        start_m, end_m = self.stage.paths[event.mover].marks[event.name]
+        station_m = start_m if event.kind == "mark start" else end_m
+        return self.run.motions[event.mover].time_at(station_m)
+
+    def pair(self, of: str, with_: str) -> Pair:
+        """Give two movers' bodies in motion."""
+        figures, motions = self.stage.figures, self.run.motions
+        return Pair(figures[of], motions[of], figures[with_], motions[with_])
+
+    def _phase_s(self, event: Any) -> float:
+        programme = self.stage.scenario.movers[event.mover].programme
+        index = next(i for i, phase in enumerate(programme) if phase.name == event.name)
+        span = self.run.spans[event.mover].get(index)
+        if span is None:
+            return math.inf
+        return span.start_s if event.kind == "phase start" else span.end_s
+
+    def _measure(self, name: str, encounter: Contact | Gap | Pass) -> Measured | None:
+        if isinstance(encounter, Contact):
+            return self._contact(encounter)
+        if isinstance(encounter, Gap):
+            return self._gap(encounter)
+        return self._pass(name, encounter)
+
+    def _contact(self, contact: Contact) -> Measured | None:
+        pair = self.pair(contact.of, contact.with_)
+        touch_s = pair.first_touch(0.0, max(self.run.end_s, 1.0))
+        if not math.isfinite(touch_s):
+            return None
+        movers = self.stage.scenario.movers
+        impact = impact_at(
+            pair, touch_s, movers[contact.of].body, movers[contact.with_].body, contact.point
+        )
+        s_a, s_b = pair.stations(np.array([touch_s]))
+        return Measured(
+            value=impact.lateral_m if contact.face == "front" else impact.from_rear_m,
+            time_s=touch_s,
+            station_of_m=float(s_a[0]),
+            station_with_m=float(s_b[0]),
+            closing_mps=impact.closing_mps,
+            place_m=impact.place_m,
+            faces=impact.faces,
+        )
+
+    def _gap(self, gap: Gap) -> Measured | None:
+        time_s = self.event_s(gap.at)
+        if not math.isfinite(time_s):
+            return None
+        movers, paths = self.stage.scenario.movers, self.stage.paths
+        state = self.run.motions[gap.of].state(time_s)
+        other = self.run.motions[gap.with_].state(time_s)
+        ahead = gap_state(
+            paths[gap.of],
+            movers[gap.of].body,
+            state,
+            paths[gap.with_],
+            movers[gap.with_].body,
+            other,
+        )
+        rate = {"distance": 1.0, "time gap": state[1], "time to collision": ahead.closing_mps}
+        divisor = rate[gap.measure]
+        value = ahead.gap_m / divisor if divisor > 0.0 else math.inf
+        return Measured(value, time_s, state[0], other[0], ahead.closing_mps, None)
+
+    def _pass(self, name: str, wanted: Pass) -> Measured | None:
+        strips = self.stage.zone(name, wanted, self.run)
+        if strips is None:
+            return None
+        first, second = first_and_second(wanted)
+        leaves_s = self.run.motions[first].time_at(strips[0].exit_m)
+        if not math.isfinite(leaves_s):
+            return None
+        second_m, _ = self.run.motions[second].state(leaves_s)
+        value = strips[1].entry_m - second_m
+        if wanted.measure == "time":
+            value = self.run.motions[second].time_at(strips[1].entry_m) - leaves_s
+        first_m, _ = self.run.motions[first].state(leaves_s)
+        of_m, with_m = (first_m, second_m) if first == wanted.of else (second_m, first_m)
+        return Measured(value, leaves_s, of_m, with_m, 0.0, None)

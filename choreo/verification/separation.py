@@ -1,0 +1,187 @@
+"""How far two convex bodies are apart, by separating axes, and when they first touch.
+
+Each body is placed by its path's pose at a station. The largest gap along any face's normal is
+never more than the true distance, and is zero or less exactly where the bodies overlap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.geometry import Path
+from choreo.verification.integrate import Motion, first_true
+from choreo.verification.tolerances import GRAZE_M, TOUCH_CLOCK_S, TOUCH_M
+
+Array = NDArray[np.float64]
+
+SPLIT = 8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Reference points and directions of one body, each of shape (n,)."""
+
+    x_m: Array
+    y_m: Array
+    cos: Array
+    sin: Array
+
+    def take(self, index: NDArray[np.int64]) -> Placed:
+        """Choose some of the placements."""
+        return Placed(self.x_m[index], self.y_m[index], self.cos[index], self.sin[index])
+
+
+@dataclass(frozen=True, eq=False)
+class Figure:
+    """A convex body that follows a path; corners in the body frame, counter-clockwise, shape (k,
+    2).
+
+    reach_m: farthest corner from the reference point. travel_ratio: no point of the body moves
+    farther than this many times the station's change.
+    """
+
+    path: Path
+    corners_m: Array
+    normals: Array = field(init=False)
+    offsets_m: Array = field(init=False)
+    reach_m: float = field(init=False)
+    travel_ratio: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        edges = np.roll(self.corners_m, -1, axis=0) - self.corners_m
+        lengths = np.hypot(edges[:, 0], edges[:, 1])
+        normals = np.stack((edges[:, 1], -edges[:, 0]), axis=1) / lengths[:, None]
+        reach = float(np.hypot(self.corners_m[:, 0], self.corners_m[:, 1]).max())
+        bends = [max(abs(s[2]), abs(s[3])) for s in self.path.stretches()]
+        object.__setattr__(self, "normals", normals)
+        object.__setattr__(self, "offsets_m", np.sum(normals * self.corners_m, axis=1))
+        object.__setattr__(self, "reach_m", reach)
+        object.__setattr__(self, "travel_ratio", 1.0 + reach * max(bends, default=0.0))
+
+    def place(self, stations_m: Array) -> Placed:
+        """Place the body at stations in m, shape (n,)."""
+        poses = self.path.pose(stations_m)
+        return Placed(poses.x_m, poses.y_m, np.cos(poses.heading_rad), np.sin(poses.heading_rad))
+
+
+def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
+    """Give the gap between two bodies along the best separating axis in m, shape (n,); <= 0
+    overlaps.
+    """
+    return np.maximum(_gap_on_faces(a, at_a, b, at_b), _gap_on_faces(b, at_b, a, at_a))
+
+
+def into_frame(at_a: Placed, at_b: Placed, points_m: Array) -> Array:
+    """Give points of b's body frame, shape (k, 2), in a's body frame, shape (n, k, 2)."""
+    dx, dy = at_b.x_m - at_a.x_m, at_b.y_m - at_a.y_m
+    cos = at_a.cos * at_b.cos + at_a.sin * at_b.sin
+    sin = at_a.cos * at_b.sin - at_a.sin * at_b.cos
+    forward = (at_a.cos * dx + at_a.sin * dy)[:, None] + np.outer(cos, points_m[:, 0])
+    left = (at_a.cos * dy - at_a.sin * dx)[:, None] + np.outer(sin, points_m[:, 0])
+    forward -= np.outer(sin, points_m[:, 1])
+    left += np.outer(cos, points_m[:, 1])
+    return np.stack((forward, left), axis=2)
+
+
+def _gap_on_faces(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
+    corners = into_frame(at_a, at_b, b.corners_m)
+    along = corners @ a.normals.T - a.offsets_m
+    nearest: Array = along.min(axis=1)
+    return np.asarray(nearest.max(axis=1))
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Two bodies in motion; separation and possible approach at and between instants."""
+
+    a: Figure
+    motion_a: Motion
+    b: Figure
+    motion_b: Motion
+
+    def stations(self, t_s: Array) -> tuple[Array, Array]:
+        """Give both stations in m at times t_s, shape (n,)."""
+        return self.motion_a.at(t_s)[0], self.motion_b.at(t_s)[0]
+
+    def separation(self, t_s: Array) -> Array:
+        """Give the separation in m at times t_s, shape (n,)."""
+        s_a, s_b = self.stations(t_s)
+        return separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
+
+    def approach(self, t_s: Array) -> Array:
+        """Bound in m by how much the bodies can approach between neighbouring times, shape (n -
+        1,).
+        """
+        s_a, s_b = self.stations(t_s)
+        return (
+            np.abs(np.diff(s_a)) * self.a.travel_ratio + np.abs(np.diff(s_b)) * self.b.travel_ratio
+        )
+
+    def first_touch(self, from_s: float, until_s: float) -> float:
+        """Give the first time in s at which the bodies touch, inf when they never do.
+
+        Between two instants the distance can't fall below half of (the sum of both separations
+        less the possible approach): an interval is left only when that proves it clear, else it
+        is split, so nothing thin or fast slips through.
+        """
+        count = max(2, int(np.ceil((until_s - from_s) / TOUCH_CLOCK_S)) + 1)
+        times = np.linspace(from_s, until_s, count)
+        gaps = self._gaps_where_near(times)
+        lows, highs, bracket = _suspects(
+            times[None, :], gaps[None, :], self.approach(times)[None, :]
+        )
+        while len(lows):
+            times = np.linspace(lows, highs, SPLIT + 1, axis=1)
+            flat = times.reshape(-1)
+            gaps = self.separation(flat).reshape(times.shape)
+            approach = np.append(self.approach(flat), 0.0).reshape(times.shape)[:, :-1]
+            lows, highs, found = _suspects(times, gaps, approach)
+            bracket = found if found[1] <= bracket[1] else bracket
+            keep = highs <= bracket[1]
+            lows, highs = lows[keep], highs[keep]
+        clear, touch = bracket
+        if touch == clear or not np.isfinite(touch):
+            return touch
+        return first_true(self.touching, clear, touch)
+
+    def touching(self, t_s: Array) -> NDArray[np.bool_]:
+        """Say at which times, shape (n,), the bodies touch."""
+        return np.asarray(self.separation(t_s) <= TOUCH_M)
+
+    def _gaps_where_near(self, times: Array) -> Array:
+        """Separations; far from each other the gap between bounding circles stands for it."""
+        s_a, s_b = self.stations(times)
+        at_a, at_b = self.a.place(s_a), self.b.place(s_b)
+        reach = self.a.reach_m + self.b.reach_m
+        gaps = np.hypot(at_a.x_m - at_b.x_m, at_a.y_m - at_b.y_m) - reach
+        doubtful = gaps[:-1] + gaps[1:] <= self.approach(times)
+        nodes = np.zeros(len(times), dtype=bool)
+        nodes[:-1] |= doubtful
+        nodes[1:] |= doubtful
+        near = np.flatnonzero(nodes)
+        if len(near):
+            gaps[near] = separation_m(self.a, at_a.take(near), self.b, at_b.take(near))
+        return np.asarray(gaps)
+
+
+def _suspects(
+    times: Array, gaps: Array, approach: Array
+) -> tuple[Array, Array, tuple[float, float]]:
+    """Intervals not proven clear, up to the first touch, and that touch between (clear,
+    touching) times.
+
+    times, gaps: shape (rows, n); approach: shape (rows, n - 1). Intervals so short that only a
+    graze could hide in them are let go. Without a touch the bracket is (inf, inf); a touch at
+    the very first time has no clear instant before it and is given twice.
+    """
+    bracket = (np.inf, np.inf)
+    touching = np.where(gaps <= TOUCH_M, times, np.inf)
+    row, column = divmod(int(touching.argmin()), touching.shape[1])
+    if np.isfinite(touching[row, column]):
+        bracket = (float(times[row, max(column - 1, 0)]), float(times[row, column]))
+    doubtful = (gaps[:, :-1] + gaps[:, 1:] <= approach) & (approach > GRAZE_M)
+    doubtful &= times[:, 1:] <= bracket[1]
+    return times[:, :-1][doubtful], times[:, 1:][doubtful], bracket

@@ -1,0 +1,96 @@
+"""The whole verification: read the commands, run them as the scenario says, measure, judge."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.plans.record import Plan
+from choreo.scenario import Scenario
+from choreo.verification.check_claims import check_claims
+from choreo.verification.check_commands import check_commands, check_usable
+from choreo.verification.check_encounters import check_encounters, check_unintended, spread_of
+from choreo.verification.check_limits import check_limits
+from choreo.verification.check_programme import check_programme
+from choreo.verification.check_triggers import check_triggers
+from choreo.verification.execute import SPREAD_DELAYS, Run, execute, settings_of
+from choreo.verification.integrate import Motion
+from choreo.verification.ledger import Ledger
+from choreo.verification.moments import Moments, Stage
+from choreo.verification.record import Verification
+from choreo.verification.script import scripts_of
+from choreo.verification.separation import Figure
+
+# Phases that wait for a trigger are followed this long beyond the plan's own end.
+PATIENCE_S = 30.0
+
+
+def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verification:
+    """Simulate a plan from its commands and decide whether it does what the scenario asks.
+
+    paths: by mover name, in the site frame. Faults of the plan become findings, never
+    exceptions; a plan with numbers that are none is not simulated at all.
+    """
+    ledger = Ledger(scenario)
+    if not check_usable(ledger, plan):
+        return _record(ledger, math.inf, None, {})
+    own_motions = check_commands(ledger, paths, plan)
+    scripts = scripts_of(scenario, plan.movers)
+    settings = settings_of(scenario, plan)
+    horizon_s = max((motion.end_s for motion in own_motions.values()), default=0.0) + PATIENCE_S
+    nominal_run = execute(scenario, scripts, settings, horizon_s=horizon_s)
+    stage = Stage(scenario, paths, _figures(scenario, paths))
+    moments = Moments(stage, nominal_run)
+    for name, script in scripts.items():
+        check_programme(ledger, script, plan.movers[name], moments)
+        motion = nominal_run.motions[name]
+        check_limits(ledger, scenario.movers[name], script, motion, paths[name])
+    check_triggers(ledger, plan, scripts, nominal_run)
+    worst = check_encounters(ledger, plan, moments)
+    check_unintended(ledger, moments)
+    check_claims(ledger, plan, paths, own_motions, moments)
+    spread: dict[str, tuple[float, float]] = {}
+    if scenario.triggers:
+        others = tuple(
+            Moments(
+                stage, execute(scenario, scripts, settings, horizon_s=horizon_s, delay_periods=d)
+            )
+            for d in SPREAD_DELAYS
+        )
+        spread = spread_of(ledger, moments, others)
+    return _record(ledger, worst, moments, spread)
+
+
+def _figures(scenario: Scenario, paths: Mapping[str, Path]) -> dict[str, Figure]:
+    return {
+        name: Figure(paths[name], np.array(mover.body.corners_m, dtype=np.float64))
+        for name, mover in scenario.movers.items()
+    }
+
+
+def _record(
+    ledger: Ledger,
+    worst: float,
+    moments: Moments | None,
+    spread: dict[str, tuple[float, float]],
+) -> Verification:
+    run = moments.run if moments is not None else Run({}, {}, {}, {})
+    found = {}
+    for name in ledger.scenario.encounters if moments is not None else ():
+        measured = moments.encounter(name) if moments is not None else None
+        if measured is not None and math.isfinite(measured.value):
+            found[name] = measured
+    motions: Mapping[str, Motion] = run.motions
+    return Verification(
+        worst_encounter_error=worst,
+        worst_limit_use=ledger.worst_limit_use,
+        findings=tuple(ledger.findings),
+        encounters=found,
+        crossings_s=run.crossings_s,
+        acts_s=run.acts_s,
+        spread=spread,
+        motions=motions,
+    )

@@ -1,0 +1,87 @@
+"""The relaxation proves impossibility, and its budget adds up to the shown shortfall."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from choreo.problem import build_staging
+from choreo.problem.records import ContactPoint, Problem
+from choreo.proof import broken_budgets, budgets, conflict_budget, relaxed_rows
+from choreo.scenario import load
+from choreo.solve import Solver, solve_linear
+from tests.hand_made import given, hold, mover, ramp, stop, walker_problem
+
+ROOT = Path(__file__).resolve().parent.parent.parent.parent
+GOOD = sorted((ROOT / "scenarios").glob("*.yaml"))
+IMPOSSIBLE = sorted((ROOT / "scenarios" / "impossible").glob("*.yaml"))
+KMH = 1 / 3.6
+
+
+@pytest.mark.parametrize("file", GOOD, ids=lambda path: path.stem)
+def test_no_conflict_is_claimed_for_a_scenario_that_can_be_done(file: Path) -> None:
+    problem = build_staging(load(file)).problem
+    assert conflict_budget(relaxed_rows(problem), solve_linear) is None
+    assert broken_budgets(problem) == ()
+
+
+@pytest.mark.parametrize("file", IMPOSSIBLE, ids=lambda path: path.stem)
+def test_shown_pieces_add_up_to_the_shown_shortfall(file: Path) -> None:
+    problem = build_staging(load(file)).problem
+    general = conflict_budget(relaxed_rows(problem), solve_linear)
+    shown = [*broken_budgets(problem), *([general] if general else [])]
+    assert shown
+    for budget in shown:
+        total = sum(piece.value for piece in budget.pieces) - budget.available.value
+        assert total == pytest.approx(budget.short_by, abs=1e-6)
+        assert budget.short_by > 0
+
+
+def test_runway_shortfall_of_a_lone_subject_equals_the_closed_form() -> None:
+    """v^2/2a + v a/2j + settle + trigger's time (elementary): short by exactly what is missing."""
+    speed = 80 * KMH
+    needed = speed**2 / 6 + speed * 3 / 8 + speed * (2 + 3.5)
+    problem = walker_problem(speed, station_m=needed - 1.234, setting=given(3.5))
+    budget = broken_budgets(problem)[0]
+    assert budget.short_by == pytest.approx(1.234, abs=1e-6)
+    general = conflict_budget(relaxed_rows(problem), solve_linear)
+    assert general is not None
+    assert general.short_by == pytest.approx(1.234, abs=1e-5)
+
+
+def test_conflict_vanishes_when_its_shortfall_is_given() -> None:
+    speed = 80 * KMH
+    needed = speed**2 / 6 + speed * 3 / 8 + speed * (2 + 3.5)
+    enough = walker_problem(speed, station_m=needed + 0.001, setting=given(3.5))
+    assert conflict_budget(relaxed_rows(enough), solve_linear) is None
+    assert Solver(enough).solve(enough).solved
+
+
+def two_movers(room_m: float) -> Problem:
+    """A crossing target that must launch when the subject does, on a road of its own."""
+    subject = mover(
+        "subject",
+        (ramp(10.0, 2.0, math.inf, lasting_s=5.0), hold(0.0, for_s=10.0), stop(5.0, math.inf)),
+    )
+    target = mover(
+        "target",
+        (ramp(20.0, 4.0, math.inf), hold(3.0), stop(5.0, math.inf)),
+        start=given(0.0),
+    )
+    contact = ContactPoint("contact", None, "subject", "target", 300.0, room_m)
+    return Problem("shortest runway", (subject, target), (), (contact,), ())
+
+
+def test_budgets_of_a_scenario_that_fits_are_not_short() -> None:
+    assert all(budget.short_by <= 0 for budget in budgets(two_movers(150.0)))
+
+
+def test_conflict_between_two_movers_is_found_without_a_one_mover_budget() -> None:
+    """The target needs 5 s + (150 - 50)/20 = 10 s at least; here a trigger leaves it 4 s."""
+    problem = walker_problem(40 * KMH, setting=given(3.0))
+    general = conflict_budget(relaxed_rows(problem), solve_linear)
+    assert general is not None
+    assert general.short_by > 0
+    names = " ".join(piece.what for piece in (general.available, *general.pieces))
+    assert "walker" in names
+    assert "step_out" in names
