@@ -13,7 +13,7 @@ from choreo.problem import Problem, Staging, build_staging, critical_chain, stru
 from choreo.problem.records import PassAt
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Scenario
-from choreo.solve import Effort, Staged, other_attempts, plan_of, solve_linear, solve_staging
+from choreo.solve import Effort, Solved, other_attempts, plan_of, solve_linear, solve_staging
 from choreo.verification import Verification, verify
 from choreo.words import ChoreoError, Finding
 
@@ -60,13 +60,13 @@ def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
     return plan if first.solution.solved else _unsolved(plan, first, ())
 
 
-def _told(scenario: Scenario, staged: Staged, warnings: tuple[Message, ...]) -> Plan:
+def _told(scenario: Scenario, staged: Solved, warnings: tuple[Message, ...]) -> Plan:
     plan = plan_of(scenario, staged, fingerprint_of(scenario.meaning()))
     more = messages_of(tuple(pass_findings(scenario, staged)))
     return replace(plan, warnings=(*warnings, *more), tried=staged.solution.tried)
 
 
-def _another_way(scenario: Scenario, first: Staged, warnings: tuple[Message, ...]) -> Plan | None:
+def _another_way(scenario: Scenario, first: Solved, warnings: tuple[Message, ...]) -> Plan | None:
     """The first plan of another form or place that the simulation agrees with."""
     for staged in other_attempts(first):
         plan = _told(scenario, staged, warnings)
@@ -76,7 +76,7 @@ def _another_way(scenario: Scenario, first: Staged, warnings: tuple[Message, ...
     return None
 
 
-def pass_findings(scenario: Scenario, staged: Staged) -> Iterator[Finding]:
+def pass_findings(scenario: Scenario, staged: Solved) -> Iterator[Finding]:
     """Warn where the later mover of a pass is no longer at its speed when it enters the zone."""
     for encounter in staged.staging.problem.encounters:
         if (
@@ -145,7 +145,7 @@ def _at_every_place(
     return found
 
 
-def judged(plan: Plan, verification: Verification, staged: Staged) -> Plan:
+def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
     """Put the verifier's measured values and its verdict into the plan."""
     encounters = {}
     for name, encounter in plan.encounters.items():
@@ -169,7 +169,7 @@ def judged(plan: Plan, verification: Verification, staged: Staged) -> Plan:
     )
 
 
-def _unsolved(plan: Plan, staged: Staged, proof: tuple[Budget, ...]) -> Plan:
+def _unsolved(plan: Plan, staged: Solved, proof: tuple[Budget, ...]) -> Plan:
     conflicts = tuple(
         Conflict(
             miss.name, miss.amount, miss.unit, None if miss.origin is None else str(miss.origin)

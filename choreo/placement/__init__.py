@@ -2,16 +2,16 @@
 
 from choreo.placement.content import content_of_placement, content_of_rectangle
 from choreo.placement.document import placement_text
-from choreo.placement.footprint import Options, Staged, footprint_for, place, smallest
+from choreo.placement.footprint import Footprint, Options, footprint_for, place, smallest
 from choreo.placement.on_ground import place_on_ground
 from choreo.placement.picture import placement_picture
 from choreo.placement.record import Placement, Rectangle
 
 __all__ = [
+    "Footprint",
     "Options",
     "Placement",
     "Rectangle",
-    "Staged",
     "content_of_placement",
     "content_of_rectangle",
     "footprint_for",

@@ -31,8 +31,8 @@ from choreo.placement.record import (
 )
 from choreo.plans.record import EncounterPlan, Plan
 from choreo.problem import paths_by_mover
+from choreo.room.extent import extent_of, footprint
 from choreo.room.judge import failed_apart_from_the_site
-from choreo.room.stage import footprint, stage_of
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.caution import CAUTION
@@ -56,7 +56,7 @@ class Options:
 
 
 @dataclass(frozen=True, slots=True)
-class Staged:
+class Footprint:
     """A plan on a surface and all that it sweeps, in the scenario's frame; shape: None without a plan to run.
 
     heading_rad: of the subject at the first encounter; reference_m: where that is. failures: checks that fail
@@ -73,7 +73,7 @@ class Staged:
 
 def footprint_for(
     scenario: Scenario, surface: Surface = LEVEL, *, progress: Progress | None = None
-) -> Staged:
+) -> Footprint:
     """Plan a scenario on a surface, the same everywhere, and give what it sweeps.
 
     Raises ChoreoError: what the plan raises.
@@ -83,7 +83,7 @@ def footprint_for(
     return _staged(Prepared(scenario, on, None, paths), progress)
 
 
-def footprint_at(scenario: Scenario, ground: Ground) -> Staged:
+def footprint_at(scenario: Scenario, ground: Ground) -> Footprint:
     """Plan a scenario where it lies on a site, and give what it sweeps there, in the site's frame.
 
     Raises ChoreoError: what the plan and the ground raise.
@@ -92,18 +92,18 @@ def footprint_at(scenario: Scenario, ground: Ground) -> Staged:
     return _staged(Prepared(scenario, on_site(scenario, paths, ground), ground, paths), None)
 
 
-def _staged(prepared: Prepared, progress: Progress | None) -> Staged:
+def _staged(prepared: Prepared, progress: Progress | None) -> Footprint:
     done, plan, sights = planned(prepared, progress=progress)
     if plan.verdict != "feasible":
-        return Staged(plan, None)
+        return Footprint(plan, None)
     if progress is not None:
         progress("footprint")
-    stage = stage_of(done.on_site, done.paths, plan, prepared.ground)
-    shape = footprint(stage, done.scenario.safety)
+    extent = extent_of(done.on_site, done.paths, plan, prepared.ground)
+    shape = footprint(extent, done.scenario.safety)
     heading_rad, reference = _reference(done.scenario, plan, done.paths, shape)
     places = {name: one.place for name, one in plan.encounters.items() if one.place is not None}
-    failures = failed_apart_from_the_site(prepared.written, plan, stage, sights)
-    return Staged(plan, shape, heading_rad, reference, places, failures)
+    failures = failed_apart_from_the_site(prepared.written, plan, extent, sights)
+    return Footprint(plan, shape, heading_rad, reference, places, failures)
 
 
 def place(
@@ -111,7 +111,7 @@ def place(
     ground: Ground,
     options: Options = Options(),
     *,
-    staged: Staged | None = None,
+    staged: Footprint | None = None,
     file: str = "",
     own: bool = False,
     explained: bool = True,
@@ -163,7 +163,7 @@ def place(
     return replace(told, shortfall=_shortfall(request, ground))
 
 
-def request_of(staged: Staged, shape: BaseGeometry, ground: Ground) -> Request:
+def request_of(staged: Footprint, shape: BaseGeometry, ground: Ground) -> Request:
     """Ask for a place of what is swept on a ground, without further wishes."""
     anchor = ground.anchor
     return Request(
@@ -180,7 +180,7 @@ def smallest(
     scenario: Scenario,
     margin_m: float,
     *,
-    staged: Staged | None = None,
+    staged: Footprint | None = None,
     progress: Progress | None = None,
 ) -> Rectangle:
     """Give the rectangle of least area that holds all that a scenario sweeps, and a margin on all sides.

@@ -25,8 +25,8 @@ from choreo.ground.surface import Surface
 from choreo.ground.under import best_surface, worst_surface
 from choreo.placement.described import Telling
 from choreo.placement.footprint import (
+    Footprint,
     Options,
-    Staged,
     footprint_at,
     footprint_for,
     place,
@@ -53,7 +53,7 @@ class There:
     place: Place
     polygons: Polygons
     failures: tuple[str, ...]
-    staged: Staged
+    staged: Footprint
 
 
 def place_on_ground(
@@ -71,7 +71,7 @@ def place_on_ground(
     ground doesn't do.
     """
 
-    def placed(staged: Staged, on: Ground, *, explained: bool = True) -> Placement:
+    def placed(staged: Footprint, on: Ground, *, explained: bool = True) -> Placement:
         return place(
             scenario,
             on,
@@ -250,7 +250,7 @@ def _kind(area: Area) -> tuple[float, float]:
     return (math.inf if area.friction is None else area.friction, -abs(area.grade_ratio))
 
 
-def _on(scenario: Scenario, surface: Surface, *, progress: Progress | None) -> Staged | None:
+def _on(scenario: Scenario, surface: Surface, *, progress: Progress | None) -> Footprint | None:
     """The footprint on a surface; None where the programme asks for more than that gives."""
     try:
         return footprint_for(scenario, surface, progress=progress)

@@ -9,8 +9,8 @@ from choreo.ground.stop import LEAST_BRAKE_MPS2
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
+from choreo.room.extent import Extent
 from choreo.room.no_return import ALL
-from choreo.room.stage import Stage
 from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
 from choreo.scenario import Scenario
@@ -18,7 +18,7 @@ from choreo.sight.findings import sight_findings
 from choreo.words import Finding
 
 
-def judge(scenario: Scenario, plan: Plan, stage: Stage) -> Plan:
+def judge(scenario: Scenario, plan: Plan, extent: Extent) -> Plan:
     """Add warnings and failed checks to a plan that has `space`; any failed check makes it not clear."""
     space = plan.space
     if space is None:
@@ -27,7 +27,7 @@ def judge(scenario: Scenario, plan: Plan, stage: Stage) -> Plan:
     findings = (
         *_near_misses(scenario, space),
         *_site(scenario, space),
-        *_stops(scenario, space.stops, meet, stage.sweeps),
+        *_stops(scenario, space.stops, meet, extent.sweeps),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -44,18 +44,18 @@ def judge(scenario: Scenario, plan: Plan, stage: Stage) -> Plan:
 
 
 def failed_apart_from_the_site(
-    scenario: Scenario, plan: Plan, stage: Stage, sights: tuple[SightPlan, ...]
+    scenario: Scenario, plan: Plan, extent: Extent, sights: tuple[SightPlan, ...]
 ) -> tuple[str, ...]:
     """Give the checks that fail wherever a plan lies, in words: stops into what stands, sights missed."""
     stops = {
-        name: failsafe_stop(stage.tracks[name], stop, plan.movers[name])
-        for name, stop in stage.stops.items()
+        name: failsafe_stop(extent.tracks[name], stop, plan.movers[name])
+        for name, stop in extent.stops.items()
     }
     meet = {
         frozenset((one.of, one.with_)) for one in plan.encounters.values() if one.kind == "contact"
     }
     findings = (
-        *_stops(scenario, stops, meet, stage.sweeps),
+        *_stops(scenario, stops, meet, extent.sweeps),
         *sight_findings(scenario, sights),
     )
     return tuple(one.text for one in findings if one.severity == "error")

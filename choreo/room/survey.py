@@ -20,11 +20,11 @@ from choreo.plans.room_record import (
     SpacePlan,
 )
 from choreo.room.clearance import nearest, nearest_place
+from choreo.room.extent import extent_of, footprint
 from choreo.room.judge import judge
 from choreo.room.keep_out import keep_out
 from choreo.room.no_return import no_returns
 from choreo.room.site_fit import site_fit
-from choreo.room.stage import footprint, stage_of
 from choreo.room.stopping import failsafe_stop
 from choreo.room.tolerances import BEFORE_TOUCH_S
 from choreo.scenario import Safety, Scenario
@@ -55,20 +55,20 @@ def survey(
     the site draws none. Returns the plan with `space`, runways that hold stops, and warnings.
     """
     safety = scenario.safety
-    stage = stage_of(on_site, paths, plan, ground)
+    extent = extent_of(on_site, paths, plan, ground)
     stops = {
-        name: failsafe_stop(stage.tracks[name], stop, plan.movers[name])
-        for name, stop in stage.stops.items()
+        name: failsafe_stop(extent.tracks[name], stop, plan.movers[name])
+        for name, stop in extent.stops.items()
     }
-    area = footprint(stage, safety)
+    area = footprint(extent, safety)
     space = SpacePlan(
         clear=True,
         settings=_settings(safety),
-        clearances=clearances(stage.tracks, plan),
+        clearances=clearances(extent.tracks, plan),
         stops=stops,
-        no_return=no_returns(plan, stage.tracks, stage.stops, safety.abort_margin_m),
+        no_return=no_returns(plan, extent.tracks, extent.stops, safety.abort_margin_m),
         keep_out=keep_out(
-            [one.with_stops for one in stage.sweeps.values()], safety.error_m, safety.keep_out_m
+            [one.with_stops for one in extent.sweeps.values()], safety.error_m, safety.keep_out_m
         ),
         site=None if ground is None else site_fit(ground, area),
         surfaces={
@@ -83,7 +83,7 @@ def survey(
         caution=CAUTION,
     )
     movers = {name: _with_stop(one, stops.get(name)) for name, one in plan.movers.items()}
-    return judge(scenario, replace(plan, movers=movers, space=space), stage)
+    return judge(scenario, replace(plan, movers=movers, space=space), extent)
 
 
 def clearances(tracks: Mapping[str, Track], plan: Plan) -> tuple[PairClearance, ...]:

@@ -1,10 +1,10 @@
 """Problem -> solution: one nonlinear programme per structure. The only home of casadi."""
 
+from choreo.solve.attempts import Solved, other_attempts, solve_staging
 from choreo.solve.elastic import Miss
 from choreo.solve.linear import solve_linear
 from choreo.solve.reach import Reach, Reached
 from choreo.solve.solver import Effort, Solution, Solver
-from choreo.solve.staged import Staged, other_attempts, solve_staging
 from choreo.solve.to_plan import plan_of
 
 __all__ = [
@@ -13,8 +13,8 @@ __all__ = [
     "Reach",
     "Reached",
     "Solution",
+    "Solved",
     "Solver",
-    "Staged",
     "other_attempts",
     "plan_of",
     "solve_linear",

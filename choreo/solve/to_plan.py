@@ -24,8 +24,8 @@ from choreo.plans.record import (
 )
 from choreo.problem.records import Hold, MoverProblem, Problem, Ramp, Wait
 from choreo.scenario import Contact, Gap, Pass, Scenario
+from choreo.solve.attempts import Solved
 from choreo.solve.reading import MoverReading, Reading
-from choreo.solve.staged import Staged
 
 UNITS = {
     "station": "m",
@@ -36,7 +36,7 @@ UNITS = {
 }
 
 
-def plan_of(scenario: Scenario, staged: Staged, fingerprint: str) -> Plan:
+def plan_of(scenario: Scenario, staged: Solved, fingerprint: str) -> Plan:
     """Tell a solution as a plan without verdict: the verdict stays 'undecided' until verified.
 
     fingerprint: of the scenario. The predicted values are the solver's own here.
@@ -45,7 +45,7 @@ def plan_of(scenario: Scenario, staged: Staged, fingerprint: str) -> Plan:
 
 
 class _Teller:
-    def __init__(self, scenario: Scenario, staged: Staged) -> None:
+    def __init__(self, scenario: Scenario, staged: Solved) -> None:
         self.scenario = scenario
         self.problem: Problem = staged.staging.problem
         self.paths: Mapping[str, Path] = staged.staging.paths

@@ -20,7 +20,7 @@ from choreo.verification.zone import Strip, crossing_stations_m, zone_strips
 
 
 @dataclass(frozen=True, eq=False)
-class Stage:
+class Scene:
     """What stays the same in every run: bodies on their paths, and zones once they are found."""
 
     scenario: Scenario
@@ -66,7 +66,7 @@ def first_and_second(encounter: Pass) -> tuple[str, str]:
 class Moments:
     """Encounters and events of one run, found when first asked for."""
 
-    stage: Stage
+    scene: Scene
     run: Run
     _found: dict[str, Measured | None] = field(default_factory=dict)
 
@@ -74,7 +74,7 @@ class Moments:
         """Measure an encounter; None when it never happens in this run."""
         if name not in self._found:
             self._found[name] = None
-            encounter = self.stage.scenario.encounters[name]
+            encounter = self.scene.scenario.encounters[name]
             if {encounter.of, encounter.with_} <= set(self.run.motions):
                 self._found[name] = self._measure(name, encounter)
         return self._found[name]
@@ -87,7 +87,7 @@ class Moments:
         if event.kind == "trigger":
             return self.run.acts_s.get(event.name, math.inf)
         if event.kind == "instant":
-            instant = self.stage.scenario.instants[event.name]
+            instant = self.scene.scenario.instants[event.name]
             return self.event_s(instant.before) - instant.by_s
         if event.mover not in self.run.motions:
             return math.inf
@@ -95,17 +95,17 @@ class Moments:
             return self.run.motions[event.mover].launch_s
         if event.kind in ("phase start", "phase end"):
             return self._phase_s(event)
-        start_m, end_m = self.stage.paths[event.mover].marks[event.name]
+        start_m, end_m = self.scene.paths[event.mover].marks[event.name]
         station_m = start_m if event.kind == "mark start" else end_m
         return self.run.motions[event.mover].time_at(station_m)
 
     def pair(self, of: str, with_: str) -> Pair:
         """Give two movers' bodies in motion."""
-        figures, motions = self.stage.figures, self.run.motions
+        figures, motions = self.scene.figures, self.run.motions
         return Pair(figures[of], motions[of], figures[with_], motions[with_])
 
     def _phase_s(self, event: Any) -> float:
-        programme = self.stage.scenario.movers[event.mover].programme
+        programme = self.scene.scenario.movers[event.mover].programme
         index = next(i for i, phase in enumerate(programme) if phase.name == event.name)
         span = self.run.spans[event.mover].get(index)
         if span is None:
@@ -124,7 +124,7 @@ class Moments:
         touch_s = pair.first_touch(0.0, max(self.run.end_s, 1.0))
         if not math.isfinite(touch_s):
             return None
-        movers = self.stage.scenario.movers
+        movers = self.scene.scenario.movers
         impact = impact_at(
             pair, touch_s, movers[contact.of].body, movers[contact.with_].body, contact.point
         )
@@ -143,7 +143,7 @@ class Moments:
         time_s = self.event_s(gap.at)
         if not math.isfinite(time_s):
             return None
-        movers, paths = self.stage.scenario.movers, self.stage.paths
+        movers, paths = self.scene.scenario.movers, self.scene.paths
         state = self.run.motions[gap.of].state(time_s)
         other = self.run.motions[gap.with_].state(time_s)
         ahead = gap_state(
@@ -160,7 +160,7 @@ class Moments:
         return Measured(value, time_s, state[0], other[0], ahead.closing_mps, None)
 
     def _pass(self, name: str, wanted: Pass) -> Measured | None:
-        strips = self.stage.zone(name, wanted, self.run)
+        strips = self.scene.zone(name, wanted, self.run)
         if strips is None:
             return None
         first, second = first_and_second(wanted)

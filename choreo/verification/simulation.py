@@ -19,7 +19,7 @@ from choreo.verification.check_triggers import check_triggers
 from choreo.verification.execute import SPREAD_DELAYS, Run, execute, settings_of
 from choreo.verification.integrate import Motion
 from choreo.verification.ledger import Ledger
-from choreo.verification.moments import Moments, Stage
+from choreo.verification.moments import Moments, Scene
 from choreo.verification.record import Verification
 from choreo.verification.script import scripts_of
 from choreo.verification.separation import Figure
@@ -42,8 +42,8 @@ def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verific
     settings = settings_of(scenario, plan)
     horizon_s = max((motion.end_s for motion in own_motions.values()), default=0.0) + PATIENCE_S
     nominal_run = execute(scenario, scripts, settings, horizon_s=horizon_s)
-    stage = Stage(scenario, paths, _figures(scenario, paths))
-    moments = Moments(stage, nominal_run)
+    scene = Scene(scenario, paths, _figures(scenario, paths))
+    moments = Moments(scene, nominal_run)
     for name, script in scripts.items():
         check_programme(ledger, script, plan.movers[name], moments)
         motion = nominal_run.motions[name]
@@ -56,7 +56,7 @@ def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verific
     if scenario.triggers:
         others = tuple(
             Moments(
-                stage, execute(scenario, scripts, settings, horizon_s=horizon_s, delay_periods=d)
+                scene, execute(scenario, scripts, settings, horizon_s=horizon_s, delay_periods=d)
             )
             for d in SPREAD_DELAYS
         )

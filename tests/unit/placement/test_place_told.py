@@ -19,7 +19,7 @@ from choreo.ground import Area, Ground
 from choreo.placement.content import content_of_placement
 from choreo.placement.described import edge_words, least_room
 from choreo.placement.document import placement_text
-from choreo.placement.footprint import Options, Staged, footprint_for, place
+from choreo.placement.footprint import Footprint, Options, footprint_for, place
 from choreo.placement.picture import placement_picture
 from choreo.placement.record import Placement, Resolution
 from choreo.scenario import load
@@ -41,7 +41,7 @@ PAD = ground(pad=box(0, 0, 300, 80).difference(box(200, 30, 210, 40)))
 
 
 @cache
-def walker() -> Staged:
+def walker() -> Footprint:
     """What the walker's scenario sweeps on level ground."""
     return footprint_for(load(FILE))
 
@@ -174,7 +174,7 @@ def test_whole_circle_left_out_is_a_fault() -> None:
 
 
 def test_plan_that_does_not_exist_has_no_place() -> None:
-    none = Staged(replace(walker().plan, verdict="infeasible"), None)
+    none = Footprint(replace(walker().plan, verdict="infeasible"), None)
     answer = place(load(FILE), PAD, staged=none)
     assert (answer.verdict, answer.plan_verdict) == ("no plan", "infeasible")
     assert "choreo why" in content_of_placement(answer).summary

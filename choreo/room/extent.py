@@ -25,7 +25,7 @@ HEADINGS = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class Extent:
     """What space looks at: the planned motions, how each mover stops, what each sweeps."""
 
     tracks: Mapping[str, Track]
@@ -33,9 +33,9 @@ class Stage:
     sweeps: Mapping[str, Swept]
 
 
-def stage_of(
+def extent_of(
     on_site: OnSite, paths: Mapping[str, Path], plan: Plan, ground: Ground | None = None
-) -> Stage:
+) -> Extent:
     """Make the motions, stops and sweeps of a plan. paths: by mover.
 
     ground: stops lead off the path, and onto other ground: the worst that a stop may reach counts for it.
@@ -48,7 +48,7 @@ def stage_of(
         sweeps[name] = swept(track, stop)
         if stop is not None:
             stops[name], sweeps[name] = _on_reached_ground(track, stop, sweeps[name], ground)
-    return Stage(tracks, stops, sweeps)
+    return Extent(tracks, stops, sweeps)
 
 
 def _on_reached_ground(
@@ -70,7 +70,7 @@ def _on_reached_ground(
     return stop, sweep
 
 
-def footprint(stage: Stage, safety: Safety) -> BaseGeometry:
+def footprint(extent: Extent, safety: Safety) -> BaseGeometry:
     """Give all that is swept by plan or by a stop from any instant, widened by path and position errors, in m."""
-    together = shapely.union_all([one.with_stops for one in stage.sweeps.values()])
+    together = shapely.union_all([one.with_stops for one in extent.sweeps.values()])
     return widened(together, safety.error_m)

@@ -21,7 +21,7 @@ FINE_PIECES = 48
 
 
 @dataclass(frozen=True)
-class Staged:
+class Solved:
     """A solution with the staging it belongs to and the solver that can be used again."""
 
     staging: Staging
@@ -31,7 +31,7 @@ class Staged:
 
 def solve_staging(
     staging: Staging, solver: Solver | None = None, *, effort: Effort | None = None
-) -> Staged:
+) -> Solved:
     """Solve in the usual form, where every encounter is at its first place.
 
     solver: one of the same structure, to save building it. effort: starts, and whether to find the nearest miss.
@@ -39,7 +39,7 @@ def solve_staging(
     return _follow(staging, _fitting(staging, solver), effort or Effort())
 
 
-def other_attempts(first: Staged) -> Iterator[Staged]:
+def other_attempts(first: Solved) -> Iterator[Solved]:
     """Give solved stagings of other forms and places, one at a time, each only computed when asked for.
 
     For when the first was not solved, or the simulation did not agree with it: kept apart in one lane, at the other
@@ -78,7 +78,7 @@ def _fitting(staging: Staging, solver: Solver | None) -> Solver:
     return Solver(staging.problem)
 
 
-def _follow(staging: Staging, solver: Solver, effort: Effort) -> Staged:
+def _follow(staging: Staging, solver: Solver, effort: Effort) -> Solved:
     """Newton's way along curved relations: solve, lay the tangent at the solution, solve again."""
     solution = solver.solve(staging.problem, effort=effort)
     for _ in range(MOST_TANGENTS):
@@ -88,7 +88,7 @@ def _follow(staging: Staging, solver: Solver, effort: Effort) -> Staged:
         staging = staging.relaid_at(stations)
         near = solution if solution.solved else None
         solution = solver.solve(staging.problem, near=near, effort=effort)
-    return Staged(staging, solution, solver)
+    return Solved(staging, solution, solver)
 
 
 def _tangent_stations(staging: Staging, solution: Solution) -> dict[str, float]:

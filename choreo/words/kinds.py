@@ -1,0 +1,89 @@
+"""The kinds that files, problems, plans and reports share, and the one table of what each of them is.
+
+A kind is a Literal, so that it stays the word of the file and of the plan document. Whoever treats kinds differently
+does it in a `match` that ends in `assert_never`, or reads a table below: a new member that somebody forgot to handle
+is then an error of the type checker.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+Verdict = Literal["feasible", "infeasible", "undecided"]
+Severity = Literal["error", "warning", "note"]
+Prefer = Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"]
+MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian", "obstacle"]
+PieceKind = Literal["line", "arc", "clothoid", "bend", "shift"]
+PhaseKind = Literal["wait", "ramp", "hold", "stop"]
+Condition = Literal["station", "distance", "time to collision", "speed", "time"]
+EncounterKind = Literal["contact", "gap", "pass"]
+ContactMeasure = Literal["overlap", "side"]
+GapMeasure = Literal["distance", "time gap", "time to collision"]
+PassMeasure = Literal["distance", "time"]
+Measure = Literal["overlap", "side", "distance", "time gap", "time to collision", "time"]
+Face = Literal["front", "side"]
+ContactPointName = Literal["reference", "front centre", "rear centre"]
+Between = Literal["bodies", "reference points"]
+# What an event expression of a file may name.
+EventKind = Literal[
+    "encounter",
+    "trigger",
+    "instant",
+    "launch",
+    "phase start",
+    "phase end",
+    "mark start",
+    "mark end",
+]
+# Units of the numbers inside; `repair` and `report` write them as people do.
+Unit = Literal["m", "s", "m/s", "m/s2", "m/s3"]
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionFacts:
+    """What a trigger's condition is.
+
+    unit: of its setting. settled: it must be reached while the watched mover holds its speed. to_encounter: it counts
+    what is left to an encounter, which the trigger names under `to`.
+    """
+
+    unit: Unit
+    settled: bool
+    to_encounter: bool
+
+
+CONDITIONS: Mapping[Condition, ConditionFacts] = {
+    "station": ConditionFacts("m", settled=True, to_encounter=False),
+    "distance": ConditionFacts("m", settled=True, to_encounter=True),
+    "time to collision": ConditionFacts("s", settled=True, to_encounter=True),
+    "speed": ConditionFacts("m/s", settled=False, to_encounter=False),
+    "time": ConditionFacts("s", settled=False, to_encounter=False),
+}
+
+# The unit in which an encounter's value is wanted, predicted and judged (contacts: the offset of the impact point).
+MEASURES: Mapping[Measure, Unit] = {
+    "overlap": "m",
+    "side": "m",
+    "distance": "m",
+    "time gap": "s",
+    "time to collision": "s",
+    "time": "s",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseFacts:
+    """What a phase is: whether the mover moves in it, and whether its speed changes."""
+
+    moves: bool
+    changes_speed: bool
+
+
+PHASES: Mapping[PhaseKind, PhaseFacts] = {
+    "wait": PhaseFacts(moves=False, changes_speed=False),
+    "ramp": PhaseFacts(moves=True, changes_speed=True),
+    "hold": PhaseFacts(moves=True, changes_speed=False),
+    "stop": PhaseFacts(moves=True, changes_speed=True),
+}
