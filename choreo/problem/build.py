@@ -239,9 +239,9 @@ def _watched_hold(
         named = [i for i in holds if watched.phases[i].name == trigger.during]
         if named:
             return named[0], []
-    tied = [i for i in holds if _ends_at(watched.phases[i], trigger.to)]
-    if tied or holds:
-        return (tied or holds)[-1], []
+    ending = [i for i in holds if _ends_at(watched.phases[i], trigger.to)]
+    if ending or holds:
+        return (ending or holds)[-1], []
     finding = Finding(
         "problem.never-settled",
         "error",

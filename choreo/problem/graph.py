@@ -1,4 +1,4 @@
-"""The event graph: what ties movers together, and what its shape alone says before any solving.
+"""The event graph: what couples movers, and what its shape alone says before any solving.
 
 Nodes are events (phase ends, triggers, encounters, instants); an edge A -> B says that B cannot be known
 before A. A loop is a scenario in which everybody waits for everybody.
@@ -31,7 +31,7 @@ SAME_INSTANT_S = 1e-9
 
 
 def event_graph(problem: Problem) -> nx.DiGraph:
-    """Give the directed graph of events; edges carry `kind` and `tie` (a label a person understands)."""
+    """Give the directed graph of events; edges carry `kind` and `label` (which a person understands)."""
     graph = nx.DiGraph()
     graph.add_node(GO)
     for mover in problem.movers:
@@ -42,26 +42,29 @@ def event_graph(problem: Problem) -> nx.DiGraph:
         node = f"encounter {encounter.name}"
         for name in _pair(encounter):
             graph.add_edge(
-                _meets_at(problem, name, encounter.name), node, kind="encounter", tie=encounter.name
+                _meets_at(problem, name, encounter.name),
+                node,
+                kind="encounter",
+                label=encounter.name,
             )
     for instant in problem.instants:
         node, before = f"instant {instant.name}", node_of(instant.before)
-        graph.add_edge(before, node, kind="instant", tie=instant.name)
+        graph.add_edge(before, node, kind="instant", label=instant.name)
     return graph
 
 
 def _add_phases(graph: nx.DiGraph, mover: MoverProblem) -> None:
     previous = f"{mover.name} launch"
-    graph.add_edge(GO, previous, kind="launch", tie=f"launch of {mover.name}")
+    graph.add_edge(GO, previous, kind="launch", label=f"launch of {mover.name}")
     for index, phase in enumerate(mover.phases):
         start, end = _ends(mover.name, phase.name)
         if index > 0 or not isinstance(phase, Wait):
-            graph.add_edge(previous, start, kind="phase", tie=f"{mover.name} {phase.name}")
-        graph.add_edge(start, end, kind="phase", tie=f"{mover.name} {phase.name}")
+            graph.add_edge(previous, start, kind="phase", label=f"{mover.name} {phase.name}")
+        graph.add_edge(start, end, kind="phase", label=f"{mover.name} {phase.name}")
         if isinstance(phase, Wait) and index == 0:
             # A first wait ends with the launch, so the trigger's edge goes there.
             graph.remove_node(start)
-            graph.add_edge(previous, end, kind="phase", tie=f"{mover.name} {phase.name}")
+            graph.add_edge(previous, end, kind="phase", label=f"{mover.name} {phase.name}")
         previous = end
 
 
@@ -79,15 +82,15 @@ def _add_trigger(graph: nx.DiGraph, problem: Problem, trigger: TriggerProblem) -
             phase = watched.phases[trigger.during_phase]
             source = _ends(watched.name, phase.name)[0]
         graph.add_edge(
-            source, node, kind="watch", tie=f"trigger {trigger.name} watches {trigger.watch}"
+            source, node, kind="watch", label=f"trigger {trigger.name} watches {trigger.watch}"
         )
     for mover in problem.movers:
         for index, phase in enumerate(mover.phases):
             if not _waits_for(phase, trigger.name):
                 continue
             target = f"{mover.name} launch" if index == 0 else _ends(mover.name, phase.name)[1]
-            tie = f"{mover.name} waits for trigger {trigger.name}"
-            graph.add_edge(node, target, kind="trigger", tie=tie)
+            label = f"{mover.name} waits for trigger {trigger.name}"
+            graph.add_edge(node, target, kind="trigger", label=label)
 
 
 def _waits_for(phase: Wait | Ramp | Hold, trigger: str) -> bool:
@@ -123,12 +126,12 @@ def node_of(ref: EventRef) -> str:
 
 
 def structural_findings(problem: Problem) -> list[Finding]:
-    """Tell what the graph alone shows: loops, movers tied to nothing, too many ties."""
+    """Find what the graph alone shows: loops, movers coupled to nothing, too many couplings."""
     graph = event_graph(problem)
     loops = _loops(graph, problem)
     if loops:
         return loops
-    return [*_loose_movers(problem), *_too_many_ties(problem)]
+    return [*_loose_movers(problem), *_too_many_couplings(problem)]
 
 
 def _loops(graph: nx.DiGraph, problem: Problem) -> list[Finding]:
@@ -137,25 +140,26 @@ def _loops(graph: nx.DiGraph, problem: Problem) -> list[Finding]:
         if len(component) < 2:
             continue
         cycle = nx.find_cycle(graph.subgraph(component))
-        ties = [graph.edges[edge[:2]]["tie"] for edge in cycle]
-        told = [tie for i, tie in enumerate(ties) if tie not in ties[:i]]
-        origins = _trigger_origins(problem, told)
+        labels = list(dict.fromkeys(graph.edges[edge[:2]]["label"] for edge in cycle))
+        origins = _trigger_origins(problem, labels)
         findings.append(
             Finding(
                 "problem.trigger-loop",
                 "error",
                 origins[0] if origins else None,
-                {"loop": " -> ".join([*told, told[0]])},
+                {"loop": " -> ".join([*labels, labels[0]])},
                 tuple(origins[1:]),
             )
         )
     return findings
 
 
-def _trigger_origins(problem: Problem, ties: list[str]) -> list[Origin]:
+def _trigger_origins(problem: Problem, labels: list[str]) -> list[Origin]:
     origins = []
     for trigger in problem.triggers:
-        if trigger.origin is not None and any(f"trigger {trigger.name}" in tie for tie in ties):
+        if trigger.origin is not None and any(
+            f"trigger {trigger.name}" in label for label in labels
+        ):
             origins.append(trigger.origin)
     return origins
 
@@ -164,31 +168,31 @@ def _loose_movers(problem: Problem) -> list[Finding]:
     moving = [mover for mover in problem.movers if mover.phases]
     if len(moving) < 2:
         return []
-    tied = {name for encounter in problem.encounters for name in _pair(encounter)}
-    tied |= {trigger.watch for trigger in problem.triggers}
+    coupled = {name for encounter in problem.encounters for name in _pair(encounter)}
+    coupled |= {trigger.watch for trigger in problem.triggers}
     findings = []
     for mover in moving:
         waits = any(isinstance(phase, Wait) for phase in mover.phases)
-        if mover.name not in tied and not waits:
+        if mover.name not in coupled and not waits:
             findings.append(
                 Finding("problem.loose-mover", "warning", mover.origin, {"mover": mover.name}, ())
             )
     return findings
 
 
-def _too_many_ties(problem: Problem) -> list[Finding]:
-    """Match every tie with something it can still move; a tie left over has nothing to solve.
+def _too_many_couplings(problem: Problem) -> list[Finding]:
+    """Match every coupling with something it can still move; one that is left over has nothing to solve.
 
-    Consistent numbers can still satisfy it, so this is a warning, with the tie's name.
+    Consistent numbers can still satisfy it, so this is a warning, with the coupling's name.
     """
     graph = nx.Graph()
-    ties, freedoms = _ties_and_freedoms(problem)
-    for tie, movers in ties.items():
+    couplings, freedoms = _couplings_and_freedoms(problem)
+    for coupling, movers in couplings.items():
         for freedom, owner in freedoms.items():
             if owner in movers:
-                graph.add_edge(("tie", tie), ("free", freedom))
-        graph.add_node(("tie", tie))
-    tops = [node for node in graph if node[0] == "tie"]
+                graph.add_edge(("coupling", coupling), ("free", freedom))
+        graph.add_node(("coupling", coupling))
+    tops = [node for node in graph if node[0] == "coupling"]
     matching = nx.bipartite.hopcroft_karp_matching(graph, top_nodes=tops)
     over = sorted(name for kind, name in tops if (kind, name) not in matching)
     origins = {encounter.name: encounter.origin for encounter in problem.encounters}
@@ -197,32 +201,32 @@ def _too_many_ties(problem: Problem) -> list[Finding]:
             "problem.too-many-ties",
             "warning",
             origins.get(name.split(":")[0]),
-            {"tie": name, "others": ", ".join(sorted(set(ties) - {name})) or "nothing else"},
+            {"tie": name, "others": ", ".join(sorted(set(couplings) - {name})) or "nothing else"},
             (),
         )
         for name in over
     ]
 
 
-def _ties_and_freedoms(problem: Problem) -> tuple[dict[str, set[str]], dict[str, str]]:
-    """Ties: equations between movers, with the movers they can move. Freedoms: unknowns, with owner."""
+def _couplings_and_freedoms(problem: Problem) -> tuple[dict[str, set[str]], dict[str, str]]:
+    """Couplings: equations between movers, with the movers they can move. Freedoms: unknowns, with owner."""
     freedoms: dict[str, str] = {}
     for mover in problem.movers:
         for name in _mover_freedoms(mover):
             freedoms[f"{mover.name}: {name}"] = mover.name
-    ties: dict[str, set[str]] = {}
+    couplings: dict[str, set[str]] = {}
     for encounter in problem.encounters:
         first, second = _pair(encounter)
         movers = _reach(problem, first) | _reach(problem, second)
         if isinstance(encounter, ContactPoint):
-            ties[f"{encounter.name}: {first} is there"] = _reach(problem, first)
-            ties[f"{encounter.name}: {second} is there at the same time"] = movers
+            couplings[f"{encounter.name}: {first} is there"] = _reach(problem, first)
+            couplings[f"{encounter.name}: {second} is there at the same time"] = movers
         elif not isinstance(encounter, ContactTrack) and encounter.wanted.fixed:
-            ties[f"{encounter.name}: {encounter.measure}"] = movers
+            couplings[f"{encounter.name}: {encounter.measure}"] = movers
     for trigger in problem.triggers:
         if not trigger.setting.fixed:
             freedoms[f"trigger {trigger.name}: setting"] = trigger.watch
-    return ties, freedoms
+    return couplings, freedoms
 
 
 def _reach(problem: Problem, mover: str) -> set[str]:
@@ -251,7 +255,7 @@ def _mover_freedoms(mover: MoverProblem) -> list[str]:
 
 
 def critical_chain(problem: Problem, times_s: Mapping[str, float]) -> list[str]:
-    """Give the events from go to the last encounter that leave no slack: each tied to the one before.
+    """Give the events from go to the last encounter that leave no slack: each waits for the one before.
 
     times_s: solved time by node name of the event graph.
     """

@@ -1,4 +1,4 @@
-"""A mover's programme as phases in SI: rates, directions and what each phase's end is tied to."""
+"""A mover's programme as phases in SI: rates, directions and what ends each phase."""
 
 from __future__ import annotations
 

@@ -9,8 +9,9 @@ import casadi as ca
 
 from choreo.problem.numbers import numbers_of, replace_numbers
 from choreo.problem.records import Problem
+from choreo.solve.couplings import add_couplings
+from choreo.solve.events import Events
 from choreo.solve.movers import Margins, MoverModel, mover_model
-from choreo.solve.ties import Ties
 from choreo.solve.tolerances import TIE_BREAK_GENTLE, TIE_BREAK_QUICK
 from choreo.solve.unknowns import Expression, Form, Programme
 
@@ -23,7 +24,7 @@ class Assembly:
     parameters: Expression
     objective: Expression
     movers: dict[str, MoverModel]
-    ties: Ties
+    events: Events
 
 
 def assemble(numeric: Problem, form: Form) -> Assembly:
@@ -47,16 +48,15 @@ def assemble(numeric: Problem, form: Form) -> Assembly:
         margins = Margins(ca.SX.sym(f"{mover.name}.table"), ca.SX.sym(f"{mover.name}.lateral"))
         symbols += [margins.table_mps2, margins.lateral_mps2]
         movers[mover.name] = mover_model(programme, shape, mover, margins)
-    ties = Ties(programme, numeric, problem, movers)
-    ties.assemble()
-    objective = _objective(programme, numeric, movers, ties)
+    events = add_couplings(programme, numeric, problem, movers)
+    objective = _objective(programme, numeric, movers, events)
     for instant in problem.instants:
-        ties.times.setdefault(instant.name, ties.time(instant.before) - instant.by_s)
-    return Assembly(programme, ca.vertcat(*symbols), objective, movers, ties)
+        events.times.setdefault(instant.name, events.time(instant.before) - instant.by_s)
+    return Assembly(programme, ca.vertcat(*symbols), objective, movers, events)
 
 
 def _objective(
-    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], ties: Ties
+    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], events: Events
 ) -> Expression:
     uses = [
         (f"{name} {shape.name}", phase.use)
@@ -66,7 +66,7 @@ def _objective(
     ]
     gentle = sum((use for _, use in uses), start=ca.SX(0))
     times = [model.launch_s for model in movers.values() if model.phases]
-    times += list(_meeting_times(numeric, ties)) + [m.end_s for m in movers.values() if m.phases]
+    times += list(_meeting_times(numeric, events)) + [m.end_s for m in movers.values() if m.phases]
     quick = sum(times, start=ca.SX(0))
     if numeric.prefer == "gentlest ramps":
         most = programme.unknown("largest use of a limit", 0, 1, 1)
@@ -74,21 +74,21 @@ def _objective(
             programme.at_least(f"{name}: not the largest use", most, use, "1", None)
         primary = most
     elif numeric.prefer == "quickest run":
-        primary = _last(programme, numeric, movers, ties)
+        primary = _last(programme, numeric, movers, events)
     else:
         primary = sum((m.end_m - m.start_m for m in movers.values()), start=ca.SX(0))
     return primary + TIE_BREAK_GENTLE * gentle + TIE_BREAK_QUICK * quick
 
 
-def _meeting_times(numeric: Problem, ties: Ties) -> list[Expression]:
-    return [ties.times[encounter.name] for encounter in numeric.encounters]
+def _meeting_times(numeric: Problem, events: Events) -> list[Expression]:
+    return [events.times[encounter.name] for encounter in numeric.encounters]
 
 
 def _last(
-    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], ties: Ties
+    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], events: Events
 ) -> Expression:
     """Time from go to the last encounter (to the last standstill where there is none)."""
-    times = _meeting_times(numeric, ties) or [m.end_s for m in movers.values() if m.phases]
+    times = _meeting_times(numeric, events) or [m.end_s for m in movers.values() if m.phases]
     last = programme.unknown("last encounter: time", 0, ca.inf, 60)
     for time in times:
         programme.at_least("last encounter: not before any other", last, time, "s", None)

@@ -15,7 +15,7 @@ from choreo.solve.unknowns import Unknown
 
 PASSES = 3
 STEPS = 4
-# What a starting point may move to satisfy the ties; ramps keep their closed-form shape.
+# What a starting point may move to satisfy the couplings; ramps keep their closed-form shape.
 OUTER = (": duration", ": start station", ": launch", ": time", "last encounter")
 
 
@@ -41,8 +41,8 @@ class Guess:
             [ca.vertcat(*[t[2] for t in targets if t]) if targets else ca.SX(0, 1)],
         )
 
-    def tied(self, p: Vector) -> Vector:
-        """Give a starting point whose starts, launches and holds satisfy the ties as far as they can.
+    def coupled(self, p: Vector) -> Vector:
+        """Give a starting point whose starts, launches and holds satisfy the couplings as far as they can.
 
         With the ramps held, rows are nearly linear in these: a few least-squares steps on the broken ones.
         """
@@ -92,8 +92,8 @@ def _is_outer(unknown: Unknown) -> bool:
 
 def _informed(assembly: Assembly) -> dict[str, Any]:
     """Better guesses that need the encounters: open holds and open starts reach their station."""
-    problem: Problem = assembly.ties.problem
-    numeric: Problem = assembly.ties.numeric
+    problem: Problem = assembly.events.problem
+    numeric: Problem = assembly.events.numeric
     better: dict[str, Any] = {}
     for shape, encounter in zip(numeric.encounters, problem.encounters, strict=True):
         if not isinstance(shape, ContactPoint) or not isinstance(encounter, ContactPoint):

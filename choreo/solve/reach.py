@@ -108,7 +108,7 @@ class Reach:
         }
         for start in starts:
             numbers = self.p0 + self.directions @ np.asarray(start, dtype=float)
-            first = self.guess.tied(numbers)
+            first = self.guess.coupled(numbers)
             result = self.solver(
                 x0=np.concatenate([first, start]), p=np.asarray(cost, dtype=float), **bounds
             )

@@ -9,8 +9,8 @@ import casadi as ca
 import numpy as np
 
 from choreo.solve.assemble import Assembly
+from choreo.solve.events import Moment
 from choreo.solve.ipopt import Vector
-from choreo.solve.ties import Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,12 +109,12 @@ class Readings:
 
     def __init__(self, assembly: Assembly) -> None:
         self.assembly = assembly
-        self.instants = [one.name for one in assembly.ties.numeric.instants]
+        self.instants = [one.name for one in assembly.events.numeric.instants]
         x = ca.vertcat(*[unknown.symbol for unknown in assembly.programme.unknowns])
         self.function = ca.Function("read", [x, assembly.parameters], [self._everything()])
 
     def _everything(self) -> Any:
-        ties = self.assembly.ties
+        events = self.assembly.events
         values: list[Any] = []
         for model in self.assembly.movers.values():
             values += [model.start_m, model.launch_s]
@@ -129,11 +129,11 @@ class Readings:
                 ]
             for f in model.phases:
                 values += [f.start_s, f.start_m, f.start_mps, f.end_s, f.end_m, f.end_mps]
-        for trigger in ties.triggers.values():
+        for trigger in events.triggers.values():
             values += [trigger.crossing_s, trigger.station_m, trigger.setting, trigger.acts_s]
-        for moment in ties.moments.values():
+        for moment in events.moments.values():
             values += _moment_values(moment)
-        values += [ties.times[name] for name in self.instants]
+        values += [events.times[name] for name in self.instants]
         return ca.vertcat(*values)
 
     def at(self, x: Vector, p: Vector) -> Reading:
@@ -149,11 +149,11 @@ class Readings:
             pieces = tuple(PieceReading(q.phase, *take(6)) for q in model.pieces)
             phases = tuple(PhaseReading(*take(6)) for _ in model.phases)
             movers[name] = MoverReading(name, start, launch, pieces, phases)
-        ties = self.assembly.ties
+        events = self.assembly.events
         return Reading(
             movers=movers,
-            triggers={name: TriggerReading(*take(4)) for name in ties.triggers},
-            moments={name: MomentReading(*take(3)) for name in ties.moments},
+            triggers={name: TriggerReading(*take(4)) for name in events.triggers},
+            moments={name: MomentReading(*take(3)) for name in events.moments},
             instants={name: take(1)[0] for name in self.instants},
         )
 

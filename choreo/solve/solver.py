@@ -85,7 +85,7 @@ class Solver:
                 return self._solution(numbers, *outcome, tried)
         p = np.concatenate([numbers, margins])
         starts: list[tuple[str, Callable[[], Vector]]] = [
-            ("with the ties met", lambda: self.guess.tied(p))
+            ("with the ties met", lambda: self.guess.coupled(p))
         ]
         starts += [
             (f"with holds x{patience:g}", partial(self.guess.at, p, patience))

@@ -53,7 +53,7 @@ class _Teller:
         self.zero_s = self._go_s()
 
     def _go_s(self) -> float:
-        """Go is the first launch, unless something is tied to a time after go."""
+        """Go is the first launch, unless something waits for a time after go."""
         anchored = any(trigger.condition == "time" for trigger in self.problem.triggers) or any(
             isinstance(phase, Wait) and phase.until_s is not None
             for mover in self.problem.movers

@@ -8,6 +8,7 @@ from typing import Any
 
 import casadi as ca
 
+from choreo.problem.records import Range
 from choreo.words.origin import Origin
 
 Expression = Any  # a casadi.SX or a float; casadi ships no types
@@ -90,3 +91,25 @@ class Programme:
     ) -> None:
         """Add left >= right."""
         self.rows.append(Row(name, left - right, 0.0, math.inf, unit, origin))
+
+    def in_range(
+        self,
+        name: str,
+        value: Expression,
+        rate: Expression,
+        shape: Range,
+        wanted: Range,
+        unit: str,
+        origin: Origin | None,
+    ) -> None:
+        """Add wanted.lo <= value / rate <= wanted.hi without dividing, so that a zero rate is harmless.
+
+        shape: the range with plain numbers, which says what ends there are; wanted: the same with symbols.
+        """
+        if shape.fixed:
+            self.equal(name, value, wanted.lo * rate, unit, origin)
+            return
+        if math.isfinite(shape.lo):
+            self.at_least(f"{name}, least", value, wanted.lo * rate, unit, origin)
+        if math.isfinite(shape.hi):
+            self.at_least(f"{name}, most", wanted.hi * rate, value, unit, origin)

@@ -1,0 +1,72 @@
+"""Couplings: all rows between movers (encounters, triggers, and waits and holds that last until something)."""
+
+from __future__ import annotations
+
+from choreo.problem.records import Hold, Problem, Wait
+from choreo.solve.encounter_rows import add_encounter, name_encounter_times
+from choreo.solve.events import Events
+from choreo.solve.movers import MoverModel
+from choreo.solve.trigger_rows import add_setting, add_trigger
+from choreo.solve.unknowns import Programme
+
+
+def add_couplings(
+    programme: Programme, numeric: Problem, problem: Problem, movers: dict[str, MoverModel]
+) -> Events:
+    """Add the rows of encounters, triggers, waits and holds, in that order; gives the events that they name.
+
+    numeric: plain numbers, for structure; problem: the same with symbols.
+    """
+    events = Events(programme, numeric, problem, movers)
+    ended = name_encounter_times(events)
+    triggers = list(zip(numeric.triggers, problem.triggers, strict=True))
+    for trigger_shape, trigger in triggers:
+        add_trigger(events, trigger_shape, trigger)
+    for encounter_shape, encounter in zip(numeric.encounters, problem.encounters, strict=True):
+        add_encounter(events, encounter_shape, encounter)
+    for trigger_shape, trigger in triggers:
+        add_setting(events, trigger_shape, trigger)
+    for mover_shape, mover in zip(numeric.movers, problem.movers, strict=True):
+        for index, (shape, phase) in enumerate(zip(mover_shape.phases, mover.phases, strict=True)):
+            if isinstance(shape, Wait) and isinstance(phase, Wait):
+                _wait(events, mover.name, index, shape, phase)
+            elif isinstance(shape, Hold) and isinstance(phase, Hold):
+                if (mover.name, index) not in ended:
+                    _hold_end(events, mover.name, index, shape)
+                _settle(events, mover.name, index, shape, phase)
+    return events
+
+
+def _wait(events: Events, mover: str, index: int, shape: Wait, wait: Wait) -> None:
+    model = events.movers[mover]
+    ends = model.launch_s if index == 0 else model.phases[index].end_s
+    until = wait.until_s if shape.trigger is None else events.triggers[shape.trigger].acts_s
+    events.programme.equal(f"{mover} {shape.name}: ends", ends, until, "s", shape.origin)
+
+
+def _hold_end(events: Events, mover: str, index: int, shape: Hold) -> None:
+    until = shape.until
+    if until is None:
+        return
+    phase = events.movers[mover].phases[index]
+    label = f"{mover} {shape.name}: lasts until {until.name}"
+    if until.kind.startswith("mark") and until.mover == mover:
+        station = events.mark_station(until)
+        events.programme.equal(label, phase.end_m, station, "m", shape.origin)
+        return
+    events.programme.equal(label, phase.end_s, events.time(until), "s", shape.origin)
+
+
+def _settle(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> None:
+    """The hold is steady for its settle time before it ends, or before the event by which it must have settled."""
+    if shape.settle_s <= 0:
+        return
+    phase = events.movers[mover].phases[index]
+    label = f"{mover} {shape.name}"
+    steady = phase.end_s
+    if shape.settled_by is not None:
+        steady = events.time(shape.settled_by)
+        lasts = f"{label}: lasts until {shape.settled_by.name}, by which it has settled"
+        events.programme.at_least(lasts, phase.end_s, steady, "s", shape.origin)
+    settled = steady - phase.start_s
+    events.programme.at_least(f"{label}: settle", settled, hold.settle_s, "s", shape.origin)
