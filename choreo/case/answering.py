@@ -201,8 +201,8 @@ def _node_times(plan: Plan) -> dict[str, float]:
     for name, mover in plan.movers.items():
         times[f"{name} launch"] = mover.launch_s
         for event in mover.events:
-            if event.name.startswith("end of "):
-                times[f"end of {name}.{event.name[7:]}"] = event.time_s
+            if event.phase is not None:
+                times[f"end of {name}.{mover.phases[event.phase].name}"] = event.time_s
         for piece in mover.pieces:
             times.setdefault(f"start of {name}.{piece.phase}", piece.start_s)
     times |= {f"trigger {name}": trigger.acts_at_s for name, trigger in plan.triggers.items()}

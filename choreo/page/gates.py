@@ -48,17 +48,13 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
         for n, one in plan.triggers.items()
         if one.watch == name
     ]
-    ramps = [event for event in mover.events if event.name.startswith("end of ramp")]
+    ramps = mover.ends_of("ramp")
     wanted += [(2 if index else 1, event.time_s, event.name) for index, event in enumerate(ramps)]
     wanted += [(2, one.time_s, n) for n, one in plan.instants.items()]
     if ramps and ramps[0].speed_mps > mover.start.speed_mps:
         half_mps = (mover.start.speed_mps + ramps[0].speed_mps) / 2
         wanted.append((3, _half_way_s(mover, ramps[0].time_s), f"on the way, at {kmh(half_mps)}"))
-    wanted += [
-        (4, event.time_s, event.name)
-        for event in mover.events
-        if event.name.startswith("end of hold")
-    ]
+    wanted += [(4, event.time_s, event.name) for event in mover.ends_of("hold")]
     ordered = sorted(_single(wanted))[:MOST_GATES]
     return tuple(
         _gate(mover, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1])

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from choreo.plans.message import Message
 from choreo.plans.room_record import SpacePlan
+from choreo.words.kinds import PhaseKind, PlanEventKind
 
 PLAN_FORMAT = "choreo plan 1"
 
@@ -26,8 +27,20 @@ class StartMark:
 
 
 @dataclass(frozen=True, slots=True)
+class PhasePlan:
+    """A phase of a mover's programme as the author wrote it; names are unique within a programme."""
+
+    name: str
+    kind: PhaseKind
+
+
+@dataclass(frozen=True, slots=True)
 class PlanEvent:
-    """One end of a phase, a launch, an encounter or a named instant of one mover."""
+    """A launch, an end of a phase, an encounter or a crossing of a trigger's setting, of one mover.
+
+    name: for people. phase: which phase ends, an index into the mover's phases, None for other kinds. Documents of
+    earlier versions have no kind (None) and no phase.
+    """
 
     name: str
     time_s: float
@@ -35,11 +48,16 @@ class PlanEvent:
     x_m: float
     y_m: float
     speed_mps: float
+    kind: PlanEventKind | None = None
+    phase: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A stretch of constant jerk: station(u) = station + speed u + accel u^2/2 + jerk u^3/6."""
+    """A stretch of constant jerk: station(u) = station + speed u + accel u^2/2 + jerk u^3/6.
+
+    phase: its name; phase_index: its index in the mover's phases (None in documents of earlier versions).
+    """
 
     phase: str
     start_s: float
@@ -48,6 +66,7 @@ class Piece:
     speed_mps: float
     accel_mps2: float
     jerk_mps3: float
+    phase_index: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +103,8 @@ class MoverPlan:
 
     launched_by: 'go', 'time' (a fixed or solved time after go) or a trigger's name. pieces cover launch to rest
     without a hole; a mover that only stands has none. A phase that a trigger ends (`hold until`) is named in
-    ended_by: {phase name: trigger name}.
+    ended_by: {phase name: trigger name}. phases: the whole programme; a ramp that changes nothing has neither pieces
+    nor events. Documents of earlier versions have no phases.
     """
 
     start: StartMark
@@ -95,6 +115,15 @@ class MoverPlan:
     runway: Runway
     peak: Peak
     ended_by: dict[str, str] = field(default_factory=dict)
+    phases: tuple[PhasePlan, ...] = ()
+
+    def ends_of(self, kind: PhaseKind) -> tuple[PlanEvent, ...]:
+        """Give the events that end phases of a kind, by time."""
+        return tuple(
+            event
+            for event in self.events
+            if event.phase is not None and self.phases[event.phase].kind == kind
+        )
 
 
 @dataclass(frozen=True, slots=True)

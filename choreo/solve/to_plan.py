@@ -15,6 +15,7 @@ from choreo.plans.record import (
     InstantState,
     MoverPlan,
     Peak,
+    PhasePlan,
     Piece,
     Plan,
     PlanEvent,
@@ -26,6 +27,7 @@ from choreo.problem.records import Hold, MoverProblem, Problem, Ramp, Wait
 from choreo.scenario import Contact, Gap, Pass, Scenario
 from choreo.solve.attempts import Solved
 from choreo.solve.reading import MoverReading, Reading
+from choreo.words.kinds import PHASES, PlanEventKind
 
 UNITS = {
     "station": "m",
@@ -82,6 +84,8 @@ class _Teller:
     def _mover(self, mover: MoverProblem) -> MoverPlan:
         motion, path = self.reading.movers[mover.name], self.paths[mover.name]
         poses = path.pose(np.array([motion.start_m]))
+        phases = self._phases(mover.name)
+        index_of = {phase.name: index for index, phase in enumerate(phases)}
         pieces = tuple(
             Piece(
                 phase=mover.phases[q.phase].name,
@@ -91,6 +95,7 @@ class _Teller:
                 speed_mps=q.speed_mps,
                 accel_mps2=q.accel_mps2 + 0.0,
                 jerk_mps3=q.jerk_mps3 + 0.0,
+                phase_index=index_of[mover.phases[q.phase].name],
             )
             for q in motion.pieces
             if q.duration_s > 0
@@ -106,7 +111,7 @@ class _Teller:
             start=start,
             launch_s=motion.launch_s - self.zero_s if mover.phases else 0.0,
             launched_by=self._launched_by(mover, motion),
-            events=self._events(mover, motion),
+            events=self._events(mover, motion, index_of),
             pieces=pieces,
             runway=self._runway(mover, motion),
             peak=_peak(pieces, path, mover.start_speed_mps),
@@ -117,7 +122,14 @@ class _Teller:
                 and phase.until is not None
                 and phase.until.kind == "trigger"
             },
+            phases=phases,
         )
+
+    def _phases(self, mover: str) -> tuple[PhasePlan, ...]:
+        """The programme as written; the problem leaves out ramps that change nothing."""
+        kinds = {str(kind): kind for kind in PHASES}
+        programme = self.scenario.movers[mover].programme
+        return tuple(PhasePlan(phase.name, kinds[phase.kind]) for phase in programme)
 
     def _launched_by(self, mover: MoverProblem, motion: MoverReading) -> str:
         first = mover.phases[0] if mover.phases else None
@@ -125,24 +137,38 @@ class _Teller:
             return first.trigger or "time"
         return "go" if first is None or motion.launch_s - self.zero_s < GO_TIE_S else "time"
 
-    def _events(self, mover: MoverProblem, motion: MoverReading) -> tuple[PlanEvent, ...]:
-        moments: list[tuple[float, str]] = []
+    def _events(
+        self, mover: MoverProblem, motion: MoverReading, index_of: Mapping[str, int]
+    ) -> tuple[PlanEvent, ...]:
+        events: list[PlanEvent] = []
+
+        def add(time_s: float, name: str, kind: PlanEventKind, phase: int | None = None) -> None:
+            events.append(self._event(mover.name, motion, time_s, name, kind, phase))
+
         if mover.phases:
-            moments.append((motion.launch_s, "launch"))
+            add(motion.launch_s, "launch", "launch")
         for phase, ends in zip(mover.phases, motion.phases, strict=True):
             if not isinstance(phase, Wait):
-                moments.append((ends.end_s, f"end of {phase.name}"))
+                add(ends.end_s, f"end of {phase.name}", "phase end", index_of[phase.name])
         for name, moment in self.reading.moments.items():
             encounter = self.scenario.encounters[name]
             if mover.name in (encounter.of, encounter.with_):
-                moments.append((moment.time_s, name))
+                add(moment.time_s, name, "encounter")
         for trigger in self.problem.triggers:
             if trigger.watch == mover.name:
                 reading = self.reading.triggers[trigger.name]
-                moments.append((reading.crossing_s, f"trigger {trigger.name}"))
-        return tuple(self._event(name, time, mover.name, motion) for time, name in sorted(moments))
+                add(reading.crossing_s, f"trigger {trigger.name}", "trigger")
+        return tuple(sorted(events, key=lambda event: (event.time_s, event.name)))
 
-    def _event(self, name: str, time_s: float, mover: str, motion: MoverReading) -> PlanEvent:
+    def _event(
+        self,
+        mover: str,
+        motion: MoverReading,
+        time_s: float,
+        name: str,
+        kind: PlanEventKind,
+        phase: int | None,
+    ) -> PlanEvent:
         station, speed = motion.at(time_s)
         poses = self.paths[mover].pose(np.array([station]))
         return PlanEvent(
@@ -152,6 +178,8 @@ class _Teller:
             x_m=float(poses.x_m[0]),
             y_m=float(poses.y_m[0]),
             speed_mps=speed,
+            kind=kind,
+            phase=phase,
         )
 
     def _runway(self, mover: MoverProblem, motion: MoverReading) -> Runway:

@@ -58,7 +58,9 @@ def check_usable(ledger: Ledger, plan: Plan) -> bool:
 
 def _check_mover_usable(ledger: Ledger, name: str, mover: MoverPlan) -> None:
     numbers = [*astuple(mover.start), mover.launch_s]
-    numbers += [n for piece in mover.pieces for n in astuple(piece)[1:]]
+    for piece in mover.pieces:
+        numbers += [piece.start_s, piece.duration_s, piece.station_m, piece.speed_mps]
+        numbers += [piece.accel_mps2, piece.jerk_mps3]
     if not all(map(math.isfinite, numbers)):
         ledger.error("not-finite", "movers", name, what=f"the motion of {name}")
         return

@@ -37,6 +37,8 @@ EventKind = Literal[
     "mark start",
     "mark end",
 ]
+# What happens to one mover of a plan.
+PlanEventKind = Literal["launch", "phase end", "trigger", "encounter"]
 # Units of the numbers inside; `repair` and `report` write them as people do.
 Unit = Literal["m", "s", "m/s", "m/s2", "m/s3"]
 

@@ -110,3 +110,16 @@ def test_verdict_that_is_none_is_a_broken_plan(saved: Path) -> None:
     code, said = checked(saved)
     assert code == 2
     assert "verdict" in said
+
+
+def test_plan_saved_before_events_and_pieces_named_their_phase_is_well(saved: Path) -> None:
+    document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+    mover = document["movers"]["subject"]
+    del mover["phases"]
+    for event in mover["events"]:
+        del event["kind"], event["phase"]
+    for piece in mover["pieces"]:
+        del piece["phase_index"]
+    (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    code, said = checked(saved)
+    assert (code, "well" in said) == (0, True)

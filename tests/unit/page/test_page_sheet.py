@@ -7,11 +7,13 @@ from dataclasses import replace
 
 import pytest
 
+from choreo.case.answering import answer
 from choreo.page import sheet_of
-from choreo.page.gates import gates_of
+from choreo.page.gates import Gate, gates_of
 from choreo.problem import paths_by_mover
+from choreo.scenario.load import loads
 from choreo.track.states import end_s, state_at
-from tests.unit.page.shown import NAMES, planned, sheet
+from tests.unit.page.shown import FOLDER, NAMES, planned, sheet
 
 GOOD = [name for name in NAMES if not name.startswith("impossible/")]
 
@@ -71,6 +73,28 @@ def test_gates_lie_on_the_plan_in_order_and_include_every_encounter(name: str) -
             assert gate.speed_mps == state_at(mover, gate.time_s).speed_mps
         met = [one.time_s for one in plan.encounters.values() if mover_name in (one.of, one.with_)]
         assert all(min(abs(t - gate) for gate in times) < 1e-6 for t in met[:4])
+
+
+def _gates_with(text: str) -> tuple[Gate, ...]:
+    """Gates of the subject of a scenario written as text."""
+    scenario = loads(text, "named.yaml", FOLDER)
+    return gates_of("subject", answer(scenario), paths_by_mover(scenario)["subject"])
+
+
+def test_gates_are_the_same_whatever_the_author_calls_the_phases() -> None:
+    text = (FOLDER / "walker-nearside.yaml").read_text(encoding="utf-8")
+    ramp, stop = "- ramp: {to: $test_speed}", "- stop: {brake: 5 m/s2}"
+    assert ramp in text
+    assert stop in text
+    named = text.replace(ramp, f"- name: speed-up\n        {ramp[2:]}")
+    named = named.replace(stop, f"- name: ramp-down\n        {stop[2:]}")
+    scenario, plan = planned("walker-nearside")
+    usual = gates_of("subject", plan, paths_by_mover(scenario)["subject"])
+    gates = _gates_with(named)
+    assert [gate.time_s for gate in gates] == pytest.approx([gate.time_s for gate in usual])
+    assert [gate.what for gate in gates] == [
+        gate.what.replace("end of ramp", "end of speed-up") for gate in usual
+    ]
 
 
 def test_state_goes_through_every_event_of_the_plan() -> None:
