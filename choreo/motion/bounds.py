@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from choreo.motion.cubic import travelled
 from choreo.motion.ramp import Table, rated_ramp, table_value_mps2
 
 
@@ -102,7 +103,7 @@ def _over_table(
         if gained > 0:
             lasts = math.sqrt(2 * gained / jerk_mps3)
             time += lasts
-            distance += speed * lasts + sign * jerk_mps3 * lasts**3 / 6
+            distance += travelled(lasts, speed, 0.0, sign * jerk_mps3)
     return time, distance
 
 

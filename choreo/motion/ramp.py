@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+from choreo.motion.cubic import gained, travelled
+
 Table = tuple[tuple[float, float], ...]
 
 
@@ -40,8 +42,8 @@ class RampShape:
         ):
             u = min(max(left, 0.0), lasts)
             jerk = (end_accel - accel) / lasts if lasts > 0 else 0.0
-            distance += u * (speed + sign * u * (accel / 2 + jerk * u / 6))
-            speed += sign * u * (accel + jerk * u / 2)
+            distance += travelled(u, speed, sign * accel, sign * jerk)
+            speed += gained(u, sign * accel, sign * jerk)
             left -= lasts
         return distance + max(left, 0.0) * self.end_mps
 

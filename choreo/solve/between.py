@@ -6,6 +6,7 @@ from itertools import groupby
 
 import numpy as np
 
+from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import MoverProblem, Problem, Ramp
 from choreo.solve.ipopt import Vector
 from choreo.solve.reading import MoverReading, PieceReading, Reading
@@ -28,12 +29,9 @@ def excesses(problem: Problem, reading: Reading) -> Vector:
 
 def _dense(piece: PieceReading) -> tuple[Vector, Vector, Vector]:
     u = np.linspace(0.0, piece.duration_s, SAMPLES)
-    accel = piece.accel_mps2 + u * piece.jerk_mps3
-    speed = piece.speed_mps + u * (piece.accel_mps2 + u * piece.jerk_mps3 / 2)
-    station = piece.station_m + u * (
-        piece.speed_mps + u * (piece.accel_mps2 / 2 + u * piece.jerk_mps3 / 6)
-    )
-    return station, speed, accel
+    accel, jerk = piece.accel_mps2, piece.jerk_mps3
+    station = piece.station_m + travelled(u, piece.speed_mps, accel, jerk)
+    return station, piece.speed_mps + gained(u, accel, jerk), accel + u * jerk
 
 
 def _table_excess(mover: MoverProblem, motion: MoverReading) -> float:

@@ -7,6 +7,7 @@ from typing import Any
 import casadi as ca
 import numpy as np
 
+from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import ContactPoint, Hold, Problem
 from choreo.solve.assemble import Assembly
 from choreo.solve.ipopt import Ipopt, Vector
@@ -110,8 +111,7 @@ def _informed(assembly: Assembly) -> dict[str, Any]:
                     left = (station - phase.start_m) / ca.fmax(phase.start_mps, 0.1)
                     better[f"{name} {record.name}: duration"] = ca.fmax(left, record.settle_s)
                 else:
-                    travelled = phase.end_m - model.start_m
-                    better[f"{name}: start station"] = station - travelled
+                    better[f"{name}: start station"] = station - (phase.end_m - model.start_m)
     return better
 
 
@@ -134,8 +134,8 @@ def _sampled(samples: Any, index: int) -> tuple[Vector, Vector, Vector]:
     for start, duration, station, speed, accel, jerk in np.asarray(matrix).T:
         u = np.linspace(0.0, max(duration, 0.0), 20)
         times.append(start + u)
-        stations.append(station + u * (speed + u * (accel / 2 + u * jerk / 6)))
-        speeds.append(speed + u * (accel + u * jerk / 2))
+        stations.append(station + travelled(u, speed, accel, jerk))
+        speeds.append(speed + gained(u, accel, jerk))
     if not times:
         return np.array([0.0]), np.array([0.0]), np.array([0.0])
     return np.concatenate(times), np.concatenate(stations), np.concatenate(speeds)

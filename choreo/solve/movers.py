@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import casadi as ca
 
+from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
 from choreo.solve.ramps import ramp_model
 from choreo.solve.tolerances import LEAST_PIECE_S
@@ -68,10 +69,8 @@ class MoverModel:
         speed: Expression = self.pieces[0].speed_mps if self.pieces else 0.0
         for piece in self.pieces:
             u = ca.fmin(ca.fmax(time_s - piece.start_s, 0), piece.duration_s)
-            station = station + u * (
-                piece.speed_mps + u * (piece.accel_mps2 / 2 + u * piece.jerk_mps3 / 6)
-            )
-            speed = speed + u * (piece.accel_mps2 + u * piece.jerk_mps3 / 2)
+            station = station + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
+            speed = speed + gained(u, piece.accel_mps2, piece.jerk_mps3)
         return station, speed
 
     def virtual_station(self, time_s: Expression) -> Expression:
@@ -215,10 +214,9 @@ class _Builder:
         self.pieces.append(
             PieceModel(index, self.time, duration, self.station, self.speed, accel, jerk)
         )
-        d = duration
-        self.station = self.station + d * (self.speed + d * (accel / 2 + d * jerk / 6))
-        self.speed = self.speed + d * (accel + d * jerk / 2)
-        self.time = self.time + d
+        self.station = self.station + travelled(duration, self.speed, accel, jerk)
+        self.speed = self.speed + gained(duration, accel, jerk)
+        self.time = self.time + duration
 
     def _room(self) -> None:
         name, mover, numeric = self.mover.name, self.mover, self.numeric

@@ -8,6 +8,7 @@ from typing import Any
 import casadi as ca
 import numpy as np
 
+from choreo.motion.cubic import gained, travelled
 from choreo.solve.assemble import Assembly
 from choreo.solve.events import Moment
 from choreo.solve.ipopt import Vector
@@ -27,9 +28,9 @@ class PieceReading:
 
     def at(self, u_s: float) -> tuple[float, float, float]:
         """Station, speed, acceleration u_s seconds into the piece."""
-        a, j = self.accel_mps2, self.jerk_mps3
-        station = self.station_m + u_s * (self.speed_mps + u_s * (a / 2 + u_s * j / 6))
-        return station, self.speed_mps + u_s * (a + u_s * j / 2), a + u_s * j
+        accel, jerk = self.accel_mps2, self.jerk_mps3
+        station = self.station_m + travelled(u_s, self.speed_mps, accel, jerk)
+        return station, self.speed_mps + gained(u_s, accel, jerk), accel + u_s * jerk
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from choreo.geometry import GapTrack, Path, gap_track
+from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import (
     PLAN_FORMAT,
     EncounterPlan,
@@ -365,10 +366,8 @@ def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
     for piece in pieces:
         u = np.linspace(0.0, piece.duration_s, PEAK_SAMPLES)
         accel = piece.accel_mps2 + u * piece.jerk_mps3
-        speed = piece.speed_mps + u * (piece.accel_mps2 + u * piece.jerk_mps3 / 2)
-        station = piece.station_m + u * (
-            piece.speed_mps + u * (piece.accel_mps2 / 2 + u * piece.jerk_mps3 / 6)
-        )
+        speed = piece.speed_mps + gained(u, piece.accel_mps2, piece.jerk_mps3)
+        station = piece.station_m + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
         curvature = path.pose(station).curvature_per_m
         accels += [float(accel.min()), float(accel.max())]
         speeds.append(float(speed.max()))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 
+from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import MoverPlan, Piece
 
 # Speeds below this are rest; the solver leaves 1e-15.
@@ -38,11 +39,9 @@ def state_at(mover: MoverPlan, time_s: float) -> State:
 
 
 def _inside(piece: Piece, u: float) -> State:
-    speed = piece.speed_mps + u * (piece.accel_mps2 + u * piece.jerk_mps3 / 2)
-    station = piece.station_m + u * (
-        piece.speed_mps + u * (piece.accel_mps2 / 2 + u * piece.jerk_mps3 / 6)
-    )
-    return State(station, speed, piece.accel_mps2 + u * piece.jerk_mps3)
+    accel, jerk = piece.accel_mps2, piece.jerk_mps3
+    station = piece.station_m + travelled(u, piece.speed_mps, accel, jerk)
+    return State(station, piece.speed_mps + gained(u, accel, jerk), accel + u * jerk)
 
 
 def end_s(mover: MoverPlan) -> float:

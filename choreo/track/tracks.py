@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry import Path, Poses, body_corners
+from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import MoverPlan, Plan
 from choreo.scenario import Scenario
 
@@ -74,8 +75,8 @@ class Track:
         index = np.clip(np.searchsorted(rows[:, 0], t_s, side="right") - 1, 0, len(rows) - 1)
         start, duration, station, speed, accel, jerk = rows[index].T
         u = np.clip(t_s - start, 0.0, duration)
-        s = station + u * (speed + u * (accel / 2 + u * jerk / 6))
-        v = speed + u * (accel + u * jerk / 2)
+        s = station + travelled(u, speed, accel, jerk)
+        v = speed + gained(u, accel, jerk)
         early = np.minimum(t_s - rows[0, 0], 0.0)
         late = np.maximum(t_s - self.end_s, 0.0)
         v = np.maximum(v, 0.0)

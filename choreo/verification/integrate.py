@@ -2,7 +2,8 @@
 
 The plan's stations and speeds are not used beyond the start mark: v is the integral of a
 (trapezoids) and s the integral of v (Simpson), both exact where the command is linear, on a
-clock that holds every boundary between pieces.
+clock that holds every boundary between pieces. On purpose it knows nothing of the cubic that the
+solver and the tracks use (motion/cubic.py).
 """
 
 from __future__ import annotations
