@@ -1,1 +1,22 @@
 """A case: a scenario with all that is worked out of it once, its answer and the verdict that holds."""
+
+from choreo.case.answering import Answer, Progress, answer
+from choreo.case.quantities import Quantity
+from choreo.case.record import Case, case_at, case_of, case_on
+from choreo.case.whole import answer_with_sights, check_room, survey, whole_answer, with_sights_of
+
+__all__ = [
+    "Answer",
+    "Case",
+    "Progress",
+    "Quantity",
+    "answer",
+    "answer_with_sights",
+    "case_at",
+    "case_of",
+    "case_on",
+    "check_room",
+    "survey",
+    "whole_answer",
+    "with_sights_of",
+]

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from itertools import product
 
+from choreo.case.record import Case
+from choreo.geometry import Path
+from choreo.ground import Ground
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
-from choreo.problem import Problem, Staging, build_staging, critical_chain, structural_findings
+from choreo.problem import Problem, Staging, critical_chain, structural_findings
 from choreo.problem.records import PassAt
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Scenario
@@ -21,58 +24,92 @@ Progress = Callable[[str], None]
 MOST_PLACES = 32
 
 
-def answer(scenario: Scenario, *, progress: Progress | None = None) -> Plan:
-    """Plan a scenario and judge the plan.
+@dataclass(frozen=True)
+class Answer:
+    """A plan with its verdict, and the case that it answers.
 
-    progress: called with a word for each step. Returns a plan whose verdict is 'feasible' (solved, and the
-    independent simulation agrees), 'infeasible' (a budget that no plan can meet) or 'undecided'.
-    Raises ChoreoError: faults that only geometry or the event graph can see.
+    case: of what was planned in the end, obstacles where sights have moved them. solved: what the solver found, for
+    neighbours to start from.
     """
-    tell = progress or (lambda _step: None)
-    tell("geometry")
-    staging = build_staging(scenario)
+
+    case: Case
+    plan: Plan
+    solved: Solved | None = None
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario as planned, with the limits that its ground leaves."""
+        return self.case.scenario
+
+    @property
+    def ground(self) -> Ground | None:
+        """The ground that it was planned on."""
+        return self.case.ground
+
+    @property
+    def paths(self) -> Mapping[str, Path]:
+        """Paths by mover."""
+        return self.case.paths
+
+    @property
+    def feasible(self) -> bool:
+        """Whether the plan holds, its room not asked."""
+        return self.plan.verdict == "feasible"
+
+
+def answer(case: Case, *, near: Answer | None = None, progress: Progress | None = None) -> Answer:
+    """Plan a case and judge the plan; neither sights nor the room it takes are looked at.
+
+    near: the answer of a neighbour to start from. progress: called with a word for each step. Returns a plan whose
+    verdict is 'feasible' (solved, and the independent simulation agrees), 'infeasible' (a budget that no plan can meet)
+    or 'undecided'. Raises ChoreoError: faults that only geometry or the event graph can see.
+    """
+    report = progress or (lambda _step: None)
+    report("geometry")
+    staging = case.staging
     findings = structural_findings(staging.problem)
     errors = tuple(finding for finding in findings if finding.severity == "error")
     if errors:
         raise ChoreoError(errors)
-    warnings = messages_of((*scenario.notes, *staging.notes, *findings))
-    tell("budgets")
+    warnings = messages_of((*case.scenario.notes, *staging.notes, *findings))
+    report("budgets")
     proof = proof_of_impossibility(staging)
-    tell("solve")
+    report("solve")
     # With a proof in hand one quick try stays, as a check on the proof.
     effort = Effort(explain=False, starts=1) if proof else Effort()
-    first = solve_staging(staging, effort=effort)
-    plan = _told(scenario, first, warnings)
+    start = None if near is None or near.solved is None else near.solved.solution
+    first = solve_staging(staging, case.solvers, near=start, effort=effort)
+    plan = _planned(case, first, warnings)
     if first.solution.solved:
-        tell("verify")
-        plan = judged(plan, verify(scenario, staging.paths, plan), first)
+        report("verify")
+        plan = judged(plan, verify(case.scenario, case.paths, plan), first)
         if plan.verdict == "feasible":
-            return plan
+            return Answer(case, plan, first)
     if proof:
-        return _unsolved(plan, first, proof)
+        return Answer(case, _unsolved(plan, first, proof))
     conflict = general_conflict(staging)
     if conflict:
-        return _unsolved(plan, first, conflict)
-    tell("other ways")
-    found = _another_way(scenario, first, warnings)
+        return Answer(case, _unsolved(plan, first, conflict))
+    report("other ways")
+    found = _another_way(case, first, warnings)
     if found is not None:
         return found
-    return plan if first.solution.solved else _unsolved(plan, first, ())
+    return Answer(case, plan if first.solution.solved else _unsolved(plan, first, ()))
 
 
-def _told(scenario: Scenario, staged: Solved, warnings: tuple[Message, ...]) -> Plan:
-    plan = plan_of(scenario, staged, fingerprint_of(scenario.meaning()))
-    more = messages_of(tuple(pass_findings(scenario, staged)))
-    return replace(plan, warnings=(*warnings, *more), tried=staged.solution.tried)
+def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
+    plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))
+    more = messages_of(tuple(pass_findings(case.scenario, solved)))
+    return replace(plan, warnings=(*warnings, *more), tried=solved.solution.tried)
 
 
-def _another_way(scenario: Scenario, first: Solved, warnings: tuple[Message, ...]) -> Plan | None:
+def _another_way(case: Case, first: Solved, warnings: tuple[Message, ...]) -> Answer | None:
     """The first plan of another form or place that the simulation agrees with."""
-    for staged in other_attempts(first):
-        plan = _told(scenario, staged, warnings)
-        judged_plan = judged(plan, verify(scenario, staged.staging.paths, plan), staged)
-        if judged_plan.verdict == "feasible":
-            return judged_plan
+    for solved in other_attempts(first, case.solvers):
+        plan = _planned(case, solved, warnings)
+        plan = judged(plan, verify(case.scenario, case.paths, plan), solved)
+        if plan.verdict == "feasible":
+            return Answer(case, plan, solved)
     return None
 
 

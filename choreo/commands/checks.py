@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -12,10 +13,11 @@ import click
 from choreo.commands.exits import BAD_INPUT, NO, OF_VERDICT, WELL
 from choreo.commands.faults import fault, tell
 from choreo.export.files import load_plan
+from choreo.geometry import Path as GeometryPath
 from choreo.measured.file import load_measured
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Plan
-from choreo.problem import build_staging, structural_findings
+from choreo.problem import build_staging, paths_by_mover, structural_findings
 from choreo.proof import broken_budgets
 from choreo.scenario import Scenario, load
 from choreo.words import ChoreoError, Finding, Origin
@@ -43,8 +45,10 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
 
 def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
-        scenario = _on_its_site(load(file))
-        staging = build_staging(scenario)
+        written = load(file)
+        paths = paths_by_mover(written)
+        scenario = _on_its_site(written, paths)
+        staging = build_staging(scenario, paths)
     except ChoreoError as error:
         return error.findings, []
     found = (*scenario.notes, *staging.notes, *structural_findings(staging.problem))
@@ -57,15 +61,14 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     ]
 
 
-def _on_its_site(scenario: Scenario) -> Scenario:
+def _on_its_site(scenario: Scenario, paths: Mapping[str, GeometryPath]) -> Scenario:
     """The scenario with the limits that its site's ground leaves; only a site that draws ground costs time."""
     if scenario.site is None or not scenario.site.drawn:
         return scenario
     from choreo.ground import ground_of
     from choreo.ground.limits import on_site
-    from choreo.problem import paths_by_mover
 
-    return on_site(scenario, paths_by_mover(scenario), ground_of(scenario)).scenario
+    return on_site(scenario, paths, ground_of(scenario)).scenario
 
 
 def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, faulty: bool) -> None:
@@ -78,21 +81,21 @@ def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, fault
 
 def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     """Is the saved plan of this scenario as it is now, does the simulation still agree, is its room as it says?"""
-    from choreo.case.whole import check_room, prepare
+    from choreo.case import case_of, check_room, with_sights_of
     from choreo.verification import verify
 
     written, plan = load(file), load_plan(plan_file)
-    prepared = prepare(written)
-    _same_scenario(file, prepared.scenario, plan, plan_file)
+    case = case_of(written)
+    _same_scenario(file, case.scenario, plan, plan_file)
     if plan.verdict != "feasible":
         click.echo(f"{plan_file}: the plan's own verdict is {plan.verdict}", err=True)
         return OF_VERDICT[plan.verdict]
-    _same_names(prepared.scenario, plan, plan_file)
-    staged = prepared.with_sights_of(plan)
-    verification = verify(staged.scenario, staged.paths, plan)
+    _same_names(case.scenario, plan, plan_file)
+    case = with_sights_of(case, plan)
+    verification = verify(case.scenario, case.paths, plan)
     found = verification.findings
     if verification.agrees:
-        found = (*found, *check_room(staged, plan, str(plan_file)))
+        found = (*found, *check_room(case, plan, str(plan_file)))
     well = not any(one.severity == "error" for one in found)
     if as_json:
         document = {
@@ -140,24 +143,24 @@ def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
 
 def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
     """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
-    from choreo.case.whole import prepare, whole_answer
+    from choreo.case import case_of, whole_answer, with_sights_of
     from choreo.measured.as_staged import check_staged
 
     if plan_file is None:
-        whole = whole_answer(load(file))
-        scenario, plan = whole.scenario, whole.plan
+        found = whole_answer(load(file))
+        case, plan = found.case, found.plan
     else:
-        prepared, plan = prepare(load(file)), load_plan(plan_file)
-        _same_scenario(file, prepared.scenario, plan, plan_file)
-        scenario = prepared.with_sights_of(plan).scenario
-    measured = load_measured(staged, scenario)
+        case, plan = case_of(load(file)), load_plan(plan_file)
+        _same_scenario(file, case.scenario, plan, plan_file)
+        case = with_sights_of(case, plan)
+    measured = load_measured(staged, case.scenario)
     if plan.verdict != "feasible":
         values: dict[str, Any] = {"verdict": plan.verdict}
         raise ChoreoError(
             (Finding("plan.not-feasible", "error", Origin(str(file), 1, 1), values, ()),)
         )
-    _same_names(scenario, plan, plan_file or file)
-    result = check_staged(scenario, plan, measured)
+    _same_names(case.scenario, plan, plan_file or file)
+    result = check_staged(case, plan, measured)
     if as_json:
         click.echo(json.dumps(_staged_document(file, result), indent=2))
     else:

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from choreo.case.whole import whole_answer
+from choreo.case import whole_answer
 from choreo.commands.exits import code_of
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
@@ -50,12 +50,12 @@ def export(
     if len(printed) + as_json > 1:
         raise click.UsageError("Only one thing can go to standard output.")
     with progress_on(quiet=quiet) as progress:
-        whole = whole_answer(scenario, progress=progress)
-    plan = whole.plan
+        answer = whole_answer(scenario, progress=progress)
+    plan = answer.plan
     if plan.verdict != "feasible":
         _say_none(scenario_file, plan, as_json=as_json)
         return code_of(plan)
-    places = places_of(plan, whole.paths)
+    places = places_of(plan, answer.paths)
     marks = marks_of(places, earth, grid)
     tapes = tapes_between([place for place in places if place.what in TAPED])
     inputs = scenario.source_files

@@ -39,7 +39,7 @@ def command(
       choreo plan scenarios/walker-nearside.yaml -o plan.json
       choreo plan scenarios/walker-nearside.yaml --json | python -m json.tool
     """
-    from choreo.case.whole import whole_answer
+    from choreo.case import whole_answer
     from choreo.commands.faults import faults_told
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
@@ -57,18 +57,18 @@ def command(
         if output is not None:
             refuse_inputs(output, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
-            whole = whole_answer(scenario, progress=progress)
-            plan = whole.plan
+            answer = whole_answer(scenario, progress=progress)
+            plan = answer.plan
             if plan.verdict == "infeasible":
-                plan = explain(whole.scenario, plan).plan
+                plan = explain(answer).plan
         if output is not None:
             save_plan(plan, output, scenario.source_files)
         if as_json:
             click.echo(to_text(plan), nl=False)
         else:
             console = screen(width)
-            print_content(content_of(whole.scenario, plan), console)
-            drawing = picture(plan, whole.paths, console.width) if drawn else ()
+            print_content(content_of(answer.scenario, plan), console)
+            drawing = picture(plan, answer.paths, console.width) if drawn else ()
             for line in drawing:
                 click.echo(line)
     if output is not None:

@@ -31,7 +31,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
       choreo show scenarios/walker-nearside.yaml -o plan.html
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
     """
-    from choreo.case.whole import whole_answer
+    from choreo.case import whole_answer
     from choreo.commands.faults import faults_told
     from choreo.commands.progress import progress_on
     from choreo.export.files import refuse_inputs, write_whole
@@ -44,17 +44,17 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
         scenario = load(scenario_file)
         refuse_inputs(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
-            whole = whole_answer(scenario, progress=progress)
-            scenario, plan, paths = whole.scenario, whole.plan, whole.paths
+            answer = whole_answer(scenario, progress=progress)
+            scenario, plan, paths = answer.scenario, answer.plan, answer.paths
             if plan.verdict == "infeasible":
-                plan = explain(scenario, plan).plan
+                plan = explain(answer).plan
         written: Path | None = target
         if sheet and plan.verdict != "feasible":
             written = None
         elif sheet:
-            write_whole(target, sheet_of(scenario, plan, paths, whole.ground))
+            write_whole(target, sheet_of(scenario, plan, paths, answer.ground))
         else:
-            write_whole(target, page_of(scenario, plan, paths, whole.ground))
+            write_whole(target, page_of(scenario, plan, paths, answer.ground))
     if as_json:
         told = {"file": None if written is None else str(written), "verdict": plan.verdict}
         click.echo(json.dumps(told, indent=2))

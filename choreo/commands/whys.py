@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from choreo.case.whole import prepare, whole_answer
+from choreo.case import Case, answer, case_of, whole_answer
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
 from choreo.export.files import refuse_inputs, write_whole
@@ -28,11 +28,11 @@ KINDS = {"m": "length", "s": "time", "m/s": "speed", "m/s2": "acceleration", "m/
 def print_explanation(file: Path, *, as_json: bool, width: int | None) -> str:
     """Explain a scenario; returns its verdict."""
     with progress_on(quiet=as_json) as progress:
-        whole = whole_answer(load(file), progress=progress)
-        scenario = whole.scenario
+        answered = whole_answer(load(file), progress=progress)
+        scenario = answered.scenario
         if progress is not None:
             progress("looking for what would help")
-        found = explain(scenario, whole.plan)
+        found = explain(answered)
     if as_json:
         click.echo(json.dumps(_document(scenario, found), indent=2))
         return found.plan.verdict
@@ -44,26 +44,26 @@ def print_explanation(file: Path, *, as_json: bool, width: int | None) -> str:
 
 
 def _offer(scenario: Scenario, change: Change) -> tuple[str, str, str, str, str]:
-    knob = change.knob
-    origin = scenario.origin(*knob.keys)
+    of = change.quantity
+    origin = scenario.origin(*of.keys)
     own = not scenario.source_files or origin.file == scenario.source_files[0]
     place = f"{origin.line}" if own else f"{Path(origin.file).name}:{origin.line}"
-    difference = change.value - knob.value
+    difference = change.value - of.value
     sign = "+" if difference > 0 else "-"
     return (
-        knob.name,
-        quantity(knob.value, knob.unit),
-        quantity(change.value, knob.unit),
-        sign + quantity(abs(difference), knob.unit),
+        of.name,
+        quantity(of.value, of.unit),
+        quantity(change.value, of.unit),
+        sign + quantity(abs(difference), of.unit),
         place,
     )
 
 
 def _margin(margin: Margin) -> tuple[str, str, str, str]:
-    knob = margin.knob
-    edge = knob.value if margin.value is None else margin.value
-    room = "none: it binds" if margin.binding else quantity(abs(edge - knob.value), knob.unit)
-    return knob.name, quantity(knob.value, knob.unit), quantity(edge, knob.unit), room
+    of = margin.quantity
+    edge = of.value if margin.value is None else margin.value
+    room = "none: it binds" if margin.binding else quantity(abs(edge - of.value), of.unit)
+    return of.name, quantity(of.value, of.unit), quantity(edge, of.unit), room
 
 
 def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
@@ -75,12 +75,12 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
                 "relative": repair.relative,
                 "changes": [
                     {
-                        "quantity": change.knob.name,
-                        "unit": change.knob.unit,
-                        "now": change.knob.value,
+                        "quantity": change.quantity.name,
+                        "unit": change.quantity.unit,
+                        "now": change.quantity.value,
                         "then": change.value,
                         "exact": exact,
-                        "place": str(scenario.origin(*change.knob.keys)),
+                        "place": str(scenario.origin(*change.quantity.keys)),
                     }
                     for change, exact in zip(repair.changes, repair.exact, strict=True)
                 ],
@@ -91,9 +91,9 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
         "kept": list(found.kept),
         "margins": [
             {
-                "quantity": margin.knob.name,
-                "unit": margin.knob.unit,
-                "now": margin.knob.value,
+                "quantity": margin.quantity.name,
+                "unit": margin.quantity.unit,
+                "now": margin.quantity.value,
                 "edge": margin.value,
                 "binds": margin.binding,
             }
@@ -104,9 +104,10 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
 
 def apply_repair(file: Path, number: int, output: Path) -> str:
     """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
-    scenario = prepare(load(file)).scenario
+    case = case_of(load(file))
+    scenario = case.scenario
     refuse_inputs(output, scenario.source_files)
-    found = explain(scenario)
+    found = explain(answer(case))
     text = apply(file, scenario, found.repairs, number, output)
     verdict = whole_answer(loads(text, str(output), output.parent)).plan.verdict
     if verdict != "feasible":
@@ -119,12 +120,12 @@ def apply_repair(file: Path, number: int, output: Path) -> str:
 
 def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
     """Map where a scenario can be done over two quantities; returns 'feasible' when it is anywhere."""
-    scenario = prepare(load(file)).scenario
-    (first, first_range), (second, second_range) = (_over(file, scenario, text) for text in over)
+    case = case_of(load(file))
+    (first, first_range), (second, second_range) = (_over(file, case, text) for text in over)
     with progress_on(quiet=as_json) as progress:
         if progress is not None:
             progress("mapping, column by column")
-        found = region(scenario, first, second, first_range, second_range)
+        found = region(case, first, second, first_range, second_range)
     if as_json:
         click.echo(json.dumps(_region_document(found), indent=2))
     else:
@@ -138,20 +139,20 @@ def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
     return "feasible" if any(c.least is not None for c in found.columns) else "infeasible"
 
 
-def _over(file: Path, scenario: Scenario, text: str) -> tuple[Any, tuple[float, float]]:
+def _over(file: Path, case: Case, text: str) -> tuple[Any, tuple[float, float]]:
     name, equals, span = text.partition("=")
-    knobs = {knob.name: knob for knob in negotiable(scenario)}
+    quantities = {one.name: one for one in negotiable(case)}
     place = Origin(str(file), 1, 1)
-    if not equals or name.strip() not in knobs:
+    if not equals or name.strip() not in quantities:
         values = {
             "what": "quantity",
             "name": name.strip(),
-            "suggestion": suggestion(name.strip(), knobs),
+            "suggestion": suggestion(name.strip(), quantities),
         }
         raise ChoreoError([Finding("scenario.unknown-name", "error", place, values, ())])
-    knob = knobs[name.strip()]
+    one = quantities[name.strip()]
     try:
-        low, high = parse_range(span, KINDS[knob.unit], free=False)
+        low, high = parse_range(span, KINDS[one.unit], free=False)
     except QuantityError as error:
         values = {"where": "--over", "what": error.wrong, "instead": error.instead}
         raise ChoreoError([Finding("scenario.bad-value", "error", place, values, ())]) from None
@@ -162,14 +163,14 @@ def _over(file: Path, scenario: Scenario, text: str) -> tuple[Any, tuple[float, 
             "instead": "Write LOW..HIGH UNIT.",
         }
         raise ChoreoError([Finding("scenario.bad-value", "error", place, values, ())])
-    return knob, (low, high)
+    return one, (low, high)
 
 
 def _region_document(found: Region) -> dict[str, Any]:
     return {
         "over": [
-            {"quantity": knob.name, "unit": knob.unit, "low": span[0], "high": span[1]}
-            for knob, span in ((found.first, found.first_range), (found.second, found.second_range))
+            {"quantity": one.name, "unit": one.unit, "low": span[0], "high": span[1]}
+            for one, span in ((found.first, found.first_range), (found.second, found.second_range))
         ],
         "columns": [
             {"at": c.at, "least": c.least, "most": c.most, "below": c.below, "above": c.above}

@@ -25,14 +25,19 @@ OriginOf = Callable[..., Origin | None]
 Built = CurvePath | ParallelPath | SurveyedPath
 
 
-def build_paths(specs: Mapping[str, Any], origin: OriginOf | None = None) -> dict[str, Path]:
+def build_paths(
+    specs: Mapping[str, Any],
+    origin: OriginOf | None = None,
+    known: Mapping[str, Path] | None = None,
+) -> dict[str, Path]:
     """Build all paths of a scenario, in the order given.
 
     specs: by name, objects with the fields of PathSpec (start_m, heading_rad, pieces; or beside,
     offset_m, reversed, from_m, to_m; or points_m). origin: place of the keys (path name, field, ...).
+    known: paths that were built from the same specs before, taken over.
     Raises ChoreoError with the faults of all paths.
     """
-    building = _Building(specs, origin or (lambda *keys: None))
+    building = _Building(specs, origin or (lambda *keys: None), known or {})
     built = {name: building.path(name) for name in specs}
     if building.findings:
         raise ChoreoError(building.findings)
@@ -47,10 +52,14 @@ def standing_path(x_m: float, y_m: float, heading_rad: float) -> Path:
 class _Building:
     """Paths built so far, those under way, and what was found."""
 
-    def __init__(self, specs: Mapping[str, Any], origin: OriginOf) -> None:
+    def __init__(
+        self, specs: Mapping[str, Any], origin: OriginOf, known: Mapping[str, Path]
+    ) -> None:
         self._specs = specs
         self._origin = origin
-        self._built: dict[str, Built | None] = {}
+        self._built: dict[str, Built | None] = {
+            name: path for name, path in known.items() if isinstance(path, Built)
+        }
         self._under_way: list[str] = []
         self.findings: list[Finding] = []
 

@@ -9,11 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.case.answering import answer
+from choreo.case import Case, answer
 from choreo.geometry import Path, Poses
 from choreo.measured.file import Measured
 from choreo.plans.record import EncounterPlan, Piece, Plan
-from choreo.problem import paths_by_mover
 from choreo.scenario import Scenario, Span
 from choreo.verification import verify
 from choreo.words import ChoreoError, Finding
@@ -96,14 +95,14 @@ class Displaced:
         return self._path.nearest(x_m - self._dx_m, y_m - self._dy_m, near_m)
 
 
-def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCheck:
+def check_staged(case: Case, plan: Plan, measured: Measured) -> StagedCheck:
     """Simulate a plan from the measured marks with the measured latencies, and correct it.
 
     Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew
     with the marks fixed where they are and every trigger setting free; if that can't be, with the marks as the
     scenario allows.
     """
-    paths = paths_by_mover(scenario)
+    scenario, paths = case.scenario, case.paths
     stations, beside = _stations(measured, plan, paths)
     displaced = {name: Displaced(path, beside.get(name, 0.0)) for name, path in paths.items()}
     as_staged = _with_latencies(scenario, measured)
@@ -113,7 +112,7 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
     )
-    corrected = _corrected(as_staged, stations)
+    corrected = _corrected(case, as_staged, stations)
     moved = {
         name: (
             stations.get(name, mover.start.station_m) - mover.start.station_m,
@@ -131,18 +130,18 @@ def check_staged(scenario: Scenario, plan: Plan, measured: Measured) -> StagedCh
     )
 
 
-def _corrected(scenario: Scenario, stations: Mapping[str, float]) -> Plan:
+def _corrected(case: Case, scenario: Scenario, stations: Mapping[str, float]) -> Plan:
     """Plan anew from these marks; where nothing works from them, let the marks move too.
 
     A settle time may be lost, or a mark may lie a little before its path begins.
     """
     try:
-        corrected = answer(_free_settings(_at_marks(scenario, stations)))
+        corrected = answer(case.changed(_free_settings(_at_marks(scenario, stations))))
+        if corrected.feasible:
+            return corrected.plan
     except ChoreoError:
-        return answer(_free_settings(scenario))
-    if corrected.verdict == "feasible":
-        return corrected
-    return answer(_free_settings(scenario))
+        pass
+    return answer(case.changed(_free_settings(scenario))).plan
 
 
 def _staged(name: str, planned: EncounterPlan, measured: float | None) -> StagedEncounter:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from choreo.case.whole import Prepared, planned
+from choreo.case import Case, Progress, answer_with_sights, case_at, case_on
 from choreo.fit.directions import Arc, allowed_headings, arc_of, of_bearing
 from choreo.fit.locate import Located, Request, locate, spot_at
 from choreo.fit.rectangle import least_rectangle
@@ -18,7 +18,6 @@ from choreo.fit.rigid import Rigid
 from choreo.fit.short import least_missing, longest_run_m
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
-from choreo.ground.limits import on_site, on_surface
 from choreo.ground.surface import LEVEL, Surface
 from choreo.placement.described import Telling
 from choreo.placement.record import (
@@ -30,14 +29,12 @@ from choreo.placement.record import (
     Shortfall,
 )
 from choreo.plans.record import EncounterPlan, Plan
-from choreo.problem import paths_by_mover
 from choreo.room.extent import extent_of, footprint
 from choreo.room.judge import failed_apart_from_the_site
 from choreo.scenario import Scenario
+from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.caution import CAUTION
-
-Progress = Callable[[str], None]
 
 NOT_MODELLED = (
     "people and traffic on the site, and what lies beyond the edge of the drivable area",
@@ -71,39 +68,45 @@ class Footprint:
     failures: tuple[str, ...] = ()
 
 
-def footprint_for(
-    scenario: Scenario, surface: Surface = LEVEL, *, progress: Progress | None = None
-) -> Footprint:
-    """Plan a scenario on a surface, the same everywhere, and give what it sweeps.
+def footprint_on(case: Case, *, progress: Progress | None = None) -> Footprint:
+    """Plan a case and give what it sweeps where it lies.
 
     Raises ChoreoError: what the plan raises.
     """
-    paths = paths_by_mover(scenario)
-    on = on_surface(scenario, paths, surface)
-    return _staged(Prepared(scenario, on, None, paths), progress)
-
-
-def footprint_at(scenario: Scenario, ground: Ground) -> Footprint:
-    """Plan a scenario where it lies on a site, and give what it sweeps there, in the site's frame.
-
-    Raises ChoreoError: what the plan and the ground raise.
-    """
-    paths = paths_by_mover(scenario)
-    return _staged(Prepared(scenario, on_site(scenario, paths, ground), ground, paths), None)
-
-
-def _staged(prepared: Prepared, progress: Progress | None) -> Footprint:
-    done, plan, sights = planned(prepared, progress=progress)
-    if plan.verdict != "feasible":
-        return Footprint(plan, None)
+    found, sights = answer_with_sights(case, progress=progress)
+    if not found.feasible:
+        return Footprint(found.plan, None)
     if progress is not None:
         progress("footprint")
-    extent = extent_of(done.on_site, done.paths, plan, prepared.ground)
+    done, plan = found.case, found.plan
+    extent = extent_of(done.on_site, done.paths, plan, case.ground)
     shape = footprint(extent, done.scenario.safety)
     heading_rad, reference = _reference(done.scenario, plan, done.paths, shape)
     places = {name: one.place for name, one in plan.encounters.items() if one.place is not None}
-    failures = failed_apart_from_the_site(prepared.written, plan, extent, sights)
+    failures = failed_apart_from_the_site(case.written, plan, extent, sights)
     return Footprint(plan, shape, heading_rad, reference, places, failures)
+
+
+def footprint_for(
+    scenario: Scenario,
+    surface: Surface = LEVEL,
+    *,
+    solvers: Solvers | None = None,
+    progress: Progress | None = None,
+) -> Footprint:
+    """Plan a scenario on a surface, the same everywhere, and give what it sweeps.
+
+    solvers: of other cases of the same scenario. Raises ChoreoError: what the plan raises.
+    """
+    return footprint_on(case_on(scenario, surface, solvers), progress=progress)
+
+
+def footprint_at(scenario: Scenario, ground: Ground, solvers: Solvers | None = None) -> Footprint:
+    """Plan a scenario where it lies on a site, and give what it sweeps there, in the site's frame.
+
+    solvers: of other cases of the same scenario. Raises ChoreoError: what the plan and the ground raise.
+    """
+    return footprint_on(case_at(scenario, ground, solvers))
 
 
 def place(

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import shapely
 
@@ -35,6 +35,7 @@ from choreo.placement.footprint import (
 from choreo.placement.record import Place, Placement, Ring
 from choreo.room.site_fit import site_fit
 from choreo.scenario import Scenario, moved_to
+from choreo.solve import Solvers
 from choreo.words import ChoreoError
 
 Progress = Callable[[str], None]
@@ -44,6 +45,21 @@ NO_OPTIONS = Options()
 MOST_KINDS = 3
 # So many places are planned anew where they lie.
 MOST_SPOTS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is to be placed, where, and how; solvers: shared by all plans that this takes."""
+
+    scenario: Scenario
+    ground: Ground
+    options: Options
+    progress: Progress | None
+    solvers: Solvers = field(default_factory=Solvers)
+
+    def on(self, surface: Surface) -> Footprint:
+        """Plan on a surface, the same everywhere."""
+        return footprint_for(self.scenario, surface, solvers=self.solvers, progress=self.progress)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +87,8 @@ def place_on_ground(
     ground doesn't do.
     """
 
+    asked = Asked(scenario, ground, options, progress)
+
     def placed(staged: Footprint, on: Ground, *, explained: bool = True) -> Placement:
         return place(
             scenario,
@@ -85,46 +103,38 @@ def place_on_ground(
 
     worst, best = worst_surface(ground), best_surface(ground)
     if worst == best:
-        told = placed(footprint_for(scenario, worst, progress=progress), ground)
-        return _checked(
-            scenario, ground, told, f"Planned on level ground ({surface_words(worst)})."
-        )
+        told = placed(asked.on(worst), ground)
+        return _checked(asked, told, f"Planned on level ground ({surface_words(worst)}).")
     searched = []
     for part in without_the_worst(ground):
-        careful = _on(scenario, worst_surface(part), progress=progress)
+        careful = _on(asked, worst_surface(part))
         if careful is not None and careful.shape is not None:
             searched.append(placed(careful, part, explained=False))
     found = [told for told in searched if told.verdict == "found"]
     if not found:
-        hopeful = placed(footprint_for(scenario, best, progress=progress), ground)
+        hopeful = placed(asked.on(best), ground)
         if hopeful.verdict != "found":
             return _not_found(hopeful)
         found = [hopeful]
-    return _looked_at_again(scenario, ground, found, options, progress)
+    return _looked_at_again(asked, found)
 
 
-def _checked(scenario: Scenario, ground: Ground, told: Placement, words: str) -> Placement:
+def _checked(asked: Asked, told: Placement, words: str) -> Placement:
     """On ground that is alike everywhere the plan is the same at every place: one look tells what fails."""
     if told.best is None:
         return _noted(told, words)
-    there = planned_there(scenario, ground, told.best)
+    there = planned_there(asked, told.best)
     failures = () if there is None else there.failures
     return replace(_noted(told, words), failures=failures)
 
 
-def _looked_at_again(
-    scenario: Scenario,
-    ground: Ground,
-    found: list[Placement],
-    options: Options,
-    progress: Progress | None,
-) -> Placement:
+def _looked_at_again(asked: Asked, found: list[Placement]) -> Placement:
     """Plan places anew on the ground that lies there, and keep those that hold what is swept then."""
     spots = [spot for told in found for spot in (told.best, *told.alternatives) if spot is not None]
     spots.sort(key=lambda one: -one.margin_m)
-    if progress is not None:
-        progress("planning where it would lie")
-    fit = _fitting(scenario, ground, spots[:MOST_SPOTS], options)
+    if asked.progress is not None:
+        asked.progress("planning where it would lie")
+    fit = _fitting(asked, spots[:MOST_SPOTS])
     told = found[0]
     if not fit:
         words = (
@@ -161,45 +171,43 @@ def _looked_at_again(
     )
 
 
-def _fitting(
-    scenario: Scenario, ground: Ground, spots: list[Place], options: Options
-) -> list[There]:
+def _fitting(asked: Asked, spots: list[Place]) -> list[There]:
     """Those places that hold what is swept as planned there, the most room first.
 
     A place that doesn't is shifted once to where the footprint of its own plan has the most room.
     """
     fit: list[There] = []
     for spot in spots:
-        there = planned_there(scenario, ground, spot)
-        if there is not None and there.place.margin_m < options.least_margin_m:
-            there = _shifted(scenario, ground, there, options)
-        if there is not None and there.place.margin_m >= options.least_margin_m:
+        there = planned_there(asked, spot)
+        if there is not None and there.place.margin_m < asked.options.least_margin_m:
+            there = _shifted(asked, there)
+        if there is not None and there.place.margin_m >= asked.options.least_margin_m:
             fit.append(there)
     return sorted(fit, key=lambda one: -one.place.margin_m)
 
 
-def _shifted(scenario: Scenario, ground: Ground, there: There, options: Options) -> There | None:
+def _shifted(asked: Asked, there: There) -> There | None:
     pose = there.place.pose
     back = Rigid(pose.x_m, pose.y_m, math.radians(pose.heading_deg))
-    told = place(scenario, ground, options, staged=there.staged, explained=False)
+    told = place(asked.scenario, asked.ground, asked.options, staged=there.staged, explained=False)
     if told.best is None:
         return None
     shift = told.best.pose
     after = Rigid(shift.x_m, shift.y_m, math.radians(shift.heading_deg)).after(back)
     moved = replace(pose, x_m=after.x_m, y_m=after.y_m, heading_deg=math.degrees(after.angle_rad))
-    return planned_there(scenario, ground, replace(told.best, pose=moved))
+    return planned_there(asked, replace(told.best, pose=moved))
 
 
-def planned_there(scenario: Scenario, ground: Ground, spot: Place) -> There | None:
+def planned_there(asked: Asked, spot: Place) -> There | None:
     """Plan a scenario moved to a pose, on the ground that lies there.
 
     Returns the place as that plan has it, its margin negative where the plan leaves the drivable area; None where it
     has no plan.
     """
-    pose = spot.pose
-    moved = moved_to(scenario, pose.x_m, pose.y_m, math.radians(pose.heading_deg))
+    pose, ground = spot.pose, asked.ground
+    moved = moved_to(asked.scenario, pose.x_m, pose.y_m, math.radians(pose.heading_deg))
     try:
-        staged = footprint_at(moved, ground)
+        staged = footprint_at(moved, ground, asked.solvers)
     except ChoreoError:
         return None
     if staged.shape is None:
@@ -250,10 +258,10 @@ def _kind(area: Area) -> tuple[float, float]:
     return (math.inf if area.friction is None else area.friction, -abs(area.grade_ratio))
 
 
-def _on(scenario: Scenario, surface: Surface, *, progress: Progress | None) -> Footprint | None:
+def _on(asked: Asked, surface: Surface) -> Footprint | None:
     """The footprint on a surface; None where the programme asks for more than that gives."""
     try:
-        return footprint_for(scenario, surface, progress=progress)
+        return asked.on(surface)
     except ChoreoError:
         return None
 

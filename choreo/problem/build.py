@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from choreo.geometry import Path, build_paths, standing_path
 from choreo.problem.curve import curve_points
-from choreo.problem.meetings import Meeting, meeting_of, relaid
+from choreo.problem.meetings import Meeting, meeting_of, question_of, relaid
 from choreo.problem.path_notes import path_notes
 from choreo.problem.phases import event_ref, phases_of
 from choreo.problem.records import (
@@ -66,53 +66,76 @@ class Staging:
         return replace(self, problem=problem, chosen=dict(chosen))
 
 
-def paths_by_mover(scenario: Scenario) -> dict[str, Path]:
-    """Build each mover's path; a mover that only stands gets a path of its own.
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A scenario's paths, by their own names and by mover; one that only stands has a path of its own."""
 
+    scenario: Scenario
+    by_name: Mapping[str, Path]
+    by_mover: Mapping[str, Path]
+
+    def alike_in(self, other: Scenario) -> dict[str, Path]:
+        """Give the paths that another scenario specifies by the very same records, and their bases too."""
+        return {name: path for name, path in self.by_name.items() if self._alike(name, other)}
+
+    def _alike(self, name: str, other: Scenario) -> bool:
+        mine = self.scenario.paths[name]
+        if mine is not other.paths.get(name):
+            return False
+        return mine.beside is None or self._alike(mine.beside, other)
+
+    def standing(self, name: str, stand: tuple[float, float, float]) -> Path | None:
+        """Give the path of a mover that stands at that pose here too."""
+        mine = self.scenario.movers.get(name)
+        return None if mine is None or mine.stand != stand else self.by_mover[name]
+
+
+def draw(scenario: Scenario, like: Drawn | None = None) -> Drawn:
+    """Build a scenario's paths.
+
+    like: those of a neighbour; what is specified alike in both is taken over.
     Raises ChoreoError with every fault of every path.
     """
-    paths = build_paths(scenario.paths, lambda *keys: scenario.origin("paths", *keys))
+    known = {} if like is None else like.alike_in(scenario)
+    paths = build_paths(scenario.paths, lambda *keys: scenario.origin("paths", *keys), known)
     by_mover = {}
     for name, mover in scenario.movers.items():
         if mover.path is not None:
             by_mover[name] = paths[mover.path]
         elif mover.stand is not None:
-            x_m, y_m, heading_rad = mover.stand
-            by_mover[name] = standing_path(x_m, y_m, heading_rad)
-    return by_mover
+            standing = None if like is None else like.standing(name, mover.stand)
+            by_mover[name] = standing_path(*mover.stand) if standing is None else standing
+    return Drawn(scenario, paths, by_mover)
 
 
-def same_geometry(left: Scenario, right: Scenario) -> bool:
-    """Tell whether two scenarios ask geometry the same: paths, bodies, starts, encounters."""
-
-    def asked(scenario: Scenario) -> list[object]:
-        return [
-            (one.path, one.stand, one.body, one.start.station, bool(one.programme))
-            for one in scenario.movers.values()
-        ]
-
-    return (
-        left.paths is right.paths
-        and left.encounters is right.encounters
-        and asked(left) == asked(right)
-    )
+def paths_by_mover(scenario: Scenario) -> Mapping[str, Path]:
+    """Build each mover's path. Raises ChoreoError with every fault of every path."""
+    return draw(scenario).by_mover
 
 
-def build_staging(scenario: Scenario, like: Staging | None = None) -> Staging:
+def build_staging(
+    scenario: Scenario, paths: Mapping[str, Path] | None = None, like: Staging | None = None
+) -> Staging:
     """Turn a checked scenario into a problem.
 
-    like: a staging of a scenario with the same geometry (same_geometry), whose paths and meetings are taken over.
-    Raises ChoreoError: faulty paths, encounters that these paths don't allow, triggers that can't be
-    watched; all of them at once.
+    paths: by mover, where they are built already. like: a neighbour's staging, whose meetings are taken over wherever
+    geometry is asked the same. Raises ChoreoError: faulty paths, encounters that these paths don't allow, triggers
+    that can't be watched; all of them at once.
     """
-    paths = paths_by_mover(scenario) if like is None else like.paths
+    if paths is None:
+        paths = paths_by_mover(scenario)
     findings: list[Finding] = []
-    meetings: dict[str, Meeting] = {} if like is None else dict(like.meetings)
-    for name in scenario.encounters if like is None else ():
+    meetings: dict[str, Meeting] = {}
+    for name in scenario.encounters:
+        question = question_of(name, scenario, paths)
+        known = None if like is None else like.meetings.get(name)
+        if known is not None and known.question == question:
+            meetings[name] = known
+            continue
         meeting, faults = meeting_of(name, scenario, paths)
         findings += faults
         if meeting is not None:
-            meetings[name] = meeting
+            meetings[name] = replace(meeting, question=question)
     movers = tuple(_mover(scenario, name, paths[name]) for name in scenario.movers)
     triggers = []
     for name in scenario.triggers:

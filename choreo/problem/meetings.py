@@ -33,8 +33,20 @@ from choreo.problem.records import (
     PassAt,
     Range,
 )
-from choreo.scenario import Contact, Gap, Mover, Pass, Scenario
-from choreo.words import Finding
+from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
+from choreo.words import Finding, Origin
+
+
+@dataclass(frozen=True)
+class Question:
+    """All that geometry is asked for one encounter: equal questions have the same meeting.
+
+    sides: of both movers the path (as the very object), the body, where it may start, and whether it moves.
+    """
+
+    encounter: Contact | Gap | Pass
+    origin: Origin
+    sides: tuple[tuple[Path, Body, Span, bool], ...]
 
 
 @dataclass(frozen=True)
@@ -43,6 +55,17 @@ class Meeting:
 
     candidates: tuple[Encounter, ...]
     tracks: tuple[MeetingTrack | GapTrack | None, ...]
+    question: Question | None = None
+
+
+def question_of(name: str, scenario: Scenario, paths: Mapping[str, Path]) -> Question:
+    """Give what meeting_of asks geometry for an encounter. paths: by mover."""
+    encounter = scenario.encounters[name]
+    sides = []
+    for key in (encounter.of, encounter.with_):
+        mover = scenario.movers[key]
+        sides.append((paths[key], mover.body, mover.start.station, bool(mover.programme)))
+    return Question(encounter, scenario.origin("encounters", name), tuple(sides))
 
 
 def meeting_of(

@@ -1,6 +1,6 @@
 """What would help, by how little, and how much room a plan leaves: found by the solver, confirmed by verify."""
 
-from choreo.repair.explanation import Explanation, explain, negotiable, told
+from choreo.repair.explanation import Explanation, explain, negotiable
 from choreo.repair.region import Region, region
 from choreo.repair.rewrite import apply
 from choreo.repair.search import Change, Margin, Repair
@@ -15,5 +15,4 @@ __all__ = [
     "explain",
     "negotiable",
     "region",
-    "told",
 ]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from choreo.case.answering import answer
+from choreo.case import Answer, Case, Quantity
 from choreo.plans.message import Message
 from choreo.plans.record import Plan
-from choreo.repair.knobs import Knob, knobs_of
 from choreo.repair.search import Change, Margin, Repair, cheapest_pair, margins, single_repairs
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding
@@ -30,32 +29,35 @@ class Explanation:
     margins: tuple[Margin, ...] = ()
 
 
-def explain(scenario: Scenario, plan: Plan | None = None) -> Explanation:
-    """Explain a scenario's verdict.
+def explain(found: Answer) -> Explanation:
+    """Explain an answer's verdict: what would help, or how much room a feasible plan leaves.
 
-    plan: the scenario's answer, where it is known already.
-
-    Raises ChoreoError: faults of the scenario, and names under keep: or cheap: that no quantity has.
+    Raises ChoreoError: names under keep: or cheap: that no quantity has.
     """
-    plan = plan or answer(scenario)
-    knobs = negotiable(scenario)
-    if plan.verdict == "feasible":
-        return Explanation(plan, kept=scenario.keep, margins=tuple(margins(scenario, knobs)))
-    repairs, helpless = single_repairs(scenario, knobs)
+    case = found.case
+    scenario = case.scenario
+    quantities = negotiable(case)
+    if found.feasible:
+        room = tuple(margins(case, quantities))
+        return Explanation(found.plan, kept=scenario.keep, margins=room)
+    repairs, helpless = single_repairs(case, quantities)
     if not repairs:
-        pair = cheapest_pair(scenario, knobs)
+        pair = cheapest_pair(case, quantities)
         repairs = [pair] if pair is not None else []
     repairs.sort(key=lambda repair: _cost(scenario, repair))
     best = tuple(_message(scenario, repair) for repair in repairs[:BEST])
-    plan = replace(plan, repairs=best)
-    names = tuple(knob.name for knob in helpless)
+    plan = replace(found.plan, repairs=best)
+    names = tuple(quantity.name for quantity in helpless)
     return Explanation(plan, tuple(repairs), names, scenario.keep)
 
 
-def negotiable(scenario: Scenario) -> list[Knob]:
-    """Give the quantities that may be changed: all but those under keep:."""
-    knobs = knobs_of(scenario)
-    names = [knob.name for knob in knobs]
+def negotiable(case: Case) -> list[Quantity]:
+    """Give the quantities that may be changed: all but those under keep:.
+
+    Raises ChoreoError: names under keep: or cheap: that no quantity has.
+    """
+    scenario = case.scenario
+    names = [quantity.name for quantity in case.quantities]
     faults = [
         Finding(
             "scenario.unknown-name",
@@ -70,23 +72,23 @@ def negotiable(scenario: Scenario) -> list[Knob]:
     ]
     if faults:
         raise ChoreoError(faults)
-    return [knob for knob in knobs if knob.name not in scenario.keep]
+    return [one for one in case.quantities if one.name not in scenario.keep]
 
 
 def _cost(scenario: Scenario, repair: Repair) -> float:
     return sum(
-        change.relative * (CHEAP if change.knob.name in scenario.cheap else 1.0)
+        change.relative * (CHEAP if change.quantity.name in scenario.cheap else 1.0)
         for change in repair.changes
     )
 
 
-def told(change: Change) -> str:
+def change_text(change: Change) -> str:
     """'subject speed  80.00 km/h -> 68.03 km/h'."""
-    knob = change.knob
-    return f"{knob.name} {quantity(knob.value, knob.unit)} -> {quantity(change.value, knob.unit)}"
+    of = change.quantity
+    return f"{of.name} {quantity(of.value, of.unit)} -> {quantity(change.value, of.unit)}"
 
 
 def _message(scenario: Scenario, repair: Repair) -> Message:
-    text = " and ".join(told(change) for change in repair.changes)
-    place = scenario.origin(*repair.changes[0].knob.keys)
+    text = " and ".join(change_text(change) for change in repair.changes)
+    place = scenario.origin(*repair.changes[0].quantity.keys)
     return Message("repair", "note", text, "", str(place))

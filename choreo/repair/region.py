@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from choreo.problem import build_staging
+from choreo.case import Case, Quantity
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
-from choreo.repair.knobs import Knob
-from choreo.repair.search import moved_by, plan_or_none
-from choreo.scenario import Scenario
-from choreo.solve import Reach, solve_linear
+from choreo.repair.search import feasible_plan, moved_by
+from choreo.solve import solve_linear
 from choreo.words import ChoreoError
 
 COLUMNS = 31
@@ -38,17 +36,17 @@ class Column:
 class Region:
     """Two quantities, their ranges in SI, and the columns."""
 
-    first: Knob
-    second: Knob
+    first: Quantity
+    second: Quantity
     first_range: tuple[float, float]
     second_range: tuple[float, float]
     columns: tuple[Column, ...]
 
 
 def region(
-    scenario: Scenario,
-    first: Knob,
-    second: Knob,
+    case: Case,
+    first: Quantity,
+    second: Quantity,
     first_range: tuple[float, float],
     second_range: tuple[float, float],
     *,
@@ -56,38 +54,41 @@ def region(
 ) -> Region:
     """Map where a scenario is feasible over two of its quantities (SI ranges)."""
     made = tuple(
-        _column(scenario, first, second, float(at), second_range)
+        _column(case, first, second, float(at), second_range)
         for at in np.linspace(*first_range, columns)
     )
     return Region(first, second, first_range, second_range, made)
 
 
 def _column(
-    scenario: Scenario, first: Knob, second: Knob, at: float, span: tuple[float, float]
+    case: Case, first: Quantity, second: Quantity, at: float, span: tuple[float, float]
 ) -> Column:
     low, high = span
-    edges = _edges(first.put(scenario, at), second, low, high)
+    edges = _edges(case, first, second, at, low, high)
     if edges is None:
-        word = _outside(scenario, first, second, at, low, high)
+        word = _outside(case, first, second, at, low, high)
         return Column(at, None, None, word, word)
     least, most = edges
     step = INSIDE * (high - low)
-    below = _outside(scenario, first, second, at, low, least - step) if least - low > step else ""
-    above = _outside(scenario, first, second, at, most + step, high) if high - most > step else ""
+    below = _outside(case, first, second, at, low, least - step) if least - low > step else ""
+    above = _outside(case, first, second, at, most + step, high) if high - most > step else ""
     return Column(at, least, most, below, above)
 
 
-def _edges(scenario: Scenario, second: Knob, low: float, high: float) -> tuple[float, float] | None:
+def _edges(
+    case: Case, first: Quantity, second: Quantity, at: float, low: float, high: float
+) -> tuple[float, float] | None:
     """The least and most of the second quantity, each confirmed just inside; None where nothing works."""
     middle = (low + high) / 2
     try:
-        moved = moved_by(second.put(scenario, middle), [_at(second, middle)])
+        column = case.with_(first, at)
+        moved = moved_by(column.with_(second, middle), [replace(second, value=middle)])
     except ChoreoError:
         return None
-    if not moved.knobs:
-        works = plan_or_none(second.put(scenario, middle)) is not None
+    if not moved.quantities:
+        works = feasible_plan(moved.case) is not None
         return (low, high) if works else None
-    reach = Reach(moved.staging.problem, moved.directions)
+    reach = moved.reach()
     half = (high - low) / 2
     found = []
     for sign in (1.0, -1.0):
@@ -97,32 +98,26 @@ def _edges(scenario: Scenario, second: Knob, low: float, high: float) -> tuple[f
             return None
         value = middle + float(reached.deltas[0])
         inside = min(max(value + sign * INSIDE * (high - low), low), high)
-        if plan_or_none(second.put(scenario, inside)) is None:
+        if feasible_plan(column.with_(second, inside)) is None:
             return None
         found.append(value)
     return found[0], found[1]
 
 
-def _at(knob: Knob, value: float) -> Knob:
-    return Knob(
-        knob.name, knob.unit, value, knob.helps, knob.low, knob.high, knob.keys, knob.end, knob.put
-    )
-
-
 def _outside(
-    scenario: Scenario, first: Knob, second: Knob, at: float, low: float, high: float
+    case: Case, first: Quantity, second: Quantity, at: float, low: float, high: float
 ) -> str:
     """'infeasible' when three looks into a stretch are all proven so, else 'undecided'."""
     for share in LOOKS:
-        tried = second.put(first.put(scenario, at), low + share * (high - low))
-        if not _proven(tried):
+        value = low + share * (high - low)
+        if not _proven(case, first, at, second, value):
             return "undecided"
     return "infeasible"
 
 
-def _proven(scenario: Scenario) -> bool:
+def _proven(case: Case, first: Quantity, at: float, second: Quantity, value: float) -> bool:
     try:
-        staging = build_staging(scenario)
+        staging = case.with_(first, at).with_(second, value).staging
     except ChoreoError:
         return False
     if any(len(meeting.candidates) > 1 for meeting in staging.meetings.values()):

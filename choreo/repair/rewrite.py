@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from choreo.repair.knobs import Keys, Knob
+from choreo.case.quantities import Keys, Quantity
 from choreo.repair.search import Repair
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding, Origin
@@ -40,10 +40,12 @@ def _edited(text: str, edits: Sequence[Edit]) -> str:
     return "\n".join(lines)
 
 
-def _edits(text: str, file: str, scenario: Scenario, knob: Knob, value: float) -> list[Edit]:
-    if knob.name.endswith(" run-up path"):
-        return _earlier_start(text, file, scenario, knob, value)
-    return [_edit(text, file, scenario, knob.keys, _range_text(scenario, knob, value))]
+def _edits(
+    text: str, file: str, scenario: Scenario, quantity: Quantity, value: float
+) -> list[Edit]:
+    if quantity.moves_start:
+        return _earlier_start(text, file, scenario, quantity, value)
+    return [_edit(text, file, scenario, quantity.keys, _range_text(scenario, quantity, value))]
 
 
 def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edit:
@@ -72,18 +74,18 @@ def _scalar_at(text: str, origin: Origin) -> str:
     return "" if match is None else match.group(1).strip("'\"")
 
 
-def _range_text(scenario: Scenario, knob: Knob, value: float) -> str:
-    if not knob.end:
-        return number_text(value, knob.unit)
-    span = _span_of(scenario, knob)
-    low, high = (value, span[1]) if knob.end == "lo" else (span[0], value)
-    unit, factor, digits = WRITTEN[knob.unit]
+def _range_text(scenario: Scenario, quantity: Quantity, value: float) -> str:
+    if not quantity.end:
+        return number_text(value, quantity.unit)
+    span = _span_of(scenario, quantity)
+    low, high = (value, span[1]) if quantity.end == "lo" else (span[0], value)
+    unit, factor, digits = WRITTEN[quantity.unit]
     return f"{_plain(low * factor, digits)}..{_plain(high * factor, digits)} {unit}"
 
 
-def _span_of(scenario: Scenario, knob: Knob) -> tuple[float, float]:
-    name = str(knob.keys[1])
-    if knob.keys[0] == "movers":
+def _span_of(scenario: Scenario, quantity: Quantity) -> tuple[float, float]:
+    name = str(quantity.keys[1])
+    if quantity.keys[0] == "movers":
         station = scenario.movers[name].start.station
         return station.lo, station.hi
     setting = scenario.triggers[name].setting
@@ -91,20 +93,20 @@ def _span_of(scenario: Scenario, knob: Knob) -> tuple[float, float]:
 
 
 def _earlier_start(
-    text: str, file: str, scenario: Scenario, knob: Knob, value: float
+    text: str, file: str, scenario: Scenario, quantity: Quantity, value: float
 ) -> list[Edit]:
     """A path begun earlier: its first line is longer and its start lies further back."""
-    path = scenario.paths[str(knob.keys[1])]
+    path = scenario.paths[str(quantity.keys[1])]
     x, y = path.start_m or (0.0, 0.0)
-    more = value - knob.value
+    more = value - quantity.value
     start = (
         x - more * math.cos(path.heading_rad),
         y - more * math.sin(path.heading_rad),
     )
-    edits = [_edit(text, file, scenario, knob.keys, number_text(value, "m"))]
+    edits = [_edit(text, file, scenario, quantity.keys, number_text(value, "m"))]
     for index, coordinate in enumerate(start):
         if abs(coordinate - (x, y)[index]) > 1e-9:
-            keys: Keys = ("paths", knob.keys[1], "start", index)
+            keys: Keys = ("paths", quantity.keys[1], "start", index)
             edits.append(_edit(text, file, scenario, keys, number_text(coordinate, "m")))
     return edits
 
@@ -138,7 +140,7 @@ def apply(
     text = file.read_text(encoding="utf-8-sig")
     edits: list[Edit] = []
     for change in repairs[number - 1].changes:
-        edits += _edits(text, str(file), scenario, change.knob, change.value)
+        edits += _edits(text, str(file), scenario, change.quantity, change.value)
     if file.resolve().parent != output.resolve().parent:
         edits += _references(text, file, scenario, output)
     return _edited(text, edits)

@@ -1,6 +1,7 @@
 """Problem -> solution: one nonlinear programme per structure. The only home of casadi."""
 
 from choreo.solve.attempts import Solved, other_attempts, solve_staging
+from choreo.solve.cache import Solvers
 from choreo.solve.elastic import Miss
 from choreo.solve.linear import solve_linear
 from choreo.solve.reach import Reach, Reached
@@ -15,6 +16,7 @@ __all__ = [
     "Solution",
     "Solved",
     "Solver",
+    "Solvers",
     "other_attempts",
     "plan_of",
     "solve_linear",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from choreo.problem.build import Staging
 from choreo.problem.records import ContactTrack, GapAt, Problem, Wait
+from choreo.solve.cache import Solvers
 from choreo.solve.ramps import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.tolerances import APART_M, TANGENT_SETTLED_M
@@ -22,24 +23,28 @@ FINE_PIECES = 48
 
 @dataclass(frozen=True)
 class Solved:
-    """A solution with the staging it belongs to and the solver that can be used again."""
+    """A solution with the staging it belongs to."""
 
     staging: Staging
     solution: Solution
-    solver: Solver
 
 
 def solve_staging(
-    staging: Staging, solver: Solver | None = None, *, effort: Effort | None = None
+    staging: Staging,
+    solvers: Solvers,
+    *,
+    near: Solution | None = None,
+    effort: Effort | None = None,
 ) -> Solved:
     """Solve in the usual form, where every encounter is at its first place.
 
-    solver: one of the same structure, to save building it. effort: starts, and whether to find the nearest miss.
+    solvers: those built so far. near: a neighbour's solution to start from. effort: starts, and whether to find the
+    nearest miss.
     """
-    return _follow(staging, _fitting(staging, solver), effort or Effort())
+    return _follow(staging, solvers.of(staging.problem), effort or Effort(), near)
 
 
-def other_attempts(first: Solved) -> Iterator[Solved]:
+def other_attempts(first: Solved, solvers: Solvers) -> Iterator[Solved]:
     """Give solved stagings of other forms and places, one at a time, each only computed when asked for.
 
     For when the first was not solved, or the simulation did not agree with it: kept apart in one lane, at the other
@@ -61,7 +66,7 @@ def other_attempts(first: Solved) -> Iterator[Solved]:
     for place, form in tries:
         # Kept apart, the order of the movers is often only found from the least violation.
         effort = Effort(starts=2) if form.apart_m > 0 else quick
-        attempt = _follow(place, Solver(place.problem, form), effort)
+        attempt = _follow(place, solvers.of(place.problem, form), effort)
         if attempt.solution.solved:
             yield attempt
 
@@ -72,15 +77,13 @@ def _triggered(problem: Problem) -> bool:
     return any(isinstance(first, Wait) and first.trigger is not None for first in firsts)
 
 
-def _fitting(staging: Staging, solver: Solver | None) -> Solver:
-    if solver is not None and solver.form == Form() and solver.fits(staging.problem):
-        return solver
-    return Solver(staging.problem)
-
-
-def _follow(staging: Staging, solver: Solver, effort: Effort) -> Solved:
+def _follow(
+    staging: Staging, solver: Solver, effort: Effort, near: Solution | None = None
+) -> Solved:
     """Newton's way along curved relations: solve, lay the tangent at the solution, solve again."""
-    solution = solver.solve(staging.problem, effort=effort)
+    if near is not None and len(near.x) != solver.unknown_count:
+        near = None
+    solution = solver.solve(staging.problem, near=near, effort=effort)
     for _ in range(MOST_TANGENTS):
         stations = _tangent_stations(staging, solution)
         if not stations or _settled(staging, stations):
@@ -88,7 +91,7 @@ def _follow(staging: Staging, solver: Solver, effort: Effort) -> Solved:
         staging = staging.relaid_at(stations)
         near = solution if solution.solved else None
         solution = solver.solve(staging.problem, near=near, effort=effort)
-    return Solved(staging, solution, solver)
+    return Solved(staging, solution)
 
 
 def _tangent_stations(staging: Staging, solution: Solution) -> dict[str, float]:

@@ -16,11 +16,9 @@ import numpy as np
 
 from choreo.problem.numbers import numbers_of
 from choreo.problem.records import Problem
-from choreo.solve.assemble import assemble
-from choreo.solve.guess import Guess
-from choreo.solve.ipopt import OPTIONS, Ipopt, Vector
+from choreo.solve.ipopt import OPTIONS, Vector
+from choreo.solve.solver import Solver
 from choreo.solve.tolerances import ROW_TOLERANCE
-from choreo.solve.unknowns import Form
 
 # A whisper of the true objective keeps the motion single where several go with the same deltas.
 WHISPER = 1e-6
@@ -37,11 +35,9 @@ class Reached:
 class Reach:
     """One problem with some of its numbers set free along given directions."""
 
-    def __init__(self, problem: Problem, directions: Vector, form: Form | None = None) -> None:
-        """directions: shape (numbers, deltas), d number / d delta."""
-        self.assembly = assemble(problem, form or Form())
-        self.ipopt = Ipopt(self.assembly)
-        self.guess = Guess(self.assembly, self.ipopt)
+    def __init__(self, solver: Solver, problem: Problem, directions: Vector) -> None:
+        """solver: of the problem's structure. directions: shape (numbers, deltas), d number / d delta."""
+        self.assembly, self.ipopt, self.guess = solver.assembly, solver.ipopt, solver.guess
         margins = 2 * len(problem.movers)
         self.p0 = np.concatenate([numbers_of(problem), np.zeros(margins)])
         self.directions = np.vstack([directions, np.zeros((margins, directions.shape[1]))])

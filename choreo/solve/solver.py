@@ -61,6 +61,11 @@ class Solver:
         self.readings = Readings(self.assembly)
         self.margin_count = 2 * len(problem.movers)
 
+    @property
+    def unknown_count(self) -> int:
+        """How many numbers a solution has."""
+        return len(self.assembly.programme.unknowns)
+
     def fits(self, problem: Problem) -> bool:
         """Tell whether a problem has this solver's structure."""
         return structure_of(problem) == self.structure

@@ -16,10 +16,10 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case.answering import answer
 from choreo.geometry import build_paths
 from choreo.plans.record import Plan
 from choreo.scenario import load, loads
+from tests.answers import timing_of
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 GOOD = sorted(file.stem for file in FOLDER.glob("*.yaml"))
@@ -38,7 +38,7 @@ def plans() -> Plans:
 
     def plan_of(name: str) -> Plan:
         if name not in known:
-            known[name] = answer(load(FOLDER / f"{name}.yaml"))
+            known[name] = timing_of(load(FOLDER / f"{name}.yaml"))
         return known[name]
 
     return plan_of
@@ -210,7 +210,7 @@ def test_every_variant_that_a_vary_block_lists_is_feasible(
         line = f"\n  {key}: {now}\n"
         assert text.count(line) == 1
         text = text.replace(line, f"\n  {key}: {values.get(key, now)}\n")
-    assert answer(loads(text, str(file), FOLDER)).verdict == "feasible"
+    assert timing_of(loads(text, str(file), FOLDER)).verdict == "feasible"
 
 
 def test_every_impossible_file_has_its_shortfall_in_the_table() -> None:
@@ -261,7 +261,7 @@ def changed(name: str, share: float) -> Plan:
     shortfall = SHORTFALLS[name]
     assert text.count(shortfall.before) == 1, shortfall.before
     number = shortfall.number + share * shortfall.amount * shortfall.per_amount
-    return answer(
+    return timing_of(
         loads(text.replace(shortfall.before, shortfall.after % number), str(file), file.parent)
     )
 

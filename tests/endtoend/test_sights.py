@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from choreo.case.answering import answer
-from choreo.case.whole import whole_answer
+from choreo.case import whole_answer
 from choreo.geometry import Poses, build_paths
 from choreo.plans.document import from_text, to_document, to_text
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario, load
 from choreo.sight.findings import sight_findings
 from choreo.sight.lines import sights_of
+from tests.answers import timing_of
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 
@@ -44,7 +44,7 @@ def poses_by_plan(scenario: Scenario, plan: Plan):
 
 def test_front_van_of_the_bundled_scenario_is_moved_as_its_sight_asks() -> None:
     scenario = load(FOLDER / "child-seen-late.yaml")
-    plan = answer(scenario)
+    plan = timing_of(scenario)
     times = {name: one.time_s for name, one in plan.encounters.items()}
     (sight,) = sights_of(scenario, poses_by_plan(scenario, plan), times)
     assert sight.within
@@ -65,7 +65,7 @@ def test_front_van_of_the_bundled_scenario_is_moved_as_its_sight_asks() -> None:
 def test_faulty_sight_is_told_at_its_place_with_its_code() -> None:
     file = FOLDER / "faulty" / "space.sight-missed.yaml"
     scenario = load(file)
-    plan = answer(scenario)
+    plan = timing_of(scenario)
     times = {name: one.time_s for name, one in plan.encounters.items()}
     sights = sights_of(scenario, poses_by_plan(scenario, plan), times)
     (finding,) = sight_findings(scenario, sights)

@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from choreo.case.answering import answer, general_conflict, proof_of_impossibility
+from choreo.case.answering import general_conflict, proof_of_impossibility
 from choreo.problem import build_staging
 from choreo.scenario import Scenario, loads
 from choreo.words import ChoreoError
+from tests.answers import timing_of
 from tests.harness.generator import make
 from tests.harness.judge import CLOSE_CALL, IMPOSSIBLE, POSSIBLE, UNEVEN, is_plain, judge
 from tests.harness.records import Case, text_of
@@ -101,7 +102,7 @@ def _asked(text: str, shortcut: Callable[[Scenario], str | None]) -> tuple[str, 
         proof = shortcut(scenario)
         if proof is not None:
             return INFEASIBLE, proof
-        plan = answer(scenario)
+        plan = timing_of(scenario)
     except ChoreoError as error:
         return REFUSED, "; ".join(finding.text for finding in error.findings)
     except Exception as error:  # any other is a defect, to be told with its seed

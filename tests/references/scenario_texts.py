@@ -8,11 +8,11 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from choreo.case.answering import answer
 from choreo.geometry import Path as Curve
 from choreo.geometry import build_paths
 from choreo.plans.record import Plan
 from choreo.scenario import loads
+from tests.answers import timing_of
 
 FILE = "reference.yaml"
 
@@ -39,7 +39,7 @@ LANE = "  lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 3 km}]}\n"
 @cache
 def planned(text: str) -> Plan:
     """Give the plan of a scenario text; fails unless solved and confirmed by the simulation."""
-    plan = answer(loads(text, FILE, Path()))
+    plan = timing_of(loads(text, FILE, Path()))
     assert plan.verdict == "feasible", (plan.budgets, plan.conflicts)
     return plan
 

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from choreo.case import case_at
 from choreo.measured.as_staged import check_staged
 from choreo.measured.file import load_measured
 from choreo.scenario import loads
@@ -99,7 +100,7 @@ def test_time_error_of_a_crossing_is_the_published_one(
     file = tmp_path / "measured.csv"
     start_m = plan.movers["subject"].start.station_m - behind_m
     file.write_text(f"name,quantity,value\nsubject,station,{start_m:.6f} m\n")
-    staged = check_staged(scenario, plan, load_measured(file, scenario))
+    staged = check_staged(case_at(scenario, None), plan, load_measured(file, scenario))
     outcome = next(one for one in staged.encounters if one.name == "meet")
     assert outcome.measured == pytest.approx(error_s, abs=5e-4)
     assert outcome.within is within

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case.whole import prepare
+from choreo.case import case_of
 from choreo.ground.limits import limits_on
 from choreo.ground.surface import GRAVITY_MPS2, Surface
 from choreo.scenario import Limits
@@ -17,9 +17,9 @@ DRY = area("dry", -20, -20, 320, 20, ", friction: 0.9")
 
 def test_level_ground_with_enough_grip_leaves_everything(tmp_path: Path) -> None:
     scenario = made(tmp_path, scenario_text(), site_text(DRY))
-    prepared = prepare(scenario)
-    assert prepared.scenario is scenario
-    assert not prepared.on_site.lowered
+    case = case_of(scenario)
+    assert case.scenario is scenario
+    assert not case.on_site.lowered
 
 
 def test_grip_bounds_braking_and_the_plan_keeps_to_it(tmp_path: Path) -> None:
@@ -36,7 +36,7 @@ def test_grip_bounds_braking_and_the_plan_keeps_to_it(tmp_path: Path) -> None:
 def test_slope_takes_its_part_of_the_weight_in_the_direction_of_travel(tmp_path: Path) -> None:
     falls = DRY.replace("friction: 0.9", "slope: {grade: 2 %, uphill: 180 deg}")
     limits = (
-        prepare(made(tmp_path, scenario_text(), site_text(falls))).scenario.movers["subject"].limits
+        case_of(made(tmp_path, scenario_text(), site_text(falls))).scenario.movers["subject"].limits
     )
     pull = GRAVITY_MPS2 * math.sin(math.atan(0.02))
     assert limits.brake_mps2 == pytest.approx(6.0 - pull)
@@ -47,7 +47,7 @@ def test_slope_takes_its_part_of_the_weight_in_the_direction_of_travel(tmp_path:
 def test_slope_across_the_path_takes_nothing_along_it(tmp_path: Path) -> None:
     across = DRY.replace("friction: 0.9", "slope: {grade: 2 %, uphill: 90 deg}")
     limits = (
-        prepare(made(tmp_path, scenario_text(), site_text(across)))
+        case_of(made(tmp_path, scenario_text(), site_text(across)))
         .scenario.movers["subject"]
         .limits
     )
@@ -62,9 +62,9 @@ def test_worst_of_the_areas_near_the_path_counts_all_along_it(tmp_path: Path) ->
             area("aside", -20, 60, 320, 80, ", friction: 0.1"),
         )
     )
-    prepared = prepare(made(tmp_path, scenario_text(), site_text(areas)))
-    assert prepared.on_site.surfaces["subject"].friction == 0.3
-    assert not prepared.on_site.alike
+    case = case_of(made(tmp_path, scenario_text(), site_text(areas)))
+    assert case.on_site.surfaces["subject"].friction == 0.3
+    assert not case.on_site.alike
 
 
 def test_table_rows_are_lowered_one_by_one() -> None:
@@ -104,5 +104,5 @@ def test_proof_that_leans_on_the_worst_of_several_surfaces_is_none(tmp_path: Pat
 def test_ground_that_lets_nobody_brake_is_a_fault(tmp_path: Path) -> None:
     steep = DRY.replace("friction: 0.9", "friction: 0.1, slope: {grade: 15 %, uphill: 180 deg}")
     with pytest.raises(ChoreoError) as caught:
-        prepare(made(tmp_path, scenario_text(), site_text(steep)))
+        case_of(made(tmp_path, scenario_text(), site_text(steep)))
     assert {one.code for one in caught.value.findings} == {"space.too-slippery"}

@@ -3,7 +3,7 @@
 from functools import cache
 from pathlib import Path
 
-from choreo.case.whole import Whole, whole_answer
+from choreo.case import Answer, whole_answer
 from choreo.page import page_of, sheet_of
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario, load
@@ -17,7 +17,7 @@ NAMES = sorted(
 
 
 @cache
-def whole(name: str) -> Whole:
+def whole(name: str) -> Answer:
     """Give the whole answer to a bundled scenario."""
     return whole_answer(load(FOLDER / f"{name}.yaml"))
 

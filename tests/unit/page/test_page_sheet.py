@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from choreo.case.answering import answer
 from choreo.page import sheet_of
 from choreo.page.gates import Gate, gates_of
 from choreo.problem import paths_by_mover
 from choreo.scenario.load import loads
 from choreo.track.states import end_s, state_at
+from tests.answers import timing_of
 from tests.unit.page.shown import FOLDER, NAMES, planned, sheet
 
 GOOD = [name for name in NAMES if not name.startswith("impossible/")]
@@ -78,7 +78,7 @@ def test_gates_lie_on_the_plan_in_order_and_include_every_encounter(name: str) -
 def _gates_with(text: str) -> tuple[Gate, ...]:
     """Gates of the subject of a scenario written as text."""
     scenario = loads(text, "named.yaml", FOLDER)
-    return gates_of("subject", answer(scenario), paths_by_mover(scenario)["subject"])
+    return gates_of("subject", timing_of(scenario), paths_by_mover(scenario)["subject"])
 
 
 def test_gates_are_the_same_whatever_the_author_calls_the_phases() -> None:

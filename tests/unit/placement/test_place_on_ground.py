@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case.answering import answer
-from choreo.case.whole import whole_answer
+from choreo.case import whole_answer
 from choreo.fit.rigid import Rigid
 from choreo.ground import Ground, build_ground
 from choreo.placement.footprint import Options
 from choreo.placement.on_ground import place_on_ground
 from choreo.placement.record import Placement
 from choreo.scenario import Scenario, load_site, loads, moved_to
+from tests.answers import timing_of
 from tests.unit.room.surveyed_runs import area, scenario_text, site_text
 
 SLOW = "[{ramp: {to: 36 km/h}}, {hold: {for: 3 s}}, {stop: {}}]"
@@ -76,7 +76,7 @@ def test_place_off_the_worst_ground_is_planned_on_the_rest(tmp_path: Path) -> No
     assert told.best.area == "dry"
     # Kept off the ice, the plan is the one of dry ground.
     pose = Rigid(told.best.pose.x_m, told.best.pose.y_m, math.radians(told.best.pose.heading_deg))
-    mark = answer(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad)).movers["subject"].start
+    mark = timing_of(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad)).movers["subject"].start
     assert told.best.starts["subject"].x_m == pytest.approx(mark.x_m, abs=1e-6)
     assert told.best.starts["subject"].y_m == pytest.approx(mark.y_m, abs=1e-6)
     assert all(one.area == "dry" for one in told.alternatives)
@@ -145,7 +145,10 @@ def test_moved_scenario_has_the_same_plan_elsewhere(tmp_path: Path, angle_deg: f
     text = scenario_text(van).replace("site: site.yaml\n", "")
     scenario = loads(text, str(tmp_path / "scenario.yaml"), tmp_path)
     pose = Rigid(100.0, -50.0, math.radians(angle_deg))
-    here, there = answer(scenario), answer(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad))
+    here, there = (
+        timing_of(scenario),
+        timing_of(moved_to(scenario, pose.x_m, pose.y_m, pose.angle_rad)),
+    )
     for name, one in here.movers.items():
         other = there.movers[name]
         assert (other.start.x_m, other.start.y_m) == pytest.approx(

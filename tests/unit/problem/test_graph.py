@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case.answering import answer
 from choreo.problem import build_staging, critical_chain, event_graph, structural_findings
 from choreo.scenario import loads
 from choreo.words import ChoreoError
+from tests.answers import timing_of
 from tests.hand_made import hold, mover, ramp, stop, walker_problem
 
 TWO_WAITERS = """
@@ -37,7 +37,7 @@ encounters:
 
 def test_trigger_loop_is_an_error_that_prints_the_loop() -> None:
     with pytest.raises(ChoreoError) as caught:
-        answer(loads(TWO_WAITERS, "loop.yaml", Path()))
+        timing_of(loads(TWO_WAITERS, "loop.yaml", Path()))
     (finding,) = caught.value.findings
     assert finding.code == "problem.trigger-loop"
     for word in ("first", "second", "subject", "target"):

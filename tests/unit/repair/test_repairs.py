@@ -5,12 +5,12 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case.answering import answer
-from choreo.repair import apply, explain, region
-from choreo.repair.knobs import knobs_of
+from choreo.case import case_at
+from choreo.repair import apply, region
 from choreo.repair.search import margins
 from choreo.scenario import Scenario, load, loads
 from choreo.words import ChoreoError
+from tests.answers import explained, timing_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent.parent
 IMPOSSIBLE = sorted((ROOT / "scenarios" / "impossible").glob("*.yaml"))
@@ -47,10 +47,10 @@ def needed_m(speed_mps: float) -> float:
 
 def changes(scenario: Scenario) -> dict[str, float]:
     """Single repairs by quantity, exact values in SI."""
-    found = explain(scenario)
+    found = explained(scenario)
     assert found.plan.verdict == "infeasible"
     return {
-        repair.changes[0].knob.name: repair.exact[0]
+        repair.changes[0].quantity.name: repair.exact[0]
         for repair in found.repairs
         if len(repair.changes) == 1
     }
@@ -80,7 +80,7 @@ def test_acceleration_repair_is_where_the_way_just_suffices() -> None:
 @pytest.mark.parametrize("file", IMPOSSIBLE, ids=lambda path: path.stem)
 def test_every_impossible_scenario_gets_repairs_that_plan_feasible(file: Path) -> None:
     scenario = load(file)
-    found = explain(scenario)
+    found = explained(scenario)
     assert found.plan.verdict == "infeasible"
     assert found.repairs
     sizes = [repair.relative for repair in found.repairs]
@@ -88,39 +88,39 @@ def test_every_impossible_scenario_gets_repairs_that_plan_feasible(file: Path) -
     for repair in found.repairs:
         repaired = scenario
         for change in repair.changes:
-            repaired = change.knob.put(repaired, change.value)
-        assert answer(repaired).verdict == "feasible"
+            repaired = change.quantity.put(repaired, change.value)
+        assert timing_of(repaired).verdict == "feasible"
 
 
 def test_a_little_less_than_the_repair_does_not_help() -> None:
     scenario = lone()
-    for repair in explain(scenario).repairs:
+    for repair in explained(scenario).repairs:
         (change,) = repair.changes
-        less = change.knob.value + 0.995 * (repair.exact[0] - change.knob.value)
-        assert answer(change.knob.put(scenario, less)).verdict != "feasible"
+        less = change.quantity.value + 0.995 * (repair.exact[0] - change.quantity.value)
+        assert timing_of(change.quantity.put(scenario, less)).verdict != "feasible"
 
 
 def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> None:
     file = tmp_path / "lone.yaml"
     file.write_text(LONE.format(length="120", speed=80, extra=""))
     scenario = load(file)
-    found = explain(scenario)
+    found = explained(scenario)
     for number in range(1, len(found.repairs) + 1):
         text = apply(file, scenario, found.repairs, number, tmp_path / "fixed.yaml")
         assert "# a comment that must stay" in text
         assert "# the test speed" in text
         assert text.count("\n") == file.read_text().count("\n")
-        assert answer(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
+        assert timing_of(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
 
 
 def test_applied_repair_in_another_folder_still_finds_its_companions(tmp_path: Path) -> None:
     file = ROOT / "scenarios/impossible/walker-needs-more-time-than-the-trigger-gives.yaml"
     scenario = load(file)
-    repairs = explain(scenario).repairs
+    repairs = explained(scenario).repairs
     output = tmp_path / "deep" / "fixed.yaml"
     output.parent.mkdir()
     text = apply(file, scenario, repairs, 1, output)
-    assert answer(loads(text, str(output), output.parent)).verdict == "feasible"
+    assert timing_of(loads(text, str(output), output.parent)).verdict == "feasible"
 
 
 def test_repair_that_is_not_there_is_refused(tmp_path: Path) -> None:
@@ -132,16 +132,18 @@ def test_repair_that_is_not_there_is_refused(tmp_path: Path) -> None:
 
 
 def test_kept_quantities_are_not_proposed_and_cheap_ones_come_first() -> None:
-    kept = explain(lone(extra="keep: [subject speed]"))
-    assert "subject speed" not in [r.changes[0].knob.name for r in kept.repairs]
-    usual = [r.changes[0].knob.name for r in explain(lone()).repairs]
-    cheap = [r.changes[0].knob.name for r in explain(lone(extra=f"cheap: [{usual[-1]}]")).repairs]
+    kept = explained(lone(extra="keep: [subject speed]"))
+    assert "subject speed" not in [r.changes[0].quantity.name for r in kept.repairs]
+    usual = [r.changes[0].quantity.name for r in explained(lone()).repairs]
+    cheap = [
+        r.changes[0].quantity.name for r in explained(lone(extra=f"cheap: [{usual[-1]}]")).repairs
+    ]
     assert cheap[0] == usual[-1]
 
 
 def test_unknown_quantity_under_keep_is_a_fault_with_the_nearest() -> None:
     with pytest.raises(ChoreoError) as caught:
-        explain(lone(extra="keep: [subject sped]"))
+        explained(lone(extra="keep: [subject sped]"))
     (finding,) = caught.value.findings
     assert "subject speed" in finding.advice
     assert finding.origin is not None
@@ -150,26 +152,28 @@ def test_unknown_quantity_under_keep_is_a_fault_with_the_nearest() -> None:
 
 def test_margin_is_where_the_plan_breaks() -> None:
     scenario = lone(needed_m(80 * KMH) + 12.3)
-    found = {m.knob.name: m for m in margins(scenario, knobs_of(scenario)) if m.value is not None}
+    case = case_at(scenario, None)
+    found = {m.quantity.name: m for m in margins(case, case.quantities) if m.value is not None}
     run_up = found["subject run-up path"]
-    assert run_up.knob.value - (run_up.value or 0) == pytest.approx(12.3, abs=1e-3)
+    assert run_up.quantity.value - (run_up.value or 0) == pytest.approx(12.3, abs=1e-3)
     for name in ("subject run-up path", "subject settle", "subject acceleration"):
         margin = found[name]
-        edge, now = margin.value or 0.0, margin.knob.value
-        inside = margin.knob.put(scenario, edge - 1e-4 * (edge - now))
-        outside = margin.knob.put(scenario, edge + 1e-3 * (edge - now))
-        assert answer(inside).verdict == "feasible"
-        assert answer(outside).verdict != "feasible"
+        edge, now = margin.value or 0.0, margin.quantity.value
+        inside = margin.quantity.put(scenario, edge - 1e-4 * (edge - now))
+        outside = margin.quantity.put(scenario, edge + 1e-3 * (edge - now))
+        assert timing_of(inside).verdict == "feasible"
+        assert timing_of(outside).verdict != "feasible"
 
 
 def test_region_border_is_the_closed_form() -> None:
     scenario = lone(200.0)
-    knobs = {knob.name: knob for knob in knobs_of(scenario)}
+    case = case_at(scenario, None)
+    quantities = {one.name: one for one in case.quantities}
     speeds = (30 * KMH, 90 * KMH)
     found = region(
-        scenario,
-        knobs["subject speed"],
-        knobs["subject run-up path"],
+        case,
+        quantities["subject speed"],
+        quantities["subject run-up path"],
         speeds,
         (20.0, 260.0),
         columns=4,
@@ -185,12 +189,12 @@ def test_two_shortfalls_that_no_single_change_cures_get_the_cheapest_pair() -> N
     text = LONE.format(length="120.0", speed=80, extra="keep: [subject speed]").replace(
         "{line: 300 m}", "{line: 30 m}"
     )
-    found = explain(loads(text, "lone.yaml", Path()))
+    found = explained(loads(text, "lone.yaml", Path()))
     assert found.plan.verdict == "infeasible"
     (pair,) = found.repairs
-    names = {change.knob.name for change in pair.changes}
+    names = {change.quantity.name for change in pair.changes}
     assert len(names) == 2
     assert "subject run-up path" in names or "subject acceleration" in names
-    exact = dict(zip([c.knob.name for c in pair.changes], pair.exact, strict=True))
+    exact = dict(zip([c.quantity.name for c in pair.changes], pair.exact, strict=True))
     if "subject run-up path" in exact:
         assert exact["subject run-up path"] == pytest.approx(needed_m(80 * KMH), abs=1e-2)

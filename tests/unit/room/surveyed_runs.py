@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from choreo.case.whole import Whole, whole_answer
+from choreo.case import Answer, whole_answer
 from choreo.scenario import Scenario, loads
 
 LANE = "lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 300 m}]}"
@@ -48,6 +48,6 @@ def made(folder: Path, text: str, site: str) -> Scenario:
     return loads(text, str(folder / "scenario.yaml"), folder)
 
 
-def run(folder: Path, text: str, site: str) -> Whole:
+def run(folder: Path, text: str, site: str) -> Answer:
     """Its whole answer."""
     return whole_answer(made(folder, text, site))

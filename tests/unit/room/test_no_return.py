@@ -9,7 +9,7 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 
-from choreo.case.whole import whole_answer
+from choreo.case import whole_answer
 from choreo.ground.stop import Stop
 from choreo.plans.record import Plan
 from choreo.room.no_return import Aborts

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case.whole import whole_answer
+from choreo.case import whole_answer
 from choreo.scenario import load
 from choreo.words import CATALOGUE, ChoreoError
 from choreo.words.catalogue.space import SPACE

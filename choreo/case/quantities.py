@@ -13,10 +13,11 @@ Set = Callable[[Scenario, float], Scenario]
 
 
 @dataclass(frozen=True)
-class Knob:
+class Quantity:
     """One quantity: value in SI, what helps (+1 larger, -1 smaller, both), how far it may go, how to set it.
 
-    keys: where it is written. end: which end of a range is meant ('lo', 'hi', or '' for a single value).
+    put: gives a scenario in which it has another value. keys: where it is written. end: which end of a range is meant
+    ('lo', 'hi', or '' for a single value). moves_start: a longer first line also sets the path's start back.
     """
 
     name: str
@@ -28,6 +29,7 @@ class Knob:
     keys: Keys
     end: str
     put: Set
+    moves_start: bool = False
 
     @property
     def size(self) -> float:
@@ -40,26 +42,26 @@ PLAIN = {"m": 10.0, "m/s": 5.0, "m/s2": 1.0, "m/s3": 1.0, "s": 1.0}
 WIDE = 20.0
 
 
-def knobs_of(scenario: Scenario) -> list[Knob]:
+def quantities_of(scenario: Scenario) -> list[Quantity]:
     """Give every quantity that could be negotiated, in the author's order."""
-    knobs: list[Knob] = []
+    quantities: list[Quantity] = []
     for name, mover in scenario.movers.items():
         if mover.programme:
-            knobs += _speeds(name, mover)
-            knobs += _runway(scenario, name, mover)
-            knobs += _limits(name, mover)
-            knobs += _phases(name, mover)
-            knobs += _start(name, mover)
+            quantities += _speeds(name, mover)
+            quantities += _runway(scenario, name, mover)
+            quantities += _limits(name, mover)
+            quantities += _phases(name, mover)
+            quantities += _start(name, mover)
     for name, trigger in scenario.triggers.items():
-        knobs += _trigger(scenario, name, trigger.setting, trigger.latency_s)
+        quantities += _trigger(scenario, name, trigger.setting, trigger.latency_s)
     for name, encounter in scenario.encounters.items():
         if not isinstance(encounter, Contact) and encounter.wanted.fixed:
             unit = "m" if encounter.measure == "distance" else "s"
             put = _putter_encounter(name)
             keys: Keys = ("encounters", name, encounter.measure)
             value = encounter.wanted.lo
-            knobs.append(
-                Knob(
+            quantities.append(
+                Quantity(
                     f"{name} {encounter.measure}",
                     unit,
                     value,
@@ -71,10 +73,10 @@ def knobs_of(scenario: Scenario) -> list[Knob]:
                     put,
                 )
             )
-    return knobs
+    return quantities
 
 
-def _speeds(name: str, mover: Mover) -> Iterator[Knob]:
+def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
     ramps = [
         i for i, p in enumerate(mover.programme) if p.kind == "ramp" and p.to.fixed and p.to.lo > 0
     ]
@@ -87,10 +89,10 @@ def _speeds(name: str, mover: Mover) -> Iterator[Knob]:
             return with_phase(scenario, name, index, to=Span(value, value))
 
         keys: Keys = ("movers", name, "programme", index, "ramp", "to")
-        yield Knob(label, "m/s", phase.to.lo, (-1, 1), 0.3, top, keys, "", put)
+        yield Quantity(label, "m/s", phase.to.lo, (-1, 1), 0.3, top, keys, "", put)
 
 
-def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Knob]:
+def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
     """More path before the start, and more path after the end, where the path's ends are straight lines."""
     path = scenario.paths.get(mover.path or "")
     if path is None or not path.pieces:
@@ -104,7 +106,7 @@ def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Knob]:
             )
 
         keys: Keys = ("paths", mover.path or "", "pieces", 0, "line")
-        yield Knob(
+        yield Quantity(
             f"{name} run-up path",
             "m",
             first.length_m,
@@ -114,6 +116,7 @@ def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Knob]:
             keys,
             "",
             earlier,
+            moves_start=True,
         )
     if last.kind == "line" and last.length_m:
 
@@ -124,7 +127,7 @@ def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Knob]:
             )
 
         keys = ("paths", mover.path or "", "pieces", len(path.pieces) - 1, "line")
-        yield Knob(
+        yield Quantity(
             f"{name} run-out path",
             "m",
             last.length_m,
@@ -157,7 +160,7 @@ def _lengthened(path: PathSpec, more_m: float) -> PathSpec:
     return replace(path, start_m=back, pieces=(first, *path.pieces[1:]))
 
 
-def _limits(name: str, mover: Mover) -> Iterator[Knob]:
+def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
     limits = mover.limits
     singles = [
         ("acceleration", "accelerate", limits.accelerate[0][1], "m/s2"),
@@ -174,15 +177,17 @@ def _limits(name: str, mover: Mover) -> Iterator[Knob]:
             return with_limit(scenario, name, key, value)
 
         keys: Keys = ("movers", name, "limits", key)
-        yield Knob(f"{name} {word}", unit, value, (1,), value / 100, WIDE * value, keys, "", put)
+        yield Quantity(
+            f"{name} {word}", unit, value, (1,), value / 100, WIDE * value, keys, "", put
+        )
 
 
-def _phases(name: str, mover: Mover) -> Iterator[Knob]:
+def _phases(name: str, mover: Mover) -> Iterator[Quantity]:
     settles = [i for i, p in enumerate(mover.programme) if p.kind == "hold" and p.settle_s > 0]
     for index in settles:
         phase = mover.programme[index]
         label = f"{name} settle" if len(settles) == 1 else f"{name} settle of {phase.name}"
-        yield _phase_knob(name, index, label, "s", "settle_s", "settle", phase.settle_s, (-1,))
+        yield _phase_quantity(name, index, label, "s", "settle_s", "settle", phase.settle_s, (-1,))
     for index, phase in enumerate(mover.programme):
         kind = phase.kind
         for field, key, unit, helps in (
@@ -196,10 +201,10 @@ def _phases(name: str, mover: Mover) -> Iterator[Knob]:
             value = getattr(phase, field)
             if value is not None:
                 label = f"{name} {phase.name} {key}"
-                yield _phase_knob(name, index, label, unit, field, key, value, helps, kind)
+                yield _phase_quantity(name, index, label, unit, field, key, value, helps, kind)
 
 
-def _phase_knob(
+def _phase_quantity(
     name: str,
     index: int,
     label: str,
@@ -209,16 +214,16 @@ def _phase_knob(
     value: float,
     helps: tuple[int, ...],
     kind: str = "hold",
-) -> Knob:
+) -> Quantity:
     def put(scenario: Scenario, new: float) -> Scenario:
         return with_phase(scenario, name, index, **{field: new})
 
     low = 0.0 if field == "settle_s" else value / 100
     keys: Keys = ("movers", name, "programme", index, kind, key)
-    return Knob(label, unit, value, helps, low, WIDE * value, keys, "", put)
+    return Quantity(label, unit, value, helps, low, WIDE * value, keys, "", put)
 
 
-def _start(name: str, mover: Mover) -> Iterator[Knob]:
+def _start(name: str, mover: Mover) -> Iterator[Quantity]:
     station = mover.start.station
     ends = [("", station.lo)] if station.fixed else [("lo", station.lo), ("hi", station.hi)]
     for end, value in ends:
@@ -232,12 +237,12 @@ def _start(name: str, mover: Mover) -> Iterator[Knob]:
             return with_mover(scenario, name, start=replace(old, station=span))
 
         label = f"{name} start" + {"": "", "lo": ", earliest", "hi": ", latest"}[end]
-        yield Knob(
+        yield Quantity(
             label, "m", value, helps, 0.0, math.inf, ("movers", name, "start", "station"), end, put
         )
 
 
-def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> Iterator[Knob]:
+def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> Iterator[Quantity]:
     condition = scenario.triggers[name].condition
     unit = {"station": "m", "distance": "m", "speed": "m/s"}.get(condition, "s")
     if latency_s > 0:
@@ -245,7 +250,7 @@ def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> 
         def late(scenario: Scenario, new: float) -> Scenario:
             return with_trigger(scenario, name, latency_s=new)
 
-        yield Knob(
+        yield Quantity(
             f"{name} latency",
             "s",
             latency_s,
@@ -269,7 +274,7 @@ def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> 
 
         label = f"{name} {condition}" + {"": "", "lo": ", least", "hi": ", most"}[end]
         keys: Keys = ("triggers", name, "when", condition)
-        yield Knob(label, unit, value, helps, 0.0, WIDE * value + 10, keys, end, put)
+        yield Quantity(label, unit, value, helps, 0.0, WIDE * value + 10, keys, end, put)
 
 
 def _putter_encounter(name: str) -> Set:

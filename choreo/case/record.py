@@ -1,0 +1,113 @@
+"""A case: one scenario with all that is worked out of it, each thing once.
+
+Neighbours (`with_`, `changed`) take over whatever the change does not touch: ground, paths, meetings, solvers. Whoever
+looks at many variants of a scenario, from repairs to sweeps, goes from case to case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from choreo.case.quantities import Quantity, quantities_of
+from choreo.geometry import Path
+from choreo.ground import Ground, ground_of
+from choreo.ground.limits import OnSite, on_site, on_surface
+from choreo.ground.surface import Surface
+from choreo.problem import Drawn, Staging, build_staging, draw
+from choreo.scenario import Scenario
+from choreo.solve import Solvers
+
+
+@dataclass(frozen=True)
+class Case:
+    """A scenario on its ground, ready to be planned.
+
+    written: as its author wrote it; on_site: with the limits that its ground leaves. solvers: shared by all
+    neighbours. drawn_before, staged_before: of a neighbour; what is asked alike is taken over from there.
+    """
+
+    written: Scenario
+    ground: Ground | None
+    on_site: OnSite
+    solvers: Solvers = field(default_factory=Solvers)
+    drawn_before: Drawn | None = None
+    staged_before: Staging | None = None
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario as its ground lets it be driven."""
+        return self.on_site.scenario
+
+    @cached_property
+    def drawn(self) -> Drawn:
+        """The paths. Raises ChoreoError: faults of paths, on every access."""
+        return draw(self.scenario, self.drawn_before)
+
+    @property
+    def paths(self) -> Mapping[str, Path]:
+        """Paths by mover. Raises ChoreoError: faults of paths."""
+        return self.drawn.by_mover
+
+    @cached_property
+    def staging(self) -> Staging:
+        """The problem with its meetings. Raises ChoreoError: what only geometry sees, on every access."""
+        return build_staging(self.scenario, self.paths, self.staged_before)
+
+    @cached_property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """What a planner may change, in the author's order."""
+        return tuple(quantities_of(self.scenario))
+
+    def with_(self, quantity: Quantity, value: float) -> Case:
+        """Give the neighbour in which a quantity has another value, in SI."""
+        return self.changed(quantity.put(self.scenario, value))
+
+    def changed(self, scenario: Scenario) -> Case:
+        """Give the neighbour for a scenario that was made from this one's, limits of the ground included.
+
+        Nothing is built yet: faults of the change show where its paths or its staging are asked for.
+        """
+        known = self.__dict__
+        return Case(
+            self.written,
+            self.ground,
+            replace(self.on_site, scenario=scenario),
+            self.solvers,
+            known.get("drawn", self.drawn_before),
+            known.get("staging", self.staged_before),
+        )
+
+    def as_written(self) -> Case:
+        """Give the case with the limits as written, whatever the ground leaves of them."""
+        return self.changed(self.written)
+
+
+def case_of(scenario: Scenario) -> Case:
+    """Put a scenario on its ground.
+
+    Raises ChoreoError: faults of the site's geometry (site.*), of paths, and space.too-slippery,
+    space.rate-over-surface.
+    """
+    return case_at(scenario, ground_of(scenario))
+
+
+def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None = None) -> Case:
+    """Put a scenario on a given ground, where it lies. solvers: those of another case.
+
+    Raises ChoreoError: as case_of.
+    """
+    drawn = draw(scenario)
+    on = on_site(scenario, drawn.by_mover, ground)
+    return Case(scenario, ground, on, solvers or Solvers(), drawn)
+
+
+def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None) -> Case:
+    """Put a scenario on a surface that is the same everywhere. solvers: those of another case.
+
+    Raises ChoreoError: as case_of.
+    """
+    drawn = draw(scenario)
+    on = on_surface(scenario, drawn.by_mover, surface)
+    return Case(scenario, None, on, solvers or Solvers(), drawn)
