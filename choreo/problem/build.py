@@ -163,8 +163,8 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         return scenario.origin("movers", name, *keys)
 
     phases = phases_of(mover, place)
-    length = float(path.length_m) if mover.path is not None else 0.0
-    lo, hi = float(mover.start.station.lo), float(mover.start.station.hi)
+    length = path.length_m if mover.path is not None else 0.0
+    lo, hi = mover.start.station.lo, mover.start.station.hi
     if mover.path is None:
         lo = hi = 0.0
     elif lo == hi and not 0 <= lo <= length:
@@ -174,17 +174,17 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         origin=place(),
         start=Range(max(lo, 0.0), min(hi, length)),
         start_origin=place("start"),
-        start_speed_mps=float(mover.start.speed_mps),
+        start_speed_mps=mover.start.speed_mps,
         room=Range(0.0, length),
         room_origin=place("path"),
-        stroke_m=float(mover.limits.stroke_m),
+        stroke_m=mover.limits.stroke_m,
         stroke_origin=place("limits", "stroke"),
-        top_speed_mps=float(mover.limits.speed_mps),
-        lateral_mps2=float(mover.limits.lateral_mps2),
+        top_speed_mps=mover.limits.speed_mps,
+        lateral_mps2=mover.limits.lateral_mps2,
         lateral_origin=place("limits", "lateral"),
-        curve=curve_points(path, float(mover.limits.lateral_mps2), _fastest_mps(mover, phases)),
+        curve=curve_points(path, mover.limits.lateral_mps2, _fastest_mps(mover, phases)),
         phases=phases,
-        marks=tuple((key, float(a), float(b)) for key, (a, b) in path.marks.items()),
+        marks=tuple((key, start, end) for key, (start, end) in path.marks.items()),
     )
 
 
@@ -201,7 +201,7 @@ def _start_outside(scenario: Scenario, name: str, station_m: float, length_m: fl
 def _fastest_mps(mover: Mover, phases: tuple[Wait | Ramp | Hold, ...]) -> float:
     speeds = [mover.start.speed_mps]
     speeds += [phase.to.hi for phase in phases if isinstance(phase, Ramp)]
-    return float(max(speeds))
+    return max(speeds)
 
 
 def _trigger(
@@ -216,10 +216,10 @@ def _trigger(
         origin=scenario.origin("triggers", name),
         watch=trigger.watch,
         condition=trigger.condition,
-        setting=Range(float(trigger.setting.lo), float(trigger.setting.hi)),
+        setting=Range(trigger.setting.lo, trigger.setting.hi),
         to=trigger.to,
-        latency_s=float(trigger.latency_s),
-        sampling_s=1 / float(trigger.sampling_hz),
+        latency_s=trigger.latency_s,
+        sampling_s=1 / trigger.sampling_hz,
         during_phase=during,
     )
     return record, findings
@@ -285,4 +285,4 @@ def _instant(scenario: Scenario, name: str) -> InstantProblem:
     before = event_ref(instant.before)
     if before is None:  # the scenario layer requires it
         raise AssertionError(name)
-    return InstantProblem(name, scenario.origin("instants", name), before, float(instant.by_s))
+    return InstantProblem(name, scenario.origin("instants", name), before, instant.by_s)

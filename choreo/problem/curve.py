@@ -27,9 +27,7 @@ def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[C
         for step in range(POINTS_PER_STRETCH):
             share = step / (POINTS_PER_STRETCH - 1)
             curvature = abs(at_start + share * (at_end - at_start))
-            points.append(
-                CurvePoint(number, float(start + share * (end - start)), float(curvature))
-            )
+            points.append(CurvePoint(number, start + share * (end - start), curvature))
     return _thinned(points)
 
 

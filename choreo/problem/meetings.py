@@ -85,10 +85,10 @@ def meeting_of(
 
 def station_range(mover: Mover, path: Path) -> tuple[float, float]:
     """Give the stations that a mover's reference point can be at, in m."""
-    low = max(0.0, float(mover.start.station.lo))
-    high = float(path.length_m)
+    low = max(0.0, mover.start.station.lo)
+    high = path.length_m
     if not mover.programme:
-        high = min(high, float(mover.start.station.hi))
+        high = min(high, mover.start.station.hi)
     return low, high
 
 
@@ -120,8 +120,8 @@ def _contact(
                     origin,
                     contact.of,
                     contact.with_,
-                    float(meeting.station_a_m),
-                    float(meeting.station_b_m),
+                    meeting.station_a_m,
+                    meeting.station_b_m,
                 )
             )
             tracks.append(None)
@@ -147,9 +147,9 @@ def _on_track(
         scenario.origin("encounters", name),
         contact.of,
         contact.with_,
-        float(station_a),
+        station_a,
         middle,
-        float(slope),
+        slope,
         Range(low, high),
         bool(track.linear),
         Range(*lane),
@@ -170,8 +170,8 @@ def _lane(
     path_a, path_b = paths[contact.of], paths[contact.with_]
     anywhere = {
         **wanted,
-        "range_a_m": (0.0, float(path_a.length_m)),
-        "range_b_m": (0.0, float(path_b.length_m)),
+        "range_a_m": (0.0, path_a.length_m),
+        "range_b_m": (0.0, path_b.length_m),
     }
     a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
     for whole in find_contact(path_a, a.body, path_b, b.body, **anywhere):
@@ -239,13 +239,13 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
         a=gap.of,
         b=gap.with_,
         measure=gap.measure,
-        wanted=Range(float(gap.wanted.lo), float(gap.wanted.hi)),
+        wanted=Range(gap.wanted.lo, gap.wanted.hi),
         at=at if at is not None else EventRef("encounter", name),
-        facing0_m=float(facing),
+        facing0_m=facing,
         b0_m=middle,
-        slope=float(slope),
-        front_a_m=float(a.body.front_m),
-        exact=_is_line(track, low, high, float(facing), middle, float(slope)),
+        slope=slope,
+        front_a_m=a.body.front_m,
+        exact=_is_line(track, low, high, facing, middle, slope),
         same_path=a.path is not None and a.path == b.path,
     )
     return Meeting((record,), (track,))
@@ -257,8 +257,7 @@ def _is_line(
     """Tell whether a gap's relation is one line over the whole way of `b`, looked at in many places."""
     looks = [low + (high - low) * share / LOOKS for share in range(LOOKS + 1)]
     return all(
-        abs(float(track.at(look)[0]) - (facing_m + slope * (look - at_m))) < LINE_M
-        for look in looks
+        abs(track.at(look)[0] - (facing_m + slope * (look - at_m))) < LINE_M for look in looks
     )
 
 
@@ -289,9 +288,9 @@ def _pass(
         first,
         second,
         wanted.measure,
-        Range(float(wanted.wanted.lo), float(wanted.wanted.hi)),
-        float(zone[0]),
-        float(zone[1]),
+        Range(wanted.wanted.lo, wanted.wanted.hi),
+        zone[0],
+        zone[1],
     )
     return Meeting((record,), (None,)), []
 
@@ -300,7 +299,7 @@ def relaid(encounter: Encounter, track: MeetingTrack | GapTrack, station_b_m: fl
     """Lay the tangent of a curved relation at another station of b."""
     value, slope = track.at(station_b_m)
     if isinstance(encounter, ContactTrack):
-        return replace(encounter, a0_m=float(value), b0_m=station_b_m, slope=float(slope))
+        return replace(encounter, a0_m=value, b0_m=station_b_m, slope=slope)
     if isinstance(encounter, GapAt):
-        return replace(encounter, facing0_m=float(value), b0_m=station_b_m, slope=float(slope))
+        return replace(encounter, facing0_m=value, b0_m=station_b_m, slope=slope)
     return encounter

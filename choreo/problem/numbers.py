@@ -1,6 +1,6 @@
 """A Problem taken apart into its structure and its numbers, and put together with others in place.
 
-The solver builds its programme once for a structure; a variant only brings other numbers.
+The solver writes its rows once for a structure; a variant only brings other numbers.
 """
 
 from __future__ import annotations
@@ -8,26 +8,34 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass
-from typing import Any
+from functools import cache
+from typing import Any, get_args, get_type_hints
 
 from choreo.words.origin import Origin
 
 
 def numbers_of(record: Any) -> list[float]:
-    """Give every finite float of a Problem in a fixed order (depth first, fields as declared)."""
+    """Give every finite float of a Problem in a fixed order (depth first, fields as declared).
+
+    Raises TypeError where a number is no float.
+    """
     return [value for value in _leaves(record) if isinstance(value, float) and math.isfinite(value)]
 
 
 def structure_of(record: Any) -> tuple[Any, ...]:
-    """Give a hashable key of all that is not a finite number; equal keys share one programme.
+    """Give a hashable key of all that is not a finite number; equal keys share one set of rows.
 
-    Whether a range is a single value is structure as well: it decides what is unknown.
+    Whether a range is a single value is structure as well: it decides what is unknown. Raises TypeError where a
+    number is no float.
     """
     return tuple(_shape(record))
 
 
 def replace_numbers(record: Any, make: Callable[[str, float], Any]) -> Any:
-    """Give a copy in which make(path, value) stands for every finite float, in numbers_of order."""
+    """Give a copy in which make(path, value) stands for every finite float, in numbers_of order.
+
+    Raises TypeError where a number is no float.
+    """
     return _replace(record, make, "")
 
 
@@ -35,8 +43,8 @@ def _leaves(record: Any) -> Iterator[Any]:
     if isinstance(record, Origin):
         return
     if is_dataclass(record):
-        for part in fields(record):
-            yield from _leaves(getattr(record, part.name))
+        for _, part in _parts(record):
+            yield from _leaves(part)
     elif isinstance(record, tuple):
         for item in record:
             yield from _leaves(item)
@@ -51,8 +59,8 @@ def _shape(record: Any) -> Iterator[Any]:
         yield type(record).__name__
         if getattr(record, "fixed", False):
             yield "fixed"
-        for part in fields(record):
-            yield from _shape(getattr(record, part.name))
+        for _, part in _parts(record):
+            yield from _shape(part)
     elif isinstance(record, tuple):
         yield len(record)
         for item in record:
@@ -67,13 +75,40 @@ def _replace(record: Any, make: Callable[[str, float], Any], path: str) -> Any:
     if isinstance(record, Origin):
         return record
     if is_dataclass(record) and not isinstance(record, type):
-        parts = {
-            part.name: _replace(getattr(record, part.name), make, f"{path}.{part.name}")
-            for part in fields(record)
-        }
+        parts = {name: _replace(part, make, f"{path}.{name}") for name, part in _parts(record)}
         return type(record)(**parts)
     if isinstance(record, tuple):
         return tuple(_replace(item, make, f"{path}.{i}") for i, item in enumerate(record))
     if isinstance(record, float) and math.isfinite(record):
         return make(path, record)
     return record
+
+
+def _parts(record: Any) -> Iterator[tuple[str, Any]]:
+    """A record's fields in order, by name.
+
+    An int (or a bool) where a number is meant would silently become structure: it is refused.
+    """
+    for name, is_number in _fields_of(record.__class__):
+        part = getattr(record, name)
+        if is_number and _has_integer(part):
+            place = f"{type(record).__name__}.{name}"
+            raise TypeError(f"{place} is {part!r}: numbers of a problem are floats")
+        yield name, part
+
+
+@cache
+def _fields_of(record_type: type) -> tuple[tuple[str, bool], ...]:
+    """Names of a record's fields, and whether each is declared to hold numbers."""
+    hints = get_type_hints(record_type)
+    return tuple((part.name, _has_float(hints[part.name])) for part in fields(record_type))
+
+
+def _has_float(hint: Any) -> bool:
+    return hint is float or any(_has_float(part) for part in get_args(hint))
+
+
+def _has_integer(part: Any) -> bool:
+    if isinstance(part, tuple):
+        return any(_has_integer(item) for item in part)
+    return isinstance(part, int)

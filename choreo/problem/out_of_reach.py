@@ -108,7 +108,7 @@ def _finding(
 ) -> Finding:
     reasons, related = [], []
     for mover, at, own_m in zip(pair, place, ranges_m, strict=True):
-        told = _why(mover, scenario.movers[mover], at, own_m, float(paths[mover].length_m))
+        told = _why(mover, scenario.movers[mover], at, own_m, paths[mover].length_m)
         if told is not None:
             reasons.append(told[0])
             related.append(scenario.origin("movers", mover, told[1]))

@@ -23,13 +23,12 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
     A ramp that changes nothing (both speeds given and equal) is kept out: it has no shape to solve.
     """
     phases: list[Phase] = []
-    speed = Range(float(mover.start.speed_mps), float(mover.start.speed_mps))
+    speed = Range(mover.start.speed_mps, mover.start.speed_mps)
     last = -1
     for index, phase in enumerate(mover.programme):
         origin = place("programme", index)
         if phase.kind == "wait":
-            until = None if phase.for_s is None else float(phase.for_s)
-            phases.append(Wait(phase.name, origin, phase.for_trigger, until))
+            phases.append(Wait(phase.name, origin, phase.for_trigger, phase.for_s))
         elif phase.kind == "hold":
             phases.append(_hold(phase, origin))
         else:
@@ -47,10 +46,10 @@ def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:
     return Hold(
         name=phase.name,
         origin=origin,
-        settle_s=float(phase.settle_s),
+        settle_s=phase.settle_s,
         settled_by=event_ref(phase.settled_by),
-        for_s=_number(phase.for_s),
-        for_m=_number(phase.for_m),
+        for_s=phase.for_s,
+        for_m=phase.for_m,
         until=event_ref(phase.until),
     )
 
@@ -60,20 +59,20 @@ def _ramp(
 ) -> Ramp:
     stop = phase.kind == "stop"
     limits = mover.limits
-    to = Range(0.0, 0.0) if stop else Range(float(phase.to.lo), float(phase.to.hi))
+    to = Range(0.0, 0.0) if stop else Range(phase.to.lo, phase.to.hi)
     if not to.fixed:
         # An open speed is a driving speed: the shortest runway would else be found at a standstill.
-        to = Range(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, float(limits.speed_mps)))
+        to = Range(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, limits.speed_mps))
     direction = 1 if to.middle > speed.middle else -1
     if to.middle == speed.middle and not stop:
         direction = unclear
     rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
     table = limit_table(mover, direction)
-    shaped = any(getattr(phase, key, None) is not None for key in ("over_m", "lasting_s"))
+    shaped = phase.over_m is not None or phase.lasting_s is not None
     if rate is not None:
-        table = capped(table, float(rate))
+        table = capped(table, rate)
     rated = (stop or rate is not None) and len(table) == 1 and not shaped
-    jerk = min(float(limits.jerk_mps3), float(getattr(phase, "jerk_mps3", None) or math.inf))
+    jerk = min(limits.jerk_mps3, phase.jerk_mps3 or math.inf)
     return Ramp(
         name=phase.name,
         origin=origin,
@@ -83,18 +82,18 @@ def _ramp(
         jerk_mps3=jerk,
         rated=rated,
         is_stop=stop,
-        build_up_s=_number(getattr(phase, "build_up_s", None)),
-        within_m=_number(getattr(phase, "within_m", None)),
-        over_m=_number(getattr(phase, "over_m", None)),
-        lasting_s=_number(getattr(phase, "lasting_s", None)),
+        build_up_s=phase.build_up_s,
+        within_m=phase.within_m,
+        over_m=phase.over_m,
+        lasting_s=phase.lasting_s,
     )
 
 
 def limit_table(mover: Mover, direction: int) -> Table:
     """Give the (speed, magnitude) table that limits a ramp up (+1) or down (-1)."""
     if direction < 0:
-        return ((0.0, float(mover.limits.brake_mps2)),)
-    return tuple((float(speed), float(accel)) for speed, accel in mover.limits.accelerate)
+        return ((0.0, mover.limits.brake_mps2),)
+    return mover.limits.accelerate
 
 
 def capped(table: Table, rate_mps2: float) -> Table:
@@ -113,7 +112,3 @@ def event_ref(event: object | None) -> EventRef | None:
     if event is None:
         return None
     return EventRef(event.kind, event.name, event.mover)  # type: ignore[attr-defined]
-
-
-def _number(value: float | None) -> float | None:
-    return None if value is None else float(value)
