@@ -146,6 +146,11 @@ class TriggerPlan:
     acts_on: tuple[str, ...]
     to: str | None = None
 
+    @property
+    def expected_detection_s(self) -> float:
+        """From crossing the setting to the sample that shows it, on average: half a sampling period."""
+        return 0.5 / self.sampling_hz
+
 
 @dataclass(frozen=True, slots=True)
 class EncounterPlan:

@@ -253,7 +253,7 @@ def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Fin
 def _watched_hold(
     scenario: Scenario, name: str, watched: MoverProblem
 ) -> tuple[int | None, list[Finding]]:
-    """Which hold a trigger is reached in: the one named, the one that ends at `to`, or the last."""
+    """The hold that a trigger is reached in: the one named, the one that ends at `to`, or the last."""
     trigger = scenario.triggers[name]
     if trigger.condition in ("time", "speed"):
         return None, []
@@ -262,9 +262,11 @@ def _watched_hold(
         named = [i for i in holds if watched.phases[i].name == trigger.during]
         if named:
             return named[0], []
-    ending = [i for i in holds if _ends_at(watched.phases[i], trigger.to)]
-    if ending or holds:
-        return (ending or holds)[-1], []
+    ending = None if trigger.to is None else watched.hold_until(trigger.to)
+    if ending is not None:
+        return ending, []
+    if holds:
+        return holds[-1], []
     finding = Finding(
         "problem.never-settled",
         "error",
@@ -273,11 +275,6 @@ def _watched_hold(
         (watched.origin,) if watched.origin else (),
     )
     return None, [finding]
-
-
-def _ends_at(phase: Wait | Ramp | Hold, encounter: str | None) -> bool:
-    until = phase.until if isinstance(phase, Hold) else None
-    return until is not None and until.kind == "encounter" and until.name == encounter
 
 
 def _instant(scenario: Scenario, name: str) -> InstantProblem:

@@ -108,11 +108,9 @@ def _pair(encounter: ContactPoint | ContactTrack | GapAt | PassAt) -> tuple[str,
 
 
 def _meets_at(problem: Problem, mover: str, encounter: str) -> str:
-    for phase in problem.mover(mover).phases:
-        until = phase.until if isinstance(phase, Hold) else None
-        if until is not None and until.kind == "encounter" and until.name == encounter:
-            return _ends(mover, phase.name)[1]
-    return f"{mover} launch"
+    one = problem.mover(mover)
+    hold = one.hold_until(encounter)
+    return f"{mover} launch" if hold is None else _ends(mover, one.phases[hold].name)[1]
 
 
 def node_of(ref: EventRef) -> str:

@@ -87,6 +87,10 @@ class Hold:
     for_m: float | None
     until: EventRef | None
 
+    def lasts_until(self, encounter: str) -> bool:
+        """Tell whether it lasts until that encounter."""
+        return self.until == EventRef("encounter", encounter)
+
 
 Phase = Wait | Ramp | Hold
 
@@ -123,6 +127,23 @@ class MoverProblem:
     phases: tuple[Phase, ...]
     marks: tuple[tuple[str, float, float], ...]
 
+    @property
+    def launch_trigger(self) -> str | None:
+        """The trigger that launches it, if one does."""
+        first = self.phases[0] if self.phases else None
+        return first.trigger if isinstance(first, Wait) else None
+
+    def hold_until(self, encounter: str) -> int | None:
+        """Give the index of the first hold that lasts until an encounter, if one does."""
+        for index, phase in enumerate(self.phases):
+            if isinstance(phase, Hold) and phase.lasts_until(encounter):
+                return index
+        return None
+
+    def phase_index(self, name: str | None) -> int:
+        """Give the index of the phase of that name; names come from a checked scenario."""
+        return [phase.name for phase in self.phases].index(name or "")
+
 
 @dataclass(frozen=True, slots=True)
 class TriggerProblem:
@@ -137,6 +158,11 @@ class TriggerProblem:
     latency_s: float
     sampling_s: float
     during_phase: int | None
+
+    @property
+    def expected_detection_s(self) -> float:
+        """From crossing the setting to the sample that shows it, on average: half a sampling period."""
+        return self.sampling_s / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,3 +259,27 @@ class Problem:
     def mover(self, name: str) -> MoverProblem:
         """Give the mover of that name; names come from a checked scenario."""
         return next(mover for mover in self.movers if mover.name == name)
+
+    def trigger(self, name: str) -> TriggerProblem:
+        """Give the trigger of that name."""
+        return next(trigger for trigger in self.triggers if trigger.name == name)
+
+    def encounter(self, name: str) -> Encounter:
+        """Give the encounter of that name."""
+        return next(encounter for encounter in self.encounters if encounter.name == name)
+
+    def instant(self, name: str) -> InstantProblem:
+        """Give the named instant."""
+        return next(instant for instant in self.instants if instant.name == name)
+
+    def hold_until(self, encounter: str) -> tuple[str, int] | None:
+        """Give the first hold that lasts until an encounter, as mover and phase index, if there is one."""
+        for mover in self.movers:
+            index = mover.hold_until(encounter)
+            if index is not None:
+                return mover.name, index
+        return None
+
+    def launched_by(self, trigger: str) -> tuple[MoverProblem, ...]:
+        """Give the movers that a trigger launches."""
+        return tuple(mover for mover in self.movers if mover.launch_trigger == trigger)

@@ -55,24 +55,15 @@ def _encounter_budgets(
     problem: Problem, mover: MoverProblem, encounter: ContactPoint
 ) -> Iterator[Budget]:
     station = encounter.station_a_m if mover.name == encounter.a else encounter.station_b_m
-    index = _phase_until(mover, encounter.name)
+    index = mover.hold_until(encounter.name)
     if index is None:
         return
     yield _run_up(problem, mover, encounter, station, index)
     yield from _run_out(mover, encounter, station, index)
     yield from _lateral(mover, encounter, station, index)
-    first = mover.phases[0]
-    if isinstance(first, Wait) and first.trigger is not None:
-        trigger = next(one for one in problem.triggers if one.name == first.trigger)
+    if mover.launch_trigger is not None:
+        trigger = problem.trigger(mover.launch_trigger)
         yield from _trigger_time(problem, mover, encounter, station, index, trigger)
-
-
-def _phase_until(mover: MoverProblem, encounter: str) -> int | None:
-    for index, phase in enumerate(mover.phases):
-        until = phase.until if isinstance(phase, Hold) else None
-        if until is not None and until.kind == "encounter" and until.name == encounter:
-            return index
-    return None
 
 
 def _run_up(
@@ -114,7 +105,7 @@ def _hold_lines(
     if hold.settle_s > 0 and (hold.settled_by is None or settled_before):
         words = f"settle {hold.settle_s:g} s{_at(speed)}"
         lines.append(_line(words, hold.settle_s * slowest, hold))
-    if position != _phase_until(mover, encounter.name):
+    if position != mover.hold_until(encounter.name):
         return lines
     after = [*_after_settling(problem, mover, encounter, position, speed), *settled_before]
     if after and (lines or hold.settle_s == 0):
@@ -146,12 +137,9 @@ def _after_settling(
 def _needed_by_waiting(problem: Problem, encounter: ContactPoint, trigger: TriggerProblem) -> float:
     """Least time from a trigger's crossing to the encounter, over the movers that it launches."""
     least = 0.0
-    for mover in problem.movers:
-        first = mover.phases[0] if mover.phases else None
-        index = _phase_until(mover, encounter.name)
-        if not isinstance(first, Wait) or first.trigger != trigger.name or index is None:
-            continue
-        if mover.name not in (encounter.a, encounter.b):
+    for mover in problem.launched_by(trigger.name):
+        index = mover.hold_until(encounter.name)
+        if index is None or mover.name not in (encounter.a, encounter.b):
             continue
         station = encounter.station_a_m if mover.name == encounter.a else encounter.station_b_m
         lines = _time_lines(mover, station, index, trigger)
@@ -238,7 +226,7 @@ def _trigger_time(
     watched = problem.mover(trigger.watch)
     if trigger.during_phase is None or trigger.to != encounter.name:
         return
-    if _phase_until(watched, encounter.name) != trigger.during_phase:
+    if watched.hold_until(encounter.name) != trigger.during_phase:
         return  # the watched mover changes speed in between: the setting is not the time left
     speed = speed_before(watched, trigger.during_phase + 1)
     if trigger.condition == "time to collision":
@@ -262,7 +250,7 @@ def _time_lines(
 ) -> list[BudgetLine]:
     place = _place(trigger.origin)
     lines = [
-        BudgetLine("detection, half a sampling period", trigger.sampling_s / 2, place),
+        BudgetLine("detection, half a sampling period", trigger.expected_detection_s, place),
         BudgetLine("latency", trigger.latency_s, place),
     ]
     speed = Range(mover.start_speed_mps, mover.start_speed_mps)

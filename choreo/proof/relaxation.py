@@ -180,7 +180,7 @@ class Relaxation:
 
     def _trigger(self, trigger: TriggerProblem) -> None:
         crossing, acts = f"{trigger.name} crossing", f"{trigger.name} acts"
-        delay = trigger.sampling_s / 2 + trigger.latency_s
+        delay = trigger.expected_detection_s + trigger.latency_s
         self._add(
             {acts: 1.0, crossing: -1.0},
             delay,
@@ -237,10 +237,9 @@ class Relaxation:
 
     def _station_at(self, name: str, encounter: str | None) -> Terms | None:
         mover = self.problem.mover(name)
-        for index, phase in enumerate(mover.phases):
-            until = phase.until if isinstance(phase, Hold) else None
-            if until is not None and until.kind == "encounter" and until.name == encounter:
-                return {_s(name, index + 1): 1.0}
+        hold = None if encounter is None else mover.hold_until(encounter)
+        if hold is not None:
+            return {_s(name, hold + 1): 1.0}
         return {_s(name, 0): 1.0} if not mover.phases else None
 
     def _time_of(self, ref: EventRef) -> tuple[Terms, float] | None:
@@ -250,14 +249,14 @@ class Relaxation:
         if ref.kind == "encounter":
             return {f"{ref.name} time": 1.0}, 0.0
         if ref.kind == "instant":
-            instant = next(one for one in self.problem.instants if one.name == ref.name)
+            instant = self.problem.instant(ref.name or "")
             before = self._time_of(instant.before)
             return None if before is None else (before[0], before[1] - instant.by_s)
         if ref.kind == "launch":
             return {_t(ref.mover or "", 0): 1.0}, 0.0
         if ref.kind.startswith("phase"):
-            names = [phase.name for phase in self.problem.mover(ref.mover or "").phases]
-            index = names.index(ref.name or "") + (1 if ref.kind.endswith("end") else 0)
+            phase = self.problem.mover(ref.mover or "").phase_index(ref.name)
+            index = phase + (1 if ref.kind.endswith("end") else 0)
             return {_t(ref.mover or "", index): 1.0}, 0.0
         return None
 
@@ -300,7 +299,7 @@ class Relaxation:
             what = f"{until.name}" if event[1] else ""
             self._add(terms, event[1], event[1], what, "s", hold.origin)
         for encounter in self.problem.encounters:
-            if isinstance(encounter, ContactPoint) and encounter.name == until.name:
+            if isinstance(encounter, ContactPoint) and hold.lasts_until(encounter.name):
                 station = encounter.station_a_m if name == encounter.a else encounter.station_b_m
                 what = f"{name} at {encounter.name}"
                 self._add({_s(name, index + 1): 1.0}, station, station, what, "m", encounter.origin)

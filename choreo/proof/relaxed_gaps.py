@@ -74,12 +74,8 @@ def _state(mover: MoverProblem, gap: GapAt, event: str | None) -> tuple[Terms, R
     """A mover's station (as terms) and speed at the event, where it is surely known."""
     boundary = _boundary(mover, gap.at)
     if boundary is None and gap.at.kind == "encounter":
-        ends = [
-            index + 1
-            for index, phase in enumerate(mover.phases)
-            if isinstance(phase, Hold) and phase.until == gap.at
-        ]
-        boundary = ends[0] if ends else None
+        hold = mover.hold_until(gap.at.name or "")
+        boundary = None if hold is None else hold + 1
     if boundary is not None:
         return {f"{mover.name} station {boundary}": 1.0}, speed_before(mover, boundary)
     hold = _hold_at(mover, gap)
@@ -114,8 +110,7 @@ def _boundary(ahead: MoverProblem, at: EventRef) -> int | None:
     """The number of the phase end of the one ahead that the event is."""
     if at.mover != ahead.name or not at.kind.startswith("phase"):
         return None
-    names = [phase.name for phase in ahead.phases]
-    return names.index(at.name or "") + (1 if at.kind.endswith("end") else 0)
+    return ahead.phase_index(at.name) + (1 if at.kind.endswith("end") else 0)
 
 
 def _until_contact(

@@ -141,7 +141,7 @@ def _trigger_line(name: str, trigger: TriggerPlan) -> str:
         f"{name}: set to fire when {conditions[trigger.condition]};"
         f"{where} {seconds(trigger.time_s)} after go. "
         f"Acts on {acts} at {seconds(trigger.acts_at_s)} (detection "
-        f"{seconds(0.5 / trigger.sampling_hz)}, latency {seconds(trigger.latency_s)})."
+        f"{seconds(trigger.expected_detection_s)}, latency {seconds(trigger.latency_s)})."
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from choreo.problem.build import Staging
-from choreo.problem.records import ContactTrack, GapAt, Problem, Wait
+from choreo.problem.records import ContactTrack, GapAt, Problem
 from choreo.solve.cache import Solvers
 from choreo.solve.ramps import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
@@ -73,8 +73,7 @@ def other_attempts(first: Solved, solvers: Solvers) -> Iterator[Solved]:
 
 def _triggered(problem: Problem) -> bool:
     """Tell whether any mover is launched by a trigger."""
-    firsts = [mover.phases[0] for mover in problem.movers if mover.phases]
-    return any(isinstance(first, Wait) and first.trigger is not None for first in firsts)
+    return any(mover.launch_trigger is not None for mover in problem.movers)
 
 
 def _follow(

@@ -10,9 +10,7 @@ from choreo.problem.records import (
     Encounter,
     EventRef,
     GapAt,
-    Hold,
     PassAt,
-    Problem,
 )
 from choreo.solve.apart_rows import add_apart_before_contact, add_apart_until_gap
 from choreo.solve.events import Events, Moment
@@ -32,7 +30,7 @@ def name_encounter_times(events: Events) -> set[tuple[str, int]]:
     for shape, encounter in zip(events.numeric.encounters, events.problem.encounters, strict=True):
         if isinstance(encounter, GapAt):
             continue
-        hold = hold_until(events.numeric, encounter.name)
+        hold = events.numeric.hold_until(encounter.name)
         if isinstance(encounter, PassAt):
             events.times[encounter.name] = _leaving_time(events, shape, encounter)
         elif hold is not None:
@@ -41,16 +39,6 @@ def name_encounter_times(events: Events) -> set[tuple[str, int]]:
         else:
             events.times[encounter.name] = _unknown_contact_time(events, encounter)
     return ended
-
-
-def hold_until(problem: Problem, encounter: str) -> tuple[str, int] | None:
-    """Give the first hold (mover, phase index) that lasts until an encounter, if any."""
-    for mover in problem.movers:
-        for index, phase in enumerate(mover.phases):
-            until = phase.until if isinstance(phase, Hold) else None
-            if until is not None and until.kind == "encounter" and until.name == encounter:
-                return mover.name, index
-    return None
 
 
 def _unknown_contact_time(events: Events, encounter: ContactPoint | ContactTrack) -> Expression:

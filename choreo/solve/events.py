@@ -54,7 +54,7 @@ class Events:
         if ref.kind == "launch":
             return mover.launch_s
         if ref.kind in ("phase start", "phase end"):
-            phase = mover.phases[self._phase_index(ref)]
+            phase = mover.phases[self.numeric.mover(mover.name).phase_index(ref.name)]
             return phase.start_s if ref.kind == "phase start" else phase.end_s
         return self._mark(ref)
 
@@ -63,17 +63,13 @@ class Events:
         if ref.kind == "trigger":
             return self.triggers[name].acts_s
         if ref.kind == "instant" and name not in self.times:
-            instant = next(one for one in self.problem.instants if one.name == name)
+            instant = self.problem.instant(name)
             self.times[name] = self.time(instant.before) - instant.by_s
         if ref.kind == "encounter" and name not in self.times:
-            gap = next(one for one in self.numeric.encounters if one.name == name)
+            gap = self.numeric.encounter(name)
             if isinstance(gap, GapAt):
                 self.times[name] = self.time(gap.at)
         return self.times[name]
-
-    def _phase_index(self, ref: EventRef) -> int:
-        names = [phase.name for phase in self.numeric.mover(ref.mover or "").phases]
-        return names.index(ref.name or "")
 
     def _mark(self, ref: EventRef) -> Expression:
         key = (f"{ref.kind} {ref.name}", ref.mover or "")

@@ -102,16 +102,15 @@ def _informed(assembly: Assembly) -> dict[str, Any]:
         for name, station in ((shape.a, encounter.station_a_m), (shape.b, encounter.station_b_m)):
             model = assembly.movers[name]
             mover = numeric.mover(name)
-            for phase, record in zip(model.phases, mover.phases, strict=True):
-                if not isinstance(record, Hold) or record.until is None:
-                    continue
-                if record.until.name != encounter.name:
-                    continue
-                if mover.start.fixed:
-                    left = (station - phase.start_m) / ca.fmax(phase.start_mps, 0.1)
-                    better[f"{name} {record.name}: duration"] = ca.fmax(left, record.settle_s)
-                else:
-                    better[f"{name}: start station"] = station - (phase.end_m - model.start_m)
+            index = mover.hold_until(encounter.name)
+            if index is None:
+                continue
+            phase, hold = model.phases[index], mover.phases[index]
+            if not mover.start.fixed:
+                better[f"{name}: start station"] = station - (phase.end_m - model.start_m)
+            elif isinstance(hold, Hold):
+                left = (station - phase.start_m) / ca.fmax(phase.start_mps, 0.1)
+                better[f"{name} {hold.name}: duration"] = ca.fmax(left, hold.settle_s)
     return better
 
 

@@ -180,9 +180,8 @@ class _Builder:
                 f"{label}: speed", ramp.to.lo, ramp.to.hi, (ramp.to.lo + ramp.to.hi) / 2
             )
         time, station = self.time, self.station
-        # Only who is launched by a trigger has no other way to lose time than on a ramp.
-        first = self.numeric.phases[0]
-        triggered = isinstance(first, Wait) and first.trigger is not None
+        # Every other mover can delay its launch instead of pausing.
+        triggered = self.numeric.launch_trigger is not None
         model = ramp_model(
             self.programme,
             label,

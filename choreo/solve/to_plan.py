@@ -133,10 +133,9 @@ class _Teller:
         return tuple(PhasePlan(phase.name, kinds[phase.kind]) for phase in programme)
 
     def _launched_by(self, mover: MoverProblem, motion: MoverReading) -> str:
-        first = mover.phases[0] if mover.phases else None
-        if isinstance(first, Wait):
-            return first.trigger or "time"
-        return "go" if first is None or motion.launch_s - self.zero_s < GO_TIE_S else "time"
+        if mover.phases and isinstance(mover.phases[0], Wait):
+            return mover.launch_trigger or "time"
+        return "go" if not mover.phases or motion.launch_s - self.zero_s < GO_TIE_S else "time"
 
     def _events(
         self, mover: MoverProblem, motion: MoverReading, index_of: Mapping[str, int]

@@ -30,7 +30,7 @@ def add_trigger(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
         crossing, station = _speed_crossing(events, label, shape, trigger, watched)
     else:
         crossing, station = _settled_crossing(events, label, shape, watched)
-    acts = crossing + trigger.sampling_s / 2 + trigger.latency_s
+    acts = crossing + trigger.expected_detection_s + trigger.latency_s
     events.triggers[trigger.name] = TriggerModel(crossing, station, crossing, acts)
 
 
@@ -92,7 +92,7 @@ def add_setting(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
         rows.in_range(name, setting, 1, shape.setting, trigger.setting, "m", origin)
     elif shape.condition in ("distance", "time to collision"):
         moment = events.moments[trigger.to or ""]
-        encounter = next(e for e in events.numeric.encounters if e.name == trigger.to)
+        encounter = events.numeric.encounter(trigger.to or "")
         is_a = trigger.watch == (encounter.first if isinstance(encounter, PassAt) else encounter.a)
         left = (moment.station_a_m if is_a else moment.station_b_m) - model.station_m
         phase = events.movers[trigger.watch].phases[shape.during_phase or 0]
