@@ -3,41 +3,111 @@
 import ast
 from pathlib import Path
 
+import pytest
+
+from tests.hollow import Module, Reader, is_assertion
+
 TESTS = Path(__file__).resolve().parent
-FILES = sorted(TESTS.rglob("test_*.py"))
+FILES = {path: Module(ast.parse(path.read_text())) for path in sorted(TESTS.rglob("test_*.py"))}
 
 
-def _functions() -> list[tuple[Path, ast.FunctionDef]]:
-    found = []
-    for path in FILES:
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
-                found.append((path, node))
-    return found
-
-
-def _asserts(node: ast.AST) -> bool:
-    for part in ast.walk(node):
-        if isinstance(part, ast.Assert):
-            return True
-        if isinstance(part, ast.Call):
-            name = ast.unparse(part.func)
-            if name.endswith(("raises", "fail")) or name.split(".")[-1].startswith("assert"):
-                return True
-            if name.split(".")[-1].startswith("_assert"):
-                return True
-    return False
+def _readers(path: Path) -> list[tuple[str, Reader]]:
+    module = FILES[path]
+    return [(f"{path.name}::{test.name}", Reader(test, module)) for test in module.tests]
 
 
 def test_every_test_asserts_something() -> None:
-    silent = [f"{path.name}::{node.name}" for path, node in _functions() if not _asserts(node)]
+    silent = [
+        f"{path.name}::{test.name}"
+        for path, module in FILES.items()
+        for test in module.tests
+        if not any(is_assertion(part) for part in ast.walk(test))
+    ]
     assert silent == []
+
+
+def test_no_test_passes_because_a_collection_is_empty_or_a_branch_is_not_taken() -> None:
+    hollow = [name for path in FILES for name, test in _readers(path) if not test.asserts()]
+    hollow += [
+        f"{name}, line {line}"
+        for path in FILES
+        for name, test in _readers(path)
+        for line in test.hollow_lines()
+    ]
+    assert hollow == []
+
+
+def _test(body: str) -> Reader:
+    helpers = "def checks(a): assert a\ndef maybe(a):\n for x in a: assert x\n"
+    module = Module(ast.parse(f"MADE = [1, 2]\n{helpers}def test_it():\n {body}\n"))
+    return Reader(module.tests[0], module)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "assert one",
+        "for x in [1, 2]: assert x",
+        "for i, x in enumerate(sorted(MADE)): assert x",
+        "for x, y in zip(MADE, made, strict=True): assert x",
+        "for x in MADE[1:]: assert x",
+        "for x in range(3): assert x",
+        "assert made.parts\n for x in made.parts.values(): assert x",
+        "assert len(made) == 2\n for x in made: assert x",
+        "if a: assert b\n else: assert c",
+        "with pytest.raises(ValueError): made()",
+        "checks(made)",
+        "assert all(x for x in MADE)",
+        "assert made and all(x for x in made)",
+    ],
+)
+def test_assertions_that_are_sure_to_run_are_let_through(body: str) -> None:
+    assert _test(body).asserts()
+    assert _test(body).hollow_lines() == []
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "for x in made: assert x",
+        "for x in range(made): assert x",
+        "for x in range(3, 3): assert x",
+        "for x in []: assert x",
+        "for x in MADE[2:]: assert x",
+        "for x, y in zip(MADE, made, strict=False): assert x",
+        "for x in MADE:\n  for y in x: assert y",
+        "if a: assert b",
+        "if a: return\n assert b",
+        "while a: assert b",
+        "with suppress(ValueError): assert a",
+        "try:\n  assert a\n except ValueError: pass",
+        "def inner(): assert a\n a()",
+        "maybe(made)",
+        "assert all(x for x in made)",
+        "assert all(x for x in MADE if x)",
+    ],
+)
+def test_assertions_that_may_never_run_are_found(body: str) -> None:
+    assert not _test(body).asserts()
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "assert other\n for x in made: assert x",
+        "assert made.title\n for x in made.parts: assert x",
+        "assert other\n assert all(x for x in made)",
+        "for x in made: assert x\n assert made",
+    ],
+)
+def test_loop_over_what_no_assertion_before_it_names_is_found(body: str) -> None:
+    assert _test(body).hollow_lines() != []
 
 
 def test_no_comparison_stands_alone() -> None:
     bare = []
-    for path in FILES:
-        for node in ast.walk(ast.parse(path.read_text())):
+    for path, module in FILES.items():
+        for node in ast.walk(module.tree):
             if not isinstance(node, ast.Expr):
                 continue
             call = isinstance(node.value, ast.Call) and ast.unparse(node.value.func).endswith(

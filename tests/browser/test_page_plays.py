@@ -46,6 +46,7 @@ def _at_a_joint(mover: Any, time_s: float) -> bool:
 
 def test_every_bundled_page_opens_without_a_request_or_a_complaint(show: Show) -> None:
     watched = show("<!doctype html><title>first</title>", 900, 700)
+    assert len(NAMES) > 10
     for name in NAMES:
         watched.asked.clear()
         watched.open(page(name))

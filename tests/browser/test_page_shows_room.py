@@ -126,7 +126,9 @@ def test_breaking_off_up_to_the_encounter_says_so(show: Show) -> None:
 def test_every_party_has_its_bar_and_its_last_instant_on_the_charts(show: Show) -> None:
     shown = show(page("walker-nearside")).page
     words = shown.text_content("#break-off")
-    for who, time in _last_instants("walker-nearside").items():
+    last = _last_instants("walker-nearside")
+    assert set(last) == {"subject", "walker", "all"}
+    for who, time in last.items():
         assert ("all together" if who == "all" else who) in words
         assert f"no return {time:.2f} s" in words
     for chart in ("#score", "#chart-speed", "#chart-accel", "#chart-room"):

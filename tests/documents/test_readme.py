@@ -41,4 +41,5 @@ def test_ci_runs_the_readmes_test_command() -> None:
 def test_every_catalogue_entry_says_what_it_means() -> None:
     empty = [code for code, entry in CATALOGUE.items() if not (entry.title and entry.meaning)]
     assert empty == []
+    assert len(CATALOGUE) > 100
     assert all(re.fullmatch(r"[a-z]+\.[a-z-]+", code) for code in CATALOGUE)

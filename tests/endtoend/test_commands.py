@@ -76,7 +76,9 @@ def test_json_is_one_document_with_the_promised_keys() -> None:
 
 def test_pieces_reproduce_the_motion_exactly() -> None:
     plan = json.loads(choreo("plan", GOOD, "--json").stdout)
+    assert set(plan["movers"]) == {"subject", "walker"}
     for mover in plan["movers"].values():
+        assert len(mover["pieces"]) > 3
         for piece, following in zip(mover["pieces"], mover["pieces"][1:], strict=False):
             d, v, a, j = (
                 piece[key] for key in ("duration_s", "speed_mps", "accel_mps2", "jerk_mps3")

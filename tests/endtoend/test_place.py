@@ -97,6 +97,7 @@ def test_start_marks_are_those_of_the_plan_moved_by_the_pose(
     best = on_junction["best"]
     pose = best["pose"]
     turn = math.radians(pose["heading_deg"])
+    assert set(best["starts"]) == set(planned)
     for name, mark in best["starts"].items():
         start = planned[name]["start"]
         x_m = math.cos(turn) * start["x_m"] - math.sin(turn) * start["y_m"] + pose["x_m"]

@@ -206,7 +206,9 @@ def test_every_variant_that_a_vary_block_lists_is_feasible(
 ) -> None:
     file = FOLDER / f"{name}.yaml"
     text = file.read_text(encoding="utf-8")
-    for key, now in load(file).values.items():
+    named = load(file).values
+    assert set(values) <= set(named)
+    for key, now in named.items():
         line = f"\n  {key}: {now}\n"
         assert text.count(line) == 1
         text = text.replace(line, f"\n  {key}: {values.get(key, now)}\n")
@@ -241,6 +243,7 @@ def test_impossible_scenario_is_proved_so_by_the_shortfall_of_its_header(
         if budget.mover == shortfall.mover and budget.unit == shortfall.unit
     ]
     assert any(amount == pytest.approx(shortfall.amount, abs=1e-5) for amount in amounts), amounts
+    assert len(plan.budgets) >= len(amounts)
     for budget in plan.budgets:
         needed = sum(piece.value for piece in budget.pieces)
         assert budget.short_by == pytest.approx(needed - budget.available.value)

@@ -52,6 +52,7 @@ def test_place_lies_at_its_distance_and_bearing_from_the_anchor(anchor: AnchorSp
     earth, ellipsoid = Earth(anchor), ELLIPSOIDS[anchor.datum]
     x_m, y_m = places(25)
     longitudes, latitudes = earth.to_earth(x_m, y_m)
+    assert len(x_m) >= 25
     for x, y, longitude, latitude in zip(x_m, y_m, longitudes, latitudes, strict=True):
         line = ellipsoid.Inverse(
             anchor.latitude_deg, anchor.longitude_deg, float(latitude), float(longitude)

@@ -46,6 +46,7 @@ def test_all_directions_are_allowed_at_first() -> None:
 def test_what_is_left_is_the_circle_without_the_range(middle_deg: float) -> None:
     arc = Arc(math.radians(middle_deg), math.radians(40))
     headings = allowed_headings((arc,))
+    assert headings
     left = sum(one.high_rad - one.low_rad for one in headings)
     assert left == pytest.approx(math.radians(280))
     for one in headings:

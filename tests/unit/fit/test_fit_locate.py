@@ -49,7 +49,9 @@ def test_best_pose_of_a_strip_is_parallel_to_it_and_in_its_middle() -> None:
 
 
 def test_told_margin_is_the_exact_one_of_the_told_pose() -> None:
-    for spot in on_the_pad().spots:
+    spots = on_the_pad().spots
+    assert spots
+    for spot in spots:
         exact = exact_margin_m(L_PAD, spot.pose.geometry(CROSSING))
         assert spot.margin_m == pytest.approx(exact, abs=1e-9)
         assert L_PAD.covers(spot.pose.geometry(CROSSING))

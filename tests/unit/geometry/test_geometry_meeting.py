@@ -291,7 +291,11 @@ def test_bodies_placed_at_a_meeting_touch_as_wanted_and_part_when_moved_back(
         _assert_meets(path_a, CAR, path_b, other, met, face, impact_m, point)
 
 
-@pytest.mark.parametrize("seed", range(25))
+# Of these seeds nobody is touched so.
+APART = (7, 8, 16, 28)
+
+
+@pytest.mark.parametrize("seed", [seed for seed in range(25) if seed not in APART])
 def test_random_paths_meet_only_where_bodies_touch_as_wanted(seed: int) -> None:
     rng = random.Random(seed)
     path_a, path_b = _random_pair(rng)
@@ -300,17 +304,20 @@ def test_random_paths_meet_only_where_bodies_touch_as_wanted(seed: int) -> None:
     other = rng.choice([TARGET, WALKER])
     found = find_contact(path_a, CAR, path_b, other, face=face, impact_m=impact_m)
     points = [one for one in found if isinstance(one, MeetingPoint)]
+    assert points
     assert points == sorted(points, key=lambda one: one.station_a_m)
     for met in points:
         _assert_meets(path_a, CAR, path_b, other, met, face, impact_m, "reference")
 
 
-@pytest.mark.parametrize("seed", range(25, 40))
+@pytest.mark.parametrize("seed", [seed for seed in range(25, 40) if seed not in APART])
 def test_random_paths_meet_everywhere_a_dense_search_finds_them(seed: int) -> None:
     path_a, path_b = _random_pair(random.Random(seed))
     found = find_contact(path_a, CAR, path_b, TARGET, face="front", impact_m=0.3)
     stations = [(m.station_a_m, m.station_b_m) for m in found if isinstance(m, MeetingPoint)]
-    for expected in _dense_meetings(path_a, path_b, 0.3):
+    meetings = _dense_meetings(path_a, path_b, 0.3)
+    assert meetings
+    for expected in meetings:
         assert any(math.dist(expected, one) < 0.3 for one in stations)
 
 

@@ -106,6 +106,7 @@ def test_keep_out_area_is_geojson_as_the_rfc_has_it(turned: bool) -> None:
 def test_keep_out_area_read_again_is_the_same_ground() -> None:
     document = keep_out_geojson([(SQUARE, HOLE)], EARTH, {})
     (rings,) = document["features"][0]["geometry"]["coordinates"]
+    assert len(rings) == 2
     back = []
     for ring in rings:
         longitudes, latitudes = zip(*ring, strict=True)

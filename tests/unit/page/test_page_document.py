@@ -69,7 +69,9 @@ def test_every_bundled_scenario_gives_a_small_whole_page(name: str) -> None:
 
 
 def test_nothing_is_loaded_from_elsewhere() -> None:
-    for tag, attributes in Elements(page("walker-nearside")).found:
+    elements = Elements(page("walker-nearside")).found
+    assert {"script", "style", "svg"} <= {tag for tag, _ in elements}
+    for tag, attributes in elements:
         assert tag not in {"link", "img", "iframe", "object", "embed", "base"}
         assert not {"src", "href", "action", "style"} & set(attributes)
         assert not [key for key in attributes if key.startswith("on")]

@@ -32,11 +32,13 @@ def test_sheet_tells_point_of_no_return_required_runway_and_zone(name: str) -> N
     words = _words(sheet(name))
     space = plan.space
     assert space is not None
+    assert bool(space.no_return) == bool(plan.encounters)
     for one in space.no_return:
         who = "all together" if one.who == "all" else f"{one.who} alone"
         assert who in words
         if one.before_s:
             assert f"{who} {one.time_s:.3f} {one.before_s:.3f}" in words
+    assert any(mover.pieces for mover in plan.movers.values())
     for mover_name, mover in plan.movers.items():
         if mover.pieces:
             assert mover.runway.required_m is not None
@@ -44,8 +46,9 @@ def test_sheet_tells_point_of_no_return_required_runway_and_zone(name: str) -> N
             assert f"Independent stop of {mover_name} tested today" in words
             assert f"clear for {mover.runway.required_m:.3f} m" in words
     assert "Keep-out zone clear of people" in words
-    for pair in [p for p in space.clearances if p.meets_s is None][:5]:
-        assert f"{pair.a} / {pair.b} {pair.least_m:.3f} {pair.time_s:.3f}" in words
+    apart = [pair for pair in space.clearances if pair.meets_s is None][:5]
+    told = [f"{pair.a} / {pair.b} {pair.least_m:.3f} {pair.time_s:.3f}" for pair in apart]
+    assert [line for line in told if line not in words] == []
 
 
 def test_no_return_is_in_seconds_and_metres_before_the_encounter() -> None:

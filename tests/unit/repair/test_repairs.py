@@ -94,7 +94,9 @@ def test_every_impossible_scenario_gets_repairs_that_plan_feasible(file: Path) -
 
 def test_a_little_less_than_the_repair_does_not_help() -> None:
     scenario = lone()
-    for repair in explained(scenario).repairs:
+    repairs = explained(scenario).repairs
+    assert len(repairs) > 2
+    for repair in repairs:
         (change,) = repair.changes
         less = change.quantity.value + 0.995 * (repair.exact[0] - change.quantity.value)
         assert timing_of(change.quantity.put(scenario, less)).verdict != "feasible"
@@ -105,6 +107,7 @@ def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> Non
     file.write_text(LONE.format(length="120", speed=80, extra=""))
     scenario = load(file)
     found = explained(scenario)
+    assert len(found.repairs) > 2
     for number in range(1, len(found.repairs) + 1):
         text = apply(file, scenario, found.repairs, number, tmp_path / "fixed.yaml")
         assert "# a comment that must stay" in text
@@ -178,6 +181,7 @@ def test_region_border_is_the_closed_form() -> None:
         (20.0, 260.0),
         columns=4,
     )
+    assert len(found.columns) == 4
     for column in found.columns:
         assert column.least == pytest.approx(needed_m(column.at), abs=1e-2)
         assert column.most == pytest.approx(260.0, abs=0.1)

@@ -158,7 +158,9 @@ def test_breaking_off_comes_out_as_a_direct_simulation_says(name: str) -> None:
     _, plan, tracks, stops = planned(name)
     assert plan.space is not None
     aborts = Aborts(plan, tracks, stops, 0.5)
-    for who in parties(name):
+    found = parties(name)
+    assert "all" in found
+    for who in found:
         told = next(one for one in plan.space.no_return if one.who == who)
         last = plan.encounters[told.encounter].time_s
         times = np.arange(0.0, last - 0.002, ABORT_EVERY_S)
@@ -168,6 +170,7 @@ def test_breaking_off_comes_out_as_a_direct_simulation_says(name: str) -> None:
         step = 1 if name in EVERYWHERE else 25
         times = times[close | (np.arange(len(times)) % step == 0)]
         good = aborts.good(who, times)
+        assert len(times) > 20
         decided = 0
         for at, said in zip(times, good, strict=True):
             room = room_m(name, who, float(at))

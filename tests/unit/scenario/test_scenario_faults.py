@@ -3,12 +3,15 @@
 A line that ends in `# here` is where the finding must point.
 """
 
+import json
 import os
 import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from choreo.commands.check import command
 from choreo.measured.file import load_measured
 from choreo.scenario import load, loads
 from choreo.words import CATALOGUE, ChoreoError, Finding
@@ -18,6 +21,18 @@ FILES = sorted(FAULTY.glob("*.yaml"))
 AREAS = ("input.", "scenario.")
 # Codes that no small scenario file can cause; each has a test of its own below.
 WITHOUT_FILE = {"input.too-large", "input.unreadable", "scenario.measured"}
+# Failed checks of the room that a plan takes; `check` alone does not solve.
+TOLD_BY_A_PLAN = {"space.leaves-site", "space.sight-missed", "space.stop-touches"}
+PROGRAMMER_WORDS = (
+    "None",
+    "dict",
+    "tuple",
+    "http",
+    "pydantic",
+    "Input should",
+    "<class",
+    "['",
+)
 
 
 def findings_of(path: Path) -> tuple[Finding, ...]:
@@ -53,25 +68,17 @@ def test_faulty_file_gives_its_own_code_at_its_place(path: Path) -> None:
         assert {Path(finding.origin.file) for finding in found if finding.origin} == {path}
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", [path for path in FILES if path.stem not in TOLD_BY_A_PLAN], ids=lambda path: path.stem
+)
 def test_messages_use_no_programmer_words(path: Path) -> None:
-    try:
-        load(path)
-    except ChoreoError as error:
-        for finding in error.findings:
-            told = f"{finding.text} {finding.advice}"
-            for word in (
-                "None",
-                "dict",
-                "tuple",
-                "http",
-                "pydantic",
-                "Input should",
-                "<class",
-                "['",
-            ):
-                assert word not in told
-            assert re.search(r"\{[a-z_]+\}", told) is None
+    done = CliRunner().invoke(command, [str(path), "--json"])
+    (looked_at,) = json.loads(done.stdout)["files"]
+    assert looked_at["faults"]
+    for fault in looked_at["faults"]:
+        told = f"{fault['text']} {fault['advice']}"
+        assert [word for word in PROGRAMMER_WORDS if word in told] == []
+        assert re.search(r"\{[a-z_]+\}", told) is None
 
 
 def test_fault_in_a_survey_points_into_the_survey() -> None:

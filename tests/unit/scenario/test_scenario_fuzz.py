@@ -44,6 +44,7 @@ def test_random_bytes_are_refused_in_words(raw: bytes) -> None:
         path.write_bytes(raw)
         with pytest.raises(ChoreoError) as caught:
             load(path)
+    assert caught.value.findings
     assert all(finding.text for finding in caught.value.findings)
 
 

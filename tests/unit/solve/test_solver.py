@@ -62,12 +62,13 @@ def test_table_of_acceleration_is_held_and_nearly_used_up() -> None:
     solution = Solver(problem).solve(problem)
     assert solution.solved
     subject = solution.reading.movers["subject"]
-    for piece in subject.pieces:
-        if piece.phase == 0:
-            for u in np.linspace(0, piece.duration_s, 500):
-                _, speed, accel = piece.at(float(u))
-                allowed = np.interp(speed, [v for v, _ in table], [a for _, a in table])
-                assert accel <= allowed + 1e-6
+    ramping = [piece for piece in subject.pieces if piece.phase == 0]
+    assert len(ramping) > 2
+    for piece in ramping:
+        for u in np.linspace(0, piece.duration_s, 500):
+            _, speed, accel = piece.at(float(u))
+            allowed = np.interp(speed, [v for v, _ in table], [a for _, a in table])
+            assert accel <= allowed + 1e-6
     length = subject.phases[0].end_m - subject.phases[0].start_m
     best = least_ramp_distance_m(0, 80 * KMH, table, math.inf)
     assert best - 1e-9 <= length <= best * 1.003

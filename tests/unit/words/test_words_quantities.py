@@ -150,6 +150,7 @@ def test_every_misspelling_leads_to_a_known_unit() -> None:
 
 
 def test_every_kind_has_units_of_its_own_kind_and_an_example_it_accepts() -> None:
+    assert {"length", "speed", "time"} <= set(KINDS)
     for name, kind in KINDS.items():
         assert {UNITS[unit].kind for unit in kind.units} == {name}
         assert math.isfinite(parse(kind.example, name))
