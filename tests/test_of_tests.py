@@ -34,7 +34,7 @@ def test_no_test_passes_because_a_collection_is_empty_or_a_branch_is_not_taken()
         for name, test in _readers(path)
         for line in test.hollow_lines()
     ]
-    assert hollow == []
+    assert hollow == [], "assert first that what is looped over has items (or what it holds)"
 
 
 def _test(body: str) -> Reader:

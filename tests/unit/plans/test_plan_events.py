@@ -21,6 +21,7 @@ def _ends(mover: MoverPlan) -> dict[int, float]:
 @pytest.mark.parametrize("name", GOOD)
 def test_pieces_and_ends_of_phases_name_the_phase_of_the_programme(name: str) -> None:
     scenario, plan = planned(name)
+    assert set(plan.movers) == set(scenario.movers)
     for mover_name, mover in plan.movers.items():
         programme = scenario.movers[mover_name].programme
         assert [(p.name, p.kind) for p in mover.phases] == [(p.name, p.kind) for p in programme]
@@ -31,6 +32,7 @@ def test_pieces_and_ends_of_phases_name_the_phase_of_the_programme(name: str) ->
 @pytest.mark.parametrize("name", GOOD)
 def test_every_event_has_its_kind(name: str) -> None:
     _, plan = planned(name)
+    assert plan.movers
     for mover_name, mover in plan.movers.items():
         by_kind = {
             kind: {event.name for event in mover.events if event.kind == kind}
