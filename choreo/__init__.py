@@ -1,4 +1,42 @@
-"""choreo: a planner and timing solver for multi-vehicle proving-ground tests.
+"""choreo plans and proves multi-vehicle proving-ground tests.
 
-As a library: `from choreo.scenario import load`, `from choreo.verdict import answer`.
+    import choreo
+    answer = choreo.plan(choreo.load("scenarios/walker-nearside.yaml"))
+    print(answer.plan.verdict, answer.clear)
+
+What there is stands in choreo/library.py; it is imported when it is first asked for: `choreo --help` stays quick.
 """
+
+from importlib import import_module
+
+NAMES = (
+    "Answer",
+    "Change",
+    "ChoreoError",
+    "Explanation",
+    "Finding",
+    "Margin",
+    "Placement",
+    "Plan",
+    "Repair",
+    "Scenario",
+    "Verification",
+    "explain",
+    "load",
+    "place",
+    "plan",
+    "verify",
+)
+__all__ = list(NAMES)
+
+
+def __getattr__(name: str) -> object:
+    if name not in NAMES:
+        raise AttributeError(f"module 'choreo' has no attribute {name!r}")
+    found: object = getattr(import_module("choreo.library"), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted(NAMES)

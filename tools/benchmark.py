@@ -32,6 +32,7 @@ from choreo.motion import rated_ramp  # noqa: E402
 from choreo.solve import Solution, Solver  # noqa: E402
 from choreo.solve.ipopt import OPTIONS  # noqa: E402
 from tests.hand_made import walker_problem  # noqa: E402
+from tools.counts import bundled, count_plan, count_why  # noqa: E402
 
 KMH = 1 / 3.6
 INTERVALS = 100
@@ -152,6 +153,24 @@ def explanation_row() -> Row:
         f"{best_of(lambda: explain(whole_answer(scenario)), 5):.2f} s",
         "0.5 s",
     )
+
+
+def build_rows() -> list[Row]:
+    """How often a programme is written and a path built, worst of the bundled scenarios."""
+    rows = []
+    for word, count in (("plan", count_plan), ("why", count_why)):
+        found = [count(file) for file in bundled()]
+        solvers = max(one["solvers"] for one in found)
+        paths = max(n for one in found for what, n in one.items() if what.startswith("path "))
+        reach = "1 and 1" if word == "plan" else "1 (2 where a repair frees a curve)"
+        rows.append(
+            Row(
+                f"`choreo {word}`, worst bundled scenario: solvers, builds of one path",
+                f"{solvers} and {paths}",
+                reach,
+            )
+        )
+    return rows
 
 
 def variant_row() -> Row:
@@ -344,7 +363,7 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="leave the whole-process rows out")
     quick = parser.parse_args().quick
     rows = [] if quick else process_rows()
-    rows += [*three_mover_rows(), clearance_row(), explanation_row(), variant_row()]
+    rows += [*three_mover_rows(), clearance_row(), explanation_row(), *build_rows(), variant_row()]
     rows += [optimum_row(), ruckig_row(), *grid_rows()]
     print(f"Python {platform.python_version()}, numpy {np.__version__}, casadi {ca.__version__}\n")
     print("| what | measured | to reach |\n|---|---|---|")

@@ -56,6 +56,11 @@ class Answer:
         """Whether the plan holds, its room not asked."""
         return self.plan.verdict == "feasible"
 
+    @property
+    def clear(self) -> bool:
+        """Whether the plan holds and no check of its room fails; a plan whose room was not looked at is not clear."""
+        return self.feasible and self.plan.space is not None and self.plan.space.clear
+
 
 def answer(case: Case, *, near: Answer | None = None, progress: Progress | None = None) -> Answer:
     """Plan a case and judge the plan; neither sights nor the room it takes are looked at.

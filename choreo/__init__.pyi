@@ -1,0 +1,16 @@
+from choreo.library import Answer as Answer
+from choreo.library import Change as Change
+from choreo.library import ChoreoError as ChoreoError
+from choreo.library import Explanation as Explanation
+from choreo.library import Finding as Finding
+from choreo.library import Margin as Margin
+from choreo.library import Placement as Placement
+from choreo.library import Plan as Plan
+from choreo.library import Repair as Repair
+from choreo.library import Scenario as Scenario
+from choreo.library import Verification as Verification
+from choreo.library import explain as explain
+from choreo.library import load as load
+from choreo.library import place as place
+from choreo.library import plan as plan
+from choreo.library import verify as verify
