@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from choreo.scenario import Contact, Mover, PathSpec, Phase, Scenario, Span
+from choreo.scenario.records.edits import (
+    with_encounter,
+    with_limit,
+    with_mover,
+    with_path,
+    with_phase,
+    with_trigger,
+)
+from choreo.scenario.records.scenario import SpanEnd
+from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 
 Keys = tuple[str | int, ...]
 Set = Callable[[Scenario, float], Scenario]
+
+# A change of a quantity that is zero is measured against these (m, m/s, m/s2, m/s3, s).
+PLAIN: Mapping[Unit, float] = {"m": 10.0, "m/s": 5.0, "m/s2": 1.0, "m/s3": 1.0, "s": 1.0}
+WIDE = 20.0
 
 
 @dataclass(frozen=True)
@@ -21,13 +35,13 @@ class Quantity:
     """
 
     name: str
-    unit: str
+    unit: Unit
     value: float
     helps: tuple[int, ...]
     low: float
     high: float
     keys: Keys
-    end: str
+    end: SpanEnd
     put: Set
     moves_start: bool = False
 
@@ -35,11 +49,6 @@ class Quantity:
     def size(self) -> float:
         """What a change is measured against: the value itself, or a plain one where that is zero."""
         return max(abs(self.value), PLAIN[self.unit])
-
-
-# A change of a quantity that is zero is measured against these (m, m/s, m/s2, m/s3, s).
-PLAIN = {"m": 10.0, "m/s": 5.0, "m/s2": 1.0, "m/s3": 1.0, "s": 1.0}
-WIDE = 20.0
 
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:
@@ -56,14 +65,13 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
         quantities += _trigger(scenario, name, trigger.setting, trigger.latency_s)
     for name, encounter in scenario.encounters.items():
         if not isinstance(encounter, Contact) and encounter.wanted.fixed:
-            unit = "m" if encounter.measure == "distance" else "s"
             put = _putter_encounter(name)
             keys: Keys = ("encounters", name, encounter.measure)
             value = encounter.wanted.lo
             quantities.append(
                 Quantity(
                     f"{name} {encounter.measure}",
-                    unit,
+                    MEASURES[encounter.measure],
                     value,
                     (1, -1),
                     0.0,
@@ -86,7 +94,8 @@ def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
         top = mover.limits.speed_mps
 
         def put(scenario: Scenario, value: float, index: int = index) -> Scenario:
-            return with_phase(scenario, name, index, to=Span(value, value))
+            phase = replace(scenario.movers[name].programme[index], to=Span.at(value))
+            return with_phase(scenario, name, index, phase)
 
         keys: Keys = ("movers", name, "programme", index, "ramp", "to")
         yield Quantity(label, "m/s", phase.to.lo, (-1, 1), 0.3, top, keys, "", put)
@@ -162,7 +171,7 @@ def _lengthened(path: PathSpec, more_m: float) -> PathSpec:
 
 def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
     limits = mover.limits
-    singles = [
+    singles: list[tuple[str, LimitName, float, Unit]] = [
         ("acceleration", "accelerate", limits.accelerate[0][1], "m/s2"),
         ("braking", "brake", limits.brake_mps2, "m/s2"),
         ("jerk", "jerk", limits.jerk_mps3, "m/s3"),
@@ -173,7 +182,7 @@ def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
         if not math.isfinite(value) or (key == "accelerate" and len(limits.accelerate) > 1):
             continue
 
-        def put(scenario: Scenario, value: float, key: str = key) -> Scenario:
+        def put(scenario: Scenario, value: float, key: LimitName = key) -> Scenario:
             return with_limit(scenario, name, key, value)
 
         keys: Keys = ("movers", name, "limits", key)
@@ -182,73 +191,120 @@ def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _PhaseNumber:
+    """A number of a phase: its key in the file, its unit, what helps, how it is read from a phase and put into one."""
+
+    key: str
+    unit: Unit
+    helps: tuple[int, ...]
+    of: Callable[[Phase], float | None]
+    put: Callable[[Phase, float], Phase]
+
+
+SETTLE = _PhaseNumber(
+    "settle", "s", (-1,), lambda one: one.settle_s, lambda one, new: replace(one, settle_s=new)
+)
+PHASE_NUMBERS = (
+    _PhaseNumber(
+        "within", "m", (1,), lambda one: one.within_m, lambda one, new: replace(one, within_m=new)
+    ),
+    _PhaseNumber(
+        "over", "m", (1, -1), lambda one: one.over_m, lambda one, new: replace(one, over_m=new)
+    ),
+    _PhaseNumber(
+        "lasting",
+        "s",
+        (1, -1),
+        lambda one: one.lasting_s,
+        lambda one, new: replace(one, lasting_s=new),
+    ),
+    _PhaseNumber(
+        "build up",
+        "s",
+        (1, -1),
+        lambda one: one.build_up_s,
+        lambda one, new: replace(one, build_up_s=new),
+    ),
+    _PhaseNumber(
+        "accelerate",
+        "m/s2",
+        (1, -1),
+        lambda one: one.accelerate_mps2,
+        lambda one, new: replace(one, accelerate_mps2=new),
+    ),
+    _PhaseNumber(
+        "brake",
+        "m/s2",
+        (1, -1),
+        lambda one: one.brake_mps2,
+        lambda one, new: replace(one, brake_mps2=new),
+    ),
+)
+
+
 def _phases(name: str, mover: Mover) -> Iterator[Quantity]:
     settles = [i for i, p in enumerate(mover.programme) if p.kind == "hold" and p.settle_s > 0]
     for index in settles:
         phase = mover.programme[index]
         label = f"{name} settle" if len(settles) == 1 else f"{name} settle of {phase.name}"
-        yield _phase_quantity(name, index, label, "s", "settle_s", "settle", phase.settle_s, (-1,))
+        yield _phase_quantity(name, index, phase, label, SETTLE, phase.settle_s)
     for index, phase in enumerate(mover.programme):
-        kind = phase.kind
-        for field, key, unit, helps in (
-            ("within_m", "within", "m", (1,)),
-            ("over_m", "over", "m", (1, -1)),
-            ("lasting_s", "lasting", "s", (1, -1)),
-            ("build_up_s", "build up", "s", (1, -1)),
-            ("accelerate_mps2", "accelerate", "m/s2", (1, -1)),
-            ("brake_mps2", "brake", "m/s2", (1, -1)),
-        ):
-            value = getattr(phase, field)
+        for number in PHASE_NUMBERS:
+            value = number.of(phase)
             if value is not None:
-                label = f"{name} {phase.name} {key}"
-                yield _phase_quantity(name, index, label, unit, field, key, value, helps, kind)
+                label = f"{name} {phase.name} {number.key}"
+                yield _phase_quantity(name, index, phase, label, number, value)
 
 
 def _phase_quantity(
-    name: str,
-    index: int,
-    label: str,
-    unit: str,
-    field: str,
-    key: str,
-    value: float,
-    helps: tuple[int, ...],
-    kind: str = "hold",
+    name: str, index: int, phase: Phase, label: str, number: _PhaseNumber, value: float
 ) -> Quantity:
     def put(scenario: Scenario, new: float) -> Scenario:
-        return with_phase(scenario, name, index, **{field: new})
+        old = scenario.movers[name].programme[index]
+        return with_phase(scenario, name, index, number.put(old, new))
 
-    low = 0.0 if field == "settle_s" else value / 100
-    keys: Keys = ("movers", name, "programme", index, kind, key)
-    return Quantity(label, unit, value, helps, low, WIDE * value, keys, "", put)
+    low = 0.0 if number is SETTLE else value / 100
+    keys: Keys = ("movers", name, "programme", index, phase.kind, number.key)
+    return Quantity(label, number.unit, value, number.helps, low, WIDE * value, keys, "", put)
+
+
+# Of each end of a span: what helps (a wider span), and the words for it.
+END_HELPS: Mapping[SpanEnd, tuple[int, ...]] = {"": (1, -1), "lo": (-1,), "hi": (1,)}
+START_ENDS: Mapping[SpanEnd, str] = {"": "", "lo": ", earliest", "hi": ", latest"}
+SETTING_ENDS: Mapping[SpanEnd, str] = {"": "", "lo": ", least", "hi": ", most"}
+
+
+def _ends(span: Span) -> list[tuple[SpanEnd, float]]:
+    """The ends of a span that are values; one for both where they are the same."""
+    if span.fixed:
+        return [("", span.lo)]
+    ends: list[tuple[SpanEnd, float]] = [("lo", span.lo), ("hi", span.hi)]
+    return [(end, value) for end, value in ends if math.isfinite(value)]
 
 
 def _start(name: str, mover: Mover) -> Iterator[Quantity]:
-    station = mover.start.station
-    ends = [("", station.lo)] if station.fixed else [("lo", station.lo), ("hi", station.hi)]
-    for end, value in ends:
-        if not math.isfinite(value) or mover.stand is not None:
-            continue
-        helps: tuple[int, ...] = {"": (1, -1), "lo": (-1,), "hi": (1,)}[end]
+    if mover.stand is not None:
+        return
+    for end, value in _ends(mover.start.station):
 
-        def put(scenario: Scenario, new: float, end: str = end) -> Scenario:
-            old = scenario.movers[name].start
-            span = Span(new, new) if not end else replace(old.station, **{end: new})
-            return with_mover(scenario, name, start=replace(old, station=span))
+        def put(scenario: Scenario, new: float, end: SpanEnd = end) -> Scenario:
+            old = scenario.movers[name]
+            start = replace(old.start, station=old.start.station.with_end(end, new))
+            return with_mover(scenario, name, replace(old, start=start))
 
-        label = f"{name} start" + {"": "", "lo": ", earliest", "hi": ", latest"}[end]
-        yield Quantity(
-            label, "m", value, helps, 0.0, math.inf, ("movers", name, "start", "station"), end, put
-        )
+        label = f"{name} start{START_ENDS[end]}"
+        keys: Keys = ("movers", name, "start", "station")
+        yield Quantity(label, "m", value, END_HELPS[end], 0.0, math.inf, keys, end, put)
 
 
 def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> Iterator[Quantity]:
     condition = scenario.triggers[name].condition
-    unit = {"station": "m", "distance": "m", "speed": "m/s"}.get(condition, "s")
+    unit = CONDITIONS[condition].unit
     if latency_s > 0:
 
         def late(scenario: Scenario, new: float) -> Scenario:
-            return with_trigger(scenario, name, latency_s=new)
+            return with_trigger(scenario, name, replace(scenario.triggers[name], latency_s=new))
 
         yield Quantity(
             f"{name} latency",
@@ -261,20 +317,17 @@ def _trigger(scenario: Scenario, name: str, setting: Span, latency_s: float) -> 
             "",
             late,
         )
-    ends = [("", setting.lo)] if setting.fixed else [("lo", setting.lo), ("hi", setting.hi)]
-    for end, value in ends:
-        if not math.isfinite(value):
-            continue
-        helps: tuple[int, ...] = {"": (1, -1), "lo": (-1,), "hi": (1,)}[end]
+    for end, value in _ends(setting):
 
-        def put(scenario: Scenario, new: float, end: str = end) -> Scenario:
-            old = scenario.triggers[name].setting
-            span = Span(new, new) if not end else replace(old, **{end: new})
-            return with_trigger(scenario, name, setting=span)
+        def put(scenario: Scenario, new: float, end: SpanEnd = end) -> Scenario:
+            old = scenario.triggers[name]
+            return with_trigger(
+                scenario, name, replace(old, setting=old.setting.with_end(end, new))
+            )
 
-        label = f"{name} {condition}" + {"": "", "lo": ", least", "hi": ", most"}[end]
+        label = f"{name} {condition}{SETTING_ENDS[end]}"
         keys: Keys = ("triggers", name, "when", condition)
-        yield Quantity(label, unit, value, helps, 0.0, WIDE * value + 10, keys, end, put)
+        yield Quantity(label, unit, value, END_HELPS[end], 0.0, WIDE * value + 10, keys, end, put)
 
 
 def _putter_encounter(name: str) -> Set:
@@ -282,44 +335,6 @@ def _putter_encounter(name: str) -> Set:
         encounter = scenario.encounters[name]
         if isinstance(encounter, Contact):
             return scenario
-        moved = replace(encounter, wanted=Span(value, value))
-        return replace(scenario, encounters={**scenario.encounters, name: moved})
+        return with_encounter(scenario, name, replace(encounter, wanted=Span.at(value)))
 
     return put
-
-
-def with_mover(scenario: Scenario, name: str, **changes: object) -> Scenario:
-    """Give the scenario with some fields of a mover replaced."""
-    mover = replace(scenario.movers[name], **changes)  # type: ignore[arg-type]
-    return replace(scenario, movers={**scenario.movers, name: mover})
-
-
-def with_phase(scenario: Scenario, name: str, index: int, **changes: object) -> Scenario:
-    """Give the scenario with some fields of one phase replaced."""
-    phases: list[Phase] = list(scenario.movers[name].programme)
-    phases[index] = replace(phases[index], **changes)  # type: ignore[arg-type]
-    return with_mover(scenario, name, programme=tuple(phases))
-
-
-def with_limit(scenario: Scenario, name: str, key: str, value: float) -> Scenario:
-    """Give the scenario with one limit of a mover replaced."""
-    fields = {
-        "accelerate": {"accelerate": ((0.0, value),)},
-        "brake": {"brake_mps2": value},
-        "jerk": {"jerk_mps3": value},
-        "lateral": {"lateral_mps2": value},
-        "stroke": {"stroke_m": value},
-    }
-    limits = replace(scenario.movers[name].limits, **fields[key])  # type: ignore[arg-type]
-    return with_mover(scenario, name, limits=limits)
-
-
-def with_path(scenario: Scenario, name: str, path: PathSpec) -> Scenario:
-    """Give the scenario with one path replaced."""
-    return replace(scenario, paths={**scenario.paths, name: path})
-
-
-def with_trigger(scenario: Scenario, name: str, **changes: object) -> Scenario:
-    """Give the scenario with some fields of a trigger replaced."""
-    trigger = replace(scenario.triggers[name], **changes)  # type: ignore[arg-type]
-    return replace(scenario, triggers={**scenario.triggers, name: trigger})

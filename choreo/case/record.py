@@ -13,7 +13,7 @@ from functools import cached_property
 from choreo.case.quantities import Quantity, quantities_of
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
-from choreo.ground.limits import OnSite, on_site, on_surface
+from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface
 from choreo.ground.surface import Surface
 from choreo.problem import Drawn, Staging, build_staging, draw
 from choreo.scenario import Scenario
@@ -30,7 +30,7 @@ class Case:
 
     written: Scenario
     ground: Ground | None
-    on_site: OnSite
+    on_site: GroundLimits
     solvers: Solvers = field(default_factory=Solvers)
     drawn_before: Drawn | None = None
     staged_before: Staging | None = None
@@ -99,7 +99,7 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
     Raises ChoreoError: as case_of.
     """
     drawn = draw(scenario)
-    on = on_site(scenario, drawn.by_mover, ground)
+    on = limits_on_ground(scenario, drawn.by_mover, ground)
     return Case(scenario, ground, on, solvers or Solvers(), drawn)
 
 
@@ -109,5 +109,5 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     Raises ChoreoError: as case_of.
     """
     drawn = draw(scenario)
-    on = on_surface(scenario, drawn.by_mover, surface)
+    on = limits_on_surface(scenario, drawn.by_mover, surface)
     return Case(scenario, None, on, solvers or Solvers(), drawn)

@@ -66,9 +66,9 @@ def _on_its_site(scenario: Scenario, paths: Mapping[str, GeometryPath]) -> Scena
     if scenario.site is None or not scenario.site.drawn:
         return scenario
     from choreo.ground import ground_of
-    from choreo.ground.limits import on_site
+    from choreo.ground.limits import limits_on_ground
 
-    return on_site(scenario, paths, ground_of(scenario)).scenario
+    return limits_on_ground(scenario, paths, ground_of(scenario)).scenario
 
 
 def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, faulty: bool) -> None:

@@ -28,7 +28,7 @@ LEAST_TAKEN = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class OnSite:
+class GroundLimits:
     """A scenario with the limits that its ground leaves.
 
     surfaces, stops: by mover that moves. alike: every limit that was lowered belongs to a surface that is the same
@@ -42,7 +42,9 @@ class OnSite:
     lowered: bool
 
 
-def on_site(scenario: Scenario, paths: Mapping[str, Path], ground: Ground | None) -> OnSite:
+def limits_on_ground(
+    scenario: Scenario, paths: Mapping[str, Path], ground: Ground | None
+) -> GroundLimits:
     """Lower every mover's limits to what the ground under its path leaves; warnings go into the notes.
 
     paths: by mover. Raises ChoreoError: space.too-slippery, space.rate-over-surface.
@@ -55,7 +57,9 @@ def on_site(scenario: Scenario, paths: Mapping[str, Path], ground: Ground | None
     return _lowered(scenario, paths, found)
 
 
-def on_surface(scenario: Scenario, paths: Mapping[str, Path], surface: Surface) -> OnSite:
+def limits_on_surface(
+    scenario: Scenario, paths: Mapping[str, Path], surface: Surface
+) -> GroundLimits:
     """Lower every mover's limits to what one surface, the same everywhere, leaves.
 
     paths: by mover. Raises ChoreoError: space.too-slippery, space.rate-over-surface.
@@ -66,7 +70,7 @@ def on_surface(scenario: Scenario, paths: Mapping[str, Path], surface: Surface) 
 
 def _lowered(
     scenario: Scenario, paths: Mapping[str, Path], found: Mapping[str, tuple[Surface, bool]]
-) -> OnSite:
+) -> GroundLimits:
     movers = dict(scenario.movers)
     stops: dict[str, Stop] = {}
     notes: list[Finding] = []
@@ -96,12 +100,12 @@ def _lowered(
         raise ChoreoError(tuple(faults))
     surfaces = {name: surface for name, (surface, _) in found.items()}
     if not lowered:
-        return OnSite(scenario, surfaces, stops, True, False)
+        return GroundLimits(scenario, surfaces, stops, True, False)
     # What the ground takes can't be given back by writing another limit.
     staged = replace(
         scenario, movers=movers, notes=(*scenario.notes, *notes), keep=(*scenario.keep, *kept)
     )
-    return OnSite(staged, surfaces, stops, alike, True)
+    return GroundLimits(staged, surfaces, stops, alike, True)
 
 
 def limits_on(

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.ground.limits import OnSite
+from choreo.ground.limits import GroundLimits
 from choreo.ground.stop import LEAST_BRAKE_MPS2, Stop
 from choreo.ground.under import surface_in
 from choreo.plans.record import Plan
@@ -34,7 +34,7 @@ class Extent:
 
 
 def extent_of(
-    on_site: OnSite, paths: Mapping[str, Path], plan: Plan, ground: Ground | None = None
+    on_site: GroundLimits, paths: Mapping[str, Path], plan: Plan, ground: Ground | None = None
 ) -> Extent:
     """Make the motions, stops and sweeps of a plan. paths: by mover.
 

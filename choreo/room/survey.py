@@ -10,7 +10,7 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.ground.limits import OnSite, surface_use
+from choreo.ground.limits import GroundLimits, surface_use
 from choreo.plans.record import MoverPlan, Plan
 from choreo.plans.room_record import (
     FailsafeStop,
@@ -43,7 +43,7 @@ NOT_MODELLED = (
 
 def survey(
     scenario: Scenario,
-    on_site: OnSite,
+    on_site: GroundLimits,
     paths: Mapping[str, Path],
     plan: Plan,
     ground: Ground | None,

@@ -1,8 +1,8 @@
 """Scenario files: text with places -> file models -> checked records in SI."""
 
-from choreo.scenario.load import load, loads
-from choreo.scenario.making.placed import moved_to
+from choreo.scenario.loading import load, loads
 from choreo.scenario.making.site import load_site
+from choreo.scenario.records.placed import moved_to
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.scenario import (
     Body,

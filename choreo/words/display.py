@@ -17,9 +17,14 @@ def seconds(value_s: float) -> str:
     return f"{_clean(value_s, 3):.3f} s"
 
 
-def kmh(value_mps: float) -> str:
+def kmh(value_mps: float, digits: int = 2) -> str:
     """'40.00 km/h'."""
-    return f"{_clean(value_mps * KMH_PER_MPS, 2):.2f} km/h"
+    return f"{plain(value_mps * KMH_PER_MPS, digits)} km/h"
+
+
+def short_kmh(value_mps: float) -> str:
+    """'40 km/h', '38.46 km/h': four significant digits, as a person writes a speed."""
+    return f"{value_mps * KMH_PER_MPS:.4g} km/h"
 
 
 def plain(value: float, digits: int = 3) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Protocol, TypeVar
 
 from choreo.words.catalogue import CATALOGUE
+from choreo.words.kinds import Severity
 from choreo.words.origin import Origin
 
 Value = str | float | int
@@ -16,7 +18,7 @@ class Finding:
     """A code from the catalogue, how grave it is, where, with which values; related places beside it."""
 
     code: str
-    severity: str
+    severity: Severity
     origin: Origin | None
     values: Mapping[str, Value] = field(default_factory=dict)
     related: tuple[Origin, ...] = ()
@@ -32,8 +34,28 @@ class Finding:
         return CATALOGUE[self.code].advice.format(**self.values)
 
 
+class Graded(Protocol):
+    """What has a severity: a finding, or the message that a plan document makes of it."""
+
+    @property
+    def severity(self) -> Severity: ...
+
+
+One = TypeVar("One", bound=Graded)
+
+
+def errors_of(found: Iterable[One]) -> tuple[One, ...]:
+    """Give those that are errors, in their order."""
+    return tuple(one for one in found if one.severity == "error")
+
+
+def remarks_of(found: Iterable[One]) -> tuple[One, ...]:
+    """Give those that are no errors: warnings and notes, in their order."""
+    return tuple(one for one in found if one.severity != "error")
+
+
 class ChoreoError(Exception):
-    """The user's fault, told in findings; our own faults are never of this type."""
+    """The user's fault, as findings; our own faults are never of this type."""
 
     def __init__(self, findings: tuple[Finding, ...] | list[Finding]) -> None:
         self.findings = tuple(findings)

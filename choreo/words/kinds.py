@@ -9,16 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 Verdict = Literal["feasible", "infeasible", "undecided"]
 Severity = Literal["error", "warning", "note"]
 Prefer = Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"]
 MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian", "obstacle"]
+PathKind = Literal["pieces", "beside", "surveyed"]
 PieceKind = Literal["line", "arc", "clothoid", "bend", "shift"]
 PhaseKind = Literal["wait", "ramp", "hold", "stop"]
+LimitName = Literal["speed", "accelerate", "brake", "jerk", "lateral", "stroke"]
 Condition = Literal["station", "distance", "time to collision", "speed", "time"]
 EncounterKind = Literal["contact", "gap", "pass"]
+# How an author says where the impact lies.
+ContactWay = Literal["overlap", "offset", "side"]
 ContactMeasure = Literal["overlap", "side"]
 GapMeasure = Literal["distance", "time gap", "time to collision"]
 PassMeasure = Literal["distance", "time"]
@@ -26,6 +30,8 @@ Measure = Literal["overlap", "side", "distance", "time gap", "time to collision"
 Face = Literal["front", "side"]
 ContactPointName = Literal["reference", "front centre", "rear centre"]
 Between = Literal["bodies", "reference points"]
+# What a name alone stands for in an event expression of a file.
+NamedKind = Literal["encounter", "trigger", "instant"]
 # What an event expression of a file may name.
 EventKind = Literal[
     "encounter",
@@ -41,6 +47,11 @@ EventKind = Literal[
 PlanEventKind = Literal["launch", "phase end", "trigger", "encounter"]
 # Units of the numbers inside; `repair` and `report` write them as people do.
 Unit = Literal["m", "s", "m/s", "m/s2", "m/s3"]
+
+PATH_KINDS: tuple[PathKind, ...] = get_args(PathKind)
+PIECE_KINDS: tuple[PieceKind, ...] = get_args(PieceKind)
+PHASE_KINDS: tuple[PhaseKind, ...] = get_args(PhaseKind)
+ENCOUNTER_KINDS: tuple[EncounterKind, ...] = get_args(EncounterKind)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,12 @@
-"""Moments that are defined by each other in a circle: no order in which they could be told."""
+"""Moments that are defined by each other in a circle: none of them could come first."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import assert_never
 
-from choreo.scenario.making.making import Making
+from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import Encounter, Event, Gap, Instant, Mover
 
 
@@ -28,14 +29,23 @@ class _Moments:
 
     def _defined_by(self, event: Event) -> Event | None:
         name = event.name or ""
-        if event.kind == "encounter":
-            gap = self.encounters.get(name)
-            return gap.at if isinstance(gap, Gap) else None
-        if event.kind == "instant":
-            instant = self.instants.get(name)
-            return None if instant is None else instant.before
-        # A gap at the start of the phase that it ends the hold before is no circle: it tells when to begin.
-        return self._end_of_hold(event) if event.kind == "phase end" else None
+        match event.kind:
+            case "encounter":
+                gap = self.encounters.get(name)
+                return gap.at if isinstance(gap, Gap) else None
+            case "instant":
+                instant = self.instants.get(name)
+                return None if instant is None else instant.before
+            case "phase end":
+                return self._end_of_hold(event)
+            case "phase start":
+                # A gap judged at the start of the phase after the hold it ends is not circular: it decides when the
+                # phase starts.
+                return None
+            case "trigger" | "launch" | "mark start" | "mark end":
+                # Circles through triggers are found in the graph of events, marks stand on the path.
+                return None
+        assert_never(event.kind)
 
     def _end_of_hold(self, event: Event) -> Event | None:
         mover = self.movers.get(event.mover or "")
@@ -44,21 +54,21 @@ class _Moments:
 
 
 def check_loops(
-    making: Making,
+    draft: Draft,
     encounters: Mapping[str, Encounter],
     instants: Mapping[str, Instant],
     movers: Mapping[str, Mover],
 ) -> None:
     """No gap is judged at a moment that it decides itself, no instant stands before itself."""
     moments = _Moments(encounters, instants, movers)
-    told: set[Event] = set()
+    reported: set[Event] = set()
     for name in encounters:
         start = Event("encounter", name)
         loop = moments.loop_from(start)
-        if loop and start not in told:
-            told.update(loop)
+        if loop and start not in reported:
+            reported.update(loop)
             others = [("encounters", str(e.name)) for e in loop[1:] if e.kind == "encounter"]
-            making.fault(
+            draft.fault(
                 "scenario.encounter-loop",
                 ("encounters", name, "at"),
                 related=others,
@@ -68,9 +78,9 @@ def check_loops(
     for name in instants:
         start = Event("instant", name)
         loop = moments.loop_from(start)
-        if loop and start not in told:
+        if loop and start not in reported:
             keys = ("instants", name)
-            making.fault("scenario.instant-loop", keys, instant=name, loop=_in_words(loop))
+            draft.fault("scenario.instant-loop", keys, instant=name, loop=_in_words(loop))
 
 
 def _in_words(loop: list[Event]) -> str:

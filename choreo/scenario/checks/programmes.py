@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from choreo.scenario.making.making import Making
+from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import Contact, Encounter, Gap, Mover, Pass, PathSpec, Trigger
+from choreo.words.display import short_kmh
+from choreo.words.kinds import CONDITIONS
 
 
-def check_encounters(making: Making, encounters: Mapping[str, Encounter], movers: set[str]) -> None:
+def check_encounters(draft: Draft, encounters: Mapping[str, Encounter], movers: set[str]) -> None:
     """Both movers exist and differ; the first of a pass is one of them."""
     for name, encounter in encounters.items():
         keys = ("encounters", name)
         for key, mover in (("of", encounter.of), ("with", encounter.with_)):
             if mover not in movers:
-                making.unknown((*keys, key), "mover", mover, movers)
+                draft.unknown((*keys, key), "mover", mover, movers)
         if encounter.of == encounter.with_:
-            making.fault("scenario.itself", keys, what="encounter", name=name, mover=encounter.of)
+            draft.fault("scenario.itself", keys, what="encounter", name=name, mover=encounter.of)
         if isinstance(encounter, Pass) and encounter.first not in (encounter.of, encounter.with_):
-            making.fault(
+            draft.fault(
                 "scenario.first-not-there",
                 (*keys, "first"),
                 first=encounter.first,
@@ -28,7 +30,7 @@ def check_encounters(making: Making, encounters: Mapping[str, Encounter], movers
 
 
 def check_triggers(
-    making: Making,
+    draft: Draft,
     triggers: Mapping[str, Trigger],
     encounters: Mapping[str, Encounter],
     movers: Mapping[str, Mover],
@@ -40,21 +42,19 @@ def check_triggers(
         keys = ("triggers", name)
         acts_on = tuple(waiting.get(name, ()))
         if not acts_on:
-            making.fault("scenario.unused-trigger", keys, severity="warning", trigger=name)
+            draft.fault("scenario.unused-trigger", keys, severity="warning", trigger=name)
         watched = movers.get(trigger.watch)
-        if watched is None and trigger.watch not in making.movers:
-            making.unknown((*keys, "watch"), "mover", trigger.watch, making.movers)
+        if watched is None and trigger.watch not in draft.movers:
+            draft.unknown((*keys, "watch"), "mover", trigger.watch, draft.movers)
         if watched is not None and trigger.during is not None:
             phases = [phase.name for phase in watched.programme if phase.kind == "hold"]
-            if trigger.during not in phases and making.movers[trigger.watch].whole:
-                making.unknown(
-                    (*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases
-                )
+            if trigger.during not in phases and draft.movers[trigger.watch].whole:
+                draft.unknown((*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases)
         if watched is not None and trigger.condition == "speed":
-            _check_speed(making, name, trigger, watched)
+            _check_speed(draft, name, trigger, watched)
         to = trigger.to
-        if trigger.watch in making.movers:
-            to = _counts_down_to(making, name, trigger, encounters)
+        if trigger.watch in draft.movers:
+            to = _counts_down_to(draft, name, trigger, encounters)
         from_names[name] = Trigger(
             trigger.watch,
             trigger.condition,
@@ -68,7 +68,7 @@ def check_triggers(
     return from_names
 
 
-def _check_speed(making: Making, name: str, trigger: Trigger, watched: Mover) -> None:
+def _check_speed(draft: Draft, name: str, trigger: Trigger, watched: Mover) -> None:
     """A speed is passed only if the watched mover's programme goes from one side of it to the other."""
     keys = ("triggers", name, "when", "speed")
     start, setting = watched.start.speed_mps, trigger.setting
@@ -76,27 +76,23 @@ def _check_speed(making: Making, name: str, trigger: Trigger, watched: Mover) ->
     fastest = max([start, *(min(to.hi, watched.limits.speed_mps) for to in ends)])
     why = None
     if setting.lo > fastest:
-        why = f"{trigger.watch} never goes faster than {_kmh(fastest)}"
+        why = f"{trigger.watch} never goes faster than {short_kmh(fastest)}"
     elif setting.hi <= 0:
         why = f"{trigger.watch} has it while it stands"
     elif setting.fixed and setting.lo == start:
         why = f"{trigger.watch} starts with it"
     if why is not None:
-        told = _kmh(setting.lo if setting.lo > fastest else setting.hi)
-        making.fault("scenario.speed-not-passed", keys, trigger=name, setting=told, why=why)
+        shown = short_kmh(setting.lo if setting.lo > fastest else setting.hi)
+        draft.fault("scenario.speed-not-passed", keys, trigger=name, setting=shown, why=why)
     elif setting.fixed and any(to.fixed and to.lo == setting.lo for to in ends):
-        making.fault(
+        draft.fault(
             "scenario.speed-at-end",
             keys,
             severity="warning",
             trigger=name,
-            setting=_kmh(setting.lo),
+            setting=short_kmh(setting.lo),
             mover=trigger.watch,
         )
-
-
-def _kmh(speed_mps: float) -> str:
-    return f"{speed_mps * 3.6:.4g} km/h"
 
 
 def _waiting(movers: Mapping[str, Mover]) -> dict[str, list[str]]:
@@ -115,29 +111,26 @@ def _waiting(movers: Mapping[str, Mover]) -> dict[str, list[str]]:
 
 
 def _counts_down_to(
-    making: Making, name: str, trigger: Trigger, encounters: Mapping[str, Encounter]
+    draft: Draft, name: str, trigger: Trigger, encounters: Mapping[str, Encounter]
 ) -> str | None:
-    if trigger.to is not None and making.names.get(trigger.to) != "encounter":
-        known = [key for key, kind in making.names.items() if kind == "encounter"]
-        making.unknown(("triggers", name, "to"), "encounter", trigger.to, known)
+    if trigger.to is not None and draft.names.get(trigger.to) != "encounter":
+        draft.unknown(("triggers", name, "to"), "encounter", trigger.to, draft.named("encounter"))
         return None
-    if trigger.condition not in ("distance", "time to collision"):
+    if not CONDITIONS[trigger.condition].to_encounter:
         return trigger.to
-    if trigger.to not in encounters and len(encounters) < list(making.names.values()).count(
-        "encounter"
-    ):
+    if trigger.to not in encounters and len(encounters) < len(draft.named("encounter")):
         return None  # a faulty encounter may be the one
     own = [key for key, one in encounters.items() if trigger.watch in (one.of, one.with_)]
     keys = ("triggers", name)
     if trigger.to is not None:
         if trigger.to not in own:
-            making.unknown((*keys, "to"), f"encounter of {trigger.watch}", trigger.to, own)
+            draft.unknown((*keys, "to"), f"encounter of {trigger.watch}", trigger.to, own)
             return None
         return trigger.to
     if len(own) == 1:
         return own[0]
     if not own:
-        making.fault(
+        draft.fault(
             "scenario.unknown-name",
             keys,
             what=f"encounter of {trigger.watch}",
@@ -145,14 +138,14 @@ def _counts_down_to(
             suggestion=f"Give {trigger.watch} an encounter, or use `station`, `speed` or `time`.",
         )
     else:
-        making.fault(
+        draft.fault(
             "scenario.missing-key", keys, key="to", where=f"trigger {name} (several encounters)"
         )
     return None
 
 
 def check_movers(
-    making: Making,
+    draft: Draft,
     movers: Mapping[str, Mover],
     paths: Mapping[str, PathSpec],
     encounters: Mapping[str, Encounter],
@@ -161,21 +154,19 @@ def check_movers(
     for name, mover in movers.items():
         keys = ("movers", name)
         if mover.path is None and mover.stand is None:
-            making.fault("scenario.no-path", keys, mover=name)
+            draft.fault("scenario.no-path", keys, mover=name)
         elif mover.path is not None and mover.stand is not None:
-            making.fault(
-                "scenario.not-together", keys, where=name, first="`path`", second="`stand`"
-            )
-        elif mover.path is not None and mover.path not in making.paths and making.paths_known:
-            making.unknown((*keys, "path"), "path", mover.path, making.paths)
+            draft.fault("scenario.not-together", keys, where=name, first="`path`", second="`stand`")
+        elif mover.path is not None and mover.path not in draft.paths and draft.paths_known:
+            draft.unknown((*keys, "path"), "path", mover.path, draft.paths)
         if mover.stand is not None and mover.programme:
-            making.fault("scenario.stands-but-moves", (*keys, "programme"), mover=name)
+            draft.fault("scenario.stands-but-moves", (*keys, "programme"), mover=name)
         if mover.start.speed_mps > 0 and not mover.programme:
-            making.fault("scenario.rolls-without-programme", (*keys, "start", "speed"), mover=name)
+            draft.fault("scenario.rolls-without-programme", (*keys, "start", "speed"), mover=name)
         if not mover.programme and mover.path is not None and not mover.start.station.fixed:
             met = any(
                 name in (one.of, one.with_) and isinstance(one, (Contact, Gap))
                 for one in encounters.values()
             )
             if not met:
-                making.fault("scenario.start-not-fixed", keys, mover=name)
+                draft.fault("scenario.start-not-fixed", keys, mover=name)

@@ -6,11 +6,12 @@ import math
 from pathlib import Path
 from typing import Any
 
-from choreo.scenario.making.making import Making
+from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.site import EarthPolygon, Ring
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys, read_text
 from choreo.scenario.text.json_places import parse_json
 from choreo.words import ChoreoError, Finding
+from choreo.words.kinds import Severity
 from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
 
@@ -24,23 +25,23 @@ WGS84 = ("CRS84", "EPSG::4326", "EPSG:4326")
 NO_NAME = "a polygon"
 
 
-def earth_polygons_of(making: Making, file: Path, keys: Keys) -> tuple[EarthPolygon, ...]:
-    """Read the polygons of a file; keys: where it is named. Faults go to making."""
+def earth_polygons_of(draft: Draft, file: Path, keys: Keys) -> tuple[EarthPolygon, ...]:
+    """Read the polygons of a file; keys: where it is named. Faults go to draft."""
     try:
-        text = read_text(file, making.document.origin(keys))
-        making.files.append(str(file))
+        text = read_text(file, draft.document.origin(keys))
+        draft.files.append(str(file))
         document = parse_json(text, str(file), quoted(file.name))
     except ChoreoError as error:
-        making.findings += error.findings
+        draft.findings += error.findings
         return ()
-    reading = _Reading(making, document, file)
+    reading = _Reading(draft, document, file)
     reading.root()
     return tuple(reading.polygons)
 
 
 class _Reading:
-    def __init__(self, making: Making, document: Document, file: Path) -> None:
-        self.making = making
+    def __init__(self, draft: Draft, document: Document, file: Path) -> None:
+        self.draft = draft
         self.document = document
         self.file = file
         self.polygons: list[EarthPolygon] = []
@@ -48,7 +49,7 @@ class _Reading:
         self.unused: set[str] = set()
         self.taken: dict[str, int] = {}
         for section in ("areas", "obstacles"):
-            entries = making.document.data.get(section)
+            entries = draft.document.data.get(section)
             self.taken |= dict.fromkeys(entries, 1) if isinstance(entries, dict) else {}
 
     def root(self) -> None:
@@ -65,7 +66,7 @@ class _Reading:
                 self._fault((), self._file, "it has no list of `features`", EXPORT)
                 return
             for index, feature in enumerate(features):
-                if self.corners > MOST_CORNERS or len(self.making.findings) > MOST_FAULTS:
+                if self.corners > MOST_CORNERS or len(self.draft.findings) > MOST_FAULTS:
                     return
                 self._feature(("features", index), feature, f"feature no. {index + 1}")
         elif kind == "Feature":
@@ -82,9 +83,11 @@ class _Reading:
     def _fault(self, keys: Keys, what: str, why: str, instead: str) -> None:
         self._add("site.bad-geojson", keys, what=what, why=why, instead=instead)
 
-    def _add(self, code: str, keys: Keys, severity: str = "error", **values: str | float) -> None:
+    def _add(
+        self, code: str, keys: Keys, severity: Severity = "error", **values: str | float
+    ) -> None:
         origin = self.document.origin(keys)
-        self.making.findings.append(Finding(code, severity, origin, values, ()))
+        self.draft.findings.append(Finding(code, severity, origin, values, ()))
 
     def _other_system(self, data: dict[str, Any]) -> None:
         """Before RFC 7946 a file could name a system of coordinates; only the one that became the rule is read."""

@@ -6,58 +6,76 @@ import math
 import re
 from collections.abc import Mapping
 from pathlib import Path
+from typing import assert_never
 
-from choreo.scenario.making.making import Making
+from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import PathSpec, Piece
 from choreo.scenario.text.document import Keys, read_text
 from choreo.scenario.written import scenario as w
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.kinds import PathKind, PieceKind
 from choreo.words.quantities import quoted
 from choreo.words.tolerances import SAME_POINT_M
 from choreo.words.units import NUMBER
 
-PIECES = ("line", "arc", "clothoid", "bend", "shift")
 HEADER = ["x_m", "y_m"]
 PLAIN_NUMBER = re.compile(rf"\s*{NUMBER}\s*")
 FARTHEST_M = 100_000
 
 
-def path_of(making: Making, keys: Keys, path: w.PathWritten, folder: Path) -> PathSpec | None:
-    """Make one path; its kind is told by which of pieces, beside, surveyed is there."""
-    name = str(keys[-1])
-    choices = {"pieces": path.pieces, "beside": path.beside, "surveyed": path.surveyed}
-    kind = making.one_of(keys, f"path `{name}`", choices)
-    if kind == "pieces" and path.pieces is not None:
-        if path.start is None or not path.pieces:
-            missing = "start" if path.start is None else "pieces"
-            making.fault("scenario.missing-key", keys, key=missing, where=f"path {name}")
-            return None
-        pieces = [
-            _piece(making, (*keys, "pieces", index), piece)
-            for index, piece in enumerate(path.pieces)
-        ]
-        whole = tuple(piece for piece in pieces if piece is not None)
-        _check_marks(making, keys, path.pieces)
-        return PathSpec(start_m=path.start, heading_rad=path.heading, pieces=whole)
-    if kind == "beside" and path.beside is not None:
-        if path.from_station is not None and path.to_station is not None:
-            _check_stretch(making, keys, path.from_station, path.to_station)
-        return PathSpec(
-            beside=path.beside,
-            offset_m=path.offset,
-            reversed=path.reversed,
-            from_m=path.from_station,
-            to_m=path.to_station,
-        )
-    if kind == "surveyed" and path.surveyed is not None:
-        points = _surveyed(making, folder / path.surveyed, (*keys, "surveyed"))
-        return PathSpec(points_m=points) if points else None
-    return None
+def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> PathSpec | None:
+    """Make one path of its kind; folder: where files that it names are looked for."""
+    choices: dict[PathKind, object] = {
+        "pieces": path.pieces,
+        "beside": path.beside,
+        "surveyed": path.surveyed,
+    }
+    chosen = draft.one_of(keys, f"path `{keys[-1]}`", choices)
+    if chosen is None:
+        return None
+    kind, _ = chosen
+    match kind:
+        case "pieces":
+            return _chain(draft, keys, path, path.pieces or ())
+        case "beside":
+            return _beside(draft, keys, path)
+        case "surveyed":
+            file = folder / (path.surveyed or "")
+            points = _surveyed(draft, file, (*keys, "surveyed"))
+            return PathSpec(points_m=points) if points else None
+    assert_never(kind)
 
 
-def _check_stretch(making: Making, keys: Keys, from_m: float, to_m: float) -> None:
+def _chain(
+    draft: Draft, keys: Keys, path: w.PathWritten, written: tuple[w.PieceWritten, ...]
+) -> PathSpec | None:
+    if path.start is None or not written:
+        missing = "start" if path.start is None else "pieces"
+        draft.fault("scenario.missing-key", keys, key=missing, where=f"path {keys[-1]}")
+        return None
+    pieces = [
+        _piece(draft, (*keys, "pieces", index), index, piece) for index, piece in enumerate(written)
+    ]
+    _check_marks(draft, keys, written)
+    whole = tuple(piece for piece in pieces if piece is not None)
+    return PathSpec(start_m=path.start, heading_rad=path.heading, pieces=whole)
+
+
+def _beside(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec:
+    if path.from_station is not None and path.to_station is not None:
+        _check_stretch(draft, keys, path.from_station, path.to_station)
+    return PathSpec(
+        beside=path.beside,
+        offset_m=path.offset,
+        reversed=path.reversed,
+        from_m=path.from_station,
+        to_m=path.to_station,
+    )
+
+
+def _check_stretch(draft: Draft, keys: Keys, from_m: float, to_m: float) -> None:
     if from_m >= to_m:
-        making.fault(
+        draft.fault(
             "scenario.bad-value",
             (*keys, "to"),
             related=[(*keys, "from")],
@@ -67,7 +85,7 @@ def _check_stretch(making: Making, keys: Keys, from_m: float, to_m: float) -> No
         )
 
 
-def _check_marks(making: Making, keys: Keys, pieces: tuple[w.PieceWritten, ...]) -> None:
+def _check_marks(draft: Draft, keys: Keys, pieces: tuple[w.PieceWritten, ...]) -> None:
     """A named piece is a mark; each name once."""
     first: dict[str, int] = {}
     for index, piece in enumerate(pieces):
@@ -75,7 +93,7 @@ def _check_marks(making: Making, keys: Keys, pieces: tuple[w.PieceWritten, ...])
             continue
         known = first.setdefault(piece.name, index)
         if known != index:
-            making.fault(
+            draft.fault(
                 "scenario.same-name",
                 (*keys, "pieces", index, "name"),
                 related=[(*keys, "pieces", known, "name")],
@@ -85,41 +103,40 @@ def _check_marks(making: Making, keys: Keys, pieces: tuple[w.PieceWritten, ...])
             )
 
 
-def _piece(making: Making, keys: Keys, piece: w.PieceWritten) -> Piece | None:
-    choices = {kind: getattr(piece, kind) for kind in PIECES}
-    kind = making.one_of(keys, f"piece {int(keys[-1]) + 1}", choices)
-    if kind is None:
+def _piece(draft: Draft, keys: Keys, index: int, piece: w.PieceWritten) -> Piece | None:
+    chosen: tuple[PieceKind, w.PieceBlock] | None = draft.one_of(
+        keys, f"piece {index + 1}", piece.by_kind()
+    )
+    if chosen is None:
         return None
-    if piece.line is not None:
-        return Piece("line", piece.name, piece.at, length_m=piece.line)
-    if piece.arc is not None:
-        arc = piece.arc
-        return Piece("arc", piece.name, piece.at, radius_m=arc.radius, angle_rad=arc.angle)
-    if piece.clothoid is not None:
-        one = piece.clothoid
-        return Piece(
-            "clothoid",
-            piece.name,
-            piece.at,
-            length_m=one.length,
-            start_curvature_per_m=one.start,
-            end_curvature_per_m=one.to,
-        )
-    if piece.shift is not None:
-        return _shift(making, (*keys, "shift"), piece, piece.shift)
-    if piece.bend is not None:
-        return _bend(making, (*keys, "bend"), piece, piece.bend)
-    return None
+    kind, block = chosen
+    match block:
+        case w.ArcWritten():
+            return Piece(kind, piece.name, piece.at, radius_m=block.radius, angle_rad=block.angle)
+        case w.ClothoidWritten():
+            return Piece(
+                kind,
+                piece.name,
+                piece.at,
+                length_m=block.length,
+                start_curvature_per_m=block.start,
+                end_curvature_per_m=block.to,
+            )
+        case w.BendWritten():
+            return _bend(draft, (*keys, kind), piece, block)
+        case w.ShiftWritten():
+            return _shift(draft, (*keys, kind), piece, block)
+        case float():
+            return Piece(kind, piece.name, piece.at, length_m=block)
+    assert_never(block)
 
 
-def _shift(
-    making: Making, keys: Keys, piece: w.PieceWritten, shift: w.ShiftWritten
-) -> Piece | None:
+def _shift(draft: Draft, keys: Keys, piece: w.PieceWritten, shift: w.ShiftWritten) -> Piece | None:
     lengths = {"length": shift.length, "path length": shift.path_length}
-    if making.one_of(keys, "shift", lengths) is None:
+    if draft.one_of(keys, "shift", lengths) is None:
         return None
     if shift.radius is not None and shift.transition is not None:
-        making.fault(
+        draft.fault(
             "scenario.not-together", keys, where="shift", first="`radius`", second="`transition`"
         )
         return None
@@ -135,19 +152,16 @@ def _shift(
     )
 
 
-def _bend(making: Making, keys: Keys, piece: w.PieceWritten, bend: w.BendWritten) -> Piece | None:
+def _bend(draft: Draft, keys: Keys, piece: w.PieceWritten, bend: w.BendWritten) -> Piece | None:
     angles = {"angle": bend.angle, "arc angle": bend.arc_angle}
     clothoids = {"clothoid angle": bend.clothoid_angle, "clothoid length": bend.clothoid_length}
-    if (
-        making.one_of(keys, "bend", angles) is None
-        or making.one_of(keys, "bend", clothoids) is None
-    ):
+    if draft.one_of(keys, "bend", angles) is None or draft.one_of(keys, "bend", clothoids) is None:
         return None
     angle = bend.angle
     clothoid_angle = None if bend.clothoid_angle is None else abs(bend.clothoid_angle)
     if angle is None and bend.arc_angle is not None:
         if clothoid_angle is None:
-            making.fault(
+            draft.fault(
                 "scenario.not-together",
                 keys,
                 where="bend",
@@ -168,14 +182,14 @@ def _bend(making: Making, keys: Keys, piece: w.PieceWritten, bend: w.BendWritten
     )
 
 
-def _surveyed(making: Making, file: Path, keys: Keys) -> tuple[tuple[float, float], ...]:
+def _surveyed(draft: Draft, file: Path, keys: Keys) -> tuple[tuple[float, float], ...]:
     """Points of a CSV with the header x_m,y_m; faults point into the CSV."""
     try:
-        text = read_text(file, making.document.origin(keys))
+        text = read_text(file, draft.document.origin(keys))
     except ChoreoError as error:
-        making.findings += error.findings
+        draft.findings += error.findings
         return ()
-    making.files.append(str(file))
+    draft.files.append(str(file))
     rows = [line.split(",") if line.strip() else [] for line in text.splitlines()]
     faults: list[Finding] = []
 
@@ -212,7 +226,7 @@ def _surveyed(making: Making, file: Path, keys: Keys) -> tuple[tuple[float, floa
             f"there is {'only one' if points else 'no'} point",
             "A path needs at least two points.",
         )
-    making.findings += faults
+    draft.findings += faults
     return () if faults else tuple(points)
 
 
@@ -235,14 +249,14 @@ def mark_names(name: str, paths: Mapping[str, PathSpec]) -> list[str]:
     return []
 
 
-def check_beside(making: Making, paths: Mapping[str, PathSpec], own: set[str]) -> None:
+def check_beside(draft: Draft, paths: Mapping[str, PathSpec], own: set[str]) -> None:
     """Every path beside another must lead to one that isn't."""
     for name, spec in paths.items():
         if name not in own or spec.beside is None:
             continue
         if spec.beside not in paths:
-            if spec.beside not in making.paths:
-                making.unknown(("paths", name, "beside"), "path", spec.beside, making.paths)
+            if spec.beside not in draft.paths:
+                draft.unknown(("paths", name, "beside"), "path", spec.beside, draft.paths)
             continue
         chain, current = [name], spec.beside
         while current in paths and current not in chain and paths[current].beside is not None:
@@ -250,4 +264,4 @@ def check_beside(making: Making, paths: Mapping[str, PathSpec], own: set[str]) -
             current = paths[current].beside or ""
         if current == name:
             loop = " -> ".join([*chain, name])
-            making.fault("scenario.beside-loop", ("paths", name), path=name, loop=loop)
+            draft.fault("scenario.beside-loop", ("paths", name), path=name, loop=loop)

@@ -6,8 +6,8 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+from choreo.scenario.making.draft import Draft
 from choreo.scenario.making.geojson import MOST_CORNERS, earth_polygons_of
-from choreo.scenario.making.making import Making
 from choreo.scenario.making.paths import check_beside, path_of
 from choreo.scenario.records.scenario import PathSpec
 from choreo.scenario.records.site import (
@@ -23,6 +23,7 @@ from choreo.scenario.text.document import Keys, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.site import AnchorWritten, AreaWritten, SiteWritten
 from choreo.words import ChoreoError
+from choreo.words.findings import errors_of
 from choreo.words.quantities import quoted
 
 # The name of the area that `outline:` alone stands for.
@@ -41,36 +42,36 @@ def load_site(path: str | Path) -> SiteSpec:
     """
     file = Path(path)
     document = parse_document(read_text(file), str(path))
-    making = Making(document, findings=list(document.findings))
-    written = validated(document, SiteWritten, making.findings)
+    draft = Draft(document, findings=list(document.findings))
+    written = validated(document, SiteWritten, draft.findings)
     spec = None
     if written is not None:
-        site_paths(making, written)
-        spec = site_of(making, written)
-    if spec is None or any(finding.severity == "error" for finding in making.findings):
-        raise ChoreoError(in_order(making.findings))
+        site_paths(draft, written)
+        spec = site_of(draft, written)
+    if spec is None or errors_of(draft.findings):
+        raise ChoreoError(in_order(draft.findings))
     return spec
 
 
-def site_paths(making: Making, written: SiteWritten) -> dict[str, PathSpec]:
-    """Make the site's paths; faults go to making, whose document is the site's."""
-    folder = Path(making.document.file).parent
+def site_paths(draft: Draft, written: SiteWritten) -> dict[str, PathSpec]:
+    """Make the site's paths; faults go to the draft, whose document is the site's."""
+    folder = Path(draft.document.file).parent
     made = {
-        name: path_of(making, ("paths", name), path, folder) for name, path in written.paths.items()
+        name: path_of(draft, ("paths", name), path, folder) for name, path in written.paths.items()
     }
     paths = {name: path for name, path in made.items() if path is not None}
-    making.paths = list(making.document.data.get("paths") or ())
-    check_beside(making, paths, set(written.paths))
+    draft.paths = list(draft.document.data.get("paths") or ())
+    check_beside(draft, paths, set(written.paths))
     return paths
 
 
-def site_of(making: Making, written: SiteWritten) -> SiteSpec:
-    """Make what the site says of the ground; faults go to making, whose document is the site's."""
-    document = making.document
+def site_of(draft: Draft, written: SiteWritten) -> SiteSpec:
+    """Make what the site says of the ground; faults go to the draft, whose document is the site's."""
+    document = draft.document
     areas: list[AreaSpec] = []
     if written.outline is not None:
         if "areas" in document.data:
-            making.fault(
+            draft.fault(
                 "scenario.not-together",
                 ("outline",),
                 related=[("areas",)],
@@ -81,13 +82,13 @@ def site_of(making: Making, written: SiteWritten) -> SiteSpec:
         areas.append(
             AreaSpec(WHOLE, written.outline, (), None, None, document.origin(("outline",)))
         )
-    areas += [_area(making, ("areas", name), area) for name, area in written.areas.items()]
+    areas += [_area(draft, ("areas", name), area) for name, area in written.areas.items()]
     obstacles = [
         ObstacleSpec(name, one.outline, document.origin(("obstacles", name)))
         for name, one in written.obstacles.items()
     ]
     for name in sorted(set(written.areas) & set(written.obstacles)):
-        making.fault(
+        draft.fault(
             "scenario.same-name",
             ("obstacles", name),
             related=[("areas", name)],
@@ -95,26 +96,26 @@ def site_of(making: Making, written: SiteWritten) -> SiteSpec:
             first="an area",
             second="an obstacle",
         )
-    anchor = None if written.anchor is None else _anchor(making, written.anchor)
-    polygons = _geojson(making, written)
-    _check_size(making, areas, obstacles, polygons)
+    anchor = None if written.anchor is None else _anchor(draft, written.anchor)
+    polygons = _geojson(draft, written)
+    _check_size(draft, areas, obstacles, polygons)
     return SiteSpec(written.title, document.file, tuple(areas), tuple(obstacles), anchor, polygons)
 
 
-def _area(making: Making, keys: Keys, area: AreaWritten) -> AreaSpec:
+def _area(draft: Draft, keys: Keys, area: AreaWritten) -> AreaSpec:
     slope = None
     if area.slope is not None:
         slope = SlopeSpec(area.slope.grade, area.slope.uphill)
-        _check_grade(making, (*keys, "slope", "grade"), str(keys[-1]), slope.grade_ratio)
+        _check_grade(draft, (*keys, "slope", "grade"), str(keys[-1]), slope.grade_ratio)
     if area.friction is not None:
-        _check_friction(making, (*keys, "friction"), str(keys[-1]), area.friction)
-    origin = making.document.origin(keys)
+        _check_friction(draft, (*keys, "friction"), str(keys[-1]), area.friction)
+    origin = draft.document.origin(keys)
     return AreaSpec(str(keys[-1]), area.outline, area.holes, area.friction, slope, origin)
 
 
-def _check_friction(making: Making, keys: Keys, area: str, friction: float) -> None:
+def _check_friction(draft: Draft, keys: Keys, area: str, friction: float) -> None:
     if not LEAST_FRICTION <= friction <= MOST_FRICTION:
-        making.fault(
+        draft.fault(
             "site.bad-friction",
             keys,
             area=area,
@@ -124,9 +125,9 @@ def _check_friction(making: Making, keys: Keys, area: str, friction: float) -> N
         )
 
 
-def _check_grade(making: Making, keys: Keys, area: str, grade_ratio: float) -> None:
+def _check_grade(draft: Draft, keys: Keys, area: str, grade_ratio: float) -> None:
     if not 0 <= grade_ratio <= MOST_GRADE_RATIO:
-        making.fault(
+        draft.fault(
             "site.bad-slope",
             keys,
             area=area,
@@ -135,7 +136,7 @@ def _check_grade(making: Making, keys: Keys, area: str, grade_ratio: float) -> N
         )
 
 
-def _anchor(making: Making, written: AnchorWritten) -> AnchorSpec:
+def _anchor(draft: Draft, written: AnchorWritten) -> AnchorSpec:
     keys: Keys = ("anchor",)
     degrees = {}
     for name, most in (("longitude", 180.0), ("latitude", 90.0)):
@@ -143,11 +144,11 @@ def _anchor(making: Making, written: AnchorWritten) -> AnchorSpec:
         degrees[name] = value
         if abs(value) > most:
             what = f"the anchor's {name}"
-            making.fault(
+            draft.fault(
                 "site.not-degrees", (*keys, name), what=what, value=f"{value:.12g}", most=most
             )
     if not LEAST_HEIGHT_M <= written.height <= MOST_HEIGHT_M:
-        making.fault(
+        draft.fault(
             "scenario.bad-value",
             (*keys, "height"),
             where="anchor > height",
@@ -161,28 +162,28 @@ def _anchor(making: Making, written: AnchorWritten) -> AnchorSpec:
         bearing_deg=round(bearing_deg % 360, DEGREE_DIGITS),
         height_m=written.height,
         datum=quoted(" ".join(written.datum.split())),
-        origin=making.document.origin(keys),
+        origin=draft.document.origin(keys),
     )
 
 
-def _geojson(making: Making, written: SiteWritten) -> tuple[EarthPolygon, ...]:
+def _geojson(draft: Draft, written: SiteWritten) -> tuple[EarthPolygon, ...]:
     if written.geojson is None:
         return ()
     keys: Keys = ("geojson",)
-    if "anchor" not in making.document.data:
-        making.fault("site.no-anchor", keys)
-    found = earth_polygons_of(making, Path(making.document.file).parent / written.geojson, keys)
+    if "anchor" not in draft.document.data:
+        draft.fault("site.no-anchor", keys)
+    found = earth_polygons_of(draft, Path(draft.document.file).parent / written.geojson, keys)
     for one in found:
-        here = Making(making.document)
+        here = Draft(draft.document)
         if one.friction is not None:
             _check_friction(here, keys, one.name, one.friction)
         _check_grade(here, keys, one.name, one.grade_ratio)
-        making.findings += [replace(finding, origin=one.origin) for finding in here.findings]
+        draft.findings += [replace(finding, origin=one.origin) for finding in here.findings]
     return found
 
 
 def _check_size(
-    making: Making,
+    draft: Draft,
     areas: list[AreaSpec],
     obstacles: list[ObstacleSpec],
     polygons: tuple[EarthPolygon, ...],
@@ -192,4 +193,4 @@ def _check_size(
     rings += [hole for area in areas for hole in area.holes_m]
     rings += [ring for one in polygons for ring in one.rings_deg]
     if sum(len(ring) for ring in rings) > MOST_CORNERS:
-        making.fault("site.too-many-corners", (), most=MOST_CORNERS)
+        draft.fault("site.too-many-corners", (), most=MOST_CORNERS)

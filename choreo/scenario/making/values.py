@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from choreo.scenario.making.making import Making
+from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import Document, Keys
 from choreo.words.quantities import FREE, QuantityError, kind_of, parse_range
 
@@ -15,7 +15,7 @@ REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",))
 
 
-def substitute(making: Making, document: Document) -> dict[str, str]:
+def substitute(draft: Draft, document: Document) -> dict[str, str]:
     """Put the named values in place of `$name`; tell unknown, unused and unreadable ones."""
     raw = document.data.get("values", {})
     values = {k: v for k, v in raw.items() if isinstance(v, str)} if isinstance(raw, dict) else {}
@@ -29,25 +29,25 @@ def substitute(making: Making, document: Document) -> dict[str, str]:
             used.add(name)
             holder[key] = values[name]
         else:
-            making.unknown(keys, "value", name, values)
+            draft.unknown(keys, "value", name, values)
     for name, text in values.items():
-        _kind(making, ("values", name), text)
+        _kind(draft, ("values", name), text)
         if name not in used:
-            making.fault("scenario.unused-value", ("values", name), severity="note", name=name)
+            draft.fault("scenario.unused-value", ("values", name), severity="note", name=name)
     return values
 
 
 def check_vary(
-    making: Making, vary: Mapping[str, tuple[str, ...]], values: Mapping[str, str]
+    draft: Draft, vary: Mapping[str, tuple[str, ...]], values: Mapping[str, str]
 ) -> None:
     """Varied names are values, and each entry is of the value's kind."""
     for name, entries in vary.items():
         keys: Keys = ("vary", name)
         if name not in values:
-            making.unknown(keys, "value", name, values)
+            draft.unknown(keys, "value", name, values)
             continue
         if not entries:
-            making.fault(
+            draft.fault(
                 "scenario.bad-value",
                 keys,
                 where=f"vary > {name}",
@@ -56,9 +56,9 @@ def check_vary(
             )
         wanted = _kind(None, ("values", name), values[name])
         for index, text in enumerate(entries):
-            kind = _kind(making, (*keys, index), text)
+            kind = _kind(draft, (*keys, index), text)
             if kind is not None and wanted is not None and kind != wanted:
-                making.fault(
+                draft.fault(
                     "scenario.bad-value",
                     (*keys, index),
                     related=[("values", name)],
@@ -68,7 +68,7 @@ def check_vary(
                 )
 
 
-def _kind(making: Making | None, keys: Keys, text: str) -> str | None:
+def _kind(draft: Draft | None, keys: Keys, text: str) -> str | None:
     """The kind of a value by its unit; told as a fault when it can't be read."""
     if text.strip() == FREE:
         return None
@@ -76,9 +76,9 @@ def _kind(making: Making | None, keys: Keys, text: str) -> str | None:
         kind = kind_of(text)
         parse_range(text, kind)
     except QuantityError as error:
-        if making is not None:
+        if draft is not None:
             where = " > ".join(str(key) for key in keys[:2])
-            making.fault(
+            draft.fault(
                 "scenario.bad-value", keys, where=where, what=error.wrong, instead=error.instead
             )
         return None

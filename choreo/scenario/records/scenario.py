@@ -5,12 +5,30 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from typing import Any
+from typing import Any, Literal, assert_never
 
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
 from choreo.words import Finding, Origin
+from choreo.words.kinds import (
+    PHASE_KINDS,
+    PIECE_KINDS,
+    Between,
+    Condition,
+    ContactPointName,
+    EventKind,
+    Face,
+    GapMeasure,
+    MoverKind,
+    PassMeasure,
+    PhaseKind,
+    PieceKind,
+    Prefer,
+)
+
+# One end of a span, or both as one value.
+SpanEnd = Literal["", "lo", "hi"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,21 +38,35 @@ class Span:
     lo: float
     hi: float
 
+    @classmethod
+    def at(cls, value: float) -> Span:
+        """Give the span of one value."""
+        return cls(value, value)
+
     @property
     def fixed(self) -> bool:
         return self.lo == self.hi
 
+    def with_end(self, end: SpanEnd, value: float) -> Span:
+        """Give the span with one end, or both, at a value."""
+        match end:
+            case "":
+                return Span(value, value)
+            case "lo":
+                return Span(value, self.hi)
+            case "hi":
+                return Span(self.lo, value)
+        assert_never(end)
+
 
 FREE = Span(-math.inf, math.inf)
-PHASE_KINDS = ("wait", "ramp", "hold", "stop")
-PIECE_KINDS = ("line", "arc", "clothoid", "bend", "shift")
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
     """One piece of a path; which numbers are set depends on its kind."""
 
-    kind: str
+    kind: PieceKind
     name: str | None = None
     at_m: tuple[float, float] | None = None
     length_m: float | None = None
@@ -75,6 +107,25 @@ class Body:
     front_m: float
     rear_m: float
 
+    # EN-FC v1.1 (October 2025) 1.2.5: of an overlap, 0 % is the outer right edge and 100 % the outer left edge; on a
+    # side, 0 % is the rear and 100 % the front of the vehicle.
+
+    def offset_of_overlap(self, overlap_ratio: float) -> float:
+        """Give where on the front an overlap lies, in m from its middle, left +."""
+        return (overlap_ratio - 0.5) * self.width_m
+
+    def overlap_of_offset(self, offset_m: float) -> float:
+        """Give the overlap (0 to 1 on the front) of a place on the front, in m from its middle, left +."""
+        return offset_m / self.width_m + 0.5
+
+    def from_rear_of_side(self, side_ratio: float) -> float:
+        """Give where a share of a side lies, in m from the rear."""
+        return side_ratio * self.length_m
+
+    def side_of_from_rear(self, from_rear_m: float) -> float:
+        """Give the share of a side (0 at the rear, 1 at the front) of a place on it, in m from the rear."""
+        return from_rear_m / self.length_m
+
 
 @dataclass(frozen=True, slots=True)
 class Failsafe:
@@ -109,7 +160,7 @@ class Start:
 class Event:
     """A moment named in the file; see the README's table of event expressions."""
 
-    kind: str
+    kind: EventKind
     name: str | None = None
     mover: str | None = None
 
@@ -118,7 +169,7 @@ class Event:
 class Phase:
     """One entry of a programme; which fields are set depends on its kind. implied: added, not written."""
 
-    kind: str
+    kind: PhaseKind
     name: str
     implied: bool = False
     for_trigger: str | None = None
@@ -141,7 +192,7 @@ class Phase:
 class Mover:
     """One mover; either on a path or standing at a pose (x m, y m, heading rad)."""
 
-    kind: str
+    kind: MoverKind
     path: str | None
     stand: tuple[float, float, float] | None
     body: Body
@@ -155,7 +206,7 @@ class Trigger:
     """A condition on one mover; acts_on are the movers that wait for it."""
 
     watch: str
-    condition: str
+    condition: Condition
     setting: Span
     to: str | None
     latency_s: float
@@ -170,10 +221,10 @@ class Contact:
 
     of: str
     with_: str
-    face: str
+    face: Face
     impact_m: float
     overlap: float | None
-    point: str
+    point: ContactPointName
     tolerance_m: float
 
 
@@ -183,7 +234,7 @@ class Gap:
 
     of: str
     with_: str
-    measure: str
+    measure: GapMeasure
     wanted: Span
     at: Event
     tolerance: float
@@ -195,10 +246,10 @@ class Pass:
 
     of: str
     with_: str
-    measure: str
+    measure: PassMeasure
     wanted: Span
     first: str
-    between: str
+    between: Between
     tolerance: float
 
 
@@ -219,7 +270,7 @@ class Scenario:
 
     title: str
     about: str
-    prefer: str
+    prefer: Prefer
     paths: Mapping[str, PathSpec]
     movers: Mapping[str, Mover]
     triggers: Mapping[str, Trigger]

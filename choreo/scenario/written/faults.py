@@ -8,6 +8,8 @@ from pydantic import BaseModel, ValidationError
 
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys
 from choreo.words import Finding
+from choreo.words.findings import errors_of
+from choreo.words.kinds import ENCOUNTER_KINDS
 from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
 
@@ -67,7 +69,6 @@ def validated(document: Document, model: type[Model], findings: list[Finding]) -
 
 def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
     """Errors only, each once, in the order of the file; beyond a hundred only that there are more."""
-    errors = [one for one in findings if one.severity == "error"]
 
     def order(one: Finding) -> tuple[str, int, int]:
         return (
@@ -76,7 +77,7 @@ def in_order(findings: list[Finding]) -> tuple[Finding, ...]:
             else (one.origin.file, one.origin.line, one.origin.column)
         )
 
-    unique = {(one.code, order(one), str(one.values)): one for one in errors}
+    unique = {(one.code, order(one), str(one.values)): one for one in errors_of(findings)}
     ordered = sorted(unique.values(), key=order)
     if len(ordered) <= MOST_FAULTS:
         return tuple(ordered)
@@ -165,7 +166,7 @@ def did_you_mean(written: str, known: list[str]) -> str:
 def _keys(loc: tuple[Any, ...]) -> Keys:
     """pydantic's place without its own additions: a union's tag, the mark of a dictionary's key."""
     keys = list(loc)
-    if len(keys) > 2 and keys[0] == "encounters" and keys[2] in ("contact", "gap", "pass"):
+    if len(keys) > 2 and keys[0] == "encounters" and keys[2] in ENCOUNTER_KINDS:
         del keys[2]
     return tuple(key for key in keys if key != "[key]")
 

@@ -8,8 +8,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from choreo.scenario.records.scenario import FREE, Event, Span
-from choreo.words.quantities import KINDS, QuantityError, parse, parse_range, quoted
+from choreo.scenario.records.scenario import FREE, Span
+from choreo.words.quantities import KINDS, QuantityError, parse, parse_range
 
 
 def _read(kind: str, value: Any) -> float:
@@ -100,24 +100,6 @@ def _schema(kind: str, *, span: bool = False, free: bool = False) -> WithJsonSch
     return WithJsonSchema({"anyOf": options, "description": f"{kind}, e.g. {KINDS[kind].example}"})
 
 
-def _event(value: Any) -> Event:
-    """An event expression; whether what it names exists is checked later."""
-    words = text_of(value).split()
-    if len(words) == 1 and "." not in words[0]:
-        return Event("name", words[0])
-    if len(words) == 3 and words[:2] == ["launch", "of"]:
-        return Event("launch", None, words[2])
-    if len(words) >= 3 and words[0] in ("start", "end") and words[1] == "of":
-        mover, dot, name = " ".join(words[2:]).partition(".")
-        if dot and name:
-            return Event(words[0], name, mover)
-    raise wrong(
-        f"`{quoted(value)}` is not an event",
-        "Write an encounter's, trigger's or instant's name, `launch of MOVER`, `start of MOVER.PHASE` or "
-        "`end of MOVER.PHASE`.",
-    )
-
-
 Length = Annotated[float, BeforeValidator(partial(_read, "length")), _schema("length")]
 PositiveLength = Annotated[
     float, BeforeValidator(partial(_read_positive, "length")), _schema("length")
@@ -162,15 +144,4 @@ SpeedSpan = Annotated[
 ]
 TimeSpan = Annotated[
     Span, BeforeValidator(partial(_read_span, "time", True)), _schema("time", span=True, free=True)
-]
-EventText = Annotated[
-    Event,
-    BeforeValidator(_event),
-    WithJsonSchema(
-        {
-            "type": "string",
-            "description": "an event",
-            "examples": ["contact", "start of lead.brake"],
-        }
-    ),
 ]

@@ -11,12 +11,12 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
+from choreo.scenario.written.events import EventText
 from choreo.scenario.written.fields import (
     Acceleration,
     Angle,
     AngleNotZero,
     Distance,
-    EventText,
     Frequency,
     Jerk,
     Length,
@@ -36,6 +36,16 @@ from choreo.scenario.written.fields import (
     wrong,
 )
 from choreo.scenario.written.sights import SightWritten
+from choreo.words.kinds import (
+    PHASE_KINDS,
+    PIECE_KINDS,
+    Between,
+    ContactPointName,
+    MoverKind,
+    PhaseKind,
+    PieceKind,
+    Prefer,
+)
 from choreo.words.quantities import QuantityError, parse, quoted
 from choreo.words.tolerances import CONTACT_TOLERANCE_M
 
@@ -99,6 +109,9 @@ class ShiftWritten(Written):
     transition: Distance | None = None
 
 
+PieceBlock = float | ArcWritten | ClothoidWritten | BendWritten | ShiftWritten
+
+
 class PieceWritten(Written):
     line: PositiveLength | None = None
     arc: ArcWritten | None = None
@@ -107,6 +120,10 @@ class PieceWritten(Written):
     shift: ShiftWritten | None = None
     name: Name | None = None
     at: Point | None = None
+
+    def by_kind(self) -> dict[PieceKind, PieceBlock | None]:
+        """Give what is written under each kind of piece; of a line its length in m."""
+        return {kind: getattr(self, kind) for kind in PIECE_KINDS}
 
 
 class PathWritten(Written):
@@ -224,6 +241,9 @@ class StopWritten(Written):
     brake: Acceleration | None = None
 
 
+PhaseBlock = WaitWritten | RampWritten | HoldWritten | StopWritten
+
+
 class PhaseWritten(Written):
     wait: WaitWritten | None = None
     ramp: RampWritten | None = None
@@ -231,8 +251,9 @@ class PhaseWritten(Written):
     stop: StopWritten | None = None
     name: Name | None = None
 
-
-MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian", "obstacle"]
+    def by_kind(self) -> dict[PhaseKind, PhaseBlock | None]:
+        """Give what is written under each kind of phase."""
+        return {kind: getattr(self, kind) for kind in PHASE_KINDS}
 
 
 class MoverWritten(Written):
@@ -272,7 +293,7 @@ class ContactWritten(Written):
     overlap: Ratio | None = None
     offset: Length | None = None
     side: Ratio | None = None
-    point: Literal["reference", "front centre", "rear centre"] = "reference"
+    point: ContactPointName = "reference"
     tolerance: PositiveLength = CONTACT_TOLERANCE_M
 
 
@@ -294,8 +315,11 @@ class PassWritten(Written):
     distance: LengthRange | None = None
     time: TimeRange | None = None
     first: str
-    between: Literal["bodies", "reference points"] = "bodies"
+    between: Between = "bodies"
     tolerance: str | None = None
+
+
+EncounterWritten = ContactWritten | GapWritten | PassWritten
 
 
 class InstantWritten(Written):
@@ -327,9 +351,7 @@ class FileWritten(Written):
     choreo: Literal["1"]
     title: str
     about: str = ""
-    prefer: Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"] = (
-        "shortest runway"
-    )
+    prefer: Prefer = "shortest runway"
     site: str | None = None
     fleet: str | tuple[str, ...] | None = None
     values: dict[Name, str] = Field(default_factory=dict)
@@ -339,9 +361,9 @@ class FileWritten(Written):
     paths: dict[Name, PathWritten] = Field(default_factory=dict)
     movers: dict[Name, MoverWritten]
     triggers: dict[Name, TriggerWritten] = Field(default_factory=dict)
-    encounters: dict[
-        Name, Annotated[ContactWritten | GapWritten | PassWritten, Field(discriminator="kind")]
-    ] = Field(default_factory=dict)
+    encounters: dict[Name, Annotated[EncounterWritten, Field(discriminator="kind")]] = Field(
+        default_factory=dict
+    )
     instants: dict[Name, InstantWritten] = Field(default_factory=dict)
     sights: dict[Name, SightWritten] = Field(default_factory=dict)
     safety: SafetyWritten | None = None

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from choreo.scenario.written import scenario as w
+from choreo.words.kinds import CONDITIONS, PATH_KINDS, PHASE_KINDS, PIECE_KINDS
 
 # What an editor shows beside each key, by model.
 WORDS: dict[str, dict[str, str]] = {
@@ -202,11 +203,11 @@ WORDS: dict[str, dict[str, str]] = {
 }
 
 # Models of which exactly one of these keys is there.
-EXACTLY_ONE = {
-    "PieceWritten": ("line", "arc", "clothoid", "bend", "shift"),
-    "PhaseWritten": ("wait", "ramp", "hold", "stop"),
-    "WhenWritten": ("station", "distance", "time to collision", "speed", "time"),
-    "PathWritten": ("pieces", "beside", "surveyed"),
+EXACTLY_ONE: dict[str, tuple[str, ...]] = {
+    "PieceWritten": PIECE_KINDS,
+    "PhaseWritten": PHASE_KINDS,
+    "WhenWritten": tuple(CONDITIONS),
+    "PathWritten": PATH_KINDS,
 }
 
 

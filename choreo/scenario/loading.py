@@ -12,23 +12,18 @@ from pydantic import BaseModel
 
 from choreo.scenario.checks.loops import check_loops
 from choreo.scenario.checks.programmes import check_encounters, check_movers, check_triggers
-from choreo.scenario.making.making import (
-    Landmarks,
-    Making,
-    body_of,
-    encounter_of,
-    instant_of,
-    limits_of,
-    mover_of,
-    safety_of,
-    trigger_of,
-)
+from choreo.scenario.making.draft import Draft, Landmarks
+from choreo.scenario.making.encounters import encounter_of
+from choreo.scenario.making.moments import instant_of
+from choreo.scenario.making.movers import body_of, limits_of, mover_of
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
-from choreo.scenario.making.placed import moved_to
 from choreo.scenario.making.programme import phase_names, programme_of
+from choreo.scenario.making.safety import safety_of
 from choreo.scenario.making.sights import sights_of
 from choreo.scenario.making.site import site_of, site_paths
+from choreo.scenario.making.triggers import trigger_of
 from choreo.scenario.making.values import check_vary, substitute
+from choreo.scenario.records.placed import moved_to
 from choreo.scenario.records.scenario import (
     Body,
     Encounter,
@@ -45,14 +40,21 @@ from choreo.scenario.written import scenario as w
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.site import SiteWritten
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.findings import errors_of, remarks_of
+from choreo.words.kinds import NamedKind
 from choreo.words.quantities import quoted
 
 Model = TypeVar("Model", bound=BaseModel)
 
-NAMED = {"encounters": "encounter", "triggers": "trigger", "instants": "instant"}
-# Other files that may be given by mistake, by the key that tells them.
+# The sections whose names may stand alone in an event expression.
+NAMED: Mapping[str, NamedKind] = {
+    "encounters": "encounter",
+    "triggers": "trigger",
+    "instants": "instant",
+}
 # What a plan calls launches that no trigger makes.
 RESERVED = ("go", "time")
+# Other files that may be given by mistake, by the key that only they have.
 OTHER_FILES = {
     "choreo fleet": "a fleet file",
     "choreo site": "a site file",
@@ -91,33 +93,33 @@ class _Loading:
     def __init__(self, document: Document, folder: Path) -> None:
         self.document = document
         self.folder = folder
-        self.making = Making(document)
+        self.draft = Draft(document)
         self.files = [document.file]
         self.shared = _Shared()
         self.places = document.places
 
     def scenario(self) -> Scenario:
-        self.making.findings += self.document.findings
+        self.draft.findings += self.document.findings
         self._refuse_other_files()
-        values = substitute(self.making, self.document)
+        values = substitute(self.draft, self.document)
         written = self._validated(self.document, w.FileWritten)
         if written is None:
-            raise ChoreoError(in_order(self.making.findings))
+            raise ChoreoError(in_order(self.draft.findings))
         self._share(written)
         scenario = self._assembled(written, values)
-        if any(finding.severity == "error" for finding in self.making.findings):
-            raise ChoreoError(in_order(self.making.findings))
+        if errors_of(self.draft.findings):
+            raise ChoreoError(in_order(self.draft.findings))
         return scenario
 
     def _validated(self, document: Document, model: type[Model]) -> Model | None:
-        return validated(document, model, self.making.findings)
+        return validated(document, model, self.draft.findings)
 
     def _refuse_other_files(self) -> None:
         data = self.document.data
         for key, kind in OTHER_FILES.items():
             if key in data and "choreo" not in data:
-                self.making.fault("scenario.other-file", (key,), kind=kind)
-                raise ChoreoError(in_order(self.making.findings))
+                self.draft.fault("scenario.other-file", (key,), kind=kind)
+                raise ChoreoError(in_order(self.draft.findings))
 
     def _raw_names(self, section: str) -> list[str]:
         """Every name of a section as written, faulty entries too."""
@@ -129,7 +131,7 @@ class _Loading:
             site = self._companion(written.site, ("site",), SiteWritten)
             if site is not None:
                 self._take_site(*site)
-            self.making.paths_known = site is not None
+            self.draft.paths_known = site is not None
         fleets = (written.fleet,) if isinstance(written.fleet, str) else written.fleet or ()
         for index, name in enumerate(fleets):
             keys: Keys = ("fleet",) if isinstance(written.fleet, str) else ("fleet", index)
@@ -145,11 +147,11 @@ class _Loading:
         try:
             document = parse_document(read_text(file, self.document.origin(keys)), str(file))
         except ChoreoError as error:
-            self.making.findings += error.findings
+            self.draft.findings += error.findings
             self.shared.whole = False
             return None
         self.files.append(str(file))
-        self.making.findings += document.findings
+        self.draft.findings += document.findings
         found = self._validated(document, model)
         if found is None:
             self.shared.whole = False
@@ -160,7 +162,7 @@ class _Loading:
         for name, entry in fleet.movers.items():
             if name in self.shared.entries:
                 _, other = self.shared.entries[name]
-                self.making.findings.append(
+                self.draft.findings.append(
                     _same_name(
                         name,
                         "an entry of one fleet file",
@@ -172,19 +174,19 @@ class _Loading:
             self.shared.entries[name] = (entry, document)
 
     def _take_site(self, site: SiteWritten, document: Document) -> None:
-        making = Making(document)
-        self.shared.paths |= site_paths(making, site)
-        self.shared.site = site_of(making, site)
-        self.making.findings += making.findings
-        self.making.paths += making.paths
-        self.making.files += making.files
+        draft = Draft(document)
+        self.shared.paths |= site_paths(draft, site)
+        self.shared.site = site_of(draft, site)
+        self.draft.findings += draft.findings
+        self.draft.paths += draft.paths
+        self.draft.files += draft.files
         for name in self._raw_names("paths"):
-            if name in making.paths:
+            if name in draft.paths:
                 here, there = (
                     self.document.origin(("paths", name)),
                     document.origin(("paths", name)),
                 )
-                self.making.findings.append(
+                self.draft.findings.append(
                     _same_name(name, "a path of the site", "a path of this file", here, there)
                 )
         for keys, place in document.places.items():
@@ -192,9 +194,9 @@ class _Loading:
                 self.places.setdefault(keys, place)
 
     def _assembled(self, written: w.FileWritten, values: Mapping[str, str]) -> Scenario:
-        making = self.making
+        draft = self.draft
         if written.prefer == "smallest error":
-            making.fault(
+            draft.fault(
                 "scenario.not-yet",
                 ("prefer",),
                 what="prefer: smallest error",
@@ -205,27 +207,27 @@ class _Loading:
         movers, bodies = self._movers(written)
         encounters: dict[str, Encounter] = {}
         for name, encounter in written.encounters.items():
-            made = encounter_of(making, name, encounter, bodies)
+            made = encounter_of(draft, name, encounter, bodies)
             if made is not None:
                 encounters[name] = made
         instants: dict[str, Instant] = {}
         for name, instant in written.instants.items():
-            one = instant_of(making, name, instant)
+            one = instant_of(draft, name, instant)
             if one is not None:
                 instants[name] = one
         triggers: dict[str, Trigger] = {}
         for name, trigger in written.triggers.items():
-            found = trigger_of(making, name, trigger)
+            found = trigger_of(draft, name, trigger)
             if found is not None:
                 triggers[name] = found
-        check_encounters(making, encounters, set(self._raw_names("movers")))
-        triggers = check_triggers(making, triggers, encounters, movers)
-        check_movers(making, movers, paths, encounters)
-        check_loops(making, encounters, instants, movers)
-        sights = sights_of(making, written.sights, movers, encounters)
-        check_vary(making, written.vary, written.values)
+        check_encounters(draft, encounters, set(self._raw_names("movers")))
+        triggers = check_triggers(draft, triggers, encounters, movers)
+        check_movers(draft, movers, paths, encounters)
+        check_loops(draft, encounters, instants, movers)
+        sights = sights_of(draft, written.sights, movers, encounters)
+        check_vary(draft, written.vary, written.values)
         on = self._placed_on(written)
-        notes = tuple(one for one in making.findings if one.severity != "error")
+        notes = remarks_of(draft.findings)
         scenario = Scenario(
             title=written.title,
             about=written.about,
@@ -243,7 +245,7 @@ class _Loading:
             sights=sights,
             values=values,
             notes=notes,
-            source_files=(*self.files, *making.files),
+            source_files=(*self.files, *draft.files),
             places=self.places,
         )
         if written.placed is None:
@@ -258,46 +260,46 @@ class _Loading:
         site = self._companion(written.placed.on, ("placed", "on"), SiteWritten)
         if site is None:
             return None
-        making = Making(site[1])
-        spec = site_of(making, site[0])
-        self.making.findings += making.findings
-        self.making.files += making.files
+        draft = Draft(site[1])
+        spec = site_of(draft, site[0])
+        self.draft.findings += draft.findings
+        self.draft.files += draft.files
         return spec
 
     def _paths(self, written: w.FileWritten) -> dict[str, PathSpec]:
         paths = dict(self.shared.paths)
-        self.making.paths += self._raw_names("paths")
+        self.draft.paths += self._raw_names("paths")
         for name, path in written.paths.items():
-            made = path_of(self.making, ("paths", name), path, self.folder)
+            made = path_of(self.draft, ("paths", name), path, self.folder)
             if made is not None:
                 paths[name] = made
 
-        check_beside(self.making, paths, set(written.paths))
+        check_beside(self.draft, paths, set(written.paths))
         return paths
 
     def _names(self, written: w.FileWritten, paths: Mapping[str, PathSpec]) -> None:
-        making = self.making
+        draft = self.draft
         for section, kind in NAMED.items():
             for name in self._raw_names(section):
-                known = making.names.setdefault(name, kind)
+                known = draft.names.setdefault(name, kind)
                 if known != kind:
                     other = next(plural for plural, one in NAMED.items() if one == known)
                     here, there = (
                         self.document.origin((section, name)),
                         self.document.origin((other, name)),
                     )
-                    making.findings.append(_same_name(name, _a(known), _a(kind), here, there))
+                    draft.findings.append(_same_name(name, _a(known), _a(kind), here, there))
         for name in self._raw_names("triggers"):
             if name in RESERVED:
-                making.fault("scenario.bad-name", ("triggers", name), name=name)
+                draft.fault("scenario.bad-name", ("triggers", name), name=name)
         for name in self._raw_names("movers"):
             mover = written.movers.get(name)
             if mover is None:
-                making.movers[name] = Landmarks(whole=False)
+                draft.movers[name] = Landmarks(whole=False)
                 continue
             marks = mark_names(mover.path or "", paths)
             whole = mover.path in paths or mover.stand is not None
-            making.movers[name] = Landmarks(phase_names(mover.programme), marks, whole)
+            draft.movers[name] = Landmarks(phase_names(mover.programme), marks, whole)
 
     def _movers(self, written: w.FileWritten) -> tuple[dict[str, Mover], dict[str, Body]]:
         movers: dict[str, Mover] = {}
@@ -307,14 +309,14 @@ class _Loading:
             if whole is None:
                 continue
             keys: Keys = ("movers", name)
-            body = body_of(self.making, (*keys, "body"), name, whole.body)
+            body = body_of(self.draft, (*keys, "body"), name, whole.body)
             moves = bool(whole.programme)
-            limits = limits_of(self.making, (*keys, "limits"), name, whole.limits, moves=moves)
+            limits = limits_of(self.draft, (*keys, "limits"), name, whole.limits, moves=moves)
             if body is not None:
                 bodies[name] = body
-            programme = programme_of(self.making, name, whole, limits or UNLIMITED)
+            programme = programme_of(self.draft, name, whole, limits or UNLIMITED)
             if whole.stand is not None and whole.start is not None:
-                self.making.fault(
+                self.draft.fault(
                     "scenario.not-together",
                     (*keys, "start"),
                     where=name,
@@ -336,7 +338,7 @@ class _Loading:
         if mover.like not in self.shared.entries:
             known = self.shared.known_entries
             if mover.like not in known and self.shared.whole:
-                self.making.unknown(
+                self.draft.unknown(
                     ("movers", name, "like"), "fleet entry", mover.like, sorted(known)
                 )
             return None

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from choreo.scenario.records.scenario import PathSpec, Scenario
+from choreo.scenario.records.edits import with_each_mover, with_each_path
+from choreo.scenario.records.scenario import Mover, PathSpec, Scenario
 
 
 def moved_to(scenario: Scenario, x_m: float, y_m: float, angle_rad: float) -> Scenario:
@@ -27,11 +28,9 @@ def moved_to(scenario: Scenario, x_m: float, y_m: float, angle_rad: float) -> Sc
             points_m=tuple(point(at) for at in one.points_m),
         )
 
-    movers = {}
-    for name, mover in scenario.movers.items():
-        stand = mover.stand
-        if stand is not None:
-            stand = (*point(stand[:2]), stand[2] + angle_rad)
-        movers[name] = replace(mover, stand=stand)
-    paths = {name: path(one) for name, one in scenario.paths.items()}
-    return replace(scenario, paths=paths, movers=movers)
+    def mover(_name: str, one: Mover) -> Mover:
+        if one.stand is None:
+            return one
+        return replace(one, stand=(*point(one.stand[:2]), one.stand[2] + angle_rad))
+
+    return with_each_mover(with_each_path(scenario, path), mover)

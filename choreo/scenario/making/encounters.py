@@ -1,0 +1,140 @@
+"""Encounters as written -> records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import assert_never
+
+from choreo.scenario.making.draft import Draft
+from choreo.scenario.making.moments import event_of
+from choreo.scenario.records.scenario import Body, Contact, Encounter, Gap, Pass, Span
+from choreo.scenario.text.document import Keys
+from choreo.scenario.written import scenario as w
+from choreo.words.kinds import (
+    MEASURES,
+    ContactWay,
+    Face,
+    GapMeasure,
+    Measure,
+    PassMeasure,
+)
+from choreo.words.quantities import QuantityError, parse
+from choreo.words.tolerances import GAP_TOLERANCE_M, GAP_TOLERANCE_S
+from choreo.words.units import UNITS
+
+# What a gap or a pass is judged by when its author states no tolerance, by kind of quantity.
+TOLERANCES = {"length": GAP_TOLERANCE_M, "time": GAP_TOLERANCE_S}
+# Shares of a body's side that an author can mean; beyond, he most likely mistook the unit.
+LEAST_SHARE, MOST_SHARE = -1.0, 2.0
+
+
+def encounter_of(
+    draft: Draft, name: str, written: w.EncounterWritten, bodies: Mapping[str, Body]
+) -> Encounter | None:
+    """Make an encounter of its kind."""
+    match written:
+        case w.ContactWritten():
+            return _contact(draft, name, written, bodies)
+        case w.GapWritten():
+            return _gap(draft, name, written)
+        case w.PassWritten():
+            return _pass(draft, name, written)
+    assert_never(written)
+
+
+def _contact(
+    draft: Draft, name: str, written: w.ContactWritten, bodies: Mapping[str, Body]
+) -> Contact | None:
+    keys: Keys = ("encounters", name)
+    ways: dict[ContactWay, float | None] = {
+        "overlap": written.overlap,
+        "offset": written.offset,
+        "side": written.side,
+    }
+    chosen = draft.one_of(keys, f"encounter `{name}`", ways)
+    body = bodies.get(written.of)
+    if chosen is None or body is None:
+        return None
+    way, value = chosen
+    face, impact_m = _impact(body, way, value)
+    if way != "offset" and not LEAST_SHARE <= value <= MOST_SHARE:
+        draft.fault(
+            "scenario.bad-value",
+            (*keys, way),
+            where=f"encounter `{name}`",
+            what=f"{value * 100:g} % is far outside the body",
+            instead="Write a share between -100 % and 200 %.",
+        )
+    overlap = value if way == "overlap" else None
+    return Contact(
+        written.of, written.with_, face, impact_m, overlap, written.point, written.tolerance
+    )
+
+
+def _impact(body: Body, way: ContactWay, value: float) -> tuple[Face, float]:
+    """Which face is meant, and where on it the impact lies in m, from what the author gave for it."""
+    match way:
+        case "overlap":
+            return "front", body.offset_of_overlap(value)
+        case "offset":
+            return "front", value
+        case "side":
+            return "side", body.from_rear_of_side(value)
+    assert_never(way)
+
+
+def _gap(draft: Draft, name: str, written: w.GapWritten) -> Gap | None:
+    keys: Keys = ("encounters", name)
+    measures: dict[GapMeasure, Span | None] = {
+        "distance": written.distance,
+        "time gap": written.time_gap,
+        "time to collision": written.time_to_collision,
+    }
+    chosen = draft.one_of(keys, f"encounter `{name}`", measures)
+    if chosen is None:
+        return None
+    measure, wanted = chosen
+    tolerance = _tolerance(draft, (*keys, "tolerance"), written.tolerance, measure)
+    at = event_of(draft, (*keys, "at"), written.at)
+    if at is None:
+        return None
+    return Gap(written.of, written.with_, measure, wanted, at, tolerance)
+
+
+def _pass(draft: Draft, name: str, written: w.PassWritten) -> Pass | None:
+    keys: Keys = ("encounters", name)
+    measures: dict[PassMeasure, Span | None] = {
+        "distance": written.distance,
+        "time": written.time,
+    }
+    chosen = draft.one_of(keys, f"encounter `{name}`", measures)
+    if chosen is None:
+        return None
+    measure, wanted = chosen
+    tolerance = _tolerance(draft, (*keys, "tolerance"), written.tolerance, measure)
+    return Pass(
+        written.of, written.with_, measure, wanted, written.first, written.between, tolerance
+    )
+
+
+def _tolerance(draft: Draft, keys: Keys, text: str | None, measure: Measure) -> float:
+    """The tolerance as written, in m or s; the default where there is none, or a faulty one."""
+    kind = UNITS[MEASURES[measure]].kind
+    if text is None:
+        return TOLERANCES[kind]
+    try:
+        value = parse(text, kind)
+    except QuantityError as error:
+        draft.fault(
+            "scenario.bad-value", keys, where="tolerance", what=error.wrong, instead=error.instead
+        )
+        return TOLERANCES[kind]
+    if value <= 0:
+        draft.fault(
+            "scenario.bad-value",
+            keys,
+            where="tolerance",
+            what="a tolerance must be more than zero",
+            instead="Write a positive tolerance.",
+        )
+    return value

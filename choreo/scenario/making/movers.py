@@ -1,0 +1,108 @@
+"""Movers as written -> records: bodies, limits, starts."""
+
+from __future__ import annotations
+
+import math
+
+from choreo.scenario.making.draft import Draft
+from choreo.scenario.records.scenario import FREE, Body, Failsafe, Limits, Mover, Phase, Span, Start
+from choreo.scenario.text.document import Keys
+from choreo.scenario.written import scenario as w
+
+
+def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> Body | None:
+    """Make a body from length and width, or from corners."""
+    if body is None:
+        draft.fault("scenario.missing-body", keys, mover=name)
+        return None
+    if body.corners is not None:
+        return _polygon(draft, keys, name, body.corners)
+    if body.length is None or body.width is None:
+        draft.fault("scenario.missing-body", keys, mover=name)
+        return None
+    front = body.length / 2 if body.front_overhang is None else body.front_overhang
+    if not 0 <= front <= body.length:
+        draft.fault(
+            "scenario.bad-body",
+            keys,
+            mover=name,
+            why="its front overhang is longer than its body",
+            instead="`front overhang` runs from the reference point to the front: 0 m up to the length.",
+        )
+        return None
+    half, rear = body.width / 2, body.length - front
+    corners = ((front, half), (-rear, half), (-rear, -half), (front, -half))
+    return Body(corners, body.length, body.width, front, rear)
+
+
+def _polygon(
+    draft: Draft, keys: Keys, name: str, corners: tuple[tuple[float, float], ...]
+) -> Body | None:
+    turns = [_cross(corners[i - 2], corners[i - 1], corners[i]) for i in range(len(corners))]
+    if len(corners) < 3 or not (all(t > 0 for t in turns) or all(t < 0 for t in turns)):
+        draft.fault(
+            "scenario.bad-body",
+            keys,
+            mover=name,
+            why="its corners are not a convex polygon",
+            instead="List at least three corners in one sense of rotation, without dents.",
+        )
+        return None
+    ordered = corners if turns[0] > 0 else tuple(reversed(corners))
+    xs, ys = [x for x, _ in corners], [y for _, y in corners]
+    return Body(ordered, max(xs) - min(xs), max(ys) - min(ys), max(xs), -min(xs))
+
+
+def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
+
+
+def limits_of(
+    draft: Draft, keys: Keys, name: str, limits: w.LimitsWritten | None, *, moves: bool
+) -> Limits | None:
+    """Make limits; a mover that only stands needs none."""
+    given = limits or w.LimitsWritten()
+    complete = True
+    if moves:
+        for limit, value, example in (
+            ("speed", given.speed, "130 km/h"),
+            ("accelerate", given.accelerate, "3 m/s2"),
+            ("brake", given.brake, "6 m/s2"),
+        ):
+            if value is None:
+                draft.fault(
+                    "scenario.missing-limit", keys, mover=name, limit=limit, example=example
+                )
+                complete = False
+    if not complete:
+        return None
+    failsafe = None
+    if given.failsafe is not None:
+        failsafe = Failsafe(given.failsafe.brake, given.failsafe.reaction)
+    return Limits(
+        speed_mps=given.speed or 0.0,
+        accelerate=given.accelerate or ((0.0, 1.0),),
+        brake_mps2=given.brake or 1.0,
+        jerk_mps3=given.jerk or math.inf,
+        lateral_mps2=given.lateral or math.inf,
+        stroke_m=given.stroke or math.inf,
+        failsafe=failsafe,
+    )
+
+
+def start_of(written: w.StartWritten | None) -> Start:
+    """Make a start; free and standing unless written."""
+    if written is None:
+        return Start()
+    span = FREE if written.station is None else written.station
+    return Start(span, written.speed)
+
+
+def mover_of(
+    written: w.MoverWritten, name: str, body: Body, limits: Limits, programme: tuple[Phase, ...]
+) -> Mover:
+    """Put a mover together from its made parts."""
+    kind = written.kind or ("subject" if name == "subject" else "vehicle")
+    stand = None if written.stand is None else (*written.stand.at, written.stand.heading)
+    start = start_of(written.start) if stand is None else Start(Span(0.0, 0.0))
+    return Mover(kind, written.path, stand, body, limits, start, programme)
