@@ -18,7 +18,8 @@ from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Scenario
 from choreo.solve import Effort, Solved, other_attempts, plan_of, solve_linear, solve_staging
 from choreo.verification import Verification, verify
-from choreo.words import ChoreoError, Finding
+from choreo.words import ChoreoError, Finding, errors_of, remarks_of
+from choreo.words.display import kmh
 
 Progress = Callable[[str], None]
 MOST_PLACES = 32
@@ -73,7 +74,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     report("geometry")
     staging = case.staging
     findings = structural_findings(staging.problem)
-    errors = tuple(finding for finding in findings if finding.severity == "error")
+    errors = errors_of(findings)
     if errors:
         raise ChoreoError(errors)
     warnings = messages_of((*case.scenario.notes, *staging.notes, *findings))
@@ -136,8 +137,8 @@ def pass_findings(scenario: Scenario, staged: Solved) -> Iterator[Finding]:
             values = {
                 "encounter": encounter.name,
                 "mover": encounter.second,
-                "before": f"{before * 3.6:.1f} km/h",
-                "then": f"{then * 3.6:.1f} km/h",
+                "before": kmh(before, 1),
+                "then": kmh(then, 1),
             }
             origin = scenario.origin("encounters", encounter.name)
             yield Finding("plan.pass-slows", "warning", origin, values, ())
@@ -199,7 +200,7 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
         within = low - encounter.tolerance <= measured <= high + encounter.tolerance
         encounters[name] = replace(encounter, predicted=measured, within=within)
     verdict = "feasible" if verification.agrees else "undecided"
-    warnings = tuple(m for m in messages_of(verification.findings) if m.severity != "error")
+    warnings = remarks_of(messages_of(verification.findings))
     return replace(
         plan,
         verdict=verdict,
@@ -232,8 +233,7 @@ def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
             "",
             None if finding.origin is None else str(finding.origin),
         )
-        for finding in verification.findings
-        if finding.severity == "error"
+        for finding in errors_of(verification.findings)
     )
 
 

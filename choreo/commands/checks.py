@@ -20,7 +20,7 @@ from choreo.plans.record import Plan
 from choreo.problem import build_staging, paths_by_mover, structural_findings
 from choreo.proof import broken_budgets
 from choreo.scenario import Scenario, load
-from choreo.words import ChoreoError, Finding, Origin
+from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.display import quantity
 from choreo.words.quantities import quoted
 
@@ -31,7 +31,7 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
     documents = []
     for file in files:
         found, impossible = _look(file)
-        faulty = any(finding.severity == "error" for finding in found)
+        faulty = bool(errors_of(found))
         code = max(code, BAD_INPUT if faulty else NO if impossible else WELL)
         documents.append(
             {"file": str(file), "faults": [fault(one) for one in found], "impossible": impossible}
@@ -52,7 +52,7 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     except ChoreoError as error:
         return error.findings, []
     found = (*scenario.notes, *staging.notes, *structural_findings(staging.problem))
-    if any(finding.severity == "error" for finding in found):
+    if errors_of(found):
         return found, []
     single = all(len(meeting.candidates) == 1 for meeting in staging.meetings.values())
     broken = broken_budgets(staging.problem) if single else ()
@@ -96,7 +96,7 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     found = verification.findings
     if verification.agrees:
         found = (*found, *check_room(case, plan, str(plan_file)))
-    well = not any(one.severity == "error" for one in found)
+    well = not errors_of(found)
     if as_json:
         document = {
             "file": str(file),

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from choreo.commands.exits import BAD_INPUT
-from choreo.words import ChoreoError, Finding
+from choreo.words import ChoreoError, Finding, errors_of
 
 
 @contextmanager
@@ -44,7 +44,7 @@ def tell(findings: tuple[Finding, ...], otherwise: str = "") -> None:
             click.echo(f"    {finding.advice}", err=True)
         for origin in finding.related:
             click.echo(f"    see also {origin}", err=True)
-    faults = sum(finding.severity == "error" for finding in ordered)
+    faults = len(errors_of(ordered))
     if faults:
         count = f"{faults} fault{'' if faults == 1 else 's'}"
         click.echo(f"{count}; {otherwise}." if otherwise else f"{count}.", err=True)

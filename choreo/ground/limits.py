@@ -19,6 +19,7 @@ from choreo.ground.surface import LEVEL, Surface
 from choreo.ground.under import surface_under
 from choreo.plans.room_record import SurfaceUse
 from choreo.scenario import Limits, Mover, Scenario
+from choreo.scenario.records.edits import with_limits
 from choreo.words import ChoreoError, Finding
 
 PATH_STEP_M = 1.0
@@ -71,7 +72,7 @@ def limits_on_surface(
 def _lowered(
     scenario: Scenario, paths: Mapping[str, Path], found: Mapping[str, tuple[Surface, bool]]
 ) -> GroundLimits:
-    movers = dict(scenario.movers)
+    limited = scenario
     stops: dict[str, Stop] = {}
     notes: list[Finding] = []
     faults: list[Finding] = []
@@ -85,7 +86,7 @@ def _lowered(
         if not taken:
             continue
         lowered, alike = True, alike and even
-        movers[name] = replace(mover, limits=limits)
+        limited = with_limits(limited, name, limits)
         # A table of accelerations is nothing that a repair changes.
         table = len(mover.limits.accelerate) > 1
         kept += [f"{name} {what}" for what in taken if not (table and what == "acceleration")]
@@ -102,10 +103,8 @@ def _lowered(
     if not lowered:
         return GroundLimits(scenario, surfaces, stops, True, False)
     # What the ground takes can't be given back by writing another limit.
-    staged = replace(
-        scenario, movers=movers, notes=(*scenario.notes, *notes), keep=(*scenario.keep, *kept)
-    )
-    return GroundLimits(staged, surfaces, stops, alike, True)
+    limited = replace(limited, notes=(*scenario.notes, *notes), keep=(*scenario.keep, *kept))
+    return GroundLimits(limited, surfaces, stops, alike, True)
 
 
 def limits_on(

@@ -13,7 +13,9 @@ from choreo.case import Case, answer
 from choreo.geometry import Path, Poses
 from choreo.measured.file import Measured
 from choreo.plans.record import EncounterPlan, Piece, Plan
-from choreo.scenario import Scenario, Span
+from choreo.scenario import Mover, Scenario, Span
+from choreo.scenario.records.edits import with_each_mover, with_each_trigger
+from choreo.scenario.records.scenario import FREE
 from choreo.verification import verify
 from choreo.words import ChoreoError, Finding
 
@@ -170,11 +172,10 @@ def _stations(
 
 
 def _with_latencies(scenario: Scenario, measured: Measured) -> Scenario:
-    triggers = {
-        name: replace(trigger, latency_s=measured.latencies_s.get(name, trigger.latency_s))
-        for name, trigger in scenario.triggers.items()
-    }
-    return replace(scenario, triggers=triggers)
+    return with_each_trigger(
+        scenario,
+        lambda name, one: replace(one, latency_s=measured.latencies_s.get(name, one.latency_s)),
+    )
 
 
 def _moved(scenario: Scenario, plan: Plan, stations: Mapping[str, float]) -> Plan:
@@ -214,19 +215,16 @@ def _followed(pieces: tuple[Piece, ...], holds: set[str], shift_m: float) -> tup
 
 
 def _at_marks(scenario: Scenario, stations: Mapping[str, float]) -> Scenario:
-    movers = {}
-    for name, mover in scenario.movers.items():
-        if name in stations:
-            at = Span(lo=stations[name], hi=stations[name])
-            mover = replace(mover, start=replace(mover.start, station=at))
-        movers[name] = mover
-    return replace(scenario, movers=movers)
+    def marked(name: str, mover: Mover) -> Mover:
+        if name not in stations:
+            return mover
+        return replace(mover, start=replace(mover.start, station=Span.at(stations[name])))
+
+    return with_each_mover(scenario, marked)
 
 
 def _free_settings(scenario: Scenario) -> Scenario:
-    free = Span(lo=-math.inf, hi=math.inf)
-    triggers = {name: replace(trigger, setting=free) for name, trigger in scenario.triggers.items()}
-    return replace(scenario, triggers=triggers)
+    return with_each_trigger(scenario, lambda _name, trigger: replace(trigger, setting=FREE))
 
 
 def _breaks(finding: Finding) -> bool:

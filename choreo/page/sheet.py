@@ -246,7 +246,7 @@ def _impact(scenario: Scenario, one: EncounterPlan, wanted_words: str) -> str:
     wanted_m = one.wanted[0]
     if one.measure == "side":
         return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"
-    left_m = scenario.movers[one.of].body.width_m / 2 - wanted_m
+    left_m = scenario.movers[one.of].body.offset_of_overlap(1.0) - wanted_m
     if round(wanted_m, 3) == 0:
         where = "on the middle"
     else:

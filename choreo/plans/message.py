@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from choreo.words import Finding
+from choreo.words.kinds import Severity
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,7 +14,7 @@ class Message:
     """Code, severity, text, advice and place (file:line:column or None)."""
 
     code: str
-    severity: str
+    severity: Severity
     text: str
     advice: str
     place: str | None

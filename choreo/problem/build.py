@@ -21,7 +21,7 @@ from choreo.problem.records import (
     Wait,
 )
 from choreo.scenario import Mover, Scenario
-from choreo.words import ChoreoError, Finding
+from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.origin import Origin
 
 
@@ -143,7 +143,7 @@ def build_staging(
         findings += faults
         triggers.append(trigger)
     findings += path_notes(scenario, paths, movers)
-    if any(finding.severity == "error" for finding in findings):
+    if errors_of(findings):
         raise ChoreoError(tuple(findings))
     problem = Problem(
         prefer=scenario.prefer,

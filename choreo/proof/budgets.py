@@ -29,6 +29,7 @@ from choreo.problem.records import (
     Wait,
 )
 from choreo.proof.speeds import speed_before
+from choreo.words.display import short_kmh
 from choreo.words.origin import Origin
 
 # A misfit below a micrometre or a microsecond is rounding, not proof.
@@ -194,7 +195,7 @@ def _lateral(
     available = BudgetLine(
         "lateral acceleration it can hold", mover.lateral_mps2, _place(mover.lateral_origin)
     )
-    words = f"{_kmh(speed.lo)} on a radius of {1 / curvature:.2f} m at {encounter.name}"
+    words = f"{short_kmh(speed.lo)} on a radius of {1 / curvature:.2f} m at {encounter.name}"
     need = BudgetLine(words, speed.lo**2 * curvature, _place(mover.phases[index].origin))
     title = f"{mover.name} is too fast for its path at {encounter.name}"
     yield _budget(title, mover, "m/s2", available, [need])
@@ -384,12 +385,8 @@ def ramp_words(speed: Range, ramp: Ramp) -> str:
     rates = [value for _, value in ramp.table]
     rate = f"{min(rates):.4g}" if len(rates) == 1 else f"{max(rates):.4g}..{min(rates):.4g}"
     jerk = "" if math.isinf(ramp.jerk_mps3) else f", {ramp.jerk_mps3:.4g} m/s3"
-    return f"{ramp.name} {_kmh(speed.lo)} -> {_kmh(ramp.to.lo)} at {rate} m/s2{jerk}"
+    return f"{ramp.name} {short_kmh(speed.lo)} -> {short_kmh(ramp.to.lo)} at {rate} m/s2{jerk}"
 
 
 def _at(speed: Range) -> str:
-    return f" at {_kmh(speed.lo)}" if speed.fixed else ""
-
-
-def _kmh(speed_mps: float) -> str:
-    return f"{speed_mps * 36 / 10:.4g} km/h"
+    return f" at {short_kmh(speed.lo)}" if speed.fixed else ""

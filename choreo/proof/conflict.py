@@ -16,6 +16,7 @@ import numpy.typing as npt
 from choreo.plans.record import Budget, BudgetLine
 from choreo.proof.budgets import ROUNDING
 from choreo.proof.relaxation import RelaxedRow
+from choreo.words.display import short_kmh
 
 Vector = npt.NDArray[np.float64]
 
@@ -142,7 +143,7 @@ def _told(row: RelaxedRow, factor: float, unit: str) -> str:
     if row.unit == unit and abs(factor - 1) < SAME:
         return row.what
     if row.unit == "s" and unit == "m":
-        return f"{row.what}, at {factor * 36 / 10:.4g} km/h"
+        return f"{row.what}, at {short_kmh(factor)}"
     return f"{row.what}, x {factor:.4g}"
 
 

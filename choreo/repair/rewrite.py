@@ -12,12 +12,13 @@ from choreo.case.quantities import Keys, Quantity
 from choreo.repair.search import Repair
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import KMH_PER_MPS
 
 # How units are written, with the factor from SI and the digits kept.
 WRITTEN = {
     "m": ("m", 1.0, 4),
     "s": ("s", 1.0, 4),
-    "m/s": ("km/h", 3.6, 4),
+    "m/s": ("km/h", KMH_PER_MPS, 4),
     "m/s2": ("m/s2", 1.0, 4),
     "m/s3": ("m/s3", 1.0, 4),
 }

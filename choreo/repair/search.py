@@ -15,11 +15,18 @@ from choreo.problem import numbers_of, structure_of
 from choreo.proof import broken_budgets
 from choreo.solve import Reach
 from choreo.words import ChoreoError
+from choreo.words.display import KMH_PER_MPS
 
 Vector = npt.NDArray[np.float64]
 
 # Values are rounded away from the edge to what a crew can set (SI): 0.01 km/h, 1 mm, 1 ms, 1 mm/s2 and /s3.
-STEPS = {"m/s": 1 / 360, "m": 1 / 1000, "s": 1 / 1000, "m/s2": 1 / 1000, "m/s3": 1 / 1000}
+STEPS = {
+    "m/s": 0.01 / KMH_PER_MPS,
+    "m": 1 / 1000,
+    "s": 1 / 1000,
+    "m/s2": 1 / 1000,
+    "m/s3": 1 / 1000,
+}
 SLOPE_STEP = 1 / 1000
 NEWTON = 3
 # Quantities that move less than this part of their size are not moved.

@@ -238,10 +238,9 @@ def _value(scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float
     low, high = value
     encounter = scenario.encounters[name]
     if isinstance(encounter, Contact) and encounter.overlap is not None:
-        body = scenario.movers[one.of].body
-        return f"{100 * (low / body.width_m + 0.5):.1f} %"
+        return f"{100 * scenario.movers[one.of].body.overlap_of_offset(low):.1f} %"
     if one.measure == "side":
-        return f"{100 * low / scenario.movers[one.of].body.length_m:.1f} % of length"
+        return f"{100 * scenario.movers[one.of].body.side_of_from_rear(low):.1f} % of length"
     if one.kind == "contact":
         return f"{low:+.3f} m"
     if low == high:

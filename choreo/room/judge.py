@@ -15,7 +15,7 @@ from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
 from choreo.scenario import Scenario
 from choreo.sight.findings import sight_findings
-from choreo.words import Finding
+from choreo.words import Finding, errors_of, remarks_of
 
 
 def judge(scenario: Scenario, plan: Plan, extent: Extent) -> Plan:
@@ -33,8 +33,8 @@ def judge(scenario: Scenario, plan: Plan, extent: Extent) -> Plan:
         *sight_findings(scenario, space.sights),
     )
     messages = messages_of(findings)
-    failures = tuple(one for one in messages if one.severity == "error")
-    warnings = tuple(one for one in messages if one.severity != "error")
+    failures = errors_of(messages)
+    warnings = remarks_of(messages)
     judged = replace(
         space,
         clear=not failures,
@@ -58,7 +58,7 @@ def failed_apart_from_the_site(
         *_stops(scenario, stops, meet, extent.sweeps),
         *sight_findings(scenario, sights),
     )
-    return tuple(one.text for one in findings if one.severity == "error")
+    return tuple(one.text for one in errors_of(findings))
 
 
 def _near_misses(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:

@@ -39,8 +39,7 @@ from choreo.scenario.text.document import Document, Keys, parse_document, read_t
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.site import SiteWritten
-from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.findings import errors_of, remarks_of
+from choreo.words import ChoreoError, Finding, Origin, errors_of, remarks_of
 from choreo.words.kinds import NamedKind
 from choreo.words.quantities import quoted
 

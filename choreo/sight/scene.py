@@ -11,6 +11,7 @@ import numpy as np
 from choreo.geometry import body_corners
 from choreo.geometry.poses import Array, Poses
 from choreo.scenario import Mover, Scenario, Sight
+from choreo.scenario.records.edits import with_mover
 from choreo.sight.times import View, ViewAt
 from choreo.sight.visibility import edges_of
 
@@ -71,7 +72,7 @@ def with_moved(scenario: Scenario, name: str, move_m: float) -> Scenario:
         raise AssertionError("only a mover with a stand is moved")
     x, y, heading = mover.stand
     there = (x + move_m * float(np.cos(heading)), y + move_m * float(np.sin(heading)), heading)
-    return replace(scenario, movers={**scenario.movers, name: replace(mover, stand=there)})
+    return with_mover(scenario, name, replace(mover, stand=there))
 
 
 def _standing(mover: Mover, count: int) -> Poses:

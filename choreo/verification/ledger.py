@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
 
 from choreo.scenario import Scenario
 from choreo.words import Finding
-
-Severity = Literal["error", "warning", "note"]
+from choreo.words.kinds import Severity
 
 
 @dataclass(eq=False)

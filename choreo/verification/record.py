@@ -9,7 +9,7 @@ from choreo.plans.message import messages_of
 from choreo.plans.record import VerificationSummary
 from choreo.verification.integrate import Motion
 from choreo.verification.tolerances import WORST_RATIO
-from choreo.words import Finding
+from choreo.words import Finding, errors_of
 
 METHOD = (
     "own integration of the commanded accelerations, triggers detected on the simulated motion, "
@@ -52,7 +52,7 @@ class Verification:
     @property
     def agrees(self) -> bool:
         """Say whether the simulation confirms the plan: no finding is an error."""
-        return all(finding.severity != "error" for finding in self.findings)
+        return not errors_of(self.findings)
 
     @property
     def measured(self) -> dict[str, float]:

@@ -22,8 +22,7 @@ from choreo.scenario.records.site import (
 from choreo.scenario.text.document import Keys, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.site import AnchorWritten, AreaWritten, SiteWritten
-from choreo.words import ChoreoError
-from choreo.words.findings import errors_of
+from choreo.words import ChoreoError, errors_of
 from choreo.words.quantities import quoted
 
 # The name of the area that `outline:` alone stands for.

@@ -7,8 +7,7 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ValidationError
 
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys
-from choreo.words import Finding
-from choreo.words.findings import errors_of
+from choreo.words import Finding, errors_of
 from choreo.words.kinds import ENCOUNTER_KINDS
 from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
