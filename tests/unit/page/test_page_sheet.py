@@ -7,11 +7,11 @@ from dataclasses import replace
 from itertools import combinations
 
 import pytest
-from choreo.scenario.load import loads
 
 from choreo.page import sheet_of
 from choreo.page.gates import Gate, gates_of
 from choreo.problem import paths_by_mover
+from choreo.scenario import loads
 from choreo.track.states import end_s, state_at
 from tests.answers import timing_of
 from tests.unit.page.shown import FOLDER, NAMES, planned, sheet
