@@ -41,11 +41,11 @@ def command(
     `latency` (of a trigger), values carry their unit.
     """
     from choreo.commands.checks import check_files, check_plan, check_staging
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
 
     if (plan_file or staged) and len(files) != 1:
         raise click.UsageError("--plan and --staged look at one scenario: name one file.")
-    with faults_told(as_json=as_json):
+    with faults_reported(as_json=as_json):
         if staged is not None:
             code = check_staging(files[0], plan_file, staged, as_json=as_json)
         elif plan_file is not None:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from choreo.commands.exits import BAD_INPUT, NO, OF_VERDICT, WELL
-from choreo.commands.faults import fault, tell
+from choreo.commands.faults import fault, report_findings
 from choreo.export.files import load_plan
 from choreo.geometry import Path as GeometryPath
 from choreo.measured.file import load_measured
@@ -76,7 +76,7 @@ def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, fault
     click.echo(f"{file}: {word}")
     for line in impossible:
         click.echo(f"    {line}")
-    tell(found)
+    report_findings(found)
 
 
 def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
@@ -111,7 +111,7 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
         agrees = "the simulation agrees" if verification.agrees else "the simulation does NOT agree"
         word = f"well, {agrees}" if well else agrees if not verification.agrees else "NOT well"
         click.echo(f"{plan_file}: the scenario is unchanged ({plan.fingerprint}); {word}")
-        tell(found)
+        report_findings(found)
     return WELL if well else NO
 
 
@@ -122,7 +122,7 @@ def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) 
         return
     values = {"planned": plan.fingerprint, "now": now, "file": str(file)}
     finding = Finding("plan.scenario-changed", "error", Origin(str(plan_file), 1, 1), values, ())
-    tell((finding,))
+    report_findings((finding,))
     sys.exit(NO)
 
 

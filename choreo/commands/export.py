@@ -52,7 +52,7 @@ def command(
       choreo export scenarios/walker-nearside.yaml --keep-out keep-out.geojson
     """
     from choreo.commands.exports import export
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
 
     if (
         marks_file is not None
@@ -60,6 +60,6 @@ def command(
         and os.path.realpath(marks_file) == os.path.realpath(keep_out_file)
     ):
         raise click.UsageError("--marks and --keep-out name the same file.")
-    with faults_told(as_json=as_json, otherwise="nothing was written"):
+    with faults_reported(as_json=as_json, otherwise="nothing was written"):
         code = export(scenario_file, marks_file, grid, keep_out_file, as_json=as_json, width=width)
     sys.exit(code)

@@ -73,8 +73,8 @@ def export(
     write_all(texts, inputs)
     written = [str(target) for target in targets if target not in printed]
     if as_json:
-        told = _document(scenario_file, plan, marks, tapes, earth, grid)
-        click.echo(json.dumps(told | {"written": written}, indent=2))
+        document = _document(scenario_file, plan, marks, tapes, earth, grid)
+        click.echo(json.dumps(document | {"written": written}, indent=2))
     elif not printed:
         print_content(marks_content(plan, marks, tapes, earth, grid), screen(width))
     for name in written if not as_json else ():
@@ -137,8 +137,8 @@ def _keep_out(file: Path, scenario: Scenario, plan: Plan, earth: Earth) -> dict[
 
 def _say_none(file: Path, plan: Plan, *, as_json: bool) -> None:
     if as_json:
-        told = {"file": str(file), "verdict": plan.verdict, "marks": [], "written": []}
-        click.echo(json.dumps(told, indent=2))
+        document = {"file": str(file), "verdict": plan.verdict, "marks": [], "written": []}
+        click.echo(json.dumps(document, indent=2))
     else:
         click.echo(f"{plan.verdict}: there is no run to stake out; nothing written", err=True)
 

@@ -15,7 +15,7 @@ from choreo.words import ChoreoError, Finding, errors_of
 
 
 @contextmanager
-def faults_told(*, as_json: bool, otherwise: str = "") -> Iterator[None]:
+def faults_reported(*, as_json: bool, otherwise: str = "") -> Iterator[None]:
     """Turn a ChoreoError into text on standard error (or a JSON document) and exit code 2.
 
     otherwise: what the command did not do because of them, for the closing line.
@@ -30,11 +30,11 @@ def faults_told(*, as_json: bool, otherwise: str = "") -> Iterator[None]:
                 )
             )
         else:
-            tell(error.findings, otherwise)
+            report_findings(error.findings, otherwise)
         sys.exit(BAD_INPUT)
 
 
-def tell(findings: tuple[Finding, ...], otherwise: str = "") -> None:
+def report_findings(findings: tuple[Finding, ...], otherwise: str = "") -> None:
     """Print findings to standard error, one paragraph each, in the order of their places, and a count."""
     ordered = sorted(findings, key=_order)
     for finding in ordered:

@@ -79,7 +79,7 @@ def command(
 
     Exit codes: 0 found, 1 none exists, 2 bad input or usage, 3 none found but not excluded.
     """
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
     from choreo.commands.places import place_on_site, smallest_rectangle
     from choreo.export.files import is_standard_output
 
@@ -87,7 +87,7 @@ def command(
         raise click.UsageError("--smallest looks at no site: leave out --site and directions.")
     if output is not None and is_standard_output(output):
         as_json, output = True, None
-    with faults_told(as_json=as_json, otherwise="nothing was placed"):
+    with faults_reported(as_json=as_json, otherwise="nothing was placed"):
         if smallest:
             code = smallest_rectangle(
                 scenario_file, margin_text, output, as_json=as_json, width=width

@@ -40,7 +40,7 @@ def command(
       choreo plan scenarios/walker-nearside.yaml --json | python -m json.tool
     """
     from choreo.case import whole_answer
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
     from choreo.export.files import is_standard_output, refuse_inputs, save_plan
@@ -52,7 +52,7 @@ def command(
 
     if output is not None and is_standard_output(output):
         as_json, output = True, None
-    with faults_told(as_json=as_json, otherwise="nothing was planned"):
+    with faults_reported(as_json=as_json, otherwise="nothing was planned"):
         scenario = load(scenario_file)
         if output is not None:
             refuse_inputs(output, scenario.source_files)

@@ -23,7 +23,7 @@ def command(output: Path | None) -> None:
     Example:
       choreo schema -o scenario.schema.json
     """
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
     from choreo.export.files import is_standard_output, write_whole
     from choreo.scenario import json_schema
 
@@ -31,6 +31,6 @@ def command(output: Path | None) -> None:
     if output is None or is_standard_output(output):
         click.echo(text, nl=False)
         return
-    with faults_told(as_json=False):
+    with faults_reported(as_json=False):
         write_whole(output, text)
     click.echo(f"schema saved to {output}", err=True)

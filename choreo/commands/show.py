@@ -32,7 +32,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
     """
     from choreo.case import whole_answer
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
     from choreo.commands.progress import progress_on
     from choreo.export.files import refuse_inputs, write_whole
     from choreo.page import page_of, sheet_of
@@ -40,7 +40,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     from choreo.scenario import load
 
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
-    with faults_told(as_json=as_json, otherwise="nothing was written"):
+    with faults_reported(as_json=as_json, otherwise="nothing was written"):
         scenario = load(scenario_file)
         refuse_inputs(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
@@ -56,8 +56,8 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
         else:
             write_whole(target, page_of(scenario, plan, paths, answer.ground))
     if as_json:
-        told = {"file": None if written is None else str(written), "verdict": plan.verdict}
-        click.echo(json.dumps(told, indent=2))
+        document = {"file": None if written is None else str(written), "verdict": plan.verdict}
+        click.echo(json.dumps(document, indent=2))
     elif written is None:
         click.echo(
             f"{plan.verdict}: there is no run to print a sheet for; nothing written", err=True

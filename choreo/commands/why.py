@@ -54,14 +54,14 @@ def command(
       choreo why scenarios/walker-nearside.yaml
       choreo why scenarios/walker-nearside.yaml --over "subject speed=20..120 km/h" --over "step_out latency=10..500 ms"
     """
-    from choreo.commands.faults import faults_told
+    from choreo.commands.faults import faults_reported
     from choreo.commands.whys import apply_repair, print_explanation, print_region
 
     if (number is None) != (output is None):
         raise click.UsageError("--apply N and -o FILE go together.")
     if over and len(over) != 2:
         raise click.UsageError("--over is given twice, once for each quantity.")
-    with faults_told(as_json=as_json):
+    with faults_reported(as_json=as_json):
         if over:
             verdict = print_region(scenario_file, over, as_json=as_json)
         elif number is not None and output is not None:

@@ -21,7 +21,7 @@ ANGLE_DIGITS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StakePoint:
     """A place on the site (x, y in m), what it is for, and the heading there if it has one."""
 
     name: str
@@ -35,7 +35,7 @@ class Place:
 class Mark:
     """A place as it can be found: on earth where the site has an anchor, in a grid where one was asked for."""
 
-    place: Place
+    place: StakePoint
     longitude_deg: float | None = None
     latitude_deg: float | None = None
     bearing_deg: float | None = None
@@ -53,7 +53,7 @@ class Tape:
 
 
 def marks_of(
-    places: Sequence[Place], earth: Earth | None = None, grid: Grid | None = None
+    places: Sequence[StakePoint], earth: Earth | None = None, grid: Grid | None = None
 ) -> tuple[Mark, ...]:
     """Give every place as a mark, in the order of places."""
     if earth is None or not places:
@@ -86,7 +86,7 @@ def marks_of(
     return tuple(marks)
 
 
-def tapes_between(places: Sequence[Place]) -> tuple[Tape, ...]:
+def tapes_between(places: Sequence[StakePoint]) -> tuple[Tape, ...]:
     """Give the ground distance of every pair of places."""
     return tuple(
         Tape(a.name, b.name, math.hypot(a.x_m - b.x_m, a.y_m - b.y_m))

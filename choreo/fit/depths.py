@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from choreo.fit.boxes import Boxes, chord, points_as_boxes
-from choreo.fit.field import MOST_WORK, ON_LINE_M, Field, Region, field_of, region_of
+from choreo.fit.field import MOST_WORK, ON_LINE_M, DepthField, Field, field_of, region_of
 from choreo.fit.rigid import Rigid
 from choreo.fit.samples import outline_points, reflex_points
 
@@ -65,10 +65,10 @@ class Fit:
     """A footprint and a drivable region, each in its own frame, with what makes looking quick."""
 
     footprint: BaseGeometry
-    site: Region
+    site: DepthField
     site_field: Field
     points_m: Array
-    shape: Region
+    shape: DepthField
     shape_field: Field
     corners_m: Array
     radius_m: float
@@ -139,7 +139,7 @@ class Fit:
             left = left[still]
         return Bounds(most, guess, slack, looks)
 
-    def _against(self, corners: bool) -> tuple[Region, Field]:
+    def _against(self, corners: bool) -> tuple[DepthField, Field]:
         return (self.shape, self.shape_field) if corners else (self.site, self.site_field)
 
     def _look(self, boxes: Boxes, source: Array, corners: bool) -> _Look:
@@ -204,9 +204,9 @@ class Pressed:
     """Some sample points, and regions with the edges that matter to them."""
 
     points_m: Array
-    site: Region
+    site: DepthField
     corners_m: Array
-    shape: Region
+    shape: DepthField
 
     def depths_m(self, poses: Boxes) -> Array:
         """Give the least depth at the middles of boxes, exactly, in m, shape (n,)."""

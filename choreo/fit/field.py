@@ -45,7 +45,7 @@ class Edges:
 
 
 @dataclass(frozen=True, slots=True)
-class Region:
+class DepthField:
     """A polygonal region and its edges; sign +1 counts depth inside as positive, -1 depth outside."""
 
     geometry: BaseGeometry
@@ -65,7 +65,7 @@ class Region:
         signed = np.where(inside, distances, -distances) * self.sign
         return np.asarray(signed.reshape(np.shape(x_m)), dtype=np.float64)
 
-    def near(self, x_m: Array, y_m: Array, within_m: float) -> Region:
+    def near(self, x_m: Array, y_m: Array, within_m: float) -> DepthField:
         """Give the region with only those edges that lie within so many m of some points of shape (n,)."""
         e = self.edges
         from_x, from_y = x_m - e.x_m[:, None], y_m - e.y_m[:, None]
@@ -117,7 +117,7 @@ class Field:
         return depths, self.nearest.take(row)
 
 
-def region_of(geometry: BaseGeometry, sign: int = 1) -> Region:
+def region_of(geometry: BaseGeometry, sign: int = 1) -> DepthField:
     """Give a polygonal geometry as a region."""
     shapely.prepare(geometry)
     starts, sides = [np.empty((0, 2))], [np.empty((0, 2))]
@@ -138,10 +138,10 @@ def region_of(geometry: BaseGeometry, sign: int = 1) -> Region:
         reach -= along[:, 0, None] * (hull[:, 1] - start[:, 1, None])
         outer = reach.max(axis=1, initial=-math.inf) < ON_LINE_M
     edges = Edges(start[:, 0], start[:, 1], along[:, 0], along[:, 1], length, outer)
-    return Region(geometry, edges, sign)
+    return DepthField(geometry, edges, sign)
 
 
-def field_of(region: Region, beyond_m: float, most_work: int = MOST_WORK) -> Field:
+def field_of(region: DepthField, beyond_m: float, most_work: int = MOST_WORK) -> Field:
     """Give the raster of a region and of a rim of beyond_m round it; most_work: cells times edges."""
     left, low, right, high = region.geometry.bounds
     wide, tall = right - left + 2 * beyond_m, high - low + 2 * beyond_m

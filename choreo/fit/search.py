@@ -31,7 +31,7 @@ SETTLED_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class BestPose:
     """A pose of a group and its margin."""
 
     group: int
@@ -40,7 +40,7 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class SearchResult:
     """The best pose of every group that has one, best first.
 
     bound_m: no pose has a larger margin; below the least margin that counts it is proof that there is none.
@@ -50,7 +50,7 @@ class Outcome:
     where none was.
     """
 
-    found: tuple[Found, ...]
+    found: tuple[BestPose, ...]
     bound_m: float
     box_m: float
     box_rad: float
@@ -79,7 +79,7 @@ class Search:
         self.boxes = 0
         self.looks = 0.0
 
-    def run(self, seeds: Iterable[tuple[int, Rigid]] = ()) -> Outcome:
+    def run(self, seeds: Iterable[tuple[int, Rigid]] = ()) -> SearchResult:
         """Search; seeds: poses to begin with, each with its group."""
         for group, pose in seeds:
             self._offer(group, pose)
@@ -106,13 +106,13 @@ class Search:
             boxes = self._split(kept.only(~aside), slack_m[~aside])
         return self._outcome(ended_early)
 
-    def _outcome(self, ended_early: bool) -> Outcome:
+    def _outcome(self, ended_early: bool) -> SearchResult:
         found = [
-            Found(group, pose, float(self.best_m[group])) for group, pose in self.poses.items()
+            BestPose(group, pose, float(self.best_m[group])) for group, pose in self.poses.items()
         ]
         found.sort(key=lambda one: -one.margin_m)
         gaps_m = self.bounds_m - np.maximum(self.best_m, self.task.least_margin_m)
-        return Outcome(
+        return SearchResult(
             tuple(found),
             max([self.bound_m, *(one.margin_m for one in found)]),
             self.box_m,

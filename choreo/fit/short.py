@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from choreo.fit.field import region_of
-from choreo.fit.locate import Request, fit_in, frames_of, rounded, task_of
+from choreo.fit.location import Request, fit_in, frames_of, rounded, task_of
 from choreo.fit.rigid import Rigid
 from choreo.fit.samples import outline_points, reflex_points
 from choreo.fit.search import Search

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from choreo.fit.boxes import Boxes, Mask, joined, points_as_boxes
 from choreo.fit.depths import Fit
 from choreo.fit.directions import Heading
-from choreo.fit.field import Region
+from choreo.fit.field import DepthField
 from choreo.fit.rigid import Rigid
 
 Array = NDArray[np.float64]
@@ -39,7 +39,7 @@ class Task:
 
     fit: Fit
     headings: tuple[Heading, ...]
-    areas: tuple[Region, ...] = ()
+    areas: tuple[DepthField, ...] = ()
     reference_m: tuple[float, float] = (0.0, 0.0)
     least_margin_m: float = 0.0
     tolerance_m: float = 0.1

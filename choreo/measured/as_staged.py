@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from choreo.case import Case, answer
 from choreo.geometry import Path, Poses
-from choreo.measured.file import Measured
+from choreo.measured.file import Measurements
 from choreo.plans.record import EncounterPlan, Piece, Plan
 from choreo.scenario import Mover, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover, with_each_trigger
@@ -97,7 +97,7 @@ class Displaced:
         return self._path.nearest(x_m - self._dx_m, y_m - self._dy_m, near_m)
 
 
-def check_staged(case: Case, plan: Plan, measured: Measured) -> StagedCheck:
+def check_staged(case: Case, plan: Plan, measured: Measurements) -> StagedCheck:
     """Simulate a plan from the measured marks with the measured latencies, and correct it.
 
     Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew
@@ -155,9 +155,9 @@ def _staged(name: str, planned: EncounterPlan, measured: float | None) -> Staged
 
 
 def _stations(
-    measured: Measured, plan: Plan, paths: Mapping[str, Path]
+    measured: Measurements, plan: Plan, paths: Mapping[str, Path]
 ) -> tuple[dict[str, float], dict[str, float]]:
-    """Measured stations; marks given as x and y are dropped on the path, the rest is told as beside."""
+    """Measurements stations; marks given as x and y are dropped on the path, the rest is told as beside."""
     stations = dict(measured.stations_m)
     beside = {}
     for name, (x, y) in measured.points_m.items():
@@ -171,7 +171,7 @@ def _stations(
     return stations, beside
 
 
-def _with_latencies(scenario: Scenario, measured: Measured) -> Scenario:
+def _with_latencies(scenario: Scenario, measured: Measurements) -> Scenario:
     return with_each_trigger(
         scenario,
         lambda name, one: replace(one, latency_s=measured.latencies_s.get(name, one.latency_s)),

@@ -17,7 +17,7 @@ QUANTITIES = {"station": "length", "x": "length", "y": "length", "latency": "tim
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class Measurements:
     """Stations and points of start marks by mover (m, site frame), latencies by trigger (s)."""
 
     stations_m: Mapping[str, float]
@@ -83,7 +83,7 @@ class _Reading:
                 self.fault(station, why, "Keep `station`, or `x` and `y`.", *points)
 
 
-def load_measured(path: Path, scenario: Scenario) -> Measured:
+def load_measured(path: Path, scenario: Scenario) -> Measurements:
     """Read a measured file.
 
     Raises ChoreoError with every faulty line: unknown names, quantities or units, a negative latency,
@@ -107,7 +107,7 @@ def load_measured(path: Path, scenario: Scenario) -> Measured:
     if reading.faults:
         raise ChoreoError(reading.faults)
     values = reading.values
-    return Measured(
+    return Measurements(
         stations_m={name: v for (name, quantity), v in values.items() if quantity == "station"},
         points_m={
             name: (v, values[name, "y"])

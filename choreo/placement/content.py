@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from choreo.fit.directions import SECTORS
-from choreo.placement.record import Place, Placement, Rectangle, Resolution
+from choreo.placement.record import FoundPlace, Placement, Rectangle, Resolution
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import degrees, metres, plain
@@ -105,7 +105,7 @@ def _not_excluded(found: Resolution | None) -> str:
     )
 
 
-def _pose(answer: Placement, best: Place) -> Notes:
+def _pose(answer: Placement, best: FoundPlace) -> Notes:
     pose = best.pose
     bearing = "" if best.bearing_deg is None else f", bearing {plain(best.bearing_deg, 1)} deg"
     room = best.least_room
@@ -134,7 +134,7 @@ def _towards(direction: str) -> str:
     return direction if direction.startswith("towards") else f"to the {direction}"
 
 
-def _starts(answer: Placement, best: Place) -> Table:
+def _starts(answer: Placement, best: FoundPlace) -> Table:
     on_earth = any(mark.longitude_deg is not None for mark in best.starts.values())
     header: tuple[str, ...] = ("mover", "x\nm", "y\nm", "heading\ndeg")
     if on_earth:

@@ -9,12 +9,12 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from choreo.fit.directions import COMPASS, sector_words
-from choreo.fit.locate import NOWHERE, Request, Spot, area_at
+from choreo.fit.location import NOWHERE, Request, Spot, area_at
 from choreo.fit.rectangle import Box
 from choreo.fit.rigid import Rigid
 from choreo.fit.short import Missing
 from choreo.ground import Area, Earth, Ground
-from choreo.placement.record import LeastRoom, Place, PlacedMark, Pose, Ring, Shortfall
+from choreo.placement.record import FoundPlace, LeastRoom, PlacedMark, Pose, Ring, Shortfall
 from choreo.plans.record import Plan
 from choreo.room.keep_out import polygons_of
 
@@ -22,7 +22,7 @@ from choreo.room.keep_out import polygons_of
 AT_EDGE_M = 1e-6
 
 
-class Telling:
+class Describer:
     """Turns poses into what is told of them, for one plan on one site."""
 
     def __init__(
@@ -43,7 +43,7 @@ class Telling:
         """What longitudes and latitudes are of."""
         return None if self.ground.anchor is None else self.ground.anchor.datum
 
-    def place(self, spot: Spot) -> Place:
+    def place(self, spot: Spot) -> FoundPlace:
         """Give a spot with everything that a crew needs to know of it."""
         starts = {
             name: self._mark(spot.pose, mover.start.x_m, mover.start.y_m, mover.start.heading_deg)
@@ -53,7 +53,7 @@ class Telling:
             name: self._mark(spot.pose, *place, None) for name, place in self.encounters.items()
         }
         heading_rad = spot.pose.angle_rad + self.request.heading_rad
-        return Place(
+        return FoundPlace(
             pose=pose_record(spot.pose),
             margin_m=spot.margin_m,
             area=spot.area,

@@ -12,14 +12,14 @@ from shapely.geometry.base import BaseGeometry
 
 from choreo.case import Case, Progress, answer_with_sights, case_at, case_on
 from choreo.fit.directions import Arc, allowed_headings, arc_of, of_bearing
-from choreo.fit.locate import Located, Request, locate, spot_at
+from choreo.fit.location import Located, Request, locate, spot_at
 from choreo.fit.rectangle import least_rectangle
 from choreo.fit.rigid import Rigid
 from choreo.fit.short import least_missing, longest_run_m
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.surface import LEVEL, Surface
-from choreo.placement.described import Telling
+from choreo.placement.described import Describer
 from choreo.placement.record import (
     PLACEMENT_FORMAT,
     RECTANGLE_FORMAT,
@@ -130,7 +130,7 @@ def place(
     if not allowed_headings(arcs):
         raise ChoreoError((Finding("place.no-direction-left", "error", None, {}),))
     staged = staged or footprint_for(scenario, progress=progress)
-    told = Placement(
+    placement = Placement(
         format=PLACEMENT_FORMAT,
         verdict="no plan",
         title=scenario.title,
@@ -146,7 +146,7 @@ def place(
         caution=CAUTION,
     )
     if staged.shape is None:
-        return told
+        return placement
     if progress is not None:
         progress("search")
     request = replace(
@@ -155,15 +155,17 @@ def place(
         least_margin_m=options.least_margin_m,
     )
     located = locate(request)
-    told = _answered(told, located, Telling(ground, staged.plan, request, staged.encounters or {}))
+    placement = _answered(
+        placement, located, Describer(ground, staged.plan, request, staged.encounters or {})
+    )
     if own:
         margin_m = spot_at(request, Rigid(0.0, 0.0, 0.0)).margin_m
-        told = replace(told, as_written_m=margin_m if math.isfinite(margin_m) else None)
+        placement = replace(placement, as_written_m=margin_m if math.isfinite(margin_m) else None)
     if located.spots or not explained:
-        return told
+        return placement
     if progress is not None:
         progress("what is missing")
-    return replace(told, shortfall=_shortfall(request, ground))
+    return replace(placement, shortfall=_shortfall(request, ground))
 
 
 def request_of(staged: Footprint, shape: BaseGeometry, ground: Ground) -> Request:
@@ -194,7 +196,7 @@ def smallest(
     if staged is None and ground is not None:
         staged = footprint_at(scenario, ground)
     staged = staged or footprint_for(scenario, progress=progress)
-    told = Rectangle(
+    rectangle = Rectangle(
         format=RECTANGLE_FORMAT,
         verdict="no plan",
         title=scenario.title,
@@ -210,11 +212,11 @@ def smallest(
         caution=CAUTION,
     )
     if staged.shape is None:
-        return told
+        return rectangle
     box = least_rectangle(staged.shape, margin_m)
     against = math.remainder(staged.heading_rad - box.angle_rad, 2 * math.pi)
     return replace(
-        told,
+        rectangle,
         verdict="found",
         length_m=box.length_m,
         width_m=box.width_m,
@@ -225,14 +227,14 @@ def smallest(
     )
 
 
-def _answered(told: Placement, located: Located, telling: Telling) -> Placement:
+def _answered(placement: Placement, located: Located, describer: Describer) -> Placement:
     outcome = located.outcome
-    best = telling.place(located.spots[0]) if located.spots else None
+    best = describer.place(located.spots[0]) if located.spots else None
     return replace(
-        told,
+        placement,
         verdict=located.verdict,
         best=best,
-        alternatives=tuple(telling.place(spot) for spot in located.spots[1:]),
+        alternatives=tuple(describer.place(spot) for spot in located.spots[1:]),
         margin_bound_m=outcome.bound_m if math.isfinite(outcome.bound_m) else None,
         resolution=Resolution(
             outcome.box_m,
@@ -243,8 +245,8 @@ def _answered(told: Placement, located: Located, telling: Telling) -> Placement:
             outcome.ended_early,
             located.alternatives_m,
         ),
-        footprint_polygons_m=telling.polygons(located.spots[0]) if located.spots else (),
-        datum=telling.datum,
+        footprint_polygons_m=describer.polygons(located.spots[0]) if located.spots else (),
+        datum=describer.datum,
     )
 
 
@@ -255,7 +257,7 @@ def _shortfall(request: Request, ground: Ground) -> Shortfall:
     if request.excluded:
         free = locate(replace(request, excluded=()))
         without_m = free.spots[0].margin_m if free.spots else None
-    return Telling.shortfall(
+    return Describer.shortfall(
         ground, request, missing, box, longest_run_m(ground.drivable), without_m
     )
 

@@ -4,7 +4,7 @@ What a scenario sweeps depends on the ground, and that on the place: another lim
 speed, another run-out. On ground that is level and alike everywhere nothing changes with the place, and the search
 proves what it finds. Elsewhere it is searched with plans for the worst ground, then for the worst of what is left
 without the worst areas, last for the best; each place found is planned anew exactly as it lies, and only what holds
-then is told. That some other place has more room, or that one exists where none is found, is not excluded there.
+then is reported. That some other place has more room, or that one exists where none is found, is not excluded there.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import shapely
 
-from choreo.fit.locate import spot_at
+from choreo.fit.location import spot_at
 from choreo.fit.rigid import Rigid
 from choreo.ground import Area, Ground
 from choreo.ground.build import LEAST_AREA_M2
@@ -23,7 +23,7 @@ from choreo.ground.limits import surface_words
 from choreo.ground.seams import united
 from choreo.ground.surface import Surface
 from choreo.ground.under import best_surface, worst_surface
-from choreo.placement.described import Telling
+from choreo.placement.described import Describer
 from choreo.placement.footprint import (
     Footprint,
     Options,
@@ -32,7 +32,7 @@ from choreo.placement.footprint import (
     place,
     request_of,
 )
-from choreo.placement.record import Place, Placement, Ring
+from choreo.placement.record import FoundPlace, Placement, Ring
 from choreo.room.site_fit import site_fit
 from choreo.scenario import Scenario, moved_to
 from choreo.solve import Solvers
@@ -66,7 +66,7 @@ class Asked:
 class There:
     """A scenario planned where it would lie: its place, what it sweeps there, and the checks that fail."""
 
-    place: Place
+    place: FoundPlace
     polygons: Polygons
     failures: tuple[str, ...]
     staged: Footprint
@@ -103,14 +103,14 @@ def place_on_ground(
 
     worst, best = worst_surface(ground), best_surface(ground)
     if worst == best:
-        told = placed(asked.on(worst), ground)
-        return _checked(asked, told, f"Planned on level ground ({surface_words(worst)}).")
+        placement = placed(asked.on(worst), ground)
+        return _checked(asked, placement, f"Planned on level ground ({surface_words(worst)}).")
     searched = []
     for part in without_the_worst(ground):
         careful = _on(asked, worst_surface(part))
         if careful is not None and careful.shape is not None:
             searched.append(placed(careful, part, explained=False))
-    found = [told for told in searched if told.verdict == "found"]
+    found = [placed for placed in searched if placed.verdict == "found"]
     if not found:
         hopeful = placed(asked.on(best), ground)
         if hopeful.verdict != "found":
@@ -119,29 +119,29 @@ def place_on_ground(
     return _looked_at_again(asked, found)
 
 
-def _checked(asked: Asked, told: Placement, words: str) -> Placement:
+def _checked(asked: Asked, placement: Placement, words: str) -> Placement:
     """On ground that is alike everywhere the plan is the same at every place: one look tells what fails."""
-    if told.best is None:
-        return _noted(told, words)
-    there = planned_there(asked, told.best)
+    if placement.best is None:
+        return _noted(placement, words)
+    there = planned_there(asked, placement.best)
     failures = () if there is None else there.failures
-    return replace(_noted(told, words), failures=failures)
+    return replace(_noted(placement, words), failures=failures)
 
 
 def _looked_at_again(asked: Asked, found: list[Placement]) -> Placement:
     """Plan places anew on the ground that lies there, and keep those that hold what is swept then."""
-    spots = [spot for told in found for spot in (told.best, *told.alternatives) if spot is not None]
+    spots = [spot for one in found for spot in (one.best, *one.alternatives) if spot is not None]
     spots.sort(key=lambda one: -one.margin_m)
     if asked.progress is not None:
         asked.progress("planning where it would lie")
     fit = _fitting(asked, spots[:MOST_SPOTS])
-    told = found[0]
+    placement = found[0]
     if not fit:
         words = (
             f"Of the places found none of the best {min(len(spots), MOST_SPOTS)} holds what is swept once it is "
             "planned on the ground that lies there."
         )
-        return _not_found(_noted(told, words))
+        return _not_found(_noted(placement, words))
     best, *others = fit
     seen = {(best.place.area, best.place.direction)}
     alternatives = []
@@ -156,22 +156,22 @@ def _looked_at_again(asked: Asked, found: list[Placement]) -> Placement:
     )
     return _noted(
         replace(
-            told,
+            placement,
             best=best.place,
             alternatives=tuple(alternatives),
             footprint_polygons_m=best.polygons,
             margin_bound_m=None,
             # What the search knows of alternatives is of its own plans.
             resolution=None
-            if told.resolution is None
-            else replace(told.resolution, alternatives_m=None),
+            if placement.resolution is None
+            else replace(placement.resolution, alternatives_m=None),
             failures=best.failures,
         ),
         words,
     )
 
 
-def _fitting(asked: Asked, spots: list[Place]) -> list[There]:
+def _fitting(asked: Asked, spots: list[FoundPlace]) -> list[There]:
     """Those places that hold what is swept as planned there, the most room first.
 
     A place that doesn't is shifted once to where the footprint of its own plan has the most room.
@@ -189,16 +189,18 @@ def _fitting(asked: Asked, spots: list[Place]) -> list[There]:
 def _shifted(asked: Asked, there: There) -> There | None:
     pose = there.place.pose
     back = Rigid(pose.x_m, pose.y_m, math.radians(pose.heading_deg))
-    told = place(asked.scenario, asked.ground, asked.options, staged=there.staged, explained=False)
-    if told.best is None:
+    placement = place(
+        asked.scenario, asked.ground, asked.options, staged=there.staged, explained=False
+    )
+    if placement.best is None:
         return None
-    shift = told.best.pose
+    shift = placement.best.pose
     after = Rigid(shift.x_m, shift.y_m, math.radians(shift.heading_deg)).after(back)
     moved = replace(pose, x_m=after.x_m, y_m=after.y_m, heading_deg=math.degrees(after.angle_rad))
-    return planned_there(asked, replace(told.best, pose=moved))
+    return planned_there(asked, replace(placement.best, pose=moved))
 
 
-def planned_there(asked: Asked, spot: Place) -> There | None:
+def planned_there(asked: Asked, spot: FoundPlace) -> There | None:
     """Plan a scenario moved to a pose, on the ground that lies there.
 
     Returns the place as that plan has it, its margin negative where the plan leaves the drivable area; None where it
@@ -214,27 +216,27 @@ def planned_there(asked: Asked, spot: Place) -> There | None:
         return None
     fit = site_fit(ground, staged.shape)
     request = request_of(staged, staged.shape, ground)
-    telling = Telling(ground, staged.plan, request, staged.encounters or {})
+    describer = Describer(ground, staged.plan, request, staged.encounters or {})
     here = spot_at(request, Rigid(0.0, 0.0, 0.0))
-    place_there = replace(telling.place(here), pose=pose, margin_m=fit.margin_m)
-    return There(place_there, telling.polygons(here), staged.failures, staged)
+    place_there = replace(describer.place(here), pose=pose, margin_m=fit.margin_m)
+    return There(place_there, describer.polygons(here), staged.failures, staged)
 
 
-def _not_found(told: Placement) -> Placement:
+def _not_found(placement: Placement) -> Placement:
     """On ground that is not alike everywhere nothing is proven by not finding a place."""
     words = (
         "That none exists is not proven: the plan changes with the ground that lies there, and not every place was "
         "planned."
     )
     nothing = replace(
-        told,
-        verdict="undecided" if told.verdict in ("found", "none") else told.verdict,
+        placement,
+        verdict="undecided" if placement.verdict in ("found", "none") else placement.verdict,
         best=None,
         alternatives=(),
         footprint_polygons_m=(),
         margin_bound_m=None,
     )
-    return nothing if told.verdict == "no plan" else _noted(nothing, words)
+    return nothing if placement.verdict == "no plan" else _noted(nothing, words)
 
 
 def without_the_worst(ground: Ground) -> Iterator[Ground]:
@@ -266,5 +268,5 @@ def _on(asked: Asked, surface: Surface) -> Footprint | None:
         return None
 
 
-def _noted(told: Placement, *words: str) -> Placement:
-    return replace(told, warnings=(*told.warnings, *words))
+def _noted(placement: Placement, *words: str) -> Placement:
+    return replace(placement, warnings=(*placement.warnings, *words))

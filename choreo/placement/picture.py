@@ -30,23 +30,23 @@ def placement_picture(placement: Placement, ground: Ground, width: int) -> tuple
     _fill(canvas, shapely.intersects(ground.drivable, _cells(canvas, 0.5)), DRIVABLE)
     obstacles = shapely.union_all(list(ground.obstacles.values()))
     _fill(canvas, shapely.intersects(obstacles, cells), BLOCKED)
-    told = [f"{DRIVABLE} drivable"]
+    legend = [f"{DRIVABLE} drivable"]
     if ground.obstacles:
-        told.append(f"{BLOCKED} obstacle")
+        legend.append(f"{BLOCKED} obstacle")
     if placement.best is not None:
         _fill(canvas, shapely.intersects(_shape(placement.footprint_polygons_m), cells), SWEPT)
-        told.append(f"{SWEPT} swept by plan or stop")
+        legend.append(f"{SWEPT} swept by plan or stop")
         signs = signs_of(placement.best.starts)
         for name, mark in placement.best.encounters.items():
             canvas.put(mark.x_m, mark.y_m, MEETS, over=True)
-            told.append(f"{MEETS} {name}")
+            legend.append(f"{MEETS} {name}")
         for name, mark in placement.best.starts.items():
             canvas.put(mark.x_m, mark.y_m, signs[name], over=True)
-            told.append(f"{signs[name]} start of {name}")
+            legend.append(f"{signs[name]} start of {name}")
     lines = ["".join(row).rstrip() for row in canvas.cells]
     up = _up_words(ground)
     head = f"the site, {up}, a column is {canvas.metres_a_column:.3g} m"
-    return ("", *textwrap.wrap(head, width), *lines, *legend_lines(told, width))
+    return ("", *textwrap.wrap(head, width), *lines, *legend_lines(legend, width))
 
 
 def _canvas(ground: Ground, width: int) -> Canvas:

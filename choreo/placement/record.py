@@ -41,7 +41,7 @@ class LeastRoom:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class FoundPlace:
     """One pose on the site and what it means.
 
     margin_m: from the footprint to the edge of the drivable area, exactly at this pose. direction: of the
@@ -116,8 +116,8 @@ class Placement:
     plan_verdict: str
     fingerprint: str
     least_margin_m: float
-    best: Place | None = None
-    alternatives: tuple[Place, ...] = ()
+    best: FoundPlace | None = None
+    alternatives: tuple[FoundPlace, ...] = ()
     margin_bound_m: float | None = None
     as_written_m: float | None = None
     resolution: Resolution | None = None

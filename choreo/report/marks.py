@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from choreo.export.marks import Mark, Place, Tape
+from choreo.export.marks import Mark, StakePoint, Tape
 from choreo.geometry import Path
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
@@ -24,13 +24,13 @@ TAPED = (START, STANDS)
 DEGREE_DIGITS = 9
 
 
-def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[Place, ...]:
+def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[StakePoint, ...]:
     """Give the places of a plan: where movers start or stand, where triggers are passed, where encounters happen.
 
     paths: by mover. The heading at a trigger's place is that of the mover that passes it.
     """
     places = [
-        Place(
+        StakePoint(
             name,
             START if mover.pieces else STANDS,
             mover.start.x_m,
@@ -44,15 +44,15 @@ def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[Place, ...]:
             pose = paths[trigger.watch].pose(np.array([trigger.station_m]))
             heading_deg = float(np.degrees(pose.heading_rad[0]))
             x_m, y_m = float(pose.x_m[0]), float(pose.y_m[0])
-            places.append(Place(name, f"{TRIGGER}, {trigger.watch}", x_m, y_m, heading_deg))
+            places.append(StakePoint(name, f"{TRIGGER}, {trigger.watch}", x_m, y_m, heading_deg))
     for name, encounter in plan.encounters.items():
         if encounter.place is not None:
             what = f"{ENCOUNTER}, {encounter.of} and {encounter.with_}"
-            places.append(Place(name, what, *encounter.place, None))
+            places.append(StakePoint(name, what, *encounter.place, None))
     return tuple(_wrapped(place) for place in places)
 
 
-def _wrapped(place: Place) -> Place:
+def _wrapped(place: StakePoint) -> StakePoint:
     """The heading within (-180, 180]: paths count full turns on."""
     heading_deg = place.heading_deg
     if heading_deg is None:

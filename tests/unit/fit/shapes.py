@@ -9,7 +9,7 @@ import shapely
 from shapely import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from choreo.fit.locate import Request
+from choreo.fit.location import Request
 from choreo.fit.rigid import Rigid
 
 STRIP = box(-20, -30, 1000, 30)

@@ -11,7 +11,7 @@ from shapely import LineString, Polygon, box
 
 from choreo.fit.depths import exact_margin_m
 from choreo.fit.directions import Arc, arc_of
-from choreo.fit.locate import Located, locate
+from choreo.fit.location import Located, locate
 from choreo.fit.rigid import Rigid
 from tests.unit.fit.shapes import (
     CROSSING,

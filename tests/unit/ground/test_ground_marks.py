@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from choreo.export.keep_out import LONGEST_EDGE_M, keep_out_geojson
-from choreo.export.marks import Place, marks_csv, marks_of, tapes_between
+from choreo.export.marks import StakePoint, marks_csv, marks_of, tapes_between
 from choreo.ground import Earth
 from choreo.ground.grid import Grid
 from choreo.scenario import AnchorSpec
@@ -17,9 +17,9 @@ from choreo.words import Origin
 ANCHOR = AnchorSpec(7.5, 54.3, 75.0, 5.0, "EPSG:4326", Origin("site.yaml", 4, 1))
 EARTH = Earth(ANCHOR)
 PLACES = (
-    Place("subject", "start mark", 355.44538506738235, 0.0, 0.0),
-    Place("walker", "start mark", 450.0, -4.0, 90.0),
-    Place("contact", "encounter, subject and walker", -1e-9, 0.25, None),
+    StakePoint("subject", "start mark", 355.44538506738235, 0.0, 0.0),
+    StakePoint("walker", "start mark", 450.0, -4.0, 90.0),
+    StakePoint("contact", "encounter, subject and walker", -1e-9, 0.25, None),
 )
 
 

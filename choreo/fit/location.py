@@ -14,7 +14,7 @@ from choreo.fit.directions import Arc, Heading, allowed_headings, sector_of, sec
 from choreo.fit.field import MOST_WORK, region_of
 from choreo.fit.polish import polished
 from choreo.fit.rigid import Rigid, own_frame
-from choreo.fit.search import Found, Outcome, Search
+from choreo.fit.search import BestPose, Search, SearchResult
 from choreo.fit.settle import settled
 from choreo.fit.task import Task
 
@@ -69,7 +69,7 @@ class Located:
     """Spots, best first, one for each area and sector that has one; and what the search went through."""
 
     spots: tuple[Spot, ...]
-    outcome: Outcome
+    outcome: SearchResult
 
     @property
     def alternatives_m(self) -> float | None:
@@ -171,7 +171,7 @@ def locate(request: Request) -> Located:
     return Located(ordered, replace(outcome, bound_m=bound_m))
 
 
-def _by_area(request: Request, task: Task, frames: Frames) -> tuple[Task, Outcome]:
+def _by_area(request: Request, task: Task, frames: Frames) -> tuple[Task, SearchResult]:
     """The best of all poses, whatever the area; where there is one, the best of each area and direction too."""
     anywhere = replace(task, alternative_m=None)
     whole = Search(anywhere, task.fit.margin_m).run()
@@ -207,7 +207,7 @@ def _kept_apart(areas: list[BaseGeometry]) -> tuple[list[BaseGeometry], bool]:
     return [*largest[:MOST_APART], shapely.union_all(largest[MOST_APART:])], False
 
 
-def _farther_in(request: Request, task: Task, frames: Frames, found: Found) -> Spot:
+def _farther_in(request: Request, task: Task, frames: Frames, found: BestPose) -> Spot:
     """A pose near one on the border of its sector, farther inside: what lies on the border was told already."""
     whole = task.heading(found.group)
     width = whole.high_rad - whole.low_rad
