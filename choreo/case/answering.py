@@ -196,8 +196,7 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
         if measured is None:
             encounters[name] = encounter
             continue
-        low, high = encounter.wanted
-        within = low - encounter.tolerance <= measured <= high + encounter.tolerance
+        within = encounter.is_within(measured)
         encounters[name] = replace(encounter, predicted=measured, within=within)
     verdict = "feasible" if verification.agrees else "undecided"
     warnings = remarks_of(messages_of(verification.findings))

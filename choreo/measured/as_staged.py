@@ -110,7 +110,7 @@ def check_staged(case: Case, plan: Plan, measured: Measurements) -> StagedCheck:
     as_staged = _with_latencies(scenario, measured)
     moved_plan = _moved(scenario, plan, stations)
     verification = verify(as_staged, displaced, moved_plan)
-    broken = tuple(one for one in verification.findings if _breaks(one))
+    broken = tuple(one for one in verification.findings if one.code in BROKEN)
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
     )
@@ -149,9 +149,7 @@ def _corrected(case: Case, scenario: Scenario, stations: Mapping[str, float]) ->
 def _staged(name: str, planned: EncounterPlan, measured: float | None) -> StagedEncounter:
     if measured is None:
         return StagedEncounter(name, planned, None, False)
-    low, high = planned.wanted
-    within = low - planned.tolerance <= measured <= high + planned.tolerance
-    return StagedEncounter(name, planned, measured, within)
+    return StagedEncounter(name, planned, measured, planned.is_within(measured))
 
 
 def _stations(
@@ -227,11 +225,6 @@ def _free_settings(scenario: Scenario) -> Scenario:
     return with_each_trigger(scenario, lambda _name, trigger: replace(trigger, setting=FREE))
 
 
-def _breaks(finding: Finding) -> bool:
-    """A finding that makes a staged run invalid; the intended contact at another time is judged by its value."""
-    return finding.code in BROKEN and "(early)" not in finding.text
-
-
 def _kept(corrected: Plan, stations: Mapping[str, float]) -> bool:
     """Whether a corrected plan starts every measured mover where its mark is."""
     return corrected.verdict == "feasible" and all(
@@ -262,7 +255,8 @@ def _corrections(
     return tuple(found)
 
 
-# What else than the encounters makes a staged run invalid: lost settling, a trigger never fired, limits passed.
+# What else than the encounters makes a staged run invalid: lost settling, a trigger never fired, limits passed. An
+# intended contact at another time is judged by its value.
 BROKEN = (
     "verify.not-settled",
     "verify.trigger-unsettled",

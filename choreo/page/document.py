@@ -23,13 +23,13 @@ from choreo.page.markup import (
 from choreo.page.sheet import sheet_html
 from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
-from choreo.report.sections import Account, Notes, Table
+from choreo.report.sections import Account, Notes, SectionKey, Table, notes_of
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION
 from choreo.words.display import KMH_PER_MPS, plain
 
 SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
-NOTES_AMONG_TABLES = frozenset({"triggers", "obstacles placed for them", "ground"})
+NOTES_AMONG_TABLES: tuple[SectionKey, ...] = ("triggers", "obstacles of sights", "ground")
 SIGNS = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
 
@@ -122,12 +122,7 @@ def _reasons(plan: Plan, content: Content) -> str:
     if plan.verdict == "feasible":
         return ""
     parts = [HATCH, *(budget_html(budget) for budget in plan.budgets)]
-    parts += [
-        notes_html(section)
-        for section in content.sections
-        if isinstance(section, Notes)
-        and section.title.startswith(("nearest miss", "what was tried"))
-    ]
+    parts += [notes_html(section) for section in notes_of(content.sections, "conflicts", "tried")]
     if plan.repairs:
         lines = tuple(f"{one.text} {one.advice}".strip() for one in plan.repairs)
         parts.append(notes_html(Notes("what would make it work", lines)))
@@ -140,7 +135,7 @@ def _tables(plan: Plan, content: Content) -> list[str]:
         section_html(section)
         for section in content.sections
         if isinstance(section, Table)
-        or (isinstance(section, Notes) and section.title in NOTES_AMONG_TABLES)
+        or (isinstance(section, Notes) and section.key in NOTES_AMONG_TABLES)
     ]
     if plan.verdict == "feasible":
         told += [section_html(s) for s in content.sections if isinstance(s, Account)]
@@ -159,7 +154,7 @@ def _events(plan: Plan) -> Table:
         for event, name in sorted(events, key=lambda pair: (pair[0].time_s, pair[1]))
     )  # fmt: skip
     header = ("after go\ns", "mover", "event", "station\nm", "x\nm", "y\nm", "speed\nkm/h")
-    return Table("events", header, rows, frozenset({3, 4, 5, 6}))
+    return Table("events", header, rows, frozenset({3, 4, 5, 6}), key="events")
 
 
 def _checks(plan: Plan) -> list[str]:
@@ -183,9 +178,5 @@ def _checks(plan: Plan) -> list[str]:
 
 
 def _last_words(content: Content) -> list[str]:
-    titles = ("warnings", "chain of events", "caution")
-    return [
-        notes_html(section)
-        for section in content.sections
-        if isinstance(section, Notes) and section.title.startswith(titles)
-    ]
+    last = notes_of(content.sections, "warnings", "chain", "caution")
+    return [notes_html(section) for section in last]

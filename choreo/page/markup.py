@@ -7,9 +7,7 @@ from importlib.resources import files
 from string import Template
 
 from choreo.report.content import Content
-from choreo.report.sections import Account, Notes, Section, Table
-
-FAILED = "CHECKS THAT FAILED"
+from choreo.report.sections import Account, Notes, Section, Table, notes_of
 
 
 def text(value: object) -> str:
@@ -51,8 +49,7 @@ def failed_html(content: Content) -> str:
         f'<section class="failed"><h2>{text(section.title)}</h2><ul>'
         + "".join(f"<li>{text(line)}</li>" for line in section.lines)
         + "</ul></section>"
-        for section in content.sections
-        if isinstance(section, Notes) and section.title.startswith(FAILED)
+        for section in notes_of(content.sections, "failed checks")
     )
 
 
@@ -68,15 +65,15 @@ def table_html(table: Table) -> str:
         for row in table.rows
     )
     return (
-        f'<section class="block {_kind(table.title)}"><h3>{text(heading(table.title))}</h3>'
+        f'<section class="block {_style_class(table)}"><h3>{text(heading(table.title))}</h3>'
         f'<div class="scroll" tabindex="0" role="region" aria-label="{text(table.title)}">'
         f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div></section>"
     )
 
 
-def _kind(title: str) -> str:
+def _style_class(table: Table) -> str:
     """A class for the style: only ever one of our own words."""
-    return "events" if title == "events" else "table"
+    return "events" if table.key == "events" else "table"
 
 
 def _two_lines(head: str) -> str:
@@ -94,7 +91,9 @@ def _numeric(table: Table, index: int) -> str:
 
 
 def _as_table(account: Account) -> Table:
-    return Table(account.title, ("what", account.unit, "place"), account.rows, frozenset({1}))
+    return Table(
+        account.title, ("what", account.unit, "place"), account.rows, frozenset({1}), account.key
+    )
 
 
 def heading(title: str) -> str:

@@ -23,11 +23,10 @@ from choreo.page.sheet_room import (
 )
 from choreo.page.sketch import sketch
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
-from choreo.report.content import Content, launch_words
-from choreo.report.sections import Table
+from choreo.report.content import Content, launch_words, simulated_words, wanted_words
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
-from choreo.words.display import degrees, kmh, metres, plain, quantity, seconds
+from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quantity, seconds
 
 DECIDE = '<span class="box"></span> GO <span class="box"></span> NO-GO &nbsp; decided by <span class="line"></span>'
 NO_GO = "NO-GO: checks of this plan have failed."
@@ -61,7 +60,7 @@ def sheet_html(
         tapes=_tapes(plan),
         triggers=_triggers(plan, paths),
         movers="".join(_mover(name, plan, paths[name]) for name in plan.movers),
-        encounters=_encounters(scenario, plan, dict(paths), content),
+        encounters=_encounters(scenario, plan, dict(paths)),
         room=room_html(scenario, plan, paths, ground),
         abort=breaking_off(plan),
         cautions="".join(f"<p>{text(line)}</p>" for line in (CAUTION, WHO_REACTS, NOT_MODELLED)),
@@ -206,31 +205,28 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     )
 
 
-def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path], content: Content) -> str:
-    tables = [s for s in content.sections if isinstance(s, Table) and s.title == "encounters"]
-    if not tables:
+def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path]) -> str:
+    if not plan.encounters:
         return ""
+    wanted = {name: wanted_words(scenario, name, one) for name, one in plan.encounters.items()}
     rows = []
-    for told in tables[0].rows:
-        name, of_with, time, wanted, simulated, _, closing = told
-        one = plan.encounters[name]
+    for name, one in plan.encounters.items():
         cells = (
-            of_with,
-            time,
-            wanted,
+            f"{one.of} / {one.with_}",
+            plain(one.time_s),
+            wanted[name],
             f"+/- {quantity(one.tolerance, one.unit)}",
-            simulated,
-            closing,
+            simulated_words(scenario, name, one),
+            plain(one.closing_mps * KMH_PER_MPS, 1),
         )
         rows.append(row(name, cells, 2))
     head = (
         "encounter", "of / with", "after go<br>s", "wanted", "tolerance", "simulated",
         "closing<br>km/h", "as run", "in?",
     )  # fmt: skip
-    wanted_words = {told[0]: told[3] for told in tables[0].rows}
     figures = "".join(
         f"<figure>{sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
-        f"{text(_impact(scenario, one, wanted_words[name]))}</figcaption></figure>"
+        f"{text(_impact(scenario, one, wanted[name]))}</figcaption></figure>"
         for name, one in plan.encounters.items()
     )
     return (
@@ -240,9 +236,9 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path], content:
     )
 
 
-def _impact(scenario: Scenario, one: EncounterPlan, wanted_words: str) -> str:
+def _impact(scenario: Scenario, one: EncounterPlan, wanted: str) -> str:
     if one.kind != "contact":
-        return f"{one.kind}, {wanted_words}, drawn at that moment"
+        return f"{one.kind}, {wanted}, drawn at that moment"
     wanted_m = one.wanted[0]
     if one.measure == "side":
         return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"

@@ -7,6 +7,7 @@ import math
 from choreo.fit.directions import SECTORS
 from choreo.placement.record import FoundPlace, Placement, Rectangle, Resolution
 from choreo.report import Content
+from choreo.report.room import failed_notes
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import degrees, metres, plain
 
@@ -40,7 +41,7 @@ def content_of_placement(answer: Placement) -> Content:
     sections.append(_caution(answer))
     if answer.failures:
         headline += ", NOT CLEAR"
-        sections.insert(0, Notes("CHECKS THAT FAILED: do not run this", answer.failures))
+        sections.insert(0, failed_notes(answer.failures))
     title = f"{answer.title} on {answer.site}"
     return Content(verdict, headline, title, _summary(answer), tuple(sections))
 

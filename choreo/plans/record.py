@@ -175,6 +175,11 @@ class EncounterPlan:
     closing_mps: float
     place: tuple[float, float] | None = None
 
+    def is_within(self, value: float) -> bool:
+        """Say whether a value in `unit` is wanted, give or take the tolerance."""
+        low, high = self.wanted
+        return low - self.tolerance <= value <= high + self.tolerance
+
 
 @dataclass(frozen=True, slots=True)
 class InstantState:

@@ -52,17 +52,27 @@ def content_of(scenario: Scenario, plan: Plan) -> Content:
     if plan.repairs:
         lines = tuple(f"{message.text}" for message in plan.repairs)
         hint = "`choreo why` shows all, and can write one into the file."
-        sections.append(Notes("smallest changes that help", (*lines, hint)))
+        sections.append(Notes("smallest changes that help", (*lines, hint), key="repairs"))
     if plan.conflicts:
         sections.append(_conflicts(plan))
     if plan.verdict == "undecided" and plan.tried:
-        sections.append(Notes("what was tried", plan.tried))
+        sections.append(Notes("what was tried", plan.tried, key="tried"))
     sections += _warnings(plan)
     if plan.critical_chain:
-        told = [event for event in plan.critical_chain if not event.startswith("start of ")]
-        sections.append(Notes("chain of events that sets the time", (" > ".join(told),)))
-    sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
+        sections.append(_chain(plan))
+    sections.append(caution_notes())
     return Content(plan.verdict, headline_of(plan), plan.title, _summary(plan), tuple(sections))
+
+
+def _chain(plan: Plan) -> Notes:
+    # The start of a phase is the end of the one before it.
+    events = [event for event in plan.critical_chain if not event.startswith("start of ")]
+    return Notes("chain of events that sets the time", (" > ".join(events),), key="chain")
+
+
+def caution_notes() -> Notes:
+    """Give what every printed or shown plan says at its end."""
+    return Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED), key="caution")
 
 
 def headline_of(plan: Plan) -> str:
@@ -123,7 +133,7 @@ def _triggers(plan: Plan) -> list[Section]:
     if not plan.triggers:
         return []
     lines = tuple(_trigger_line(name, trigger) for name, trigger in plan.triggers.items())
-    return [Notes("triggers", lines)]
+    return [Notes("triggers", lines, key="triggers")]
 
 
 def _trigger_line(name: str, trigger: TriggerPlan) -> str:
@@ -208,8 +218,8 @@ def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
             name,
             f"{one.of} / {one.with_}",
             plain(one.time_s),
-            _value(scenario, name, one, one.wanted),
-            _value(scenario, name, one, (one.predicted, one.predicted)),
+            wanted_words(scenario, name, one),
+            simulated_words(scenario, name, one),
             f"{_error(one):.3f} of {quantity(one.tolerance, one.unit)}"
             + ("" if one.within else " OUT"),
             plain(one.closing_mps * KMH_PER_MPS, 1),
@@ -232,6 +242,16 @@ def _error(one: EncounterPlan) -> float:
     """How far outside the wanted range the simulated value is."""
     low, high = one.wanted
     return max(low - one.predicted, one.predicted - high, 0.0)
+
+
+def wanted_words(scenario: Scenario, name: str, one: EncounterPlan) -> str:
+    """Give what is wanted of an encounter, as the scenario's author counts it (overlap, metres, seconds)."""
+    return _value(scenario, name, one, one.wanted)
+
+
+def simulated_words(scenario: Scenario, name: str, one: EncounterPlan) -> str:
+    """Give what the simulation found of an encounter, as wanted_words counts it."""
+    return _value(scenario, name, one, (one.predicted, one.predicted))
 
 
 def _value(scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float, float]) -> str:
@@ -297,7 +317,7 @@ def _conflicts(plan: Plan) -> Notes:
         amount = f" by {conflict.amount:.4g} {conflict.unit}" if conflict.amount else ""
         place = f"  ({conflict.place})" if conflict.place else ""
         lines.append(f"{conflict.name}{amount}{place}")
-    return Notes("nearest miss: what would have to give", tuple(lines))
+    return Notes("nearest miss: what would have to give", tuple(lines), key="conflicts")
 
 
 def _warnings(plan: Plan) -> list[Section]:
@@ -306,7 +326,7 @@ def _warnings(plan: Plan) -> list[Section]:
         place = f"{message.place}: " if message.place else ""
         end = "" if message.text.endswith((".", ":", "!", "?")) else "."
         lines.append(f"{place}{message.text}{end} {message.advice}".strip())
-    return [Notes("warnings and notes", tuple(lines))] if lines else []
+    return [Notes("warnings and notes", tuple(lines), key="warnings")] if lines else []
 
 
 MOST_CONFLICTS = 6

@@ -12,10 +12,9 @@ from choreo.geometry import Path
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
 from choreo.plans.record import Plan
-from choreo.report.content import Content, headline_of
+from choreo.report.content import Content, caution_notes, headline_of
 from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
-from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
 from choreo.words.display import degrees, plain
 
 START, STANDS, TRIGGER, ENCOUNTER = "start mark", "stands", "trigger", "encounter"
@@ -76,7 +75,7 @@ def marks_content(
         rows = tuple((f"{one.first} - {one.second}", plain(one.distance_m)) for one in tapes)
         sections.append(Table("by tape, on the ground", ("between", "m"), rows, frozenset({1})))
     sections.append(Notes("about these places", tuple(_about(earth, grid))))
-    sections.append(Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED)))
+    sections.append(caution_notes())
     summary = (
         "Places to stake out. Start marks are reference points on the path, not corners of bodies."
     )

@@ -16,7 +16,12 @@ MOST_PAIRS = 10
 def failed_checks(space: SpacePlan) -> list[Section]:
     """Give what forbids the run, if anything does."""
     lines = tuple(f"{_place(one.place)}{one.text}. {one.advice}" for one in space.failures)
-    return [Notes("CHECKS THAT FAILED: do not run this", lines)] if lines else []
+    return [failed_notes(lines)] if lines else []
+
+
+def failed_notes(lines: tuple[str, ...]) -> Notes:
+    """Give the section that stands before all others and forbids the run."""
+    return Notes("CHECKS THAT FAILED: do not run this", lines, key="failed checks")
 
 
 def _place(place: str | None) -> str:
@@ -34,7 +39,7 @@ def room_sections(plan: Plan) -> list[Section]:
         *_breaking_off(space),
         *_clearances(space),
         *_sights(space),
-        Notes("ground", tuple(_ground(space))),
+        Notes("ground", tuple(_ground(space)), key="ground"),
     ]
 
 
@@ -140,7 +145,9 @@ def _sights(space: SpacePlan) -> list[Section]:
     header = ("sight", "what", "first seen\ns", "to collision\ns", "wanted\ns")
     table = Table("sight lines", header, rows, frozenset({2, 3, 4}))
     places = tuple(place_words(one) for one in space.sights if one.move_m is not None)
-    return [table, Notes("obstacles placed for them", places)] if places else [table]
+    if not places:
+        return [table]
+    return [table, Notes("obstacles placed for them", places, key="obstacles of sights")]
 
 
 def _wanted(one: SightPlan) -> str:

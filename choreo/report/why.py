@@ -6,9 +6,14 @@ from collections.abc import Sequence
 
 from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
-from choreo.report.sections import Notes, Section, Table
+from choreo.report.sections import Notes, Section, SectionKey, Table, notes_of
 from choreo.scenario import Scenario
 from choreo.words.display import quantity
+
+# What an answer says of why there is no plan; repairs come as offers instead.
+EXPLAINING: frozenset[SectionKey] = frozenset(
+    {"failed checks", "obstacles of sights", "ground", "budget", "conflicts", "tried", "warnings"}
+)
 
 Offer = tuple[str, str, str, str, str]
 
@@ -26,10 +31,9 @@ def why_content(
     offers: per repair its changes (quantity, now, then, change, place). margins: quantity, now, edge, room.
     """
     whole = content_of(scenario, plan)
-    told = [s for s in whole.sections if _explains(s)]
-    if plan.verdict == "feasible":
-        told = []
-    sections: list[Section] = list(told)
+    sections: list[Section] = []
+    if plan.verdict != "feasible":
+        sections += [section for section in whole.sections if section.key in EXPLAINING]
     if margins:
         header = ("quantity", "now", "can go to", "room")
         sections.append(
@@ -56,17 +60,8 @@ def why_content(
         sections.append(
             Notes("kept, as the scenario asks or the ground decides", (", ".join(kept),))
         )
-    caution = [s for s in whole.sections if s.title == "caution"]
+    caution = notes_of(whole.sections, "caution")
     return Content(whole.verdict, whole.headline, whole.title, whole.summary, (*sections, *caution))
-
-
-def _explains(section: Section) -> bool:
-    return not isinstance(section, Table) and section.title not in (
-        "caution",
-        "triggers",
-        "chain of events that sets the time",
-        "smallest changes that help",
-    )
 
 
 def _offers(offers: Sequence[Sequence[Offer]]) -> Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import combinations
+from typing import Literal
 
 from choreo.plans.record import EncounterPlan, Plan
 from choreo.scenario import Contact, Gap, Pass
@@ -94,7 +95,7 @@ def _check_told(
             found_s=found.time_s,
         )
         if told.kind == "contact" and found.time_s < told.time_s:
-            _tell_touch(ledger, told.of, told.with_, found.time_s, found.place_m, "early")
+            _add_touch(ledger, "early-contact", told.of, told.with_, found.time_s, found.place_m)
     for mover, told_m, found_m in (
         (told.of, told.station_of_m, found.station_of_m),
         (told.with_, told.station_with_m, found.station_with_m),
@@ -133,19 +134,19 @@ def check_unintended(ledger: Ledger, moments: Moments) -> None:
         if math.isfinite(touch_s):
             bodies = scenario.movers[a].body, scenario.movers[b].body
             place = impact_at(pair, touch_s, *bodies, "reference").place_m
-            _tell_touch(ledger, a, b, touch_s, place, "unasked")
+            _add_touch(ledger, "unintended-contact", a, b, touch_s, place)
 
 
-def _tell_touch(
+def _add_touch(
     ledger: Ledger,
+    code: Literal["early-contact", "unintended-contact"],
     a: str,
     b: str,
     time_s: float,
     place_m: tuple[float, float] | None,
-    how: str,
 ) -> None:
     x, y = place_m or (math.nan, math.nan)
-    ledger.error("unintended-contact", "movers", a, a=a, b=b, time_s=time_s, x_m=x, y_m=y, how=how)
+    ledger.error(code, "movers", a, a=a, b=b, time_s=time_s, x_m=x, y_m=y)
 
 
 def spread_of(

@@ -292,8 +292,14 @@ _ENCOUNTERS = {
     ),
     "verify.unintended-contact": Entry(
         "Two bodies touch that must not",
-        "Only the contacts a scenario asks for may happen, and not before their time.",
-        "{a} and {b} touch at {time_s:.3f} s at ({x_m:.2f}, {y_m:.2f}) m ({how})",
+        "Only the contacts a scenario asks for may happen.",
+        "{a} and {b} touch at {time_s:.3f} s at ({x_m:.2f}, {y_m:.2f}) m (unasked)",
+        "Move paths apart, or change speeds or starts so that they pass each other.",
+    ),
+    "verify.early-contact": Entry(
+        "Two bodies that are to touch do so before their time",
+        "A contact that a scenario asks for must not happen before it is planned.",
+        "{a} and {b} touch at {time_s:.3f} s at ({x_m:.2f}, {y_m:.2f}) m (early)",
         "Move paths apart, or change speeds or starts so that they pass each other.",
     ),
     "verify.spread": Entry(

@@ -13,7 +13,7 @@ from choreo.page.sheet_room import on_earth
 from choreo.plans.record import Message
 from choreo.plans.room_record import KeepOut
 from choreo.report.room import room_sections
-from choreo.report.sections import Notes
+from choreo.report.sections import notes_of
 from choreo.report.zone import area_words, extent_of
 from choreo.scenario import load_site
 from tests.unit.page.shown import FOLDER, NAMES, sheet, whole
@@ -74,11 +74,7 @@ def test_areas_are_rounded_up() -> None:
 
 def test_terminal_and_sheet_tell_the_same_zone() -> None:
     name = "walker-nearside"
-    (notes,) = [
-        one
-        for one in room_sections(whole(name).plan)
-        if isinstance(one, Notes) and one.title == "ground"
-    ]
+    (notes,) = notes_of(room_sections(whole(name).plan), "ground")
     (told,) = [line for line in notes.lines if line.startswith("Keep-out zone")]
     area, extent = re.findall(r"zone: (\d+ m2), (x .* m, y .* m): ", told)[0]
     assert f"Within {extent}; {area} (hatched)" in _words(sheet(name))
