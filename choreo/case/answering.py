@@ -13,7 +13,8 @@ from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, critical_chain, structural_findings
-from choreo.problem.records import PassAt
+from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
+from choreo.problem.records import EventRef, PassAt
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Scenario
 from choreo.solve import Effort, Solved, other_attempts, plan_of, solve_linear, solve_staging
@@ -207,7 +208,9 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
         warnings=(*plan.warnings, *warnings),
         conflicts=() if verification.agrees else _disagreements(verification),
         verification=verification.summary(),
-        critical_chain=tuple(critical_chain(staged.staging.problem, _node_times(plan))),
+        critical_chain=tuple(
+            node_words(node) for node in critical_chain(staged.staging.problem, _node_times(plan))
+        ),
     )
 
 
@@ -236,16 +239,18 @@ def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
     )
 
 
-def _node_times(plan: Plan) -> dict[str, float]:
-    """Solved times by the event graph's node names."""
-    times = {"go": 0.0}
+def _node_times(plan: Plan) -> dict[Node, float]:
+    """Solved times of the event graph's events."""
+    times: dict[Node, float] = {GO: 0.0}
     for name, mover in plan.movers.items():
-        times[f"{name} launch"] = mover.launch_s
+        times[launch_of(name)] = mover.launch_s
         for event in mover.events:
             if event.phase is not None:
-                times[f"end of {name}.{mover.phases[event.phase].name}"] = event.time_s
+                times[end_of(name, mover.phases[event.phase].name)] = event.time_s
         for piece in mover.pieces:
-            times.setdefault(f"start of {name}.{piece.phase}", piece.start_s)
-    times |= {f"trigger {name}": trigger.acts_at_s for name, trigger in plan.triggers.items()}
-    times |= {f"encounter {name}": one.time_s for name, one in plan.encounters.items()}
+            times.setdefault(start_of(name, piece.phase), piece.start_s)
+    for name, trigger in plan.triggers.items():
+        times[EventRef("trigger", name)] = trigger.acts_at_s
+    for name, encounter in plan.encounters.items():
+        times[EventRef("encounter", name)] = encounter.time_s
     return times

@@ -1,9 +1,10 @@
 """Scenario -> Problem: events, phases, triggers and encounters as inert records, and their graph."""
 
 from choreo.problem.build import Drawn, Staging, build_staging, draw, paths_by_mover
-from choreo.problem.graph import critical_chain, event_graph, structural_findings
+from choreo.problem.graph import critical_chain, event_graph
 from choreo.problem.numbers import numbers_of, structure_of
 from choreo.problem.records import Problem
+from choreo.problem.structural import structural_findings
 
 __all__ = [
     "Drawn",

@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 
 from choreo.problem import build_staging, critical_chain, event_graph, structural_findings
+from choreo.problem.graph import GO, end_of, launch_of, node_words, start_of
+from choreo.problem.records import EventRef
 from choreo.scenario import loads
 from choreo.words import ChoreoError
 from tests.answers import timing_of
@@ -44,6 +46,43 @@ def test_trigger_loop_is_an_error_that_prints_the_loop() -> None:
         assert word in finding.text
     assert finding.origin is not None
     assert finding.origin.line > 1
+
+
+def test_loop_is_reported_at_its_own_triggers_alone() -> None:
+    """`se` watches the subject, for nobody in the loop, and its name begins another trigger's."""
+    third = "  third:\n    path: side\n    body: {length: 4 m, width: 2 m}\n"
+    third += "    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 6 m/s2}\n"
+    third += "    programme: [{wait: {for: se}}, {ramp: {to: 30 km/h}}, {stop: {}}]\n"
+    text = TWO_WAITERS.replace(
+        "triggers:\n", f"{third}triggers:\n  se: {{watch: subject, when: {{time: 1 s}}}}\n"
+    )
+    problem = build_staging(loads(text, "loop.yaml", Path())).problem
+    (finding,) = structural_findings(problem)
+    places = {finding.origin, *finding.related}
+    assert places == {problem.trigger(name).origin for name in ("first", "second")}
+
+
+ROLLING = """
+choreo: 1
+title: rolling, until a trigger of its own
+paths:
+  lane: {start: [0 m, 0 m], pieces: [{line: 400 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4 m, width: 2 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    start: {station: 0 m, speed: 30 km/h}
+    programme: [{hold: {until: slow}}, {stop: {}}]
+triggers:
+  slow: {watch: subject, when: {station: 50 m}}
+"""
+
+
+def test_rolling_start_held_until_an_own_trigger_is_no_loop() -> None:
+    plan = timing_of(loads(ROLLING, "rolling.yaml", Path()))
+    assert plan.verdict == "feasible"
+    assert plan.triggers["slow"].station_m == pytest.approx(50.0, abs=1e-6)
 
 
 def test_chain_of_triggers_without_a_loop_is_no_error() -> None:
@@ -89,20 +128,28 @@ def test_scenario_with_everything_given_is_told_to_have_too_many_ties() -> None:
 
 def test_graph_orders_the_trigger_before_whom_it_launches() -> None:
     graph = event_graph(walker_problem())
-    assert graph.has_edge("trigger step_out", "walker launch")
-    assert graph.has_edge("start of subject.hold", "trigger step_out")
+    step_out = EventRef("trigger", "step_out")
+    assert graph.has_edge(step_out, launch_of("walker"))
+    assert graph.has_edge(start_of("subject", "hold"), step_out)
 
 
 def test_critical_chain_runs_from_go_to_the_last_encounter() -> None:
     times = {
-        "go": 0.0,
-        "subject launch": 0.0,
-        "start of subject.ramp": 0.0,
-        "end of subject.ramp": 4.0,
-        "start of subject.hold": 4.0,
-        "end of subject.hold": 9.0,
-        "encounter contact": 9.0,
+        GO: 0.0,
+        launch_of("subject"): 0.0,
+        start_of("subject", "ramp"): 0.0,
+        end_of("subject", "ramp"): 4.0,
+        start_of("subject", "hold"): 4.0,
+        end_of("subject", "hold"): 9.0,
+        EventRef("encounter", "contact"): 9.0,
     }
     chain = critical_chain(walker_problem(), times)
-    assert chain[0] == "go"
-    assert chain[-1] == "encounter contact"
+    assert [node_words(node) for node in chain] == [
+        "go",
+        "subject launch",
+        "start of subject.ramp",
+        "end of subject.ramp",
+        "start of subject.hold",
+        "end of subject.hold",
+        "encounter contact",
+    ]

@@ -1,0 +1,157 @@
+"""What the shape of a problem says before any solving: loops, movers coupled to nothing, too many couplings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import networkx as nx
+
+from choreo.problem.graph import event_graph, pair_of, waits_for
+from choreo.problem.records import (
+    ContactPoint,
+    ContactTrack,
+    EventRef,
+    Hold,
+    MoverProblem,
+    Problem,
+    Ramp,
+    Wait,
+)
+from choreo.words import Finding
+from choreo.words.origin import Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """An equation between movers: its name for people, where it was written, whose motion can satisfy it."""
+
+    label: str
+    origin: Origin | None
+    movers: frozenset[str]
+
+
+def structural_findings(problem: Problem) -> list[Finding]:
+    """Find what the event graph alone shows: loops, movers coupled to nothing, too many couplings."""
+    loops = _loops(problem)
+    if loops:
+        return loops
+    return [*_loose_movers(problem), *_too_many_couplings(problem)]
+
+
+def _loops(problem: Problem) -> list[Finding]:
+    graph = event_graph(problem)
+    findings = []
+    for component in nx.strongly_connected_components(graph):
+        if len(component) < 2:
+            continue
+        first = next(node for node in graph if node in component)
+        cycle = nx.find_cycle(graph.subgraph(component), first)
+        labels = list(dict.fromkeys(graph.edges[edge]["label"] for edge in cycle))
+        inside = {node for edge in cycle for node in edge}
+        origins = [
+            trigger.origin
+            for trigger in problem.triggers
+            if trigger.origin is not None and EventRef("trigger", trigger.name) in inside
+        ]
+        findings.append(
+            Finding(
+                "problem.trigger-loop",
+                "error",
+                origins[0] if origins else None,
+                {"loop": " -> ".join([*labels, labels[0]])},
+                tuple(origins[1:]),
+            )
+        )
+    return findings
+
+
+def _loose_movers(problem: Problem) -> list[Finding]:
+    moving = [mover for mover in problem.movers if mover.phases]
+    if len(moving) < 2:
+        return []
+    coupled = {name for encounter in problem.encounters for name in pair_of(encounter)}
+    coupled |= {trigger.watch for trigger in problem.triggers}
+    findings = []
+    for mover in moving:
+        waits = any(isinstance(phase, Wait) for phase in mover.phases)
+        if mover.name not in coupled and not waits:
+            findings.append(
+                Finding("problem.loose-mover", "warning", mover.origin, {"mover": mover.name}, ())
+            )
+    return findings
+
+
+def _too_many_couplings(problem: Problem) -> list[Finding]:
+    """Match every coupling with something it can still move; one that is left over has nothing to solve.
+
+    Consistent numbers can still satisfy it, so this is a warning, with the coupling's name.
+    """
+    couplings = list(_couplings(problem))
+    owners = list(_freedoms(problem))
+    graph = nx.Graph()
+    tops = [("coupling", index) for index in range(len(couplings))]
+    graph.add_nodes_from(tops)
+    for top, coupling in zip(tops, couplings, strict=True):
+        for index, owner in enumerate(owners):
+            if owner in coupling.movers:
+                graph.add_edge(top, ("freedom", index))
+    matching = nx.bipartite.hopcroft_karp_matching(graph, top_nodes=tops)
+    over = [one for top, one in zip(tops, couplings, strict=True) if top not in matching]
+    labels = {coupling.label for coupling in couplings}
+    return [
+        Finding(
+            "problem.too-many-ties",
+            "warning",
+            one.origin,
+            {"tie": one.label, "others": ", ".join(sorted(labels - {one.label})) or "nothing else"},
+            (),
+        )
+        for one in sorted(over, key=lambda coupling: coupling.label)
+    ]
+
+
+def _couplings(problem: Problem) -> Iterator[Coupling]:
+    for encounter in problem.encounters:
+        first, second = pair_of(encounter)
+        movers = _reach(problem, first) | _reach(problem, second)
+        name, origin = encounter.name, encounter.origin
+        if isinstance(encounter, ContactPoint):
+            yield Coupling(f"{name}: {first} is there", origin, _reach(problem, first))
+            yield Coupling(f"{name}: {second} is there at the same time", origin, movers)
+        elif not isinstance(encounter, ContactTrack) and encounter.wanted.fixed:
+            yield Coupling(f"{name}: {encounter.measure}", origin, movers)
+
+
+def _freedoms(problem: Problem) -> Iterator[str]:
+    """Whatever is left to solve, each by the mover whose motion it changes."""
+    for mover in problem.movers:
+        for _ in range(_freedoms_of(mover)):
+            yield mover.name
+    for trigger in problem.triggers:
+        if not trigger.setting.fixed:
+            yield trigger.watch
+
+
+def _reach(problem: Problem, mover: str) -> frozenset[str]:
+    """A mover and those whose motion decides when it launches."""
+    watched = {
+        trigger.watch
+        for phase in problem.mover(mover).phases
+        for trigger in problem.triggers
+        if waits_for(phase, trigger.name)
+    }
+    return frozenset({mover} | watched)
+
+
+def _freedoms_of(mover: MoverProblem) -> int:
+    """How many of its start, launch, open holds, ramp shapes and open speeds are to be solved for."""
+    free = 0 if mover.start.fixed else 1
+    if mover.phases and not isinstance(mover.phases[0], Wait):
+        free += 1
+    for phase in mover.phases:
+        if isinstance(phase, Hold) and phase.for_s is None and phase.for_m is None:
+            free += 1
+        elif isinstance(phase, Ramp) and not phase.rated:
+            free += 1 if phase.to.fixed else 2
+    return free
