@@ -8,9 +8,11 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
+from choreo.case.whole import whole_answer
 from choreo.geometry import Path as Curve
 from choreo.geometry import build_paths
 from choreo.plans.record import Plan
+from choreo.plans.room_record import SpacePlan
 from choreo.scenario import loads
 from tests.answers import timing_of
 
@@ -44,6 +46,21 @@ def planned(text: str) -> Plan:
     return plan
 
 
+@cache
+def whole(text: str) -> Plan:
+    """Give the plan of a scenario text with the room that it takes; fails unless there is one."""
+    plan = whole_answer(loads(text, FILE, Path())).plan
+    assert plan.space is not None, (plan.verdict, plan.budgets, plan.conflicts)
+    return plan
+
+
+def room_of(text: str) -> SpacePlan:
+    """Give the room that the plan of a scenario text takes."""
+    space = whole(text).space
+    assert space is not None
+    return space
+
+
 def path_of(pieces: str) -> Curve:
     """Give the product's path of pieces (YAML flow list), from the origin along x."""
     text = f"""\
@@ -65,10 +82,13 @@ def phase_start_s(plan: Plan, mover: str, phase: str) -> float:
     return min(piece.start_s for piece in plan.movers[mover].pieces if piece.phase == phase)
 
 
-def braking_lead(speed: str, gap: str, brake: str, *, instants: str = "") -> str:
-    """A car follows a lead at the same speed; the lead brakes to a standstill, the car never does.
+def braking_lead(
+    speed: str, gap: str, brake: str, *, lead_speed: str = "", instants: str = ""
+) -> str:
+    """A car follows a lead; the lead brakes to a standstill, the car never does.
 
-    gap: keys of the gap when the braking starts; brake: keys of the braking ramp; instants: a YAML flow mapping.
+    gap: keys of the gap when the braking starts; brake: keys of the braking ramp; lead_speed: the car's own if it is
+    left out; instants: a YAML flow mapping.
     """
     return f"""\
 choreo: 1
@@ -87,7 +107,7 @@ movers:
 {TARGET}
     start: {{station: 500 m}}
     programme:
-      - ramp: {{to: {speed}}}
+      - ramp: {{to: {lead_speed or speed}}}
       - hold: {{settle: 3 s, settled by: start of lead.brake}}
       - {{ramp: {{to: 0 km/h, {brake}}}, name: brake}}
 encounters:

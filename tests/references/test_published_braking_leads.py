@@ -56,6 +56,38 @@ def test_the_follower_hits_the_braking_lead_at_the_published_time_and_speed(case
 
 
 @pytest.mark.parametrize(
+    ("speed", "lead_speed", "gap_m", "time_s", "closing_mps"),
+    [
+        # Worked out by hand from C05: the time gap is the follower's, so the gap is v x 1.0 s; it closes by
+        # d t + 2 t2 with d the difference of speeds, so t = (sqrt(d2 + 8 gap) - d) / 4, closing at d + 4 t.
+        # EN-VA v1.1, 2.1.3, SEEN: 55 km/h behind 50 km/h. d = 1.3889: sqrt(1.929 + 122.222) = 11.1423
+        ("55 km/h", "50 km/h", 15.278, 2.438, 11.142),
+        # d = 8.3333: sqrt(69.444 + 133.333) = 14.2400
+        ("60 km/h", "30 km/h", 16.667, 1.477, 14.240),
+        # d = -2.7778: sqrt(7.716 + 111.111) = 10.9008
+        ("50 km/h", "60 km/h", 13.889, 3.420, 10.901),
+    ],
+)
+def test_time_gap_to_a_lead_of_another_speed_is_the_followers_time(
+    speed: str, lead_speed: str, gap_m: float, time_s: float, closing_mps: float
+) -> None:
+    plan = planned(
+        braking_lead(
+            speed,
+            "time gap: 1.0 s",
+            "brake: 4 m/s2",
+            lead_speed=lead_speed,
+            instants="onset: {before: start of lead.brake, by: 0 s}",
+        )
+    )
+    contact = plan.encounters["contact"]
+    assert plan.instants["onset"].gaps_m["gap"] == pytest.approx(gap_m, abs=1e-3)
+    after_s = contact.time_s - phase_start_s(plan, "lead", "brake")
+    assert after_s == pytest.approx(time_s, abs=1e-3)
+    assert contact.closing_mps == pytest.approx(closing_mps, abs=1e-3)
+
+
+@pytest.mark.parametrize(
     ("speed", "time_gap_m"),
     [
         ("50 km/h", 13.889),  # C05: EN-FC v1.1, 3.1.1.1, SEEN

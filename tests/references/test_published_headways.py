@@ -6,7 +6,7 @@ instants before the contact.
 
 import pytest
 
-from tests.references.scenario_texts import CAR, LANE, TARGET, WALKER, planned
+from tests.references.scenario_texts import CAR, LANE, TARGET, WALKER, planned, room_of, whole
 
 
 def approach(speed: str, other: str, before: dict[str, str], point: str = "reference") -> str:
@@ -115,15 +115,12 @@ def test_head_on_gap_four_seconds_before_contact_is_the_published_one(
     assert plan.encounters["contact"].closing_mps * 4 == pytest.approx(gap_m, abs=1e-3)
 
 
-@pytest.mark.parametrize(
-    ("speed", "time_gap", "gap_m"),
-    [("60 km/h", "1.6 s", 26.67), ("50 km/h", "1.5 s", 20.83), ("35 km/h", "1.35 s", 13.13)],
-)
-def test_following_distance_is_the_published_one(speed: str, time_gap: str, gap_m: float) -> None:
-    # C37: UN R157, 5.2.3.3, SEEN (0.01 m); 35 km/h lies between two rows of the table.
-    text = f"""\
+def following(speed: str, lead_speed: str, time_gap: str, clearance: str = "0.5 m") -> str:
+    """A car follows a lead at a time gap; both hold their speeds until the gap is seen, then stop."""
+    return f"""\
 choreo: 1
 title: Following
+safety: {{clearance: {clearance}}}
 paths:
 {LANE}
 movers:
@@ -138,15 +135,42 @@ movers:
 {TARGET}
     start: {{station: 500 m}}
     programme:
-      - ramp: {{to: {speed}}}
+      - ramp: {{to: {lead_speed}}}
       - {{hold: {{for: 5 s}}, name: steady}}
 encounters:
   seen: {{kind: gap, of: subject, with: lead, time gap: {time_gap}, at: end of lead.steady}}
 instants:
   then: {{before: seen, by: 0 s}}
 """
-    plan = planned(text)
+
+
+@pytest.mark.parametrize(
+    ("speed", "time_gap", "gap_m"),
+    [("60 km/h", "1.6 s", 26.67), ("50 km/h", "1.5 s", 20.83), ("35 km/h", "1.35 s", 13.13)],
+)
+@pytest.mark.parametrize("lead_speed", ["the same", "30 km/h"])
+def test_following_distance_is_the_published_one(
+    speed: str, time_gap: str, gap_m: float, lead_speed: str
+) -> None:
+    # C37: UN R157, 5.2.3.3, SEEN (0.01 m); 35 km/h lies between two rows of the table. It is the follower's speed
+    # that counts, whatever the lead's.
+    plan = planned(following(speed, speed if lead_speed == "the same" else lead_speed, time_gap))
     assert plan.instants["then"].gaps_m["seen"] == pytest.approx(gap_m, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("speed", "least_m", "too_near"), [("5 km/h", 1.389, True), ("7.3 km/h", 2.028, False)]
+)
+def test_following_nearer_than_the_published_floor_is_warned_of(
+    speed: str, least_m: float, too_near: bool
+) -> None:
+    # C37: UN R157, 5.2.3.3, SEEN: never below 2 m. The table's first row, 1.0 s, keeps 2 m from 7.2 km/h on; at
+    # 5 km/h it is 5/3.6 = 1.389 m. The floor is the clearance that is asked for; the surveyed one is at most 1 mm less.
+    text = following(speed, speed, "1.0 s", clearance="2 m")
+    (pair,) = room_of(text).clearances
+    assert pair.least_m == pytest.approx(least_m, abs=1e-3)
+    warned = {warning.code for warning in whole(text).warnings}
+    assert ("space.near-miss" in warned) is too_near
 
 
 @pytest.mark.parametrize(

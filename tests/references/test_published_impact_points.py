@@ -2,8 +2,11 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from choreo.geometry import body_corners
+from choreo.problem import paths_by_mover
 from choreo.scenario import Contact, loads
 from tests.references.scenario_texts import CAR, FILE, LANE, TARGET, WALKER, planned
 
@@ -93,14 +96,23 @@ def test_walker_is_hit_at_the_published_offset(percent: int, offset_m: float) ->
     assert contact.station_with_m - 4.0 == pytest.approx(offset_m, abs=1e-6)
 
 
-def test_un_offset_ratio_of_50_percent_is_an_overlap_of_75_percent() -> None:
-    # C36: UN R152 Amend.4 and R131, Annex 3 appendix 2, SEEN: subject 1.8 m wide, shifted by 0.45 m:
-    # offset ratio L/(0.5 W) 50 %, overlap ratio 1.35 m / W = 75 % (1e-6). A body as wide as the subject that lies
-    # 0.45 m to its left is met over the 75 % of the front that end at the left edge.
-    by_offset = standing_target("offset: 0.45 m", 0.45)
-    by_overlap = standing_target("overlap: 75 %", 0.45)
-    assert _impact_m(by_offset) == pytest.approx(_impact_m(by_overlap), abs=1e-6)
-    assert _impact_m(by_overlap) / (0.5 * 1.8) == pytest.approx(0.50, abs=1e-6)
-    assert (1.8 - _impact_m(by_overlap)) / 1.8 == pytest.approx(0.75, abs=1e-6)
-    met_m = [planned(text).encounters["contact"].predicted for text in (by_offset, by_overlap)]
-    assert met_m == pytest.approx([0.45, 0.45], abs=1e-6)
+@pytest.mark.parametrize("impact", ["offset: 0.45 m", "overlap: 75 %"])
+def test_un_offset_ratio_of_50_percent_is_an_overlap_of_75_percent(impact: str) -> None:
+    # C36: UN R152 Amend.4 and R131, Annex 3 appendix 2, SEEN: subject 1.8 m wide, shifted by 0.45 m: offset ratio
+    # L / (0.5 W) 50 %, overlap ratio L / W 75 % (1e-6). The target is as wide, and what overlaps is measured between
+    # the bodies as they stand at the contact.
+    text = standing_target(impact, 0.45).replace("width: 1.70 m", "width: 1.80 m")
+    scenario, plan = loads(text, FILE, Path()), planned(text)
+    met = plan.encounters["contact"]
+    across_m = {}
+    for name, station_m in (("subject", met.station_of_m), ("target", met.station_with_m)):
+        pose = paths_by_mover(scenario)[name].pose(np.array([station_m]))
+        y_m = body_corners(scenario.movers[name].body.corners_m, pose)[0, :, 1]
+        across_m[name] = (y_m.min(), y_m.max())
+    (right, left), (targets_right, targets_left) = across_m["subject"], across_m["target"]
+    width_m = left - right
+    assert (min(left, targets_left) - max(right, targets_right)) / width_m == pytest.approx(0.75)
+    offset_m = (targets_left + targets_right - left - right) / 2
+    assert offset_m / (0.5 * width_m) == pytest.approx(0.50, abs=1e-6)
+    # Where the front is hit: 75 % of its width from the right edge.
+    assert (met.predicted - right) / width_m == pytest.approx(0.75, abs=1e-6)

@@ -120,12 +120,23 @@ def test_head_on_lane_change_has_the_published_duration_and_gaps() -> None:
     )
 
 
-def test_head_on_lane_change_stays_within_the_published_lateral_acceleration() -> None:
-    # C31: EN-FC v1.1, 3.1.1.2, SEEN: 1.466 m/s2 (0.01) by curvature 0.0076 1/m, printed as at most 1.50 m/s2.
-    plan = _head_on("50 km/h", "offset: 3.5 m, path length: 44 m, radius: 131.579 m")
-    lateral_mps2 = plan.movers["target"].peak.lateral_mps2
-    assert lateral_mps2 == pytest.approx(1.466, abs=0.01)
-    assert lateral_mps2 <= 1.50
+@pytest.mark.parametrize(
+    ("speed", "shift", "lateral_mps2"),
+    [
+        ("50 km/h", "path length: 44 m, radius: 131.579 m", 1.466),  # 0.0076 1/m
+        ("70 km/h", "path length: 60 m, radius: 256.410 m", 1.475),  # 0.0039 1/m
+        # 0.0023 1/m is rounded down: no path of 78 m is as straight as that, one over 78 m ahead is
+        ("90 km/h", "length: 78 m, radius: 434.783 m", 1.438),
+        ("100 km/h", "path length: 88 m, radius: 526.316 m", 1.466),  # 0.0019 1/m
+    ],
+)
+def test_head_on_lane_change_stays_within_the_published_lateral_acceleration(
+    speed: str, shift: str, lateral_mps2: float
+) -> None:
+    # C31: EN-FC v1.1, 3.1.1.2, SEEN: speeds, lengths and curvatures of the table; v2 k is printed as at most 1.50 m/s2.
+    peak = _head_on(speed, f"offset: 3.5 m, {shift}").movers["target"].peak
+    assert peak.lateral_mps2 == pytest.approx(lateral_mps2, abs=0.01)
+    assert peak.lateral_mps2 <= 1.50
 
 
 @pytest.mark.parametrize(
@@ -180,12 +191,12 @@ def test_lane_change_of_two_arcs_has_the_published_radius(
     length_m: float, printed_m: float, radius_m: float
 ) -> None:
     # C32: EN-VA v1.1, 2.1.4 and 2.1.5 (lengths and radii), SEEN: two arcs of that radius shift by 3.5 m in 14.06,
-    # 42.52 and 59.06 m, within 3.5 % of the printed lengths. Half a centimetre of length is 0.07 % of radius.
+    # 42.52 and 59.06 m, along them within 3.5 % of the printed lengths. Half a centimetre of it is 0.07 % of radius.
     path = path_of(f"{{shift: {{offset: 3.5 m, length: {length_m} m, transition: 0 m}}}}")
     curvatures = [curvature for _, _, curvature, _ in path.stretches()]
     assert len(curvatures) == 2
     assert [1 / k for k in curvatures] == pytest.approx([radius_m, -radius_m], rel=7.2e-4)
-    assert printed_m == pytest.approx(length_m, rel=0.035)
+    assert path.length_m == pytest.approx(printed_m, rel=0.035)
     end = path.pose(np.array([path.length_m]))
     assert (end.x_m[0], end.y_m[0]) == pytest.approx((length_m, 3.5), abs=1e-9)
 

@@ -18,7 +18,7 @@ def _documents() -> set[str]:
     lines = (HERE / "SOURCES.md").read_text().splitlines()
     begin = lines.index("| short | document |")
     table = lines[begin + 2 : lines.index("", begin)]
-    return {line.split("|")[1].strip() for line in table}
+    return {one.strip() for line in table for one in line.split("|")[1].split(",")}
 
 
 def test_every_id_in_the_tests_has_a_source_and_every_source_is_used() -> None:
