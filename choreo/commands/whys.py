@@ -21,8 +21,7 @@ from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import quantity
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse_range
-
-KINDS = {"m": "length", "s": "time", "m/s": "speed", "m/s2": "acceleration", "m/s3": "jerk"}
+from choreo.words.units import UNITS
 
 
 def print_explanation(file: Path, *, as_json: bool, width: int | None) -> str:
@@ -152,7 +151,7 @@ def _over(file: Path, case: Case, text: str) -> tuple[Any, tuple[float, float]]:
         raise ChoreoError([Finding("scenario.unknown-name", "error", place, values, ())])
     one = quantities[name.strip()]
     try:
-        low, high = parse_range(span, KINDS[one.unit], free=False)
+        low, high = parse_range(span, UNITS[one.unit].kind, free=False)
     except QuantityError as error:
         values = {"where": "--over", "what": error.wrong, "instead": error.instead}
         raise ChoreoError([Finding("scenario.bad-value", "error", place, values, ())]) from None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, assert_never
 
 import numpy as np
 
 from choreo.geometry.poses import Array, Poses
+from choreo.words.kinds import ContactPointName
 
 
 def body_corners(corners_m: Any, poses: Poses) -> Array:
@@ -22,11 +23,13 @@ def body_corners(corners_m: Any, poses: Poses) -> Array:
     return np.stack((x, y), axis=2)
 
 
-def point_ahead_m(body: Any, point: str) -> float:
-    """Give how far a named point of a body lies ahead of its reference point, in m (on its axis).
-
-    point: 'reference', 'front centre' or 'rear centre'.
-    """
-    return float(
-        {"reference": 0.0, "front centre": body.front_m, "rear centre": -body.rear_m}[point]
-    )
+def point_ahead_m(body: Any, point: ContactPointName) -> float:
+    """Give how far a named point of a body lies ahead of its reference point, in m (on its axis)."""
+    match point:
+        case "reference":
+            return 0.0
+        case "front centre":
+            return float(body.front_m)
+        case "rear centre":
+            return -float(body.rear_m)
+    assert_never(point)

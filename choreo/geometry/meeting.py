@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -10,9 +10,10 @@ import numpy as np
 
 from choreo.geometry.meeting_choose import Found, best_of, met_of
 from choreo.geometry.meeting_sweep import Range, Sweep
-from choreo.geometry.meeting_touch import Touching
+from choreo.geometry.meeting_touch import TouchedFace, Touching
 from choreo.geometry.poses import Array, Path
 from choreo.geometry.tolerances import DERIVATIVE_M, LINEAR_M, NEARLY_M, SAME_M
+from choreo.words.kinds import ContactPointName, Face
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,10 @@ class MeetingTrack:
 
 Meeting = MeetingPoint | MeetingTrack
 
+# What may be touched where a face is meant, and whether a runs into b there (else b runs into a).
+TOUCHED: Mapping[Face, tuple[TouchedFace, ...]] = {"front": ("front",), "side": ("left", "right")}
+RUNS_INTO: Mapping[Face, bool] = {"front": True, "side": False}
+
 
 class NearestOverlap(NamedTuple):
     """The closest impact to the wanted one that two paths allow, and where, in m."""
@@ -67,9 +72,9 @@ def find_contact(
     path_b: Path,
     body_b: Any,
     *,
-    face: str,
+    face: Face,
     impact_m: float,
-    point: str = "reference",
+    point: ContactPointName = "reference",
     range_a_m: Range | None = None,
     range_b_m: Range | None = None,
     tolerance_m: float = NEARLY_M,
@@ -99,9 +104,9 @@ def nearest_overlap(
     path_b: Path,
     body_b: Any,
     *,
-    face: str,
+    face: Face,
     impact_m: float,
-    point: str = "reference",
+    point: ContactPointName = "reference",
     range_a_m: Range | None = None,
     range_b_m: Range | None = None,
 ) -> NearestOverlap | None:
@@ -126,20 +131,20 @@ def _sweeps(
     body_a: Any,
     path_b: Path,
     body_b: Any,
-    face: str,
+    face: Face,
     impact_m: float,
-    point: str,
+    point: ContactPointName,
     range_a_m: Range | None,
     range_b_m: Range | None,
 ) -> list[Sweep]:
-    """A sweep a face; the root is who runs into the other, unless that one only stands."""
+    """One sweep per touched face. The root is the moving mover whose station is solved for; the row is sampled."""
     range_a, range_b = _whole(range_a_m, path_a), _whole(range_b_m, path_b)
-    root_is_a = face == "front"
+    root_is_a = RUNS_INTO[face]
     stands_a, stands_b = range_a[1] <= range_a[0], range_b[1] <= range_b[0]
     if (stands_a if root_is_a else stands_b) and not (stands_a and stands_b):
         root_is_a = not root_is_a
     sweeps = []
-    for part in ("front",) if face == "front" else ("left", "right"):
+    for part in TOUCHED[face]:
         touching = Touching(part, body_a, body_b, path_a, path_b, point, impact_m)
         row, root = (range_b, range_a) if root_is_a else (range_a, range_b)
         sweeps.append(Sweep(touching, row, root, root_is_a=root_is_a))

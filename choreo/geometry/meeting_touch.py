@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple, assert_never
 
 import numpy as np
 
 from choreo.geometry.bodies import point_ahead_m
 from choreo.geometry.poses import Array, Path, Poses
 from choreo.geometry.tolerances import NOTHING
+from choreo.words.kinds import ContactPointName
 
-FACES = ("front", "left", "right")
+# The front, or one of the two flanks that a file calls `side`.
+TouchedFace = Literal["front", "left", "right"]
 
 
 class Measure(NamedTuple):
@@ -34,15 +36,15 @@ class Touching:
 
     def __init__(
         self,
-        face: str,
+        face: TouchedFace,
         body_a: Any,
         body_b: Any,
         path_a: Path,
         path_b: Path,
-        point: str,
+        point: ContactPointName,
         impact_m: float,
     ) -> None:
-        """face: one of FACES. impact_m: w of b's point, for flanks from a's rear end, in m."""
+        """impact_m: w of b's point, for flanks from a's rear end, in m."""
         self.path_a, self.path_b = path_a, path_b
         self.face = face
         corners_a = np.asarray(body_a.corners_m, dtype=float)
@@ -58,9 +60,14 @@ class Touching:
         )
 
     def _axes(self, x: Array, y: Array) -> tuple[Array, Array]:
-        if self.face == "front":
-            return x, y
-        return (y, x) if self.face == "left" else (-y, x)
+        match self.face:
+            case "front":
+                return x, y
+            case "left":
+                return y, x
+            case "right":
+                return -y, x
+        assert_never(self.face)
 
     def at(self, s_a: Array, s_b: Array) -> Measure:
         """Measure at stations of both, shape (n,) each, in m."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, assert_never
 
 from choreo.geometry.shift import ShiftImpossible, solve_shift
 from choreo.geometry.tolerances import NOTHING
+from choreo.words.kinds import PieceKind
 
 Stretches = list[tuple[float, float, float]]
 
@@ -26,9 +27,19 @@ def stretches_of(piece: Any) -> Stretches:
 
     piece: any object with the fields of a scenario's Piece. Raises PieceFault.
     """
-    return {"line": _line, "arc": _arc, "clothoid": _clothoid, "bend": _bend, "shift": _shift}[
-        piece.kind
-    ](piece)
+    kind: PieceKind = piece.kind
+    match kind:
+        case "line":
+            return _line(piece)
+        case "arc":
+            return _arc(piece)
+        case "clothoid":
+            return _clothoid(piece)
+        case "bend":
+            return _bend(piece)
+        case "shift":
+            return _shift(piece)
+    assert_never(kind)
 
 
 def _positive(value: float, key: str, what: str) -> float:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import assert_never
 
 import numpy as np
 import shapely
@@ -23,6 +24,7 @@ from choreo.scenario import (
     SlopeSpec,
 )
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.kinds import GroundUse
 
 PLACE = re.compile(r"\[(\S+) (\S+)\]")
 # Less ground than this, in m2, is the noise of crossing lines.
@@ -30,6 +32,8 @@ LEAST_AREA_M2 = SPECK_M2
 # A corner of a hole this far outside the outline is still on it: both were rounded when written.
 ON_OUTLINE_M = 1e-3
 MOST_REACH_KM = 20.0
+LEAST_CORNERS = 3
+NOUNS: Mapping[GroundUse, str] = {"drivable": "area", "obstacle": "obstacle"}
 
 
 def ground_of(scenario: Scenario) -> Ground | None:
@@ -78,14 +82,17 @@ class _Building:
             rings_m = None if earth is None else self._near(one, earth)
             if earth is None or rings_m is None:
                 continue
-            if one.use == "obstacle":
-                obstacles.append(ObstacleSpec(one.name, rings_m[0], one.origin))
-                continue
-            uphill_rad = float(earth.heading_rad(one.uphill_bearing_deg))
-            slope = SlopeSpec(one.grade_ratio, uphill_rad)
-            areas.append(
-                AreaSpec(one.name, rings_m[0], rings_m[1:], one.friction, slope, one.origin)
-            )
+            match one.use:
+                case "obstacle":
+                    obstacles.append(ObstacleSpec(one.name, rings_m[0], one.origin))
+                case "drivable":
+                    uphill_rad = float(earth.heading_rad(one.uphill_bearing_deg))
+                    slope = SlopeSpec(one.grade_ratio, uphill_rad)
+                    areas.append(
+                        AreaSpec(one.name, rings_m[0], rings_m[1:], one.friction, slope, one.origin)
+                    )
+                case _:
+                    assert_never(one.use)
         return areas, obstacles
 
     def _earth(self) -> Earth | None:
@@ -117,7 +124,7 @@ class _Building:
             self._fault(
                 "site.far-from-anchor",
                 one.origin,
-                what=f"{_kind(one.use)} `{one.name}`",
+                what=f"{NOUNS[one.use]} `{one.name}`",
                 distance_km=farthest_m / 1000,
                 most_km=MOST_REACH_KM,
             )
@@ -196,10 +203,3 @@ def _flat(corners: Sequence[tuple[float, float]]) -> bool:
     far = points[int(np.argmax(np.hypot(*points.T)))]
     aside_m = np.abs(points @ np.array([-far[1], far[0]])) / math.hypot(*far)
     return bool(aside_m.max() < ON_OUTLINE_M)
-
-
-def _kind(use: str) -> str:
-    return "obstacle" if use == "obstacle" else "area"
-
-
-LEAST_CORNERS = 3

@@ -11,9 +11,15 @@ from choreo.scenario.text.document import read_text
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.units import QuantityKind
 
 HEADER = ["name", "quantity", "value"]
-QUANTITIES = {"station": "length", "x": "length", "y": "length", "latency": "time"}
+QUANTITIES: dict[str, QuantityKind] = {
+    "station": "length",
+    "x": "length",
+    "y": "length",
+    "latency": "time",
+}
 
 
 @dataclass(frozen=True, slots=True)

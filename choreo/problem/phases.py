@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from choreo.motion import table_value_mps2
 from choreo.problem.records import EventRef, Hold, Phase, Ramp, Range, Wait
-from choreo.scenario import Mover
+from choreo.scenario import Event, Mover
 from choreo.scenario import Phase as ScenarioPhase
 from choreo.words.origin import Origin
 
@@ -107,8 +107,6 @@ def capped(table: Table, rate_mps2: float) -> Table:
     return tuple((v, min(rate_mps2, table_value_mps2(table, v))) for v in sorted(knots))
 
 
-def event_ref(event: object | None) -> EventRef | None:
-    """Copy a scenario's event expression, or None."""
-    if event is None:
-        return None
-    return EventRef(event.kind, event.name, event.mover)  # type: ignore[attr-defined]
+def event_ref(event: Event | None) -> EventRef | None:
+    """Copy a scenario's event, or None."""
+    return None if event is None else EventRef(event.kind, event.name, event.mover)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from choreo.words.kinds import EventKind
 from choreo.words.origin import Origin
 
 
@@ -36,9 +37,9 @@ class Range:
 
 @dataclass(frozen=True, slots=True)
 class EventRef:
-    """A named moment: kinds as in the scenario's event expressions."""
+    """A named moment, as the scenario's Event."""
 
-    kind: str
+    kind: EventKind
     name: str | None = None
     mover: str | None = None
 

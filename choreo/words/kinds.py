@@ -30,6 +30,8 @@ Measure = Literal["overlap", "side", "distance", "time gap", "time to collision"
 Face = Literal["front", "side"]
 ContactPointName = Literal["reference", "front centre", "rear centre"]
 Between = Literal["bodies", "reference points"]
+# What a polygon of a site's GeoJSON is.
+GroundUse = Literal["drivable", "obstacle"]
 # What a name alone stands for in an event expression of a file.
 NamedKind = Literal["encounter", "trigger", "instant"]
 # What an event expression of a file may name.
@@ -51,6 +53,7 @@ Unit = Literal["m", "s", "m/s", "m/s2", "m/s3"]
 PATH_KINDS: tuple[PathKind, ...] = get_args(PathKind)
 PIECE_KINDS: tuple[PieceKind, ...] = get_args(PieceKind)
 PHASE_KINDS: tuple[PhaseKind, ...] = get_args(PhaseKind)
+GROUND_USES: tuple[GroundUse, ...] = get_args(GroundUse)
 ENCOUNTER_KINDS: tuple[EncounterKind, ...] = get_args(EncounterKind)
 
 

@@ -9,7 +9,7 @@ import math
 import re
 from fractions import Fraction
 
-from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind
+from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKind
 
 _SINGLE = re.compile(rf"({NUMBER})\s*(\S.*)?", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+\s*\S*")
@@ -30,7 +30,7 @@ class QuantityError(Exception):
         self.instead = instead
 
 
-def parse(text: str, kind: str) -> float:
+def parse(text: str, kind: QuantityKind) -> float:
     """Read one quantity of a kind ('length', 'speed', ...); gives SI (m, s, m/s, rad; % as a fraction).
 
     Raises QuantityError: empty, no number, no unit, unknown or wrong unit, absurd, a range, `free`.
@@ -50,7 +50,7 @@ def parse(text: str, kind: str) -> float:
     return _in_si(written, number, unit, wanted)
 
 
-def parse_range(text: str, kind: str, *, free: bool = True) -> tuple[float, float]:
+def parse_range(text: str, kind: QuantityKind, *, free: bool = True) -> tuple[float, float]:
     """Read a quantity or a range `30..50 km/h` as (least, most) in SI; `free` is (-inf, inf).
 
     Raises QuantityError: as parse, and a range whose end is below its beginning.
@@ -78,7 +78,7 @@ def parse_range(text: str, kind: str, *, free: bool = True) -> tuple[float, floa
     return (low, high)
 
 
-def kind_of(text: str) -> str:
+def kind_of(text: str) -> QuantityKind:
     """Give the kind of a quantity or range by its unit.
 
     Raises QuantityError: a text without a known unit.

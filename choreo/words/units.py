@@ -9,8 +9,22 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
 
 NUMBER = r"[-+]?(?:[0-9]{1,20}(?:\.[0-9]{0,20})?|\.[0-9]{1,20})(?:[eE][-+]?[0-9]{1,2})?"
+
+
+QuantityKind = Literal[
+    "length",
+    "speed",
+    "acceleration",
+    "jerk",
+    "time",
+    "angle",
+    "ratio",
+    "curvature",
+    "frequency",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +34,7 @@ class Kind:
     least, most: in the unit that factors lead to (SI; degrees for angles).
     """
 
-    name: str
+    name: QuantityKind
     a: str
     units: tuple[str, ...]
     example: str
@@ -48,14 +62,14 @@ class Kind:
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
-    """A unit: its kind and the exact factor to SI (to degrees for angles)."""
+class WrittenUnit:
+    """A unit that authors may write: its kind and the exact factor to SI (to degrees for angles)."""
 
-    kind: str
+    kind: QuantityKind
     factor: Fraction
 
 
-KINDS: dict[str, Kind] = {
+KINDS: dict[QuantityKind, Kind] = {
     kind.name: kind
     for kind in (
         Kind("length", "a length", ("m", "cm", "mm", "km"), "12 m", -1e5, 1e5, "-100 km to 100 km"),
@@ -78,27 +92,27 @@ KINDS: dict[str, Kind] = {
     )
 }
 
-UNITS: dict[str, Unit] = {
-    "m": Unit("length", Fraction(1)),
-    "cm": Unit("length", Fraction(1, 100)),
-    "mm": Unit("length", Fraction(1, 1000)),
-    "km": Unit("length", Fraction(1000)),
-    "km/h": Unit("speed", Fraction(10, 36)),
-    "m/s": Unit("speed", Fraction(1)),
+UNITS: dict[str, WrittenUnit] = {
+    "m": WrittenUnit("length", Fraction(1)),
+    "cm": WrittenUnit("length", Fraction(1, 100)),
+    "mm": WrittenUnit("length", Fraction(1, 1000)),
+    "km": WrittenUnit("length", Fraction(1000)),
+    "km/h": WrittenUnit("speed", Fraction(10, 36)),
+    "m/s": WrittenUnit("speed", Fraction(1)),
     # International mile, 1609.344 m exactly.
-    "mph": Unit("speed", Fraction(1_609_344, 3_600_000)),
-    "m/s2": Unit("acceleration", Fraction(1)),
+    "mph": WrittenUnit("speed", Fraction(1_609_344, 3_600_000)),
+    "m/s2": WrittenUnit("acceleration", Fraction(1)),
     # Standard gravity, 9.80665 m/s2 exactly by definition (3rd CGPM, 1901).
-    "g": Unit("acceleration", Fraction(980_665, 100_000)),
-    "m/s3": Unit("jerk", Fraction(1)),
-    "s": Unit("time", Fraction(1)),
-    "ms": Unit("time", Fraction(1, 1000)),
-    "min": Unit("time", Fraction(60)),
-    "deg": Unit("angle", Fraction(1)),
-    "rad": Unit("angle", Fraction(180 / math.pi)),
-    "%": Unit("ratio", Fraction(1, 100)),
-    "1/m": Unit("curvature", Fraction(1)),
-    "Hz": Unit("frequency", Fraction(1)),
+    "g": WrittenUnit("acceleration", Fraction(980_665, 100_000)),
+    "m/s3": WrittenUnit("jerk", Fraction(1)),
+    "s": WrittenUnit("time", Fraction(1)),
+    "ms": WrittenUnit("time", Fraction(1, 1000)),
+    "min": WrittenUnit("time", Fraction(60)),
+    "deg": WrittenUnit("angle", Fraction(1)),
+    "rad": WrittenUnit("angle", Fraction(180 / math.pi)),
+    "%": WrittenUnit("ratio", Fraction(1, 100)),
+    "1/m": WrittenUnit("curvature", Fraction(1)),
+    "Hz": WrittenUnit("frequency", Fraction(1)),
 }
 
 # What people write, in lower case without blanks and dots, and the unit that they mean.

@@ -11,11 +11,10 @@ from choreo.scenario.records.site import EarthPolygon, Ring
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys, read_text
 from choreo.scenario.text.json_places import parse_json
 from choreo.words import ChoreoError, Finding
-from choreo.words.kinds import Severity
+from choreo.words.kinds import GROUND_USES, GroundUse, Severity
 from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
 
-USES = ("drivable", "obstacle")
 PROPERTIES = ("name", "use", "friction", "grade_percent", "uphill_bearing_deg")
 GEOMETRIES = ("Polygon", "MultiPolygon")
 MOST_DEG = (180.0, 90.0)
@@ -181,18 +180,17 @@ class _Reading:
         self.taken[free] = 1
         return free
 
-    def _use(self, properties: dict[str, Any], what: str, keys: Keys) -> str:
-        """Nothing told is drivable; anything told must be one of the two, null as well."""
-        if "use" not in properties:
-            return USES[0]
-        use = properties["use"]
-        if use not in USES:
-            near = "" if use is None else f" {suggestion(str(use), USES)}"
-            advice = f"Write `drivable` or `obstacle`.{near}"
-            shown = "empty (null)" if use is None else _shown(use)
-            self._fault((*keys, "use"), what, f"its use is {shown}", advice)
-            return USES[1]
-        return str(use)
+    def _use(self, properties: dict[str, Any], what: str, keys: Keys) -> GroundUse:
+        """Without the property a polygon is drivable; what is written must be one of the two, null is neither."""
+        written = properties.get("use", "drivable")
+        for use in GROUND_USES:
+            if written == use:
+                return use
+        near = "" if written is None else f" {suggestion(str(written), GROUND_USES)}"
+        advice = f"Write `drivable` or `obstacle`.{near}"
+        shown = "empty (null)" if written is None else _shown(written)
+        self._fault((*keys, "use"), what, f"its use is {shown}", advice)
+        return "obstacle"
 
     def _number(self, properties: dict[str, Any], key: str, what: str, keys: Keys) -> float | None:
         value = properties.get(key)
@@ -214,7 +212,7 @@ class _Reading:
                 why = f"its property `{quoted(key)}` is written `{right}` here"
                 advice = f"Write `{right}`, once: properties in other case are not read."
                 self._fault((*keys, key), what, why, advice)
-            elif key != "use" and _says_obstacle(value) and properties.get("use") != USES[1]:
+            elif key != "use" and _says_obstacle(value) and properties.get("use") != "obstacle":
                 if key == "name" and "use" in properties:
                     continue
                 why = f"its property `{quoted(key)}` is {_shown(value)}, its use is not"
@@ -289,7 +287,7 @@ def _is_number(value: Any) -> bool:
 
 
 def _says_obstacle(value: Any) -> bool:
-    return isinstance(value, str) and value.strip().casefold() == USES[1]
+    return isinstance(value, str) and value.strip().casefold() == "obstacle"
 
 
 def _shown(value: Any) -> str:

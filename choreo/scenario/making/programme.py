@@ -11,7 +11,7 @@ from choreo.scenario.records.scenario import Limits, Phase, Span
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.words.display import short_kmh
-from choreo.words.kinds import PhaseKind
+from choreo.words.kinds import PHASES, PhaseKind
 from choreo.words.quantities import QuantityError, parse
 
 
@@ -67,7 +67,7 @@ def programme_of(
 def _ends_moving(written: w.MoverWritten, phases: list[Phase]) -> bool:
     speed = Span(0.0, written.start.speed if written.start else 0.0)
     for phase in phases:
-        if phase.kind in ("ramp", "stop"):
+        if PHASES[phase.kind].changes_speed:
             speed = phase.to
     return speed.hi > 0
 
@@ -133,22 +133,20 @@ def _hold(draft: Draft, keys: Keys, name: str, written: w.HoldWritten) -> Phase:
         return phase
     if written.until is not None:
         draft.fault("scenario.not-together", keys, where="hold", first="`for`", second="`until`")
-    for kind in ("time", "length"):
-        try:
-            value = parse(written.for_what, kind)
-        except QuantityError as error:
-            fault = error
-            continue
-        if kind == "time":
-            return replace(phase, for_s=value)
-        return replace(phase, for_m=value)
-    draft.fault(
-        "scenario.bad-value",
-        (*keys, "for"),
-        where="hold > for",
-        what=fault.wrong.replace("a length", "a time or a length"),
-        instead="Write a time or a length, like `3 s` or `50 m`.",
-    )
+    try:
+        return replace(phase, for_s=parse(written.for_what, "time"))
+    except QuantityError:
+        pass
+    try:
+        return replace(phase, for_m=parse(written.for_what, "length"))
+    except QuantityError as error:
+        draft.fault(
+            "scenario.bad-value",
+            (*keys, "for"),
+            where="hold > for",
+            what=error.wrong.replace("a length", "a time or a length"),
+            instead="Write a time or a length, like `3 s` or `50 m`.",
+        )
     return phase
 
 
@@ -167,20 +165,25 @@ def _check_order(
     for index, phase in enumerate(phases):
         place = (*keys, index)
         _check_rates(draft, place, mover, phase, limits)
-        if phase.kind == "wait" and speed.hi > 0:
-            draft.fault("scenario.wait-while-moving", place, mover=mover)
-        elif phase.kind == "hold" and speed.hi <= 0:
-            draft.fault("scenario.hold-at-rest", place, mover=mover)
-        elif phase.kind == "stop" and speed.hi <= 0:
-            draft.fault("scenario.after-stop", place, mover=mover)
-        if phase.kind == "ramp":
-            _check_direction(draft, place, mover, phase, speed)
-            fastest = phase.to.lo if not phase.to.fixed else phase.to.hi
-            if fastest > limits.speed_mps:
-                _too_fast(draft, (*place, "ramp", "to"), mover, fastest, limits)
-        if phase.kind in ("ramp", "stop"):
-            stopped = phases[index - 1].kind == "stop" if index else False
-            if stopped:
+        match phase.kind:
+            case "wait":
+                if speed.hi > 0:
+                    draft.fault("scenario.wait-while-moving", place, mover=mover)
+            case "hold":
+                if speed.hi <= 0:
+                    draft.fault("scenario.hold-at-rest", place, mover=mover)
+            case "stop":
+                if speed.hi <= 0:
+                    draft.fault("scenario.after-stop", place, mover=mover)
+            case "ramp":
+                _check_direction(draft, place, mover, phase, speed)
+                fastest = phase.to.lo if not phase.to.fixed else phase.to.hi
+                if fastest > limits.speed_mps:
+                    _too_fast(draft, (*place, "ramp", "to"), mover, fastest, limits)
+            case _:
+                assert_never(phase.kind)
+        if PHASES[phase.kind].changes_speed:
+            if index and phases[index - 1].kind == "stop":
                 draft.fault("scenario.after-stop", place, mover=mover)
             speed = phase.to
 

@@ -33,10 +33,17 @@ SpanEnd = Literal["", "lo", "hi"]
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A closed range in SI; equal ends are a value, infinite ends are open (`free`)."""
+    """A closed range in SI; equal ends are a value, infinite ends are open (`free`).
+
+    Its ends are floats: where a problem's numbers are told from its structure, an int is structure. Raises TypeError.
+    """
 
     lo: float
     hi: float
+
+    def __post_init__(self) -> None:
+        if not (isinstance(self.lo, float) and isinstance(self.hi, float)):
+            raise TypeError(f"the ends of a span are floats, not {self.lo!r} and {self.hi!r}")
 
     @classmethod
     def at(cls, value: float) -> Span:

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from choreo.words import Origin
+from choreo.words.kinds import GroundUse
 
 Ring = tuple[tuple[float, float], ...]
 
@@ -58,11 +59,11 @@ class AnchorSpec:
 class EarthPolygon:
     """A polygon in longitude and latitude, from GeoJSON: first ring outside, the others holes; rings not closed.
 
-    use: drivable | obstacle; uphill_bearing_deg: compass bearing in which the ground rises.
+    uphill_bearing_deg: compass bearing in which the ground rises.
     """
 
     name: str
-    use: str
+    use: GroundUse
     rings_deg: tuple[Ring, ...]
     friction: float | None
     grade_ratio: float

@@ -10,16 +10,17 @@ from pydantic_core import PydanticCustomError
 
 from choreo.scenario.records.scenario import FREE, Span
 from choreo.words.quantities import KINDS, QuantityError, parse, parse_range
+from choreo.words.units import QuantityKind
 
 
-def _read(kind: str, value: Any) -> float:
+def _read(kind: QuantityKind, value: Any) -> float:
     try:
         return parse(_text(value), kind)
     except QuantityError as error:
         raise wrong(error.wrong, error.instead) from None
 
 
-def _read_positive(kind: str, value: Any) -> float:
+def _read_positive(kind: QuantityKind, value: Any) -> float:
     number = _read(kind, value)
     if number <= 0:
         example = KINDS[kind].example
@@ -29,7 +30,7 @@ def _read_positive(kind: str, value: Any) -> float:
     return number
 
 
-def _read_not_negative(kind: str, value: Any) -> float:
+def _read_not_negative(kind: QuantityKind, value: Any) -> float:
     number = _read(kind, value)
     if number < 0:
         example = KINDS[kind].example
@@ -39,7 +40,7 @@ def _read_not_negative(kind: str, value: Any) -> float:
     return number
 
 
-def _read_not_zero(kind: str, value: Any) -> float:
+def _read_not_zero(kind: QuantityKind, value: Any) -> float:
     number = _read(kind, value)
     if number == 0:
         example = KINDS[kind].example
@@ -49,7 +50,7 @@ def _read_not_zero(kind: str, value: Any) -> float:
     return number
 
 
-def _read_span(kind: str, free: bool, value: Any) -> Span:
+def _read_span(kind: QuantityKind, free: bool, value: Any) -> Span:
     """A value, a range or, where it can be solved, `free`; nothing below zero."""
     try:
         span = Span(*parse_range(_text(value), kind, free=free))
@@ -83,7 +84,7 @@ def wrong(what: str, instead: str) -> PydanticCustomError:
     return PydanticCustomError("quantity", "{what}", {"what": what, "instead": instead})
 
 
-def _schema(kind: str, *, span: bool = False, free: bool = False) -> WithJsonSchema:
+def _schema(kind: QuantityKind, *, span: bool = False, free: bool = False) -> WithJsonSchema:
     one = {"type": "string", "pattern": KINDS[kind].pattern, "examples": [KINDS[kind].example]}
     named = {
         "type": "string",

@@ -73,6 +73,18 @@ def _radius(value: Any) -> float:
     return 1 / radius
 
 
+def _file_names(value: Any) -> Any:
+    """One file or several; anything else is refused once, in our own words."""
+    several = isinstance(value, list) and all(isinstance(one, str) for one in value)
+    if isinstance(value, str) or several:
+        return value
+    raise wrong(
+        "the name of a file is wanted here, or a list of such names",
+        "Write `fleet: fleet.yaml` or `fleet: [fleet.yaml, others.yaml]`.",
+    )
+
+
+FileNames = Annotated[str | tuple[str, ...], BeforeValidator(_file_names)]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no"]})]
 Radius = Annotated[
     float,
@@ -353,7 +365,7 @@ class FileWritten(Written):
     about: str = ""
     prefer: Prefer = "shortest runway"
     site: str | None = None
-    fleet: str | tuple[str, ...] | None = None
+    fleet: FileNames | None = None
     values: dict[Name, str] = Field(default_factory=dict)
     vary: dict[Name, tuple[str, ...]] = Field(default_factory=dict)
     keep: tuple[str, ...] = ()

@@ -6,11 +6,13 @@ from pathlib import Path
 import pytest
 
 from choreo.case import case_at
+from choreo.case.quantities import quantities_of
 from choreo.repair import apply, region
 from choreo.repair.search import margins
 from choreo.scenario import Scenario, load, loads
 from choreo.words import ChoreoError
 from tests.answers import explained, timing_of
+from tests.unit.scenario.example import WALKER
 
 ROOT = Path(__file__).resolve().parent.parent.parent.parent
 IMPOSSIBLE = sorted((ROOT / "scenarios" / "impossible").glob("*.yaml"))
@@ -151,6 +153,27 @@ def test_unknown_quantity_under_keep_is_a_fault_with_the_nearest() -> None:
     assert "subject speed" in finding.advice
     assert finding.origin is not None
     assert finding.origin.line == 3
+
+
+@pytest.mark.parametrize(
+    ("when", "unit"),
+    [
+        ("station: 50 m", "m"),
+        ("distance: 30 m", "m"),
+        ("time to collision: 3 s", "s"),
+        ("speed: 30 km/h", "m/s"),
+        ("time: 4 s", "s"),
+    ],
+)
+def test_setting_of_a_trigger_is_a_quantity_of_its_condition_s_unit(when: str, unit: str) -> None:
+    text = WALKER.replace("time to collision: free", when)
+    (setting,) = (
+        one
+        for one in quantities_of(loads(text, "walker.yaml", Path()))
+        if one.name == f"step_out {when.split(':')[0]}"
+    )
+    assert setting.unit == unit
+    assert setting.put(loads(text, "walker.yaml", Path()), 2.0).triggers["step_out"].setting.lo == 2
 
 
 def test_margin_is_where_the_plan_breaks() -> None:

@@ -247,6 +247,19 @@ def test_fault_among_everything_is_told(
     assert (code in codes) if code else not codes
 
 
+@pytest.mark.parametrize("fleet", ["{a: b}", "[[x]]", "[x, {}]"])
+def test_fleet_that_names_no_files_is_one_fault_without_programmer_words(
+    tmp_path: Path, fleet: str
+) -> None:
+    path = write_everything(tmp_path)
+    assert "fleet: [fleet.yaml]" in EVERYTHING
+    path.write_text(EVERYTHING.replace("fleet: [fleet.yaml]", f"fleet: {fleet}"), encoding="utf-8")
+    (fault,) = [one for one in findings_of(path) if one.text.startswith("fleet")]
+    assert fault.code == "scenario.bad-value"
+    assert [word for word in PROGRAMMER_WORDS if word in fault.text] == []
+    assert "[fleet.yaml, others.yaml]" in fault.advice
+
+
 def test_speed_over_the_limit_names_both_lines() -> None:
     (finding,) = findings_of(FAULTY / "scenario.too-fast.yaml")
     assert finding.origin is not None

@@ -52,6 +52,26 @@ def test_trigger_without_to_counts_down_to_the_only_encounter(walker: Scenario) 
     assert (trigger.latency_s, trigger.sampling_hz) == (0.06, 100.0)
 
 
+@pytest.mark.parametrize("overlap", [-0.25, 0.0, 0.25, 0.5, 1.0])
+def test_overlap_and_place_on_the_front_are_each_other_s_inverse(
+    walker: Scenario, overlap: float
+) -> None:
+    body = walker.movers["subject"].body
+    offset_m = body.offset_of_overlap(overlap)
+    assert body.overlap_of_offset(offset_m) == pytest.approx(overlap, abs=1e-15)
+    assert offset_m == pytest.approx(-body.width_m / 2 + overlap * body.width_m)
+
+
+@pytest.mark.parametrize("side", [0.0, 0.25, 1.0])
+def test_share_of_a_side_counts_from_the_rear(walker: Scenario, side: float) -> None:
+    body = walker.movers["subject"].body
+    from_rear_m = body.from_rear_of_side(side)
+    assert from_rear_m - body.rear_m == pytest.approx(
+        -body.rear_m + side * (body.rear_m + body.front_m)
+    )
+    assert body.side_of_from_rear(from_rear_m) == pytest.approx(side)
+
+
 def test_overlap_of_half_is_the_middle_of_the_front(walker: Scenario) -> None:
     contact = walker.encounters["contact"]
     assert isinstance(contact, Contact)

@@ -1,16 +1,34 @@
 """The JSON Schema agrees with the loader on good files and on gross faults."""
 
-from typing import Any
+from typing import Any, get_args
 
 import jsonschema
 import pytest
 import yaml
+from pydantic import BaseModel
 
 from choreo.scenario import json_schema
+from choreo.scenario.written import scenario as w
+from choreo.words import kinds
 from tests.unit.scenario.example import EVERYTHING, GOOD_FILES, WALKER
 
 SCHEMA = json_schema()
 VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
+
+
+def keys_of(model: type[BaseModel]) -> list[str]:
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def test_file_models_know_the_kinds_and_no_others() -> None:
+    assert keys_of(w.WhenWritten) == list(kinds.CONDITIONS)
+    assert keys_of(w.PhaseWritten) == [*kinds.PHASE_KINDS, "name"]
+    assert keys_of(w.PieceWritten) == [*kinds.PIECE_KINDS, "name", "at"]
+    assert set(kinds.PATH_KINDS) <= set(keys_of(w.PathWritten))
+    assert set(get_args(kinds.GapMeasure)) <= set(keys_of(w.GapWritten))
+    assert set(get_args(kinds.PassMeasure)) <= set(keys_of(w.PassWritten))
+    assert set(get_args(kinds.ContactWay)) <= set(keys_of(w.ContactWritten))
+    assert set(get_args(kinds.LimitName)) == set(keys_of(w.LimitsWritten)) - {"failsafe"}
 
 
 def plain(text: str) -> Any:

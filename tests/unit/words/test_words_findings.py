@@ -1,0 +1,20 @@
+"""Findings and the messages made of them, parted by how grave they are."""
+
+from choreo.plans.message import messages_of
+from choreo.words import Finding, errors_of, remarks_of
+
+ERROR = Finding("site.no-anchor", "error", None)
+WARNING = Finding("scenario.unused-trigger", "warning", None, {"trigger": "go"})
+NOTE = Finding("scenario.implied-stop", "note", None, {"mover": "subject"})
+
+
+def test_errors_and_remarks_are_all_findings_in_their_order() -> None:
+    found = [NOTE, ERROR, WARNING]
+    assert errors_of(found) == (ERROR,)
+    assert remarks_of(found) == (NOTE, WARNING)
+
+
+def test_messages_are_parted_alike() -> None:
+    messages = messages_of([WARNING, ERROR, NOTE])
+    assert [one.code for one in errors_of(messages)] == ["site.no-anchor"]
+    assert [one.severity for one in remarks_of(messages)] == ["warning", "note"]
