@@ -26,6 +26,7 @@ WRITE_FAILURES = {
 }
 
 COMMANDS = {
+    "new": "List ready scenarios, or copy one to begin with.",
     "plan": "Solve a scenario, verify the plan and print it.",
     "why": "Tell what doesn't fit and the least change that helps, or the room left.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
@@ -33,6 +34,7 @@ COMMANDS = {
     "export": "Give the places to stake out, and the keep-out area for a map.",
     "place": "Find where a scenario fits on a site, or how small a rectangle would do.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
+    "guide": "Show the guide: a tour, the file format, guarantees, speed.",
 }
 
 
@@ -55,7 +57,18 @@ class Commands(click.Group):
     def resolve_command(
         self, context: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        return super().resolve_command(context, args)
+        try:
+            return super().resolve_command(context, args)
+        except click.UsageError:
+            if args[0].startswith("-"):
+                raise
+            from choreo.words.nearest import suggestion
+            from choreo.words.quantities import quoted
+
+            advice = suggestion(args[0], COMMANDS)
+            raise click.UsageError(
+                f"There is no command `{quoted(args[0])}`. {advice}", context
+            ) from None
 
 
 @click.group(
@@ -67,8 +80,10 @@ def group() -> None:
     """Plan multi-vehicle proving-ground tests: start marks, launches, triggers, runway, proof.
 
     \b
-    Example:
-      choreo plan scenarios/walker-nearside.yaml
+    To begin with:
+      choreo new walker-nearside
+      choreo plan walker-nearside.yaml
+      choreo guide tour
 
     Exit codes: 0 feasible or all well, 1 infeasible or a check failed, 2 bad input or usage,
     3 undecided.

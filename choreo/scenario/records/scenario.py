@@ -165,7 +165,7 @@ class Start:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """A moment named in the file; see the README's table of event expressions."""
+    """A moment named in the file; the guide's page on the format lists them."""
 
     kind: EventKind
     name: str | None = None

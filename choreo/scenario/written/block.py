@@ -13,7 +13,7 @@ Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$")]
 
 
 class Written(BaseModel):
-    """Unknown keys are refused; keys are written with spaces as in the README."""
+    """Unknown keys are refused; keys are written with spaces, as in the guide."""
 
     model_config = ConfigDict(
         extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=False

@@ -2,6 +2,7 @@
 
 from choreo.words.catalogue.entry import Entry
 from choreo.words.catalogue.geometry import GEOMETRY
+from choreo.words.catalogue.guide import GUIDE
 from choreo.words.catalogue.place import PLACE
 from choreo.words.catalogue.plan import PLAN
 from choreo.words.catalogue.problem import PROBLEM
@@ -20,6 +21,7 @@ CATALOGUE: dict[str, Entry] = {
     **VERIFY,
     **SPACE,
     **PLACE,
+    **GUIDE,
 }
 
 __all__ = ["CATALOGUE", "Entry"]

@@ -181,7 +181,7 @@ SCENARIO = {
         "The wrong shape",
         "A list, a block or a single value was wanted.",
         "{where} should be {wanted}",
-        "See the scenario format in the README.",
+        "`choreo guide format` says what each key holds.",
     ),
     "scenario.unknown-name": Entry(
         "A name that is not defined",

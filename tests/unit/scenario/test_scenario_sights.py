@@ -70,7 +70,7 @@ ONE_FAULT = [
     ({"to": "walker", "share": "0 %"}, "scenario.bad-value", "above 0 %"),
     ({"to": "walker", "share": "101 %"}, "scenario.bad-value", "up to 100 %"),
     ({"to": "walker", "share": "0.5"}, "scenario.bad-value", "0.5 %"),
-    ({"to": "walker", "sensor": "3 m"}, "scenario.bad-shape", "README"),
+    ({"to": "walker", "sensor": "3 m"}, "scenario.bad-shape", "guide format"),
     (
         {"to": "walker", "first seen at": "2 s"},
         "scenario.bad-value",
