@@ -21,6 +21,7 @@ from choreo.solve import Effort, Solved, other_attempts, plan_of, solve_linear, 
 from choreo.verification import Verification, verify
 from choreo.words import ChoreoError, Finding, errors_of, remarks_of
 from choreo.words.display import kmh
+from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
 MOST_PLACES = 32
@@ -199,7 +200,7 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
             continue
         within = encounter.is_within(measured)
         encounters[name] = replace(encounter, predicted=measured, within=within)
-    verdict = "feasible" if verification.agrees else "undecided"
+    verdict: Verdict = "feasible" if verification.agrees else "undecided"
     warnings = remarks_of(messages_of(verification.findings))
     return replace(
         plan,
@@ -223,7 +224,7 @@ def _unsolved(plan: Plan, staged: Solved, proof: tuple[Budget, ...]) -> Plan:
     )
     # A motion that breaks rows is no plan: its marks and times must not reach a crew.
     empty = replace(plan, movers={}, triggers={}, encounters={}, instants={})
-    verdict = "infeasible" if proof else "undecided"
+    verdict: Verdict = "infeasible" if proof else "undecided"
     return replace(empty, verdict=verdict, budgets=proof, conflicts=conflicts)
 
 

@@ -19,6 +19,6 @@ OF_VERDICT = {"feasible": WELL, "infeasible": NO, "undecided": UNDECIDED}
 
 def code_of(plan: Plan) -> int:
     """Give the exit code of a plan: its verdict's, or that of a failed check where it must not be run."""
-    if plan.space is not None and not plan.space.clear:
+    if plan.fails_checks:
         return NO
     return OF_VERDICT[plan.verdict]

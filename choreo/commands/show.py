@@ -63,7 +63,6 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
             f"{plan.verdict}: there is no run to print a sheet for; nothing written", err=True
         )
     else:
-        clear = plan.space is None or plan.space.clear
-        verdict = plan.verdict if clear else f"{plan.verdict}, not clear"
+        verdict = f"{plan.verdict}, not clear" if plan.fails_checks else plan.verdict
         click.echo(f"{verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True)
     sys.exit(code_of(plan))

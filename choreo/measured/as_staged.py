@@ -247,7 +247,7 @@ def _corrections(
     for name, mover in plan.movers.items():
         after = corrected.movers[name]
         late = abs(mover.launch_s - after.launch_s) > SAME_SETTING
-        if mover.pieces and mover.launched_by in ("go", "time") and late:
+        if mover.pieces and mover.launch_kind != "trigger" and late:
             found.append(Correction(f"launch of {name}", mover.launch_s, after.launch_s, "s"))
         now = stations.get(name, mover.start.station_m)
         if abs(after.start.station_m - now) > SAME_MARK_M:

@@ -27,10 +27,11 @@ from choreo.report.sections import Account, Notes, SectionKey, Table, notes_of
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION
 from choreo.words.display import KMH_PER_MPS, plain
+from choreo.words.kinds import Verdict
 
 SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
 NOTES_AMONG_TABLES: tuple[SectionKey, ...] = ("triggers", "obstacles of sights", "ground")
-SIGNS = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
+SIGNS: Mapping[Verdict, str] = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
 
 def page_of(
@@ -44,7 +45,6 @@ def page_of(
     style = read("page.css") + read("sheet.css") + _foot(plan)
     script = _script()
     runs = plan.verdict == "feasible"
-    clear = plan.space is None or plan.space.clear
     return filled(
         "page.html",
         policy=_policy(style, script),
@@ -52,8 +52,8 @@ def page_of(
         style=style,
         verdict=text(plan.verdict),
         printed="prints-sheet" if runs else "prints-page",
-        clear="clear" if clear else "not-clear",
-        sign=SIGNS[plan.verdict] if clear else SIGNS["infeasible"],
+        clear="not-clear" if plan.fails_checks else "clear",
+        sign=SIGNS["infeasible"] if plan.fails_checks else SIGNS[plan.verdict],
         headline=text(content.headline),
         summary=text(content.summary),
         about=_about(scenario),

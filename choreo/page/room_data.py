@@ -147,7 +147,7 @@ def _no_return(one: NoReturn, plan: Plan, names: Sequence[str]) -> dict[str, Any
         "encounter": one.encounter,
         "t": _round(encounter.time_s, 6),
         "pair": [names.index(encounter.of), names.index(encounter.with_)],
-        "who": ALL if one.who == "all" else names.index(one.who),
+        "who": ALL if one.by_all else names.index(one.who),
         "until": _round(one.time_s or 0.0, 6) if ends else None,
         "windows": [[_round(start, 6), _round(end, 6)] for start, end in one.windows],
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from itertools import combinations
+from typing import assert_never
 
 import numpy as np
 
@@ -45,7 +46,6 @@ def sheet_html(
 
     paths: by mover. ground: None where the site draws none. Figures are the plan's; boxes and blanks are the crew's.
     """
-    clear = plan.space is None or plan.space.clear
     return filled(
         "sheet.html",
         title=text(plan.title),
@@ -55,7 +55,7 @@ def sheet_html(
         frame=_frame(scenario),
         failed=failed_html(content),
         checks=_checks(scenario, plan),
-        decide=DECIDE if clear else NO_GO,
+        decide=NO_GO if plan.fails_checks else DECIDE,
         marks=_marks(scenario, plan) + on_earth(scenario, plan),
         tapes=_tapes(plan),
         triggers=_triggers(plan, paths),
@@ -237,14 +237,22 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path]) -> str:
 
 
 def _impact(scenario: Scenario, one: EncounterPlan, wanted: str) -> str:
-    if one.kind != "contact":
-        return f"{one.kind}, {wanted}, drawn at that moment"
     wanted_m = one.wanted[0]
-    if one.measure == "side":
-        return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"
-    left_m = scenario.movers[one.of].body.offset_of_overlap(1.0) - wanted_m
+    match one.measure:
+        case "overlap":
+            return _front_impact(scenario, one.of, wanted_m)
+        case "side":
+            return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"
+        case "distance" | "time gap" | "time to collision" | "time":
+            return f"{one.kind}, {wanted}, drawn at that moment"
+        case _:
+            assert_never(one.measure)
+
+
+def _front_impact(scenario: Scenario, of: str, wanted_m: float) -> str:
+    left_m = scenario.movers[of].body.offset_of_overlap(1.0) - wanted_m
     if round(wanted_m, 3) == 0:
         where = "on the middle"
     else:
         where = f"{metres(abs(wanted_m))} {'left' if wanted_m > 0 else 'right'} of the middle"
-    return f"impact {where} of {one.of}'s front, {metres(left_m)} from its left edge"
+    return f"impact {where} of {of}'s front, {metres(left_m)} from its left edge"

@@ -79,7 +79,7 @@ def breaking_off(plan: Plan) -> str:
         return ""
     several = len({one.encounter for one in space.no_return}) > 1
     # What a crew does first comes first: everybody stops.
-    ordered = sorted(space.no_return, key=lambda one: (one.encounter, one.who != "all"))
+    ordered = sorted(space.no_return, key=lambda one: (one.encounter, not one.by_all))
     said = any(state_words(one) for one in ordered)
     rows = [
         row(_party(one, several=several), _last_call(one, plan, said=said), 1) for one in ordered

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import assert_never
 
 import numpy as np
 
@@ -21,7 +22,7 @@ Points = list[tuple[float, float]]
 def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: EncounterPlan) -> str:
     """Draw both bodies from above, the first one's front upwards, and where they touch."""
     of, other = _in_frame(scenario, paths, one)
-    touch = _touch(scenario, one, other) if one.kind == "contact" else None
+    touch = _touch(scenario, one, other)
     corners = [*of, *other] + ([] if touch is None else [touch])
     across = [-y for _, y in corners]
     along = [x for x, _ in corners]
@@ -68,13 +69,19 @@ def _to_frame(paths: dict[str, Path], one: EncounterPlan, points: np.ndarray) ->
     ]
 
 
-def _touch(scenario: Scenario, one: EncounterPlan, other: Points) -> tuple[float, float]:
-    """The wanted impact point in the first body's frame: on its front, or on the flank that is met."""
+def _touch(scenario: Scenario, one: EncounterPlan, other: Points) -> tuple[float, float] | None:
+    """The wanted impact point in the first body's frame: on its front, or on the flank that is met; None: no impact."""
     body, wanted_m = scenario.movers[one.of].body, one.wanted[0]
-    if one.measure != "side":
-        return body.front_m, wanted_m
-    left = sum(y for _, y in other) > 0
-    return wanted_m - body.rear_m, body.width_m / 2 * (1 if left else -1)
+    match one.measure:
+        case "overlap":
+            return body.front_m, wanted_m
+        case "side":
+            left = sum(y for _, y in other) > 0
+            return wanted_m - body.rear_m, body.width_m / 2 * (1 if left else -1)
+        case "distance" | "time gap" | "time to collision" | "time":
+            return None
+        case _:
+            assert_never(one.measure)
 
 
 def _polygon(points: Points, kind: str) -> str:

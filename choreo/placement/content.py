@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from choreo.fit.directions import SECTORS
 from choreo.placement.record import FoundPlace, Placement, Rectangle, Resolution
@@ -10,8 +11,9 @@ from choreo.report import Content
 from choreo.report.room import failed_notes
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import degrees, metres, plain
+from choreo.words.kinds import Verdict
 
-HEADLINES = {
+HEADLINES: Mapping[str, tuple[Verdict, str]] = {
     "found": ("feasible", "PLACED"),
     "none": ("infeasible", "NO PLACE"),
     "undecided": ("undecided", "UNDECIDED"),
@@ -75,7 +77,7 @@ def content_of_rectangle(answer: Rectangle) -> Content:
     return Content("feasible", "RECTANGLE", answer.title, summary, sections)
 
 
-def _without_plan(verdict: str, title: str) -> Content:
+def _without_plan(verdict: Verdict, title: str) -> Content:
     return Content(verdict, verdict.upper(), title, NO_PLAN.get(verdict, ""), ())
 
 

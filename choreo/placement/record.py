@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from choreo.words.kinds import Verdict
+
 PLACEMENT_FORMAT = "choreo placement 1"
 RECTANGLE_FORMAT = "choreo smallest rectangle 1"
 
@@ -113,7 +115,7 @@ class Placement:
     verdict: str
     title: str
     site: str
-    plan_verdict: str
+    plan_verdict: Verdict
     fingerprint: str
     least_margin_m: float
     best: FoundPlace | None = None
@@ -144,7 +146,7 @@ class Rectangle:
     format: str
     verdict: str
     title: str
-    plan_verdict: str
+    plan_verdict: Verdict
     fingerprint: str
     margin_m: float
     length_m: float | None = None

@@ -14,7 +14,6 @@ from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
 RENAMED = {"with_": "with", "from_": "from"}
-VERDICTS = ("feasible", "infeasible", "undecided")
 RESTORED = {word: name for name, word in RENAMED.items()}
 # Records have these beside such a key; names that an author chose (a mover called `from`) are left alone.
 BESIDE = {"with": "kind", "from": "share"}
@@ -65,12 +64,13 @@ def from_text(text: str, file: str) -> Plan:
         raise ChoreoError(
             (Finding("plan.other-format", "error", place, {"wanted": PLAN_FORMAT}, ()),)
         )
-    if document.get("verdict") not in VERDICTS:
-        raise _broken(place, "`verdict` is none of " + ", ".join(VERDICTS))
     try:
         return TypeAdapter(Plan).validate_python(_restored(document), strict=False)
     except ValidationError as error:
-        where = " > ".join(str(key) for key in error.errors()[0]["loc"])
+        first = error.errors()[0]
+        where = " > ".join(str(key) for key in first["loc"])
+        if first["type"] == "literal_error":
+            raise _broken(place, f"`{where}` is none of {first['ctx']['expected']}") from None
         raise _broken(place, f"`{where}` is missing or of the wrong kind") from None
 
 

@@ -10,7 +10,18 @@ from dataclasses import dataclass, field
 
 from choreo.plans.message import Message
 from choreo.plans.room_record import SpacePlan
-from choreo.words.kinds import PhaseKind, PlanEventKind
+from choreo.words.kinds import (
+    ENCOUNTERS,
+    Condition,
+    EncounterKind,
+    LaunchKind,
+    Measure,
+    PhaseKind,
+    PlanEventKind,
+    Prefer,
+    Unit,
+    Verdict,
+)
 
 PLAN_FORMAT = "choreo plan 1"
 
@@ -117,6 +128,17 @@ class MoverPlan:
     ended_by: dict[str, str] = field(default_factory=dict)
     phases: tuple[PhasePlan, ...] = ()
 
+    @property
+    def launch_kind(self) -> LaunchKind:
+        """What sets it off; no trigger is called `go` or `time`."""
+        match self.launched_by:
+            case "go":
+                return "go"
+            case "time":
+                return "time"
+            case _:
+                return "trigger"
+
     def ends_of(self, kind: PhaseKind) -> tuple[PlanEvent, ...]:
         """Give the events that end phases of a kind, by time."""
         return tuple(
@@ -135,9 +157,9 @@ class TriggerPlan:
     """
 
     watch: str
-    condition: str
+    condition: Condition
     setting: float
-    setting_unit: str
+    setting_unit: Unit
     station_m: float | None
     time_s: float
     latency_s: float
@@ -156,24 +178,33 @@ class TriggerPlan:
 class EncounterPlan:
     """An intended meeting. wanted and predicted in `unit` (m or s); contacts: lateral impact offset in m, left +.
 
-    kind: contact | gap | pass; measure: overlap | side | distance | time gap | time to collision | time.
     wanted is a pair (least, most): equal when one value was asked for. closing_mps: speed at which the bodies close.
     """
 
-    kind: str
-    measure: str
+    kind: EncounterKind
+    measure: Measure
     of: str
     with_: str
     time_s: float
     wanted: tuple[float, float]
     predicted: float
-    unit: str
+    unit: Unit
     tolerance: float
     within: bool
     station_of_m: float
     station_with_m: float
     closing_mps: float
     place: tuple[float, float] | None = None
+
+    @property
+    def touches(self) -> bool:
+        """Whether the two bodies are to touch."""
+        return ENCOUNTERS[self.kind].touches
+
+    @property
+    def pair(self) -> frozenset[str]:
+        """The two movers that meet."""
+        return frozenset((self.of, self.with_))
 
     def is_within(self, value: float) -> bool:
         """Say whether a value in `unit` is wanted, give or take the tolerance."""
@@ -257,9 +288,9 @@ class Plan:
     """The whole answer to one scenario."""
 
     format: str
-    verdict: str
+    verdict: Verdict
     title: str
-    prefer: str
+    prefer: Prefer
     fingerprint: str
     movers: dict[str, MoverPlan]
     triggers: dict[str, TriggerPlan]
@@ -273,3 +304,8 @@ class Plan:
     tried: tuple[str, ...] = ()
     critical_chain: tuple[str, ...] = ()
     space: SpacePlan | None = None
+
+    @property
+    def fails_checks(self) -> bool:
+        """Whether a check of its room failed: it must not be run then. False where its room was not looked at."""
+        return self.space is not None and not self.space.clear

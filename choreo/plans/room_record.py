@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from choreo.plans.message import Message
+from choreo.words.kinds import NoReturnState
+
+# Who breaks a run off when all movers do.
+ALL_TOGETHER = "all"
 
 Ring = tuple[tuple[float, float], ...]
 
@@ -51,20 +55,25 @@ class FailsafeStop:
 class NoReturn:
     """Until when a party can break the run off so that nothing touches and the encounter is avoided.
 
-    who: a mover's name or 'all'. state: 'until' (at every instant up to time_s; where that is not so from the start on,
-    in the last of the windows), 'always' (up to the encounter itself), 'never'. before_m: what each party of the
-    encounter then has left to it, along its path. windows: all stretches of time (from, to) before the encounter
-    in which it can be broken off.
+    who: a mover's name or ALL_TOGETHER. state: 'until' (at every instant up to time_s; where that is not so from the
+    start on, up to time_s in the last of the windows), 'always' (up to the encounter itself), 'never'. before_m: what
+    each party of the encounter then has left to it, along its path. windows: all stretches of time (from, to) before
+    the encounter in which it can be broken off.
     """
 
     encounter: str
     who: str
-    state: str
+    state: NoReturnState
     margin_m: float
     time_s: float | None
     before_s: float | None
     before_m: dict[str, float] = field(default_factory=dict)
     windows: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def by_all(self) -> bool:
+        """Whether all movers break off together."""
+        return self.who == ALL_TOGETHER
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import assert_never
 
 from choreo.plans.record import Budget, EncounterPlan, InstantPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.room import failed_checks, room_sections
@@ -20,8 +22,9 @@ from choreo.words.display import (
     quantity,
     seconds,
 )
+from choreo.words.kinds import Verdict
 
-HEADLINES = {
+HEADLINES: Mapping[Verdict, str] = {
     "feasible": "FEASIBLE",
     "infeasible": "INFEASIBLE",
     "undecided": "UNDECIDED",
@@ -32,7 +35,7 @@ HEADLINES = {
 class Content:
     """Headline, one line below it, and the sections."""
 
-    verdict: str
+    verdict: Verdict
     headline: str
     title: str
     summary: str
@@ -77,23 +80,30 @@ def caution_notes() -> Notes:
 
 def headline_of(plan: Plan) -> str:
     """Give the verdict in capitals, with `NOT CLEAR` where a check of the plan's room failed."""
-    clear = plan.space is None or plan.space.clear
-    return HEADLINES[plan.verdict] + ("" if clear else ", NOT CLEAR")
+    return HEADLINES[plan.verdict] + (", NOT CLEAR" if plan.fails_checks else "")
 
 
 def _summary(plan: Plan) -> str:
-    if plan.verdict == "infeasible":
-        return "No plan exists for these vehicles, speeds and paths; the budgets below prove it."
-    if plan.verification is None:
-        return "No plan was found, and no proof that there is none. The nearest miss is below."
+    match plan.verdict:
+        case "infeasible":
+            return (
+                "No plan exists for these vehicles, speeds and paths; the budgets below prove it."
+            )
+        case "undecided" if plan.verification is None:
+            return "No plan was found, and no proof that there is none. The nearest miss is below."
+        case "undecided":
+            return "A plan was found, but the independent simulation does not agree. Do not run it."
+        case "feasible":
+            return _agreement(plan)
+        case _:
+            assert_never(plan.verdict)
+
+
+def _agreement(plan: Plan) -> str:
     check = plan.verification
-    if plan.verdict == "undecided":
-        return "A plan was found, but the independent simulation does not agree. Do not run it."
-    stop = (
-        ""
-        if plan.space is None or plan.space.clear
-        else "Do not run it: checks of its room failed. "
-    )
+    if check is None:
+        raise AssertionError("a feasible plan is verified")
+    stop = "Do not run it: checks of its room failed. " if plan.fails_checks else ""
     return (
         f"{stop}An independent simulation agrees: every encounter within "
         f"{100 * check.worst_encounter_error:.1f} % of its tolerance, "
@@ -122,11 +132,15 @@ def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") 
     if not mover.pieces:
         return "stands"
     rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
-    if mover.launched_by == "go":
-        return f"at go{rolling}"
-    if mover.launched_by == "time":
-        return f"{seconds(mover.launch_s)} after go{rolling}"
-    return by_trigger.format(name=mover.launched_by, when=seconds(mover.launch_s))
+    match mover.launch_kind:
+        case "go":
+            return f"at go{rolling}"
+        case "time":
+            return f"{seconds(mover.launch_s)} after go{rolling}"
+        case "trigger":
+            return by_trigger.format(name=mover.launched_by, when=seconds(mover.launch_s))
+        case _:
+            assert_never(mover.launch_kind)
 
 
 def _triggers(plan: Plan) -> list[Section]:
@@ -137,22 +151,31 @@ def _triggers(plan: Plan) -> list[Section]:
 
 
 def _trigger_line(name: str, trigger: TriggerPlan) -> str:
-    setting = quantity(trigger.setting, trigger.setting_unit)
-    conditions = {
-        "station": f"{trigger.watch} reaches station {setting}",
-        "distance": f"{trigger.watch} has {setting} left to {trigger.to}",
-        "time to collision": f"{trigger.watch} is {setting} from {trigger.to}",
-        "speed": f"{trigger.watch} reaches {setting}",
-        "time": f"it is {setting} after go",
-    }
     where = "" if trigger.station_m is None else f" at station {metres(trigger.station_m)},"
     acts = ", ".join(trigger.acts_on) or "nobody"
     return (
-        f"{name}: set to fire when {conditions[trigger.condition]};"
+        f"{name}: set to fire when {_condition_words(trigger)};"
         f"{where} {seconds(trigger.time_s)} after go. "
         f"Acts on {acts} at {seconds(trigger.acts_at_s)} (detection "
         f"{seconds(trigger.expected_detection_s)}, latency {seconds(trigger.latency_s)})."
     )
+
+
+def _condition_words(trigger: TriggerPlan) -> str:
+    setting = quantity(trigger.setting, trigger.setting_unit)
+    match trigger.condition:
+        case "station":
+            return f"{trigger.watch} reaches station {setting}"
+        case "distance":
+            return f"{trigger.watch} has {setting} left to {trigger.to}"
+        case "time to collision":
+            return f"{trigger.watch} is {setting} from {trigger.to}"
+        case "speed":
+            return f"{trigger.watch} reaches {setting}"
+        case "time":
+            return f"it is {setting} after go"
+        case _:
+            assert_never(trigger.condition)
 
 
 def _runway(plan: Plan) -> Table:
@@ -256,13 +279,20 @@ def simulated_words(scenario: Scenario, name: str, one: EncounterPlan) -> str:
 
 def _value(scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float, float]) -> str:
     low, high = value
-    encounter = scenario.encounters[name]
-    if isinstance(encounter, Contact) and encounter.overlap is not None:
-        return f"{100 * scenario.movers[one.of].body.overlap_of_offset(low):.1f} %"
-    if one.measure == "side":
-        return f"{100 * scenario.movers[one.of].body.side_of_from_rear(low):.1f} % of length"
-    if one.kind == "contact":
-        return f"{low:+.3f} m"
+    body, encounter = scenario.movers[one.of].body, scenario.encounters[name]
+    match one.measure:
+        case "overlap":
+            as_share = isinstance(encounter, Contact) and encounter.overlap is not None
+            return f"{100 * body.overlap_of_offset(low):.1f} %" if as_share else f"{low:+.3f} m"
+        case "side":
+            return f"{100 * body.side_of_from_rear(low):.1f} % of length"
+        case "distance" | "time gap" | "time to collision" | "time":
+            return _range_words(one, low, high)
+        case _:
+            assert_never(one.measure)
+
+
+def _range_words(one: EncounterPlan, low: float, high: float) -> str:
     if low == high:
         return f"{one.measure} {quantity(low, one.unit)}"
     if not math.isfinite(high):

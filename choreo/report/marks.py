@@ -79,7 +79,7 @@ def marks_content(
     summary = (
         "Places to stake out. Start marks are reference points on the path, not corners of bodies."
     )
-    if plan.space is not None and not plan.space.clear:
+    if plan.fails_checks:
         summary = "Do not stake this out: checks of its room failed."
     return Content(plan.verdict, headline_of(plan), plan.title, summary, tuple(sections))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import PurePath
+from typing import assert_never
 
 from choreo.plans.record import Plan
 from choreo.plans.room_record import NoReturn, PairClearance, SightPlan, SpacePlan
@@ -85,20 +86,23 @@ def _breaking_off(space: SpacePlan) -> list[Section]:
 
 def party_words(one: NoReturn) -> str:
     """Tell who breaks off."""
-    return "all together" if one.who == "all" else f"{one.who} alone"
+    return "all together" if one.by_all else f"{one.who} alone"
 
 
 def state_words(one: NoReturn) -> str:
     """Tell what a time alone doesn't: never, always, only from, again later."""
-    if one.state == "never":
-        return "never: bodies touch, or a contact is not avoided by the margin"
-    if one.state == "always":
-        return "at any time up to the encounter"
-    first, *later = one.windows
-    told = [] if first[0] == 0.0 else [f"only from {seconds(first[0])} on"]
-    if first[0] == 0.0:
-        told += [f"again from {seconds(a)} to {seconds(b)}" for a, b in later]
-    return ", ".join(told)
+    match one.state:
+        case "never":
+            return "never: bodies touch, or a contact is not avoided by the margin"
+        case "always":
+            return "at any time up to the encounter"
+        case "until":
+            first, *later = one.windows
+            if first[0] > 0.0:
+                return f"only from {seconds(first[0])} on"
+            return ", ".join(f"again from {seconds(a)} to {seconds(b)}" for a, b in later)
+        case _:
+            assert_never(one.state)
 
 
 def _clearances(space: SpacePlan) -> list[Section]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Mapping
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
@@ -11,8 +12,13 @@ from rich.text import Text
 
 from choreo.report.content import Content
 from choreo.report.sections import Account, Notes, Table
+from choreo.words.kinds import Verdict
 
-STYLES = {"feasible": "bold green", "infeasible": "bold red", "undecided": "bold yellow"}
+STYLES: Mapping[Verdict, str] = {
+    "feasible": "bold green",
+    "infeasible": "bold red",
+    "undecided": "bold yellow",
+}
 INDENT = 2
 LEAST_WIDTH = 40
 ENDLESS = 10_000

@@ -10,7 +10,6 @@ from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
 from choreo.room.extent import Extent
-from choreo.room.no_return import ALL
 from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
 from choreo.scenario import Scenario
@@ -51,9 +50,7 @@ def failed_apart_from_the_site(
         name: failsafe_stop(extent.tracks[name], stop, plan.movers[name])
         for name, stop in extent.stops.items()
     }
-    meet = {
-        frozenset((one.of, one.with_)) for one in plan.encounters.values() if one.kind == "contact"
-    }
+    meet = {one.pair for one in plan.encounters.values() if one.touches}
     findings = (
         *_stops(scenario, stops, meet, extent.sweeps),
         *sight_findings(scenario, sights),
@@ -130,7 +127,7 @@ def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:
 
 def _no_way_back(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
     for one in space.no_return:
-        if one.who == ALL and one.state == "never":
+        if one.by_all and one.state == "never":
             values = {"encounter": one.encounter}
             place = scenario.origin("encounters", one.encounter)
             yield Finding("space.no-way-back", "warning", place, values)

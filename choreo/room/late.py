@@ -8,17 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import assert_never
 
 import numpy as np
+from numpy.typing import NDArray
 
 from choreo.plans.record import Plan, TriggerPlan
 from choreo.track.tracks import Array, CutTrack, LateTrack, Track
+
+Mask = NDArray[np.bool_]
 
 # Later than anything: a mover that never leaves its plan, or never sets off.
 NEVER_S = 1e9
 # Conditions are looked for on the way to rest in so many steps, then in the one where they begin to hold.
 STEPS = 200
 ROUNDS = 2
+# This long (s) before it is reached by plan, a speed still lies on the side from which it is reached.
+BEFORE_S = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,14 +111,30 @@ def _met_s(plan: Plan, trigger: TriggerPlan, motion: CutTrack) -> Array:
 
 def _holds(
     plan: Plan, trigger: TriggerPlan, motion: CutTrack, station: Array, speed: Array
-) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    if trigger.condition == "speed":
-        before = motion.track.states(np.array([trigger.time_s - 0.01]))[1][0]
-        rising = before < trigger.setting
-        return np.asarray(speed >= trigger.setting if rising else speed <= trigger.setting)
-    if trigger.condition == "time to collision" and trigger.to in plan.encounters:
-        encounter = plan.encounters[trigger.to]
-        own = trigger.watch == encounter.of
-        at = encounter.station_of_m if own else encounter.station_with_m
-        return np.asarray(at - station <= trigger.setting * speed)
-    return np.asarray(station >= (trigger.station_m or 0.0))
+) -> Mask:
+    """Whether a trigger's condition is met at stations in m and speeds in m/s of the mover that it watches."""
+    match trigger.condition:
+        case "station" | "distance":
+            # What is left to an encounter is a place on the path as well.
+            if trigger.station_m is None:
+                raise AssertionError("a place on the path has a station")
+            return np.asarray(station >= trigger.station_m)
+        case "time to collision":
+            left = _meets_m(plan, trigger) - station
+            return np.asarray(left <= trigger.setting * speed)
+        case "speed":
+            before = motion.track.states(np.array([trigger.time_s - BEFORE_S]))[1][0]
+            rising = before < trigger.setting
+            return np.asarray(speed >= trigger.setting if rising else speed <= trigger.setting)
+        case "time":
+            raise AssertionError("a trigger by the clock watches nobody")
+        case _:
+            assert_never(trigger.condition)
+
+
+def _meets_m(plan: Plan, trigger: TriggerPlan) -> float:
+    """The watched mover's station at the encounter that a trigger counts down to, in m."""
+    if trigger.to is None:
+        raise AssertionError("what counts down names its encounter")
+    encounter = plan.encounters[trigger.to]
+    return encounter.station_of_m if trigger.watch == encounter.of else encounter.station_with_m

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from choreo.ground.stop import Stop
 from choreo.plans.record import EncounterPlan, Plan
-from choreo.plans.room_record import NoReturn
+from choreo.plans.room_record import ALL_TOGETHER, NoReturn
 from choreo.room.clearance import nearest
 from choreo.room.late import Late, late_movers, left_waiting
 from choreo.room.tolerances import ABORT_FINE_S, ABORT_STEP_S, MOST_ABORTS, TOUCH_M
@@ -25,7 +25,6 @@ from choreo.track.tracks import Array, CutTrack, LateTrack, Track
 
 Mask = NDArray[np.bool_]
 Motion = CutTrack | LateTrack
-ALL = "all"
 
 
 def no_returns(
@@ -35,10 +34,10 @@ def no_returns(
 
     tracks, stops: by mover. Returns one record for each encounter and party: every mover that moves, and all.
     """
-    contacts = {n: e for n, e in plan.encounters.items() if e.kind == "contact"}
+    contacts = {n: e for n, e in plan.encounters.items() if e.touches}
     asked = contacts or dict(sorted(plan.encounters.items(), key=lambda one: one[1].time_s)[-1:])
     movers = [name for name, track in tracks.items() if track.moves]
-    parties = [*movers, ALL] if len(movers) > 1 else movers
+    parties = [*movers, ALL_TOGETHER] if len(movers) > 1 else movers
     aborts = Aborts(plan, tracks, stops, margin_m)
     return tuple(
         _no_return(aborts, name, encounter, who)
@@ -64,13 +63,13 @@ class Aborts:
         self.end_s = max((track.end_s for track in tracks.values()), default=0.0)
         self._contacts: dict[frozenset[str], float] = {}
         for encounter in plan.encounters.values():
-            if encounter.kind == "contact":
-                pair = frozenset((encounter.of, encounter.with_))
-                self._contacts[pair] = max(self._contacts.get(pair, 0.0), encounter.time_s)
+            if encounter.touches:
+                known = self._contacts.get(encounter.pair, 0.0)
+                self._contacts[encounter.pair] = max(known, encounter.time_s)
 
     def good(self, who: str, at_s: Array) -> Mask:
-        """Say at which instants, shape (k,), `who` (a mover or 'all') can break off."""
-        stopping = [n for n, t in self.tracks.items() if t.moves] if who == ALL else [who]
+        """Say at which instants, shape (k,), `who` (a mover or ALL_TOGETHER) can break off."""
+        stopping = [n for n, t in self.tracks.items() if t.moves] if who == ALL_TOGETHER else [who]
         good = np.ones(len(at_s), dtype=bool)
         for motions in self._ways(stopping, at_s):
             good = self._pairs_keep_clear(motions, at_s, good)

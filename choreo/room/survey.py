@@ -90,9 +90,9 @@ def clearances(tracks: Mapping[str, Track], plan: Plan) -> tuple[PairClearance, 
     """Give the least distance of every pair of which one moves, nearest first; those that meet come last."""
     end_s = max((track.end_s for track in tracks.values()), default=0.0)
     meets = {
-        frozenset((one.of, one.with_)): one.time_s
+        one.pair: one.time_s
         for one in sorted(plan.encounters.values(), key=lambda e: -e.time_s)
-        if one.kind == "contact"
+        if one.touches
     }
     found = []
     for a, b in combinations(tracks, 2):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import assert_never
 
 import numpy as np
 
@@ -28,15 +29,7 @@ from choreo.problem.records import Hold, MoverProblem, Problem, Ramp, Wait
 from choreo.scenario import Contact, Gap, Pass, Scenario
 from choreo.solve.attempts import Solved
 from choreo.solve.reading import MoverReading, Reading
-from choreo.words.kinds import PHASES, PlanEventKind
-
-UNITS = {
-    "station": "m",
-    "distance": "m",
-    "time to collision": "s",
-    "speed": "m/s",
-    "time": "s",
-}
+from choreo.words.kinds import CONDITIONS, MEASURES, EncounterKind, Measure, PlanEventKind, Unit
 
 
 def plan_of(scenario: Scenario, staged: Solved, fingerprint: str) -> Plan:
@@ -128,9 +121,8 @@ class _Teller:
 
     def _phases(self, mover: str) -> tuple[PhasePlan, ...]:
         """The programme as written; the problem leaves out ramps that change nothing."""
-        kinds = {str(kind): kind for kind in PHASES}
         programme = self.scenario.movers[mover].programme
-        return tuple(PhasePlan(phase.name, kinds[phase.kind]) for phase in programme)
+        return tuple(PhasePlan(phase.name, phase.kind) for phase in programme)
 
     def _launched_by(self, mover: MoverProblem, motion: MoverReading) -> str:
         if mover.phases and isinstance(mover.phases[0], Wait):
@@ -209,7 +201,7 @@ class _Teller:
             watch=trigger.watch,
             condition=trigger.condition,
             setting=reading.setting - shift,
-            setting_unit=UNITS[trigger.condition],
+            setting_unit=CONDITIONS[trigger.condition].unit,
             station_m=None if trigger.condition == "time" else reading.station_m,
             time_s=reading.crossing_s - self.zero_s,
             latency_s=trigger.latency_s,
@@ -351,13 +343,22 @@ class _Teller:
         )
 
 
-def _kind(encounter: Contact | Gap | Pass) -> tuple[str, str, tuple[float, float], str]:
-    if isinstance(encounter, Contact):
-        measure = "overlap" if encounter.face == "front" else "side"
-        return "contact", measure, (encounter.impact_m, encounter.impact_m), "m"
-    wanted = (encounter.wanted.lo, encounter.wanted.hi)
-    kind = "gap" if isinstance(encounter, Gap) else "pass"
-    return kind, encounter.measure, wanted, "m" if encounter.measure == "distance" else "s"
+def _kind(
+    encounter: Contact | Gap | Pass,
+) -> tuple[EncounterKind, Measure, tuple[float, float], Unit]:
+    """What is met, what is measured of it, the least and most that is wanted, in which unit."""
+    match encounter:
+        case Contact():
+            measure: Measure = "overlap" if encounter.face == "front" else "side"
+            return "contact", measure, (encounter.impact_m, encounter.impact_m), MEASURES[measure]
+        case Gap():
+            wanted = (encounter.wanted.lo, encounter.wanted.hi)
+            return "gap", encounter.measure, wanted, MEASURES[encounter.measure]
+        case Pass():
+            wanted = (encounter.wanted.lo, encounter.wanted.hi)
+            return "pass", encounter.measure, wanted, MEASURES[encounter.measure]
+        case _:
+            assert_never(encounter)
 
 
 def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:

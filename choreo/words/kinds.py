@@ -45,6 +45,10 @@ EventKind = Literal[
     "mark start",
     "mark end",
 ]
+# What sets a mover off; a trigger's name says which.
+LaunchKind = Literal["go", "time", "trigger"]
+# Until when a run can be broken off: up to an instant, up to the encounter itself, not at all.
+NoReturnState = Literal["until", "always", "never"]
 # What happens to one mover of a plan.
 PlanEventKind = Literal["launch", "phase end", "trigger", "encounter"]
 # Units of the numbers inside; `repair` and `report` write them as people do.
@@ -86,6 +90,20 @@ MEASURES: Mapping[Measure, Unit] = {
     "time gap": "s",
     "time to collision": "s",
     "time": "s",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class EncounterFacts:
+    """What an encounter is: whether its two bodies touch."""
+
+    touches: bool
+
+
+ENCOUNTERS: Mapping[EncounterKind, EncounterFacts] = {
+    "contact": EncounterFacts(touches=True),
+    "gap": EncounterFacts(touches=False),
+    "pass": EncounterFacts(touches=False),
 }
 
 
