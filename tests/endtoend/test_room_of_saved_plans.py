@@ -103,13 +103,27 @@ def test_runway_changed_by_hand_is_told(saved: Path) -> None:
     assert (code, "runway of subject" in said) == (1, True)
 
 
-def test_verdict_that_is_none_is_a_broken_plan(saved: Path) -> None:
+@pytest.mark.parametrize(
+    ("keys", "value"),
+    [
+        (("verdict",), "ok"),
+        (("prefer",), "cheapest"),
+        (("movers", "subject", "phases", 0, "kind"), "glide"),
+        (("movers", "subject", "events", 0, "kind"), "start"),
+    ],
+)
+def test_kind_that_there_is_none_of_makes_a_broken_plan(
+    saved: Path, keys: tuple[str | int, ...], value: str
+) -> None:
     document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
-    document["verdict"] = "ok"
+    holder = document
+    for key in keys[:-1]:
+        holder = holder[key]
+    holder[keys[-1]] = value
     (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
     code, said = checked(saved)
     assert code == 2
-    assert "verdict" in said
+    assert f"`{' > '.join(map(str, keys))}` is none of '" in " ".join(said.split())
 
 
 def test_plan_saved_before_events_and_pieces_named_their_phase_is_well(saved: Path) -> None:
