@@ -1,4 +1,4 @@
-"""Path specifications -> paths, with every fault of every path told at once."""
+"""Path specifications -> paths, with the faults of all paths at once."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def _inside(values: Array, range_m: Range) -> NDArray[np.bool_]:
 
 
 def _standing(sweep: Sweep, branch: Branch, tolerance_m: float) -> list[Found]:
-    """The other only stands: the impact is what it is."""
+    """A standing mover gives one touch; accept it if the misfit is within tolerance."""
     misfit = float(branch.misfit_m[0])
     fits = abs(misfit) <= tolerance_m and branch.overlap_m[0] >= 0.0
     if not fits or not _inside(branch.root_m, sweep.root_range_m)[0]:

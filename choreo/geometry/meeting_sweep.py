@@ -46,7 +46,7 @@ class Branch:
 
 
 class Sweep:
-    """Both movers as row and root; root_is_a tells which is which."""
+    """Both movers as row and root; root_is_a: the root is a, else b."""
 
     def __init__(
         self, touching: Touching, row_range_m: Range, root_range_m: Range, *, root_is_a: bool
@@ -68,7 +68,7 @@ class Sweep:
         return self.touching.measure(*both)
 
     def stations_ab(self, row: Array, root: Array) -> tuple[Array, Array]:
-        """Give (stations of a, stations of b) for stations of row and root."""
+        """Give (stations of a, stations of b) for stations of row and root, shape (n,) each, in m."""
         return (root, row) if self.root_is_a else (row, root)
 
     def branches(self) -> list[Branch]:
@@ -152,7 +152,7 @@ class Sweep:
         return middle, np.abs(room) <= CLOSE_M
 
     def touches(self, rows: Array, guesses: Array) -> tuple[Array, Measure]:
-        """Move the root until it touches, from guesses; rooms that stay open tell of failures.
+        """Move the root until it touches, from guesses; where it finds none, the room stays open.
 
         rows, guesses: stations in m, shape (n,). Returns stations of the root and the measures there.
         """

@@ -64,7 +64,7 @@ class _Swept:
         self.offsets_m = (self.normals * self.corners_m).sum(axis=1)
 
     def sampled(self, index: NDArray[np.intp]) -> Poses:
-        """Poses at samples by index."""
+        """Poses at samples by index, shape (n,)."""
         p = self.poses
         return Poses(p.x_m[index], p.y_m[index], p.heading_rad[index], p.curvature_per_m[index])
 

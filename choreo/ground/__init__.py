@@ -1,4 +1,4 @@
-"""The ground of a site: what is drivable, what its surface is like, and where it lies on earth."""
+"""The ground of a site: what is drivable, what its surface is like and leaves of limits, where it lies on earth."""
 
 from choreo.ground.build import build_ground, ground_of
 from choreo.ground.earth import Earth

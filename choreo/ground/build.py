@@ -26,13 +26,16 @@ from choreo.scenario import (
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.kinds import GroundUse
 
+# Where a polygon is invalid GEOS says in words only (`Self-intersection[3 4]`); shapely has no other access to it.
 PLACE = re.compile(r"\[(\S+) (\S+)\]")
 # Less ground than this, in m2, is the noise of crossing lines.
 LEAST_AREA_M2 = SPECK_M2
 # A corner of a hole this far outside the outline is still on it: both were rounded when written.
 ON_OUTLINE_M = 1e-3
+# Twice the largest proving grounds: what lies farther has longitude and latitude mixed up, or a wrong anchor.
 MOST_REACH_KM = 20.0
 LEAST_CORNERS = 3
+# What messages call a polygon.
 NOUNS: Mapping[GroundUse, str] = {"drivable": "area", "obstacle": "obstacle"}
 
 
@@ -105,7 +108,7 @@ class _Building:
         try:
             earth = Earth(self.site.anchor)
             if self.site.earth_polygons:
-                earth.to_wgs84(0.0, 0.0)  # told once, not for each polygon
+                earth.to_wgs84(0.0, 0.0)  # raises here once, not for each polygon
         except ChoreoError as error:
             self.findings += error.findings
             return None

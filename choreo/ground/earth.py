@@ -36,6 +36,11 @@ WGS84 = "EPSG:4326"
 # Grids of corrections would be fetched otherwise: a plan must come out the same without a network.
 pyproj.network.set_network_enabled(False)  # type: ignore[attr-defined]
 
+# EPSG codes have four to six digits.
+MOST_DIGITS = 6
+# A way between datums must hold within this of the anchor, in degrees: 11 km of latitude, more than a site's half.
+NEAR_DEG = 0.1
+
 
 @dataclass(frozen=True, slots=True)
 class Way:
@@ -51,11 +56,11 @@ class Way:
     transformer: pyproj.Transformer
 
     def there(self, east: ArrayLike, north: ArrayLike) -> tuple[Floats, Floats]:
-        """Give coordinates in the other system."""
+        """Give coordinates in the other system; of any one shape, in that system's units."""
         return self._go(east, north, TransformDirection.FORWARD)
 
     def back(self, east: ArrayLike, north: ArrayLike) -> tuple[Floats, Floats]:
-        """Give coordinates in the first system of ones in the other."""
+        """Give coordinates in the first system of ones in the other, of any one shape."""
         return self._go(east, north, TransformDirection.INVERSE)
 
     def _go(
@@ -98,7 +103,7 @@ class Earth:
             object.__setattr__(self, name, value)
 
     def to_earth(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[Floats, Floats]:
-        """Give longitudes (-180 to 180) and latitudes in degrees, in the anchor's datum, of site places."""
+        """Give longitudes (-180 to 180) and latitudes in degrees, in the anchor's datum, of site places (any shape)."""
         x, y = np.broadcast_arrays(np.asarray(x_m, float), np.asarray(y_m, float))
         distances_m = np.hypot(x, y) / self._ground_ratio
         azimuths_deg = self.bearing_deg(np.arctan2(y, x))
@@ -112,7 +117,7 @@ class Earth:
         return np.reshape(longitudes, shape), np.reshape(latitudes, shape)
 
     def to_site(self, longitude_deg: ArrayLike, latitude_deg: ArrayLike) -> tuple[Floats, Floats]:
-        """Give site places x, y in m of longitudes and latitudes in degrees, in the anchor's datum."""
+        """Give site places x, y in m of longitudes and latitudes (any shape) in degrees, in the anchor's datum."""
         longitude, latitude = np.broadcast_arrays(
             np.asarray(longitude_deg, float), np.asarray(latitude_deg, float)
         )
@@ -128,7 +133,7 @@ class Earth:
         return np.reshape(x_m, longitude.shape), np.reshape(y_m, longitude.shape)
 
     def to_wgs84(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[Floats, Floats]:
-        """Give longitudes and latitudes in degrees in WGS 84, to wgs84_accuracy_m (None: not known).
+        """Give longitudes and latitudes in degrees in WGS 84, to wgs84_accuracy_m (None: not known); any shape.
 
         Raises ChoreoError: site.unknown-datum where none of the datum's ties to WGS 84 is for the anchor's place.
         """
@@ -137,7 +142,7 @@ class Earth:
     def from_wgs84(
         self, longitude_deg: ArrayLike, latitude_deg: ArrayLike
     ) -> tuple[Floats, Floats]:
-        """Give site places x, y in m of longitudes and latitudes in degrees in WGS 84; raises as to_wgs84."""
+        """Give site places x, y in m of WGS 84 longitudes and latitudes in degrees (any shape); raises as to_wgs84."""
         return self.to_site(*self._tie().back(longitude_deg, latitude_deg))
 
     def _tie(self) -> Way:
@@ -146,7 +151,7 @@ class Earth:
         return self._to_wgs84
 
     def bearing_deg(self, heading_rad: ArrayLike) -> Floats:
-        """Give compass bearings (0 to 360 degrees, clockwise from north) of site headings at the anchor.
+        """Give compass bearings (0 to 360 degrees, clockwise from north) of site headings (any shape) at the anchor.
 
         North is that of the anchor all over the site: meridians meet, and bearings by a compass or from a
         grid differ by some arc minutes over kilometres.
@@ -155,7 +160,7 @@ class Earth:
         return np.asarray(np.where(bearing >= 360, 0.0, bearing))
 
     def heading_rad(self, bearing_deg: ArrayLike) -> Floats:
-        """Give site headings (-pi to pi) of compass bearings at the anchor."""
+        """Give site headings (-pi to pi) of compass bearings (any shape) at the anchor."""
         turned = np.radians(self.anchor.bearing_deg - np.asarray(bearing_deg, float))
         return np.asarray(np.arctan2(np.sin(turned), np.cos(turned)))
 
@@ -169,7 +174,7 @@ def datum_of(anchor: AnchorSpec) -> pyproj.CRS:
         system = pyproj.CRS.from_epsg(code)
     except CRSError:
         raise _unknown_datum(anchor, "is not known") from None
-    if not system.is_geographic or len(system.axis_info) != len(PLANE):
+    if not system.is_geographic or len(system.axis_info) != 2:  # the third would be a height
         raise _unknown_datum(anchor, "is not a system of longitude and latitude")
     return system
 
@@ -191,7 +196,7 @@ def way(start: pyproj.CRS, end: pyproj.CRS, anchor: AnchorSpec) -> Way | None:
         min(latitude + NEAR_DEG, 90.0),
     )
     with warnings.catch_warnings():
-        # It warns of corrections that aren't installed; `best` tells the same.
+        # It warns of corrections that aren't installed; `best` says the same.
         warnings.simplefilter("ignore", UserWarning)
         group = TransformerGroup(
             start,
@@ -215,8 +220,3 @@ def gaussian_radius_m(a_m: float, es: float, latitude_deg: float) -> float:
 def _unknown_datum(anchor: AnchorSpec, why: str) -> ChoreoError:
     values = {"datum": anchor.datum, "why": why}
     return ChoreoError([Finding("site.unknown-datum", "error", anchor.origin, values)])
-
-
-MOST_DIGITS = 6
-NEAR_DEG = 0.1
-PLANE = ("longitude", "latitude")

@@ -47,7 +47,7 @@ class Grid:
     def __post_init__(self) -> None:
         earth = Earth(self.anchor)
         system = self._system()
-        # Before a way is looked for: far outside there is none, and that would be told instead.
+        # Before a way is looked for: far outside there is none, and that would be the fault.
         self._refuse_outside(system)
         chosen = way(datum_of(self.anchor), system, self.anchor)
         if chosen is None:
@@ -84,7 +84,7 @@ class Grid:
             object.__setattr__(self, name, value)
 
     def to_grid(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[Floats, Floats]:
-        """Give eastings and northings, in `unit`, of site places in m."""
+        """Give eastings and northings, in `unit`, of site places in m (any shape)."""
         return self._way.there(*self._earth.to_earth(x_m, y_m))
 
     def _system(self) -> pyproj.CRS:
@@ -99,8 +99,8 @@ class Grid:
             raise self._fault(f"is no projected system ({quoted(system.name)})", EXAMPLE)
         directions = {axis.direction for axis in system.axis_info}
         if directions != {"east", "north"}:
-            told = " and ".join(sorted(directions))
-            raise self._fault(f"counts {told}, not east and north", EXAMPLE)
+            shown = " and ".join(sorted(directions))
+            raise self._fault(f"counts {shown}, not east and north", EXAMPLE)
         return system
 
     def _refuse_outside(self, system: pyproj.CRS) -> None:

@@ -1,4 +1,4 @@
-"""What the ground under a mover's path leaves of its limits: the scenario as its site lets it be driven.
+"""Limits on the ground: what it leaves of each mover's along its path, and the scenario with those limits.
 
 The worst surface anywhere near the path counts everywhere on it. That is on the safe side for a plan; a proof
 that there is none must not lean on it, unless the surface is the same all along.
@@ -22,7 +22,9 @@ from choreo.scenario import Limits, Mover, Scenario
 from choreo.scenario.records.edits import with_limits
 from choreo.words import ChoreoError, Finding
 
+# Ground is looked up at every metre of a path. Between two of them nothing is missed: the reach grows by the step.
 PATH_STEP_M = 1.0
+# ... and at no more than this many places, so that a path of some 20 km and more takes no longer.
 MOST_POINTS = 20_000
 # Less than this, in m/s2, is rounding.
 LEAST_TAKEN = 1e-9
@@ -30,10 +32,11 @@ LEAST_TAKEN = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class GroundLimits:
-    """A scenario with the limits that its ground leaves.
+    """The limits that a scenario's ground leaves of its own, as the scenario that has them.
 
-    surfaces, stops: by mover that moves. alike: every limit that was lowered belongs to a surface that is the same
-    all along the path, so that proofs hold with it.
+    surfaces, stops: by mover that moves; the worst surface near its path, and its stop by failsafe there. lowered: some
+    limit is lower than written. alike: every limit that was lowered belongs to a surface that is the same all along the
+    path, so that proofs hold with it.
     """
 
     scenario: Scenario
@@ -140,7 +143,7 @@ def _bends(path: Path) -> bool:
 
 
 def surface_use(limits: Limits, written: Limits, surface: Surface) -> SurfaceUse:
-    """Tell a surface and the limits on it as plain data; limits: on it, written: of the file."""
+    """Give a surface and the limits on it as plain data; limits: on it, written: of the file."""
     most, was = (max(value for _, value in one.accelerate) for one in (limits, written))
     return SurfaceUse(
         friction=surface.friction,
@@ -153,7 +156,7 @@ def surface_use(limits: Limits, written: Limits, surface: Surface) -> SurfaceUse
 
 
 def surface_words(surface: Surface) -> str:
-    """Tell a surface in words: friction, steepest rise and fall."""
+    """Give a surface in words: friction, steepest rise and fall."""
     parts = [] if surface.friction is None else [f"friction {surface.friction:g}"]
     if surface.uphill_ratio > 0:
         parts.append(f"rises up to {100 * surface.uphill_ratio:.2g} %")

@@ -16,7 +16,7 @@ class Area:
     """A drivable piece of one surface.
 
     polygon: holes cut, several pieces where holes divide it. friction: peak braking coefficient, None where
-    the site doesn't tell. The ground rises by grade_ratio (m per m) in the site heading uphill_rad.
+    the site gives none. The ground rises by grade_ratio (m per m) in the site heading uphill_rad.
     """
 
     name: str

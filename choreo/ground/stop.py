@@ -27,7 +27,8 @@ ASSUMED_FRICTION = 0.9
 class Stop:
     """How a mover stops by failsafe where it drives: braking in m/s2 (magnitude), reaction in s.
 
-    level_mps2: its braking on level ground with enough grip; surface: what takes from it.
+    assumed: the scenario gives no failsafe. level_mps2: its braking on level ground with enough grip. surface: the one
+    it brakes on.
     """
 
     brake_mps2: float

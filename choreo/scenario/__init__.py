@@ -1,4 +1,14 @@
-"""Scenario files: text with places -> file models -> checked records in SI."""
+"""Scenario files: text with places -> file models -> checked records in SI.
+
+Read it in this order, which is the data's way:
+
+    records/    what a scenario is, in SI and in the author's words; edits make neighbours of one
+    text/       YAML (and GeoJSON) -> plain data, with file, line and column of every value
+    written/    file models: which keys there are, which units; they make the JSON Schema and the first faults
+    making/     file models -> records, section by section; a Draft holds names and faults on the way
+    checks/     faults that only the whole scenario shows
+    loading.py  puts these together: a file with its site and fleet files -> a Scenario, or all its faults
+"""
 
 from choreo.scenario.loading import load, loads
 from choreo.scenario.making.site import load_site

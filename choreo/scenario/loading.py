@@ -141,7 +141,7 @@ class _Loading:
     def _companion(
         self, name: str, keys: Keys, model: type[Model]
     ) -> tuple[Model, Document] | None:
-        """Read a file that this one names; its faults are told in its own places."""
+        """Read a file that this one names; its faults are at its own places."""
         file = self.folder / name
         try:
             document = parse_document(read_text(file, self.document.origin(keys)), str(file))
@@ -330,7 +330,7 @@ class _Loading:
     def _like(self, name: str, mover: w.MoverWritten) -> w.MoverWritten | None:
         """Fill in what the fleet's entry says and the mover does not; places follow.
 
-        None when the entry isn't there or is faulty: what the mover lacks then can't be told.
+        None when the entry isn't there or is faulty: nobody knows then what the mover lacks.
         """
         if mover.like is None:
             return mover

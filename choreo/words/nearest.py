@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 
+# Letters that are compared: longer than any name, short enough that a pasted page costs no time.
 LONGEST_WORD = 60
+# Known words in one message: some lines of a terminal.
 MOST_WORDS = 16
+# difflib's own default: one word in five letters wrong is still found, `lane` is not offered for `speed`.
 ALIKE_ENOUGH_RATIO = 0.6
 
 

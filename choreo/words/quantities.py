@@ -13,9 +13,11 @@ from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKi
 
 _SINGLE = re.compile(rf"({NUMBER})\s*(\S.*)?", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+\s*\S*")
+# A minus sign and a dash, as word processors write them.
 _MINUS_SIGNS = "\u2212\u2013"
 RANGE_MARK = ".."
 FREE = "free"
+# Letters of a user's text that a message repeats: it stays one line.
 LONGEST_QUOTE = 60
 
 __all__ = ["KINDS", "QuantityError", "kind_of", "parse", "parse_range"]

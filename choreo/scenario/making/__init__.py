@@ -1,1 +1,1 @@
-"""Written models made into records: names resolved, defaults filled in."""
+"""File models made into records, one module a section of the file: names resolved, defaults filled in."""

@@ -17,11 +17,24 @@ from choreo.words.quantities import quoted
 
 PROPERTIES = ("name", "use", "friction", "grade_percent", "uphill_bearing_deg")
 GEOMETRIES = ("Polygon", "MultiPolygon")
+# Largest longitude and latitude, in degrees.
 MOST_DEG = (180.0, 90.0)
 AXES = ("longitude", "latitude")
 # Names that systems of RFC 7946 (longitude and latitude in WGS 84) go by in files older than it.
 WGS84 = ("CRS84", "EPSG::4326", "EPSG:4326")
+# What a polygon without a feature is called in messages.
 NO_NAME = "a polygon"
+EXPORT = "Export polygons as GeoJSON (RFC 7946): a FeatureCollection of Polygon or MultiPolygon."
+# A triangle that repeats its first corner (RFC 7946, section 3.1.6).
+LEAST_POSITIONS = 4
+# Longitude, latitude and what some tools add: height, and a measure along a line.
+MOST_NUMBERS = 4
+# Far above anything that a site has; integers beyond what a float can hold are refused with it.
+MOST_NUMBER = 1e12
+# Files of other tools carry tables of properties: of more than this many nobody wants notes.
+MOST_PROPERTIES = 50
+# More than a site may have: the rest needs no reading.
+MOST_CORNERS = 5000
 
 
 def earth_polygons_of(draft: Draft, file: Path, keys: Keys) -> tuple[EarthPolygon, ...]:
@@ -122,24 +135,24 @@ class _Reading:
         geometry: dict[str, Any],
         properties: dict[str, Any],
         what: str,
-        told_at: Keys = (),
+        properties_at: Keys = (),
     ) -> None:
         kind, coordinates = geometry.get("type"), geometry.get("coordinates")
         if kind not in GEOMETRIES:
             advice = "Export ground and obstacles as Polygon or MultiPolygon only."
             self._fault((*keys, "type"), what, f"its geometry is {_shown(kind)}", advice)
             return
-        name = self._name(properties, what, told_at)
-        use = self._use(properties, what, told_at)
-        friction = self._number(properties, "friction", what, told_at)
-        grade_percent = self._number(properties, "grade_percent", what, told_at) or 0.0
-        uphill_deg = self._number(properties, "uphill_bearing_deg", what, told_at)
+        name = self._name(properties, what, properties_at)
+        use = self._use(properties, what, properties_at)
+        friction = self._number(properties, "friction", what, properties_at)
+        grade_percent = self._number(properties, "grade_percent", what, properties_at) or 0.0
+        uphill_deg = self._number(properties, "uphill_bearing_deg", what, properties_at)
         if grade_percent and properties.get("uphill_bearing_deg") is None:
             why = "it has `grade_percent` without `uphill_bearing_deg`"
             advice = "Add the compass bearing in which the ground rises, like `90`."
-            self._fault(told_at, what, why, advice)
-        self._doubtful(properties, what, told_at)
-        self._misspelt(properties, what, told_at)
+            self._fault(properties_at, what, why, advice)
+        self._doubtful(properties, what, properties_at)
+        self._misspelt(properties, what, properties_at)
         parts = [coordinates] if kind == "Polygon" else coordinates
         if not isinstance(parts, list) or not parts:
             self._fault((*keys, "coordinates"), what, "it has no coordinates", EXPORT)
@@ -267,9 +280,9 @@ class _Reading:
             for axis, value, most in zip(AXES, point, MOST_DEG, strict=True):
                 if abs(value) > most:
                     at: Keys = (*keys, number)
-                    told = f"{value:.12g}"
+                    shown = f"{value:.12g}"
                     self._add(
-                        "site.not-degrees", at, what=f"{where}: {axis}", value=told, most=most
+                        "site.not-degrees", at, what=f"{where}: {axis}", value=shown, most=most
                     )
                     return ()
         if points[0] != points[-1]:
@@ -297,12 +310,3 @@ def _shown(value: Any) -> str:
     if isinstance(value, (dict, list)):
         return "a list" if isinstance(value, list) else "an object"
     return f"`{quoted(str(value))}`"
-
-
-EXPORT = "Export polygons as GeoJSON (RFC 7946): a FeatureCollection of Polygon or MultiPolygon."
-LEAST_POSITIONS = 4
-MOST_NUMBERS = 4
-MOST_NUMBER = 1e12
-MOST_PROPERTIES = 50
-# More than a site may have: the rest needs no reading.
-MOST_CORNERS = 5000

@@ -20,6 +20,7 @@ from choreo.words.units import NUMBER
 
 HEADER = ["x_m", "y_m"]
 PLAIN_NUMBER = re.compile(rf"\s*{NUMBER}\s*")
+# As far as a length may be written (words/units.py): a survey in coordinates of a grid is a mistake here.
 FARTHEST_M = 100_000
 
 

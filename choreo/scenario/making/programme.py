@@ -53,9 +53,8 @@ def programme_of(
         made = _phase(draft, (*keys, index, kind), names[index], block)
         if made is not None:
             phases.append(made)
-    if len(phases) == len(
-        written.programme
-    ):  # what follows what can't be told around a faulty phase
+    # Around a faulty phase nobody knows what follows what.
+    if len(phases) == len(written.programme):
         _check_order(draft, keys, mover, written, phases, limits)
     if phases and phases[-1].kind != "stop" and _ends_moving(written, phases):
         name = "stop" if "stop" not in names else "implied stop"

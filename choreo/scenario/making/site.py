@@ -27,8 +27,11 @@ from choreo.words.quantities import quoted
 
 # The name of the area that `outline:` alone stands for.
 WHOLE = "site"
+# From wet ice to racing tyres on warm asphalt, with room on both sides: beyond, a number is mistyped.
 LEAST_FRICTION, MOST_FRICTION = 0.01, 1.5
+# m per m. The steepest streets rise by a third; what is steeper is climbed, not driven by a programme.
 MOST_GRADE_RATIO = 0.5
+# From below the shore of the Dead Sea to above the highest mountain.
 LEAST_HEIGHT_M, MOST_HEIGHT_M = -500.0, 9000.0
 # 1e-12 degrees are a tenth of a micrometre: what is cut off came in on the way through radians.
 DEGREE_DIGITS = 12

@@ -16,7 +16,7 @@ NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",))
 
 
 def substitute(draft: Draft, document: Document) -> dict[str, str]:
-    """Put the named values in place of `$name`; tell unknown, unused and unreadable ones."""
+    """Put the named values in place of `$name`; find unknown, unused and unreadable ones."""
     raw = document.data.get("values", {})
     values = {k: v for k, v in raw.items() if isinstance(v, str)} if isinstance(raw, dict) else {}
     used: set[str] = set()
@@ -69,7 +69,7 @@ def check_vary(
 
 
 def _kind(draft: Draft | None, keys: Keys, text: str) -> str | None:
-    """The kind of a value by its unit; told as a fault when it can't be read."""
+    """The kind of a value by its unit; a fault when it can't be read."""
     if text.strip() == FREE:
         return None
     try:

@@ -1,1 +1,1 @@
-"""Scenarios as records in SI: what the author wrote, in the author's words."""
+"""Scenarios as records in SI: what the author wrote, in the author's words; how one is made of another."""

@@ -35,7 +35,7 @@ SpanEnd = Literal["", "lo", "hi"]
 class Span:
     """A closed range in SI; equal ends are a value, infinite ends are open (`free`).
 
-    Its ends are floats: where a problem's numbers are told from its structure, an int is structure. Raises TypeError.
+    Its ends are floats, since a problem takes its floats for numbers and its ints for structure. Raises TypeError.
     """
 
     lo: float

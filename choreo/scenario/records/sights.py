@@ -12,8 +12,8 @@ WITHIN_M = 20.0
 class Sight:
     """A share of `to` as seen from a point of `from_`; sensor_m in its body frame, None: its front centre.
 
-    wanted_s: time left to their contact when the share is first seen, None: only told. moving: a standing mover that
-    may be moved along its own heading, up to within_m either way.
+    wanted_s: time left to their contact when the share is first seen, None: only reported. moving: a standing mover
+    that may be moved along its own heading, up to within_m either way.
     """
 
     from_: str

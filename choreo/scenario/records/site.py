@@ -21,7 +21,7 @@ class SlopeSpec:
 
 @dataclass(frozen=True, slots=True)
 class AreaSpec:
-    """A drivable polygon with holes, site frame; friction is the peak braking coefficient, None: not told."""
+    """A drivable polygon with holes, site frame; friction is the peak braking coefficient, None: not given."""
 
     name: str
     outline_m: Ring

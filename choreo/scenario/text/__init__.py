@@ -1,1 +1,1 @@
-"""Text of scenario files with the place of every value; nothing of what it means."""
+"""Texts as plain data, with the place of every value; nothing of what they mean."""

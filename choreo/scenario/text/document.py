@@ -25,6 +25,7 @@ from choreo.words import Finding, Origin
 from choreo.words.quantities import quoted
 
 Keys = tuple[str | int, ...]
+# A thousand times what a scenario takes, ten times the largest site's; a larger file was named by mistake.
 MOST_BYTES = 5_000_000
 # Faults of one file that are reported; beyond these nobody reads on.
 MOST_FAULTS = 100

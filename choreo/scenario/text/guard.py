@@ -13,7 +13,10 @@ import yaml
 
 from choreo.words import ChoreoError, Finding, Origin
 
+# Scenarios nest 7 deep; the composer, the models and their faults recurse once a level and must never come near
+# Python's limit of a thousand.
 MOST_DEPTH = 50
+# Some seconds of reading; aliases of aliases would otherwise make millions of entries out of a few lines.
 MOST_NODES = 200_000
 
 Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)

@@ -1,4 +1,4 @@
-"""Model errors told in our own words, with place and the nearest known key."""
+"""Model errors in our own words, with place and the nearest known key."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from choreo.words.quantities import quoted
 
 Model = TypeVar("Model", bound=BaseModel)
 
-# More are not worth a search for the nearest key.
-MOST_TOLD = 200
+# Errors of one file that are put in words: more than are reported, since some of them come out alike.
+MOST_ERRORS = 2 * MOST_FAULTS
 
 # Parts of a file whose entries stand for themselves: a faulty one is left out, the others are checked.
 SECTIONS = (
@@ -88,7 +88,7 @@ def findings_of(
     error: ValidationError, document: Document, model: type[BaseModel]
 ) -> list[Finding]:
     """Turn every model error into a finding of ours, at its place in the file."""
-    return [_finding(one, document, model) for one in error.errors(include_url=False)[:MOST_TOLD]]
+    return [_finding(one, document, model) for one in error.errors(include_url=False)[:MOST_ERRORS]]
 
 
 def without_faulty(
