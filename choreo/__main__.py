@@ -1,6 +1,6 @@
 """`python -m choreo` is the `choreo` command."""
 
-from choreo.commands.main import main
+from choreo.commands.entry import main
 
 if __name__ == "__main__":
     main()

@@ -39,7 +39,7 @@ def test_files_stay_small() -> None:
 def test_heavy_packages_are_not_loaded_for_help(argument: str) -> None:
     code = (
         "import sys\n"
-        "from choreo.commands.main import group\n"
+        "from choreo.commands.entry import group\n"
         f"try:\n    group.main({argument.split()!r})\nexcept SystemExit:\n    pass\n"
         "heavy = {'numpy', 'casadi', 'pydantic', 'networkx', 'scipy', 'rich'} & set(sys.modules)\n"
         "sys.exit(f'loaded {heavy}' if heavy else 0)\n"

@@ -27,7 +27,7 @@ from textwrap import dedent, indent
 from click.testing import CliRunner
 
 from choreo.commands import screen
-from choreo.commands.main import group
+from choreo.commands.entry import group
 from choreo.guide import PAGES
 
 ROOT = Path(__file__).resolve().parent.parent

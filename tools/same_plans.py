@@ -24,7 +24,7 @@ from typing import Any
 
 from click.testing import CliRunner
 
-from choreo.commands.main import group
+from choreo.commands.entry import group
 
 ROOT = Path(__file__).parent.parent
 # The documents repeat to the last bit on one machine; this leaves room for another order of a sum.

@@ -1,5 +1,5 @@
 """The command line: one thin file a command; heavy imports happen inside the command that needs them."""
 
-from choreo.commands.main import main
+from choreo.commands.entry import main
 
 __all__ = ["main"]

@@ -38,11 +38,11 @@ ROUNDING = 1 / 1_000_000
 
 def broken_budgets(problem: Problem) -> tuple[Budget, ...]:
     """Give every one-mover budget that doesn't fit by more than rounding, worst relative misfit first."""
-    broken = [budget for budget in budgets(problem) if budget.short_by > ROUNDING]
+    broken = [budget for budget in budgets_of(problem) if budget.short_by > ROUNDING]
     return tuple(sorted(broken, key=lambda b: -b.short_by / max(abs(b.available.value), ROUNDING)))
 
 
-def budgets(problem: Problem) -> Iterator[Budget]:
+def budgets_of(problem: Problem) -> Iterator[Budget]:
     """Give all one-mover budgets of a problem, fitting or not."""
     for mover in problem.movers:
         for encounter in problem.encounters:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import assert_never
 
 from choreo.plans.record import MoverPlan
 from choreo.scenario import Phase
@@ -12,6 +13,7 @@ from choreo.verification.integrate import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.script import Script, ScriptPhase
+from choreo.words.kinds import PhaseKind
 from choreo.verification.tolerances import DRIFT, GEOMETRIC_TIME_S, GO_S, JUMP_MPS2, TIME_S
 
 
@@ -88,7 +90,7 @@ def check_programme(ledger: Ledger, script: Script, planned: MoverPlan, moments:
             )
             continue
         checked = Checked(ledger, name, phase, _ends(motion, span), moments)
-        CHECKS[phase.phase.kind](checked)
+        _check_phase(checked, phase.phase.kind)
     last_mps = float(motion.speeds_mps[-1])
     if abs(last_mps) > DRIFT:
         ledger.error(
@@ -177,6 +179,20 @@ def _ends(motion: Motion, span: PhaseSpan) -> Ends:
     start_m, start_mps = motion.state(span.start_s)
     end_m, end_mps = motion.state(span.end_s)
     return Ends(span, start_m, end_m, start_mps, end_mps)
+
+
+def _check_phase(checked: Checked, kind: PhaseKind) -> None:
+    match kind:
+        case "wait":
+            _check_wait(checked)
+        case "ramp":
+            _check_ramp(checked)
+        case "hold":
+            _check_hold(checked)
+        case "stop":
+            _check_stop(checked)
+        case _:
+            assert_never(kind)
 
 
 def _check_ramp(checked: Checked) -> None:
@@ -305,6 +321,3 @@ def _check_stop(checked: Checked) -> None:
 def _check_wait(checked: Checked) -> None:
     if max(map(abs, _accels(checked.phase))) > JUMP_MPS2 or abs(checked.ends.start_mps) > DRIFT:
         checked.error("wait-moves", "for", speed_mps=checked.ends.start_mps)
-
-
-CHECKS = {"ramp": _check_ramp, "hold": _check_hold, "stop": _check_stop, "wait": _check_wait}

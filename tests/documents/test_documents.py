@@ -9,7 +9,7 @@ from types import ModuleType
 
 import pytest
 
-from choreo.commands.main import COMMANDS
+from choreo.commands.entry import COMMANDS
 from choreo.guide import PAGES, pages
 from choreo.scenario import loads
 from choreo.words.catalogue import CATALOGUE

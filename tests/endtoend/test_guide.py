@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from choreo.commands.main import group
+from choreo.commands.entry import group
 from choreo.guide import PAGES, page_of, pages
 
 COLOURS = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]")

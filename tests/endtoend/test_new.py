@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from choreo.commands.main import group
+from choreo.commands.entry import group
 from choreo.export import files
 from choreo.guide import Ready, ready_files
 from choreo.scenario import load, load_site

@@ -8,7 +8,7 @@ import pytest
 import shapely
 from click.testing import CliRunner
 
-from choreo.commands.main import group
+from choreo.commands.entry import group
 from choreo.ground import build_ground
 from choreo.scenario import load_site
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from choreo.commands.main import group
+from choreo.commands.entry import group
 from choreo.scenario import load
 
 ROOT = Path(__file__).resolve().parents[2]

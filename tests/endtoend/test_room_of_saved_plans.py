@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from choreo.commands.main import group
+from choreo.commands.entry import group
 from tests.unit.room.surveyed_runs import area, scenario_text, site_text
 
 PAD = area("pad", -20, -20, 320, 20, ", friction: 0.9")

@@ -7,7 +7,7 @@ import pytest
 
 from choreo.problem import build_staging
 from choreo.problem.records import ContactPoint, Problem
-from choreo.proof import broken_budgets, budgets, conflict_budget, relaxed_rows
+from choreo.proof import broken_budgets, budgets_of, conflict_budget, relaxed_rows
 from choreo.scenario import load
 from choreo.solve import Solver, solve_linear
 from tests.hand_made import given, hold, mover, ramp, stop, walker_problem
@@ -73,7 +73,7 @@ def two_movers(room_m: float) -> Problem:
 
 
 def test_budgets_of_a_scenario_that_fits_are_not_short() -> None:
-    found = budgets(two_movers(150.0))
+    found = budgets_of(two_movers(150.0))
     assert found
     assert max(budget.short_by for budget in found) <= 0
 
