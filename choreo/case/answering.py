@@ -25,6 +25,8 @@ from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
 MOST_PLACES = 32
+# Speeds that differ by less than this (m/s) are held.
+SAME_SPEED_MPS = 0.05
 
 
 @dataclass(frozen=True)
@@ -144,10 +146,6 @@ def pass_findings(scenario: Scenario, staged: Solved) -> Iterator[Finding]:
             }
             origin = scenario.origin("encounters", encounter.name)
             yield Finding("plan.pass-slows", "warning", origin, values, ())
-
-
-# Speeds that differ by less than this (m/s) are held.
-SAME_SPEED_MPS = 0.05
 
 
 def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:

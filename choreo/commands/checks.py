@@ -24,6 +24,9 @@ from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.display import quantity
 from choreo.words.quantities import quoted
 
+BESIDE_M = 0.02
+MOST_NAMES = 5
+
 
 def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
     """Look each file over: faults, warnings, and budgets that can't fit. Returns the exit code."""
@@ -234,7 +237,3 @@ def _say_corrections(result: Any) -> None:
     click.echo(f"corrected, all of these together, {where}")
     for c in result.corrections:
         click.echo(f"  {c.what}: {quantity(c.planned, c.unit)} -> {quantity(c.corrected, c.unit)}")
-
-
-BESIDE_M = 0.02
-MOST_NAMES = 5

@@ -19,7 +19,7 @@ from rich.text import Text
 from rich.theme import Theme
 
 from choreo.commands.screen import screen
-from choreo.guide import page_of, pages
+from choreo.guide import all_pages, page_of
 
 # Lines longer than this are hard to follow; tables gain nothing by it either.
 WIDEST = 100
@@ -32,7 +32,7 @@ THEME = Theme(
 
 def print_list(*, as_json: bool, width: int | None) -> None:
     """List the pages, a line each."""
-    found = pages()
+    found = all_pages()
     if as_json:
         entries = [{"name": one.name, "title": one.title, "summary": one.summary} for one in found]
         click.echo(json.dumps({"pages": entries}, indent=2))

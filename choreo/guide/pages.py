@@ -22,7 +22,7 @@ class Page:
     text: str
 
 
-def pages() -> tuple[Page, ...]:
+def all_pages() -> tuple[Page, ...]:
     """Give all pages, in the order in which to read them."""
     return tuple(_read(name) for name in PAGES)
 

@@ -22,6 +22,25 @@ from choreo.words import ChoreoError, Finding
 Array = NDArray[np.float64]
 
 
+# What else than the encounters makes a staged run invalid: lost settling, a trigger never fired, limits passed. An
+# intended contact at another time is judged by its value.
+BROKEN = (
+    "verify.not-settled",
+    "verify.trigger-unsettled",
+    "verify.trigger-never",
+    "verify.unintended-contact",
+    "verify.speed",
+    "verify.acceleration",
+    "verify.lateral",
+)
+# Settings and times that differ by less than this (m, s, m/s) are set the same.
+SAME_SETTING = 1 / 2000
+# How much later than planned an encounter is still followed.
+LATE_S = 3.0
+# Marks nearer than a millimetre are the same mark.
+SAME_MARK_M = 1 / 1000
+
+
 @dataclass(frozen=True, slots=True)
 class StagedEncounter:
     """What an encounter becomes with the marks and latencies as measured."""
@@ -253,25 +272,3 @@ def _corrections(
         if abs(after.start.station_m - now) > SAME_MARK_M:
             found.append(Correction(f"start mark of {name}", now, after.start.station_m, "m"))
     return tuple(found)
-
-
-# What else than the encounters makes a staged run invalid: lost settling, a trigger never fired, limits passed. An
-# intended contact at another time is judged by its value.
-BROKEN = (
-    "verify.not-settled",
-    "verify.trigger-unsettled",
-    "verify.trigger-never",
-    "verify.unintended-contact",
-    "verify.speed",
-    "verify.acceleration",
-    "verify.lateral",
-)
-
-# Settings and times that differ by less than this (m, s, m/s) are set the same.
-SAME_SETTING = 1 / 2000
-
-# How much later than planned an encounter is still followed.
-LATE_S = 3.0
-
-# Marks nearer than a millimetre are the same mark.
-SAME_MARK_M = 1 / 1000

@@ -11,6 +11,9 @@ from itertools import pairwise
 from choreo.motion.cubic import travelled
 from choreo.motion.ramp import Table, rated_ramp, table_value_mps2
 
+FLAT_RATIO = 1 / 1_000_000
+BISECTIONS = 60
+
 
 def least_ramp_time_s(start_mps: float, end_mps: float, table: Table, jerk_mps3: float) -> float:
     """Give a time in s that no ramp between two speeds can beat.
@@ -145,7 +148,3 @@ def _along_table(low: float, high: float, table: Table) -> tuple[float, float]:
             time += log / slope
             distance += (right - left) / slope - (a_left - slope * left) / slope**2 * log
     return time, distance
-
-
-FLAT_RATIO = 1 / 1_000_000
-BISECTIONS = 60

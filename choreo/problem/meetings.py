@@ -36,6 +36,10 @@ from choreo.problem.records import (
 from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
 from choreo.words import Finding, Origin
 
+# A curve that bends away from its tangent by less than this (m) at all of so many places is a line.
+LINE_M = 1e-9
+LOOKS = 16
+
 
 @dataclass(frozen=True)
 class Question:
@@ -259,11 +263,6 @@ def _is_line(
     return all(
         abs(track.at(look)[0] - (facing_m + slope * (look - at_m))) < LINE_M for look in looks
     )
-
-
-# A curve that bends away from its tangent by less than this (m) at all of so many places is a line.
-LINE_M = 1e-9
-LOOKS = 16
 
 
 def _pass(

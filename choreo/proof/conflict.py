@@ -21,6 +21,10 @@ from choreo.words.display import short_kmh
 Vector = npt.NDArray[np.float64]
 
 
+TINY = 1e-9
+SAME = 1e-6
+
+
 @dataclass(frozen=True, slots=True)
 class LinearProgramme:
     """minimise cost . x with row_lo <= matrix x <= row_hi and lo <= x <= hi (open ends infinite)."""
@@ -145,7 +149,3 @@ def _told(row: RelaxedRow, factor: float, unit: str) -> str:
     if row.unit == "s" and unit == "m":
         return f"{row.what}, at {short_kmh(factor)}"
     return f"{row.what}, x {factor:.4g}"
-
-
-TINY = 1e-9
-SAME = 1e-6

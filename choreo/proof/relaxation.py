@@ -32,6 +32,10 @@ from choreo.words.origin import Origin
 Terms = dict[str, float]
 
 
+# Two numbers that differ by less than this share are the same: no proof rests on it.
+SAME = 1e-9
+
+
 @dataclass(frozen=True, slots=True)
 class RelaxedRow:
     """lo <= sum of coefficient * variable <= hi; what is empty for a mere definition."""
@@ -394,7 +398,3 @@ def _sum(left: Terms, right: Terms, factor: float) -> Terms:
     for name, value in right.items():
         total[name] = total.get(name, 0.0) + factor * value
     return total
-
-
-# Two numbers that differ by less than this share are the same: no proof rests on it.
-SAME = 1e-9

@@ -31,6 +31,10 @@ SLOPE_STEP = 1 / 1000
 NEWTON = 3
 # Quantities that move less than this part of their size are not moved.
 UNMOVED = 1 / 1_000_000
+FAR = 50
+STARTS = (0.1, 0.5, 2.0)
+HAIR = 1 / 1000
+BINDING = 1 / 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,9 +171,6 @@ def _room(quantity: Quantity, sign: int) -> float:
     return room if math.isfinite(room) else sign * FAR * quantity.size
 
 
-FAR = 50
-
-
 def _better(left: Repair | None, right: Repair | None) -> Repair | None:
     if left is None or right is None:
         return left or right
@@ -195,9 +196,6 @@ def _one(moved: Moved, reach: Reach | None, index: int, sign: int) -> Repair | N
     return _confirmed(moved.case, [(quantity, quantity.value + float(found.deltas[index]))])
 
 
-STARTS = (0.1, 0.5, 2.0)
-
-
 def _confirmed(case: Case, moves: list[tuple[Quantity, float]]) -> Repair | None:
     """Round away from the edge, plan anew, and believe only a verified plan."""
     rounded = [_rounded(quantity, value) for quantity, value in moves]
@@ -219,9 +217,6 @@ def _rounded(quantity: Quantity, value: float) -> tuple[float, float]:
     # A hair inside the step already counts as on it.
     count = math.ceil((value - HAIR * step) / step)
     return count * step, step
-
-
-HAIR = 1 / 1000
 
 
 def feasible_plan(case: Case) -> Plan | None:
@@ -296,9 +291,6 @@ class Margin:
             self.value is not None
             and abs(self.value - self.quantity.value) <= BINDING * self.quantity.size
         )
-
-
-BINDING = 1 / 100_000
 
 
 def margins(case: Case, quantities: Sequence[Quantity]) -> list[Margin]:

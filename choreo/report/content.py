@@ -29,6 +29,8 @@ HEADLINES: Mapping[Verdict, str] = {
     "infeasible": "INFEASIBLE",
     "undecided": "UNDECIDED",
 }
+NUMBERS = frozenset({1, 2, 3, 4, 5})
+MOST_CONFLICTS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,9 +204,6 @@ def _runway(plan: Plan) -> Table:
     return Table("runway, with the longer of run-out and failsafe stops", header, rows, NUMBERS)
 
 
-NUMBERS = frozenset({1, 2, 3, 4, 5})
-
-
 def _speeds(scenario: Scenario, plan: Plan) -> Table:
     rows = []
     for name, mover in plan.movers.items():
@@ -357,6 +356,3 @@ def _warnings(plan: Plan) -> list[Section]:
         end = "" if message.text.endswith((".", ":", "!", "?")) else "."
         lines.append(f"{place}{message.text}{end} {message.advice}".strip())
     return [Notes("warnings and notes", tuple(lines), key="warnings")] if lines else []
-
-
-MOST_CONFLICTS = 6

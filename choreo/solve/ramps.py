@@ -17,6 +17,7 @@ from choreo.solve.tolerances import LEAST_PIECE_S
 from choreo.solve.unknowns import Expression, Programme
 
 LONGEST_PAUSE_S = 600
+FLAT = ((0.0, 1.0),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,9 +247,6 @@ def _table_node(
     if jerky and index in (0, programme.form.table_pieces):
         return 0
     return programme.unknown(f"{label}: acceleration {index}", 0, math.inf, mean)
-
-
-FLAT = ((0.0, 1.0),)
 
 
 def has_tables(problem: Problem) -> bool:

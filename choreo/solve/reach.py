@@ -22,6 +22,7 @@ from choreo.solve.tolerances import ROW_TOLERANCE
 
 # A whisper of the true objective keeps the motion single where several go with the same deltas.
 WHISPER = 1e-6
+GOOD = ("Solve_Succeeded", "Solved_To_Acceptable_Level")
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,3 @@ class Reach:
         return (
             not bool(np.all(np.isfinite(g))) or float(missed.max(initial=0.0)) > 10 * ROW_TOLERANCE
         )
-
-
-GOOD = ("Solve_Succeeded", "Solved_To_Acceptable_Level")

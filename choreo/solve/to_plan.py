@@ -31,6 +31,13 @@ from choreo.solve.attempts import Solved
 from choreo.solve.reading import MoverReading, Reading
 from choreo.words.kinds import CONDITIONS, MEASURES, EncounterKind, Measure, PlanEventKind, Unit
 
+PEAK_SAMPLES = 80
+# An approach that turns by less than this is straight; two headings within 30 deg are of one lane.
+STRAIGHT_RAD = 1 / 50
+ONE_LANE_SINE = 0.5
+# A launch within this of go is at go: the barrier leaves it a few microseconds away.
+GO_TIE_S = 1 / 100_000
+
 
 def plan_of(scenario: Scenario, staged: Solved, fingerprint: str) -> Plan:
     """Tell a solution as a plan without verdict: the verdict stays 'undecided' until verified.
@@ -374,11 +381,3 @@ def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
         jerks.append(abs(piece.jerk_mps3))
         laterals.append(float(np.max(speed**2 * np.abs(curvature))))
     return Peak(max(accels), abs(min(accels)), max(jerks), max(laterals), max(speeds))
-
-
-PEAK_SAMPLES = 80
-# An approach that turns by less than this is straight; two headings within 30 deg are of one lane.
-STRAIGHT_RAD = 1 / 50
-ONE_LANE_SINE = 0.5
-# A launch within this of go is at go: the barrier leaves it a few microseconds away.
-GO_TIE_S = 1 / 100_000

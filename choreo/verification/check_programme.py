@@ -13,8 +13,8 @@ from choreo.verification.integrate import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.script import Script, ScriptPhase
-from choreo.words.kinds import PhaseKind
 from choreo.verification.tolerances import DRIFT, GEOMETRIC_TIME_S, GO_S, JUMP_MPS2, TIME_S
+from choreo.words.kinds import PhaseKind
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from types import ModuleType
 import pytest
 
 from choreo.commands.entry import COMMANDS
-from choreo.guide import PAGES, pages
+from choreo.guide import PAGES, all_pages
 from choreo.scenario import loads
 from choreo.words.catalogue import CATALOGUE
 
@@ -93,7 +93,7 @@ def test_the_library_shown_works() -> None:
 
 def test_links_lead_to_files_and_headings_that_are_there() -> None:
     texts = {ROOT / "README.md": README}
-    texts |= {ROOT / "choreo" / "guide" / f"{page.name}.md": page.text for page in pages()}
+    texts |= {ROOT / "choreo" / "guide" / f"{page.name}.md": page.text for page in all_pages()}
     broken = [
         f"{file.name}: {link}"
         for file, text in texts.items()

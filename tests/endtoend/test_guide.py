@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from choreo.commands.entry import group
-from choreo.guide import PAGES, page_of, pages
+from choreo.guide import PAGES, all_pages, page_of
 
 COLOURS = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]")
 
@@ -50,9 +50,9 @@ def _read(terminal: int) -> bytes:
 
 def test_list_has_every_page_with_what_it_holds() -> None:
     shown = choreo("guide").output
-    missing = [page.name for page in pages() if f"\n  {page.name} " not in shown]
+    missing = [page.name for page in all_pages() if f"\n  {page.name} " not in shown]
     assert missing == []
-    assert [page.name for page in pages() if page.summary[:40] not in shown] == []
+    assert [page.name for page in all_pages() if page.summary[:40] not in shown] == []
     assert max(len(line) for line in shown.splitlines()) <= 100
 
 
