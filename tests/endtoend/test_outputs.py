@@ -189,7 +189,9 @@ def test_plan_that_names_more_than_the_scenario_is_a_fault(
     file = tmp_path / "plan.json"
     file.write_text(json.dumps(plan))
     options = ["--staged", "scenarios/staged/walker-nearside.csv"] if staged else []
-    done = choreo("check", GOOD, "--plan", str(file), *options)
+    done = choreo("check", GOOD, "--plan", str(file), "--json", *options)
     assert done.returncode == 2
-    assert f"the plan has {what} that the scenario doesn't have: `ghost`" in done.stderr
-    assert done.stderr.endswith("\n1 fault.\n")
+    (fault,) = json.loads(done.stdout)["faults"]
+    assert fault["code"] == "plan.other-names"
+    assert f"{what} that" in fault["text"]
+    assert "`ghost`" in fault["text"]

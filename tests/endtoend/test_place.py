@@ -119,7 +119,10 @@ def test_site_too_narrow_is_told_with_what_is_missing() -> None:
     assert done.stdout.startswith("NO PLACE")
     together = " ".join(done.stdout.split())
     assert "m is missing: beyond the edge of strip" in together
-    assert "The longest straight line inside the drivable area is 1041.7 m" in together
+    missing = json.loads(place(CROSSING, "--site", STRIP, "--json").stdout)["shortfall"]
+    assert missing["short_m"] > 0
+    # The strip is 1040 m by 60 m: its diagonal.
+    assert missing["longest_run_m"] == pytest.approx(math.hypot(1040, 60), abs=0.01)
 
 
 def test_directions_left_out_are_kept_to() -> None:
