@@ -9,9 +9,14 @@ import numpy as np
 from choreo.geometry.poses import Array, Path
 from choreo.geometry.tolerances import CROSSING_RAD, NOTHING, ROOT_M, TOUCH_M
 
+# A pair of samples is looked at where the paths come within the steps of both, so none is missed; a metre is far
+# below the radius of any road, so that each seed leads to its own crossing.
 STEP_M = 1.0
+# A table of distances of this size squared; on longer paths the step grows.
 MOST_SAMPLES = 500
+# Tangents meet quadratically: five steps are usual, and what needs thirty is no crossing.
 ITERATIONS = 30
+# Local least distances that are followed, nearest first: two paths of a test cross a few times at most.
 MOST_SEEDS = 20
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
+from choreo.geometry.bodies import Outline
 from choreo.geometry.poses import Path
 
 
@@ -44,10 +44,10 @@ class GapTrack:
         return station, forward / (1.0 - left * float(foot.curvature_per_m[0]))
 
 
-def gap_track(path_a: Path, body_a: Any, path_b: Path, body_b: Any) -> GapTrack:
+def gap_track(path_a: Path, body_a: Outline, path_b: Path, body_b: Outline) -> GapTrack:
     """Give where b's end that faces a lies along a's path, as a function of b's station.
 
     path_a, body_a: of the mover who measures; path_b, body_b: of the one ahead or coming towards.
     Holds in one lane, in parallel lanes, in a change of lanes and head-on.
     """
-    return GapTrack(path_a, path_b, float(body_b.front_m), float(body_b.rear_m))
+    return GapTrack(path_a, path_b, body_b.front_m, body_b.rear_m)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
+from choreo.geometry.bodies import Outline
 from choreo.geometry.meeting_choose import Found, best_of, met_of
 from choreo.geometry.meeting_sweep import Range, Sweep
 from choreo.geometry.meeting_touch import TouchedFace, Touching
@@ -68,9 +69,9 @@ class NearestOverlap(NamedTuple):
 
 def find_contact(
     path_a: Path,
-    body_a: Any,
+    body_a: Outline,
     path_b: Path,
-    body_b: Any,
+    body_b: Outline,
     *,
     face: Face,
     impact_m: float,
@@ -100,9 +101,9 @@ def find_contact(
 
 def nearest_overlap(
     path_a: Path,
-    body_a: Any,
+    body_a: Outline,
     path_b: Path,
-    body_b: Any,
+    body_b: Outline,
     *,
     face: Face,
     impact_m: float,
@@ -128,9 +129,9 @@ def nearest_overlap(
 
 def _sweeps(
     path_a: Path,
-    body_a: Any,
+    body_a: Outline,
     path_b: Path,
-    body_b: Any,
+    body_b: Outline,
     face: Face,
     impact_m: float,
     point: ContactPointName,

@@ -18,12 +18,17 @@ from choreo.geometry.tolerances import (
     TOUCH_M,
 )
 
+# Quadratic: five are usual. What has not closed then goes by halving.
 NEWTON_STEPS = 12
+# A stretch is narrowed down to the two of its 32 parts beside the best sample, five times: to a millionth of it.
 SECTIONS = 33
 LEVELS = 5
 # Ends of tracks are found from inside, to a thousandth of a row's step.
 END_LEVELS = 2
+# From a row's step to below ROOT_M takes 40 at most.
 BISECTIONS = 60
+# Bodies on a shared curve keep the overlap nearly over more than a car's length; a shorter stretch is a branch that
+# passes through it.
 LEAST_NEARLY_M = 5.0
 
 

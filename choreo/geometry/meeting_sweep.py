@@ -17,18 +17,28 @@ from choreo.geometry.meeting_touch import Measure, Touching
 from choreo.geometry.poses import Array, Poses
 from choreo.geometry.tolerances import CLOSE_M, PROBE_M, ROOT_M, TOUCH_M
 
+# Where the paths come near each other is looked for at such steps; half a step of each is added to what counts as
+# near, so that none is missed. On long paths there are MOST_LOOKS, and the steps are longer.
 LOOK_M = 2.0
 MOST_LOOKS = 250
+# A stretch that is near is cut into about this many rows, neither nearer nor farther apart than these: about a body's
+# length, over which touches move smoothly.
 ROWS = 120
 LEAST_ROW_M = 0.25
 MOST_ROW_M = 4.0
+# Between linked rows the branch is solved at every half metre, so that the misfit changes its sign between two samples.
 FINE_ROW_M = 0.5
+# The root is looked at by the metre: beyond the face the room stays below zero for a body's length and more.
 COLUMN_M = 1.0
+# Secant steps from a bracket take about six; from a guess that is a row's step away, LONGEST_STEP_M each, some more.
 ITERATIONS = 40
-BRACKETINGS = 10
 LONGEST_STEP_M = 1.0
+# From a metre to CLOSE_M; a jump of the room never gets there, and is no touch.
+BRACKETINGS = 10
 # Beyond the root's range, so that the row after the last good one still has its touch.
 MARGIN_M = MOST_ROW_M + 2.0 * COLUMN_M
+# Touches of neighbouring rows belong to one branch if the root moved by less than so many steps of the rows (paths at
+# a sharp angle), and this much (short steps).
 LINK_RATIO = 2.5
 LINK_M = 1.0
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal, NamedTuple, assert_never
+from typing import Literal, NamedTuple, assert_never
 
 import numpy as np
 
-from choreo.geometry.bodies import point_ahead_m
+from choreo.geometry.bodies import Outline, point_ahead_m
 from choreo.geometry.poses import Array, Path, Poses
 from choreo.geometry.tolerances import NOTHING
 from choreo.words.kinds import ContactPointName
@@ -37,8 +37,8 @@ class Touching:
     def __init__(
         self,
         face: TouchedFace,
-        body_a: Any,
-        body_b: Any,
+        body_a: Outline,
+        body_b: Outline,
         path_a: Path,
         path_b: Path,
         point: ContactPointName,
@@ -54,10 +54,19 @@ class Touching:
         self._corners_b = np.asarray(body_b.corners_m, dtype=float)
         self._next = np.roll(np.arange(len(self._corners_b)), -1)
         self._ahead = point_ahead_m(body_b, point)
-        self._wanted = impact_m if face == "front" else impact_m - float(body_a.rear_m)
+        self._wanted = self._along_face(impact_m, body_a)
         self.reach_m = float(
             np.hypot(*corners_a.T).max() + np.hypot(*self._corners_b.T).max() + abs(self._ahead)
         )
+
+    def _along_face(self, impact_m: float, body_a: Outline) -> float:
+        """The wanted w of b's point: on a flank the impact counts from the rear end, w from the reference point."""
+        match self.face:
+            case "front":
+                return impact_m
+            case "left" | "right":
+                return impact_m - body_a.rear_m
+        assert_never(self.face)
 
     def _axes(self, x: Array, y: Array) -> tuple[Array, Array]:
         match self.face:

@@ -9,8 +9,12 @@ import numpy as np
 from choreo.geometry.poses import Array, Path
 from choreo.geometry.tolerances import ROOT_M
 
+# Starts of Newton's way: far below the radius of any road, so that the nearest sample leads to the nearest point.
 STEP_M = 1.0
+# Newton's way is quadratic (three to six steps); where LEAST_STRETCH damps it, it takes longer.
 ITERATIONS = 40
+# A step is what lies ahead over 1 - curvature * offset, which vanishes at the centre of curvature: a step is at most
+# five times what lies ahead.
 LEAST_STRETCH = 0.2
 
 

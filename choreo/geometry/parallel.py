@@ -12,6 +12,8 @@ from choreo.geometry.poses import Array, Poses, Stretch
 from choreo.geometry.safe import enclosing_stretches
 from choreo.geometry.surveyed import SurveyedPath
 
+# A clothoid's parallel has a curvature that is not linear: it is enclosed in so many linear stretches. Enough to lie
+# within CURVATURE_MARGIN_RATIO of it, unless the offset takes most of the radius.
 CELLS = 12
 
 

@@ -16,8 +16,11 @@ from choreo.geometry.curve import CurvePath
 from choreo.geometry.poses import Array
 from choreo.geometry.tolerances import NOTHING, PROBE_RATIO, SHAPE_RATIO
 
+# A tenth of the length for each change of curvature, where the author gives neither transition nor radius.
 DEFAULT_SHARE = 0.1
+# Both searches end by their own tests after some ten steps; these only end what can't be.
 STEPS = 60
+# A shift that turns more than square to its direction would come back: it is none.
 TURN_LIMIT_RAD = math.pi / 2
 
 

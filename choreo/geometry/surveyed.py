@@ -13,8 +13,12 @@ from choreo.geometry.poses import Array, Poses, Stretch
 from choreo.geometry.safe import enclosing_stretches
 from choreo.geometry.tolerances import ROOT_RATIO
 
+# Between two surveyed points the curve is cut into cells, so short that quadrature and the table below are exact to
+# rounding on every survey that is not refused as folded.
 CELLS_PER_SEGMENT = 8
+# Newton's way from an even share of the cell, or from a table: quadratic.
 NEWTON_STEPS = 5
+# Coefficients of a cell's polynomial.
 ORDER = 10
 
 
