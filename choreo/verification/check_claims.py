@@ -1,6 +1,4 @@
-"""Do the other figures that the plan tells agree with the simulation: events, instants, runway,
-peaks?
-"""
+"""Do the plan's other figures agree with the simulation: events, instants, runway, peaks?"""
 
 from __future__ import annotations
 
@@ -24,7 +22,7 @@ def check_claims(
     motions: Mapping[str, Motion],
     moments: Moments,
 ) -> None:
-    """Compare the plan's tellings with the motions integrated on the plan's own timing."""
+    """Compare what the plan records with the motions integrated on the plan's own timing."""
     for name, planned in plan.movers.items():
         if name not in motions:
             continue
@@ -39,14 +37,19 @@ def check_claims(
         if name not in plan.instants:
             ledger.error("missing", "instants", name, what="instant", name=name)
             continue
-        told = plan.instants[name]
+        recorded = plan.instants[name]
         found_s = moments.event_s(instant.before) - instant.by_s
-        if not abs(told.time_s - found_s) <= GEOMETRIC_TIME_S:
+        if not abs(recorded.time_s - found_s) <= GEOMETRIC_TIME_S:
             ledger.error(
-                "instant-told", "instants", name, instant=name, told_s=told.time_s, found_s=found_s
+                "instant-told",
+                "instants",
+                name,
+                instant=name,
+                planned_s=recorded.time_s,
+                found_s=found_s,
             )
             continue
-        _check_states(ledger, name, told, motions)
+        _check_states(ledger, name, recorded, motions)
 
 
 def _differs(event: PlanEvent, motion: Motion, path: Path) -> bool:
@@ -59,12 +62,12 @@ def _differs(event: PlanEvent, motion: Motion, path: Path) -> bool:
 
 
 def _check_states(
-    ledger: Ledger, name: str, told: InstantPlan, motions: Mapping[str, Motion]
+    ledger: Ledger, name: str, recorded: InstantPlan, motions: Mapping[str, Motion]
 ) -> None:
-    for mover, state in told.movers.items():
-        if mover not in motions or told.time_s < motions[mover].launch_s - TIME_S:
+    for mover, state in recorded.movers.items():
+        if mover not in motions or recorded.time_s < motions[mover].launch_s - TIME_S:
             continue
-        station_m, speed_mps = motions[mover].state(told.time_s)
+        station_m, speed_mps = motions[mover].state(recorded.time_s)
         slack = TIME_S * max(1.0, speed_mps)
         if max(abs(station_m - state.station_m), abs(speed_mps - state.speed_mps)) > slack:
             ledger.error(
@@ -73,7 +76,7 @@ def _check_states(
                 name,
                 instant=name,
                 mover=mover,
-                told_m=state.station_m,
+                planned_m=state.station_m,
                 found_m=station_m,
             )
 
@@ -84,21 +87,21 @@ def _check_runway(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion)
     parts_m = runway.run_up_m + runway.encounter_m + runway.run_out_m
     if max(abs(runway.total_m - total_m), abs(parts_m - total_m)) > DRIFT:
         ledger.error(
-            "runway-told", "movers", name, mover=name, told_m=runway.total_m, found_m=total_m
+            "runway-told", "movers", name, mover=name, planned_m=runway.total_m, found_m=total_m
         )
 
 
 def _check_peaks(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) -> None:
-    """Only peaks told too low matter: someone may buy equipment by them."""
+    """Only peaks recorded too low matter: someone may buy equipment by them."""
     rise = float(max(motion.accels_from_mps2.max(), motion.accels_to_mps2.max(), 0.0))
     fall = float(max(-motion.accels_from_mps2.min(), -motion.accels_to_mps2.min(), 0.0))
     peak = planned.peak
-    for what, told, found in (
+    for what, recorded, found in (
         ("acceleration", peak.accel_mps2, rise),
         ("braking", peak.brake_mps2, fall),
         ("speed", peak.speed_mps, float(motion.speeds_mps.max())),
     ):
-        if found > told * (1.0 + PEAK_RATIO) + PEAK_RATIO:
+        if found > recorded * (1.0 + PEAK_RATIO) + PEAK_RATIO:
             ledger.warning(
-                "peak-told", "movers", name, mover=name, what=what, told=told, found=found
+                "peak-told", "movers", name, mover=name, what=what, planned=recorded, found=found
             )

@@ -22,7 +22,7 @@ LONGEST_S = 6 * 3600.0
 
 
 def check_usable(ledger: Ledger, plan: Plan) -> bool:
-    """Say whether the plan can be run at all; tell what is missing, undefined or out of all
+    """Say whether the plan can be run at all; report what is missing, undefined or out of all
     bounds.
     """
     before = len(ledger.findings)
@@ -39,19 +39,21 @@ def check_usable(ledger: Ledger, plan: Plan) -> bool:
         elif not all(map(math.isfinite, (trigger.setting, trigger.time_s, trigger.acts_at_s))):
             ledger.error("not-finite", "triggers", name, what=f"trigger {name}")
     for name, encounter in ledger.scenario.encounters.items():
-        told = plan.encounters.get(name)
-        if told is None:
+        planned = plan.encounters.get(name)
+        if planned is None:
             ledger.error("missing", "encounters", name, what="encounter", name=name)
-        elif (told.of, told.with_) != (encounter.of, encounter.with_):
+        elif (planned.of, planned.with_) != (encounter.of, encounter.with_):
             ledger.error(
                 "encounter-differs",
                 "encounters",
                 name,
                 encounter=name,
-                told=f"{told.of} and {told.with_}",
+                planned=f"{planned.of} and {planned.with_}",
                 wanted=f"{encounter.of} and {encounter.with_}",
             )
-        elif not all(map(math.isfinite, (told.time_s, told.station_of_m, told.station_with_m))):
+        elif not all(
+            map(math.isfinite, (planned.time_s, planned.station_of_m, planned.station_with_m))
+        ):
             ledger.error("not-finite", "encounters", name, what=f"encounter {name}")
     return len(ledger.findings) == before
 

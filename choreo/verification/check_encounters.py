@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import combinations
-from typing import Literal
+from typing import Literal, assert_never
 
 from choreo.plans.record import EncounterPlan, Plan
 from choreo.scenario import Contact, Gap, Pass
@@ -13,12 +13,11 @@ from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.record import Measured
 from choreo.verification.tolerances import GEOMETRIC_TIME_S, TOLERANCE_SHARE
+from choreo.words.kinds import MEASURES, Unit
 
 
 def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
-    """Check all encounters in the nominal run; give the largest error over its tolerance (inf:
-    missed).
-    """
+    """Check all encounters in the nominal run; give the largest error over its tolerance (inf: missed)."""
     worst = 0.0
     for name, encounter in ledger.scenario.encounters.items():
         measured = moments.encounter(name)
@@ -59,7 +58,7 @@ def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
                 touched=" and ".join(sorted(measured.faces)),
                 wanted=encounter.face,
             )
-        _check_told(ledger, name, plan.encounters[name], measured, moments)
+        _check_recorded(ledger, name, plan.encounters[name], measured, moments)
     return worst
 
 
@@ -75,40 +74,46 @@ def tolerance_of(encounter: Contact | Gap | Pass) -> float:
     return encounter.tolerance_m if isinstance(encounter, Contact) else encounter.tolerance
 
 
-def unit_of(encounter: Contact | Gap | Pass) -> str:
+def unit_of(encounter: Contact | Gap | Pass) -> Unit:
     """Give the unit of an encounter's value."""
-    if isinstance(encounter, Contact) or encounter.measure == "distance":
-        return "m"
-    return "s"
+    match encounter:
+        case Contact():
+            return "m"
+        case Gap() | Pass():
+            return MEASURES[encounter.measure]
+        case _:
+            assert_never(encounter)
 
 
-def _check_told(
-    ledger: Ledger, name: str, told: EncounterPlan, found: Measured, moments: Moments
+def _check_recorded(
+    ledger: Ledger, name: str, planned: EncounterPlan, found: Measured, moments: Moments
 ) -> None:
-    if abs(told.time_s - found.time_s) > GEOMETRIC_TIME_S:
+    if abs(planned.time_s - found.time_s) > GEOMETRIC_TIME_S:
         ledger.error(
             "encounter-time",
             "encounters",
             name,
             encounter=name,
-            told_s=told.time_s,
+            planned_s=planned.time_s,
             found_s=found.time_s,
         )
-        if told.kind == "contact" and found.time_s < told.time_s:
-            _add_touch(ledger, "early-contact", told.of, told.with_, found.time_s, found.place_m)
-    for mover, told_m, found_m in (
-        (told.of, told.station_of_m, found.station_of_m),
-        (told.with_, told.station_with_m, found.station_with_m),
+        if planned.touches and found.time_s < planned.time_s:
+            _add_touch(
+                ledger, "early-contact", planned.of, planned.with_, found.time_s, found.place_m
+            )
+    for mover, recorded_m, found_m in (
+        (planned.of, planned.station_of_m, found.station_of_m),
+        (planned.with_, planned.station_with_m, found.station_with_m),
     ):
         _, speed_mps = moments.run.motions[mover].state(found.time_s)
-        if abs(told_m - found_m) > GEOMETRIC_TIME_S * max(1.0, speed_mps):
+        if abs(recorded_m - found_m) > GEOMETRIC_TIME_S * max(1.0, speed_mps):
             ledger.error(
                 "encounter-station",
                 "encounters",
                 name,
                 encounter=name,
                 mover=mover,
-                told_m=told_m,
+                planned_m=recorded_m,
                 found_m=found_m,
             )
 

@@ -48,7 +48,7 @@ def _judge(
     times_s: Array,
     motion: Motion,
 ) -> None:
-    """Find the worst use of a limit; over it, tell when, where and from when to when."""
+    """Find the worst use of a limit; over it, report when, where and from when to when."""
     if not len(values):
         return
     ratios = values / np.maximum(allowed, LIMIT_FLOOR)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from choreo.plans.record import MoverPlan
-from choreo.scenario import Phase
+from choreo.scenario import Event, Phase
 from choreo.verification.execute import PhaseSpan, Run
 from choreo.verification.integrate import Motion
 from choreo.verification.ledger import Ledger
@@ -122,10 +122,10 @@ def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) 
             "programme",
             0,
             mover=name,
-            told=planned.launched_by,
+            planned=planned.launched_by,
             wanted=expected,
         )
-    if expected is None and planned.launched_by not in ("go", "time"):
+    if expected is None and planned.launch_kind == "trigger":
         ledger.error(
             "launched-by",
             "movers",
@@ -133,11 +133,11 @@ def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) 
             "programme",
             0,
             mover=name,
-            told=planned.launched_by,
+            planned=planned.launched_by,
             wanted="go or a time",
         )
     early = planned.launch_s < -TIME_S
-    at_go = planned.launched_by != "go" or abs(planned.launch_s) <= GO_S
+    at_go = planned.launch_kind != "go" or abs(planned.launch_s) <= GO_S
     if early or not at_go or abs(planned.launch_s - launched_s) > TIME_S:
         ledger.error(
             "launch",
@@ -146,29 +146,25 @@ def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) 
             "programme",
             0,
             mover=name,
-            told_s=planned.launch_s,
+            planned_s=planned.launch_s,
             found_s=launched_s,
         )
     wanted = {
         phase.phase.name: phase.ended_by for phase in script.phases if phase.ended_by is not None
     }
-    told = {key: value for key, value in planned.ended_by.items() if key in wanted or value}
-    if {key: told.get(key) for key in wanted if _is_hold(script, key)} != {
-        key: value for key, value in wanted.items() if _is_hold(script, key)
-    } or set(told) - set(wanted):
+    recorded = {key: value for key, value in planned.ended_by.items() if key in wanted or value}
+    if {key: recorded.get(key) for key in wanted if script.holds_in(key)} != {
+        key: value for key, value in wanted.items() if script.holds_in(key)
+    } or set(recorded) - set(wanted):
         ledger.error(
             "ended-by",
             "movers",
             name,
             "programme",
             mover=name,
-            told=_listed(told),
+            planned=_listed(recorded),
             wanted=_listed(wanted),
         )
-
-
-def _is_hold(script: Script, phase: str) -> bool:
-    return any(one.phase.name == phase and one.phase.kind == "hold" for one in script.phases)
 
 
 def _listed(ended_by: dict[str, str]) -> str:
@@ -270,7 +266,7 @@ def _check_hold(checked: Checked) -> None:
     if phase.for_m is not None and abs(ends.length_m - phase.for_m) > DRIFT:
         checked.error("hold-length", "for", length_m=ends.length_m, wanted_m=phase.for_m)
     if phase.until is not None:
-        _check_until(checked, phase)
+        _check_until(checked, phase.until)
     steady_s, key = ends.lasting_s, "settle"
     slack_s = TIME_S
     if phase.settled_by is not None:
@@ -282,31 +278,34 @@ def _check_hold(checked: Checked) -> None:
         checked.error("not-settled", key, steady_s=max(steady_s, 0.0), wanted_s=phase.settle_s)
 
 
-def _check_until(checked: Checked, phase: Phase) -> None:
-    event_s = checked.moments.event_s(phase.until)
+def _check_until(checked: Checked, until: Event) -> None:
+    event_s = checked.moments.event_s(until)
     if not math.isfinite(event_s):
-        checked.error("event-never", "until", event=_event_text(phase.until))
-    elif abs(event_s - checked.ends.span.end_s) > _tolerance_s(phase.until):
+        checked.error("event-never", "until", event=_event_text(until))
+    elif abs(event_s - checked.ends.span.end_s) > _tolerance_s(until):
         checked.error(
             "hold-until",
             "until",
-            event=_event_text(phase.until),
+            event=_event_text(until),
             event_s=event_s,
             end_s=checked.ends.span.end_s,
         )
 
 
-def _tolerance_s(event: object) -> float:
-    kind = getattr(event, "kind", "")
-    kinematic = kind in ("trigger", "launch", "phase start", "phase end")
-    return TIME_S if kinematic else GEOMETRIC_TIME_S
+def _tolerance_s(event: Event) -> float:
+    """How near in s the end of a hold must be to its event: what geometry finds carries geometry's accuracy."""
+    match event.kind:
+        case "trigger" | "launch" | "phase start" | "phase end":
+            return TIME_S
+        case "encounter" | "instant" | "mark start" | "mark end":
+            return GEOMETRIC_TIME_S
+        case _:
+            assert_never(event.kind)
 
 
-def _event_text(event: object) -> str:
-    kind, name = getattr(event, "kind", ""), getattr(event, "name", None)
-    mover = getattr(event, "mover", None)
-    where = f"{mover}.{name}" if mover and name else (name or mover or "")
-    return f"{kind} {where}".strip()
+def _event_text(event: Event) -> str:
+    where = ".".join(part for part in (event.mover, event.name) if part)
+    return f"{event.kind} {where}".strip()
 
 
 def _check_stop(checked: Checked) -> None:

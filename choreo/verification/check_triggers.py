@@ -8,10 +8,9 @@ from choreo.plans.record import Plan, TriggerPlan
 from choreo.scenario import Scenario, Trigger
 from choreo.verification.execute import Run
 from choreo.verification.ledger import Ledger
-from choreo.verification.script import Script
+from choreo.verification.script import Script, ending_trigger
 from choreo.verification.tolerances import DRIFT, TIME_S
-
-NEEDS_SETTLED = ("station", "distance", "time to collision")
+from choreo.words.kinds import CONDITIONS
 
 
 def check_triggers(ledger: Ledger, plan: Plan, scripts: Mapping[str, Script], run: Run) -> None:
@@ -23,7 +22,7 @@ def check_triggers(ledger: Ledger, plan: Plan, scripts: Mapping[str, Script], ru
             ledger.error("trigger-never", "triggers", name, trigger=name, watch=trigger.watch)
             continue
         _check_times(ledger, name, trigger.watch, planned, run)
-        if trigger.condition in NEEDS_SETTLED:
+        if CONDITIONS[trigger.condition].settled:
             _check_settled(ledger, name, trigger, scripts[trigger.watch], run)
 
 
@@ -39,13 +38,15 @@ def _check_setting(ledger: Ledger, name: str, trigger: Trigger, planned: Trigger
             least=trigger.setting.lo,
             most=trigger.setting.hi,
         )
-    told: dict[str, tuple[str | float, str | float]] = {
+    recorded: dict[str, tuple[str | float | None, str | float | None]] = {
         "watch": (planned.watch, trigger.watch),
         "when": (planned.condition, trigger.condition),
+        "to": (planned.to, trigger.to),
+        "unit": (planned.setting_unit, CONDITIONS[trigger.condition].unit),
         "latency": (planned.latency_s, trigger.latency_s),
         "sampling": (planned.sampling_hz, trigger.sampling_hz),
     }
-    for key, (value, wanted) in told.items():
+    for key, (value, wanted) in recorded.items():
         if value != wanted:
             ledger.error(
                 "trigger-differs",
@@ -54,8 +55,8 @@ def _check_setting(ledger: Ledger, name: str, trigger: Trigger, planned: Trigger
                 key,
                 trigger=name,
                 what=key,
-                told=value,
-                wanted=wanted,
+                planned=_named(value),
+                wanted=_named(wanted),
             )
     waiting = set(_waiting(ledger.scenario, name))
     if set(planned.acts_on) != waiting:
@@ -65,9 +66,13 @@ def _check_setting(ledger: Ledger, name: str, trigger: Trigger, planned: Trigger
             name,
             trigger=name,
             what="acts on",
-            told=", ".join(sorted(planned.acts_on)),
+            planned=", ".join(sorted(planned.acts_on)),
             wanted=", ".join(sorted(waiting)),
         )
+
+
+def _named(value: str | float | None) -> str | float:
+    return "none" if value is None else value
 
 
 def _waiting(scenario: Scenario, trigger: str) -> list[str]:
@@ -76,30 +81,25 @@ def _waiting(scenario: Scenario, trigger: str) -> list[str]:
         name
         for name, mover in scenario.movers.items()
         for phase in mover.programme
-        if (phase.kind == "wait" and phase.for_trigger == trigger)
-        or (
-            phase.kind == "hold"
-            and phase.until is not None
-            and (phase.until.kind, phase.until.name) == ("trigger", trigger)
-        )
+        if ending_trigger(phase) == trigger
     ]
 
 
 def _check_times(ledger: Ledger, name: str, watch: str, planned: TriggerPlan, run: Run) -> None:
-    for what, told, found in (
+    for what, recorded_s, found_s in (
         ("crosses its setting", planned.time_s, run.crossings_s[name]),
         ("acts", planned.acts_at_s, run.acts_s[name]),
     ):
-        if abs(told - found) > TIME_S:
+        if abs(recorded_s - found_s) > TIME_S:
             ledger.error(
                 "trigger-time",
                 "triggers",
                 name,
                 trigger=name,
                 what=what,
-                told_s=told,
-                found_s=found,
-                late_s=found - told,
+                planned_s=recorded_s,
+                found_s=found_s,
+                late_s=found_s - recorded_s,
             )
             return
     if planned.station_m is None:
@@ -111,7 +111,7 @@ def _check_times(ledger: Ledger, name: str, watch: str, planned: TriggerPlan, ru
             "triggers",
             name,
             trigger=name,
-            told_m=planned.station_m,
+            planned_m=planned.station_m,
             found_m=station_m,
         )
 
@@ -119,7 +119,7 @@ def _check_times(ledger: Ledger, name: str, watch: str, planned: TriggerPlan, ru
 def _check_settled(ledger: Ledger, name: str, trigger: Trigger, script: Script, run: Run) -> None:
     crossing_s = run.crossings_s[name]
     spans = run.spans[script.name]
-    if trigger.during is not None and not _is_hold(script, trigger.during):
+    if trigger.during is not None and not script.holds_in(trigger.during):
         return  # the author asked for it while the speed changes
     steady_s, wanted_s = 0.0, 0.0
     for phase in script.phases:
@@ -140,7 +140,3 @@ def _check_settled(ledger: Ledger, name: str, trigger: Trigger, script: Script, 
         steady_s=max(steady_s, 0.0),
         wanted_s=wanted_s,
     )
-
-
-def _is_hold(script: Script, phase: str) -> bool:
-    return any(one.phase.name == phase and one.phase.kind == "hold" for one in script.phases)

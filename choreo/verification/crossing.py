@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.verification.integrate import Motion, first_true
 from choreo.verification.tolerances import REACHED
+from choreo.words.kinds import CONDITIONS, Condition
 
 Array = NDArray[np.float64]
 
 
 def crossing_s(
     motion: Motion,
-    condition: str,
+    condition: Condition,
     setting: float,
     target_m: float | None,
     armed_s: float,
@@ -33,9 +35,9 @@ def crossing_s(
     if condition == "time":
         reached = max(setting, armed_s)
         return reached if reached <= until_s else np.inf
-    excess = _excess(motion, condition, setting, target_m, armed_s)
-    if excess is None:
+    if CONDITIONS[condition].to_encounter and target_m is None:
         return np.inf
+    excess = _excess(motion, condition, setting, target_m or 0.0, armed_s)
     end = min(until_s, max(motion.end_s, armed_s))
     inner = motion.times_s[(motion.times_s > armed_s) & (motion.times_s < end)]
     times = np.concatenate(([armed_s], inner, [end] if end > armed_s else []))
@@ -50,23 +52,27 @@ def crossing_s(
 
 
 def _excess(
-    motion: Motion, condition: str, setting: float, target_m: float | None, armed_s: float
-) -> Callable[[Array], Array] | None:
+    motion: Motion, condition: Condition, setting: float, target_m: float, armed_s: float
+) -> Callable[[Array], Array]:
     """A function of time that is zero where the setting is met and positive beyond it."""
-    if condition == "station":
-        return lambda t: motion.at(t)[0] - setting
-    if condition == "speed":
-        rising = 1.0 if motion.state(armed_s)[1] <= setting else -1.0
-        return lambda t: rising * (motion.at(t)[1] - setting)
-    if target_m is None:
-        return None
-    target = target_m
-    if condition == "distance":
-        return lambda t: motion.at(t)[0] + setting - target
+    match condition:
+        case "station":
+            return lambda t: motion.at(t)[0] - setting
+        case "distance":
+            return lambda t: motion.at(t)[0] + setting - target_m
+        case "time to collision":
+            # distance <= setting * speed, so that standing still needs no division.
+            return lambda t: _ahead_m(motion, t, setting) - target_m
+        case "speed":
+            rising = 1.0 if motion.state(armed_s)[1] <= setting else -1.0
+            return lambda t: rising * (motion.at(t)[1] - setting)
+        case "time":
+            return lambda t: t - setting
+        case _:
+            assert_never(condition)
 
-    def ahead_of_time(t: Array) -> Array:
-        # distance <= setting * speed, so that standing still needs no division.
-        station, speed, _ = motion.at(t)
-        return station + setting * speed - target
 
-    return ahead_of_time
+def _ahead_m(motion: Motion, t_s: Array, lasting_s: float) -> Array:
+    """Stations in m to which the speeds at times t_s would lead within lasting_s, shape (n,)."""
+    station, speed, _ = motion.at(t_s)
+    return station + lasting_s * speed

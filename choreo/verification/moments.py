@@ -5,18 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import assert_never
 
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.scenario import Contact, Gap, Pass, Scenario
-from choreo.verification.execute import Run
+from choreo.scenario import Contact, Event, Gap, Pass, Scenario
+from choreo.verification.execute import PhaseSpan, Run
 from choreo.verification.impact import impact_at
 from choreo.verification.projection import gap_state
 from choreo.verification.record import Measured
 from choreo.verification.separation import Figure, Pair
 from choreo.verification.zone import Strip, crossing_stations_m, zone_strips
+from choreo.words.kinds import GapMeasure
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,45 +80,57 @@ class Moments:
                 self._found[name] = self._measure(name, encounter)
         return self._found[name]
 
-    def event_s(self, event: Any) -> float:
+    def event_s(self, event: Event) -> float:
         """Give the time in s of an event of the scenario; inf when it never happens."""
-        if event.kind == "encounter":
-            measured = self.encounter(event.name)
-            return math.inf if measured is None else measured.time_s
-        if event.kind == "trigger":
-            return self.run.acts_s.get(event.name, math.inf)
-        if event.kind == "instant":
-            instant = self.scene.scenario.instants[event.name]
-            return self.event_s(instant.before) - instant.by_s
-        if event.mover not in self.run.motions:
-            return math.inf
-        if event.kind == "launch":
-            return self.run.motions[event.mover].launch_s
-        if event.kind in ("phase start", "phase end"):
-            return self._phase_s(event)
-        start_m, end_m = self.scene.paths[event.mover].marks[event.name]
-        station_m = start_m if event.kind == "mark start" else end_m
-        return self.run.motions[event.mover].time_at(station_m)
+        name, motion = event.name or "", self.run.motions.get(event.mover or "")
+        match event.kind:
+            case "encounter":
+                measured = self.encounter(name)
+                return math.inf if measured is None else measured.time_s
+            case "trigger":
+                return self.run.acts_s.get(name, math.inf)
+            case "instant":
+                instant = self.scene.scenario.instants[name]
+                return self.event_s(instant.before) - instant.by_s
+            case "launch":
+                return math.inf if motion is None else motion.launch_s
+            case "phase start" | "phase end":
+                span = self._span(event)
+                if span is None:
+                    return math.inf
+                return span.start_s if event.kind == "phase start" else span.end_s
+            case "mark start" | "mark end":
+                if motion is None:
+                    return math.inf
+                start_m, end_m = self.scene.paths[event.mover or ""].marks[name]
+                return motion.time_at(start_m if event.kind == "mark start" else end_m)
+            case _:
+                assert_never(event.kind)
 
     def pair(self, of: str, with_: str) -> Pair:
         """Give two movers' bodies in motion."""
         figures, motions = self.scene.figures, self.run.motions
         return Pair(figures[of], motions[of], figures[with_], motions[with_])
 
-    def _phase_s(self, event: Any) -> float:
-        programme = self.scene.scenario.movers[event.mover].programme
+    def _span(self, event: Event) -> PhaseSpan | None:
+        """When the phase that an event names begins and ends; None where it is never reached."""
+        mover = event.mover or ""
+        if mover not in self.run.motions:
+            return None
+        programme = self.scene.scenario.movers[mover].programme
         index = next(i for i, phase in enumerate(programme) if phase.name == event.name)
-        span = self.run.spans[event.mover].get(index)
-        if span is None:
-            return math.inf
-        return span.start_s if event.kind == "phase start" else span.end_s
+        return self.run.spans[mover].get(index)
 
     def _measure(self, name: str, encounter: Contact | Gap | Pass) -> Measured | None:
-        if isinstance(encounter, Contact):
-            return self._contact(encounter)
-        if isinstance(encounter, Gap):
-            return self._gap(encounter)
-        return self._pass(name, encounter)
+        match encounter:
+            case Contact():
+                return self._contact(encounter)
+            case Gap():
+                return self._gap(encounter)
+            case Pass():
+                return self._pass(name, encounter)
+            case _:
+                assert_never(encounter)
 
     def _contact(self, contact: Contact) -> Measured | None:
         pair = self.pair(contact.of, contact.with_)
@@ -154,8 +167,12 @@ class Moments:
             movers[gap.with_].body,
             other,
         )
-        rate = {"distance": 1.0, "time gap": state[1], "time to collision": ahead.closing_mps}
-        divisor = rate[gap.measure]
+        rates: dict[GapMeasure, float] = {
+            "distance": 1.0,
+            "time gap": state[1],
+            "time to collision": ahead.closing_mps,
+        }
+        divisor = rates[gap.measure]
         value = ahead.gap_m / divisor if divisor > 0.0 else math.inf
         return Measured(value, time_s, state[0], other[0], ahead.closing_mps, None)
 
@@ -168,9 +185,13 @@ class Moments:
         if not math.isfinite(leaves_s):
             return None
         second_m, _ = self.run.motions[second].state(leaves_s)
-        value = strips[1].entry_m - second_m
-        if wanted.measure == "time":
-            value = self.run.motions[second].time_at(strips[1].entry_m) - leaves_s
+        match wanted.measure:
+            case "distance":
+                value = strips[1].entry_m - second_m
+            case "time":
+                value = self.run.motions[second].time_at(strips[1].entry_m) - leaves_s
+            case _:
+                assert_never(wanted.measure)
         first_m, _ = self.run.motions[first].state(leaves_s)
         of_m, with_m = (first_m, second_m) if first == wanted.of else (second_m, first_m)
         return Measured(value, leaves_s, of_m, with_m, 0.0, None)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import assert_never
 
 from choreo.plans.record import MoverPlan, Piece
 from choreo.scenario import Phase, Scenario
@@ -48,6 +48,10 @@ class Script:
         ending = [phase.ended_by for phase in self.phases]
         return tuple(name for name in (self.launch_trigger, *ending) if name is not None)
 
+    def holds_in(self, phase: str) -> bool:
+        """Say whether a phase, by its name, is a hold."""
+        return any(one.phase.name == phase and one.phase.kind == "hold" for one in self.phases)
+
 
 def scripts_of(scenario: Scenario, movers: Mapping[str, MoverPlan]) -> dict[str, Script]:
     """Write every mover's script.
@@ -79,7 +83,8 @@ def _script(name: str, programme: tuple[Phase, ...], plan: MoverPlan) -> Script:
                 durations_s=tuple(piece.duration_s for piece in pieces),
                 accels_mps2=tuple(piece.accel_mps2 for piece in pieces),
                 jerks_mps3=tuple(piece.jerk_mps3 for piece in pieces),
-                ended_by=_ending_trigger(phase),
+                ended_by=ending_trigger(phase),
+                # A wait is over at a time after go, a hold after a time of its own.
                 ends_at_s=phase.for_s if phase.kind == "wait" else None,
             )
         )
@@ -102,8 +107,15 @@ def _pieces_of(phase: Phase, rest: list[Piece]) -> list[Piece]:
     return taken
 
 
-def _ending_trigger(phase: Phase) -> str | None:
-    if phase.kind == "wait":
-        return phase.for_trigger
-    until: Any = phase.until if phase.kind == "hold" else None
-    return until.name if until is not None and until.kind == "trigger" else None
+def ending_trigger(phase: Phase) -> str | None:
+    """Name the trigger that ends a phase; None where something else does."""
+    match phase.kind:
+        case "wait":
+            return phase.for_trigger
+        case "hold":
+            until = phase.until
+            return until.name if until is not None and until.kind == "trigger" else None
+        case "ramp" | "stop":
+            return None
+        case _:
+            assert_never(phase.kind)

@@ -62,11 +62,11 @@ HEADING_DEG = 1e-6
 # Share of an encounter's tolerance that a nominal plan may use.
 TOLERANCE_SHARE = 0.1
 
-# Peaks that the plan tells may differ from the found ones by this share: they are sampled, not
+# Peaks that a plan records may differ from the found ones by this share: they are sampled, not
 # solved.
 PEAK_RATIO = 1e-3
 
-# The closing speed is told from the bodies' separation over this long (s) before they touch.
+# The closing speed is taken from the bodies' separation over this long (s) before they touch.
 CLOSING_S = 1e-4
 
 # Largest ratio written into a summary (an encounter that never happens, a jump where jerk is

@@ -503,6 +503,12 @@ def test_a_trigger_that_watches_another_is_found():
     assert codes(case.verify()) == {"verify.trigger-differs"}
 
 
+@pytest.mark.parametrize(("key", "value"), [("to", "other"), ("to", None), ("setting_unit", "m")])
+def test_a_trigger_that_counts_down_to_another_encounter_or_in_another_unit_is_found(key, value):
+    case = Crossing().case().with_trigger_plan("step_out", **{key: value})
+    assert codes(case.verify()) == {"verify.trigger-differs"}
+
+
 def test_a_mover_or_an_encounter_left_out_is_found():
     case = standing_target()
     without = replace(case.plan, movers={"subject": case.plan.movers["subject"]})

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """title: a few words; meaning: when it is told and why; template, advice: sentences with {values}."""
+    """title: a few words; meaning: when it is reported and why; template, advice: sentences with {values}."""
 
     title: str
     meaning: str

@@ -37,7 +37,7 @@ _COMMANDS = {
     "verify.encounter-differs": Entry(
         "An encounter is between others than asked",
         "The plan and the scenario must name the same two movers in the same roles.",
-        "{encounter} is between {told} in the plan, between {wanted} in the scenario",
+        "{encounter} is between {planned} in the plan, between {wanted} in the scenario",
         _PLAN_FAULT,
     ),
     "verify.hole": Entry(
@@ -84,20 +84,20 @@ _PROGRAMME = {
     "verify.launched-by": Entry(
         "A mover is launched by something else than the programme says",
         "A wait names a trigger or a time; a mover without one is launched at go or at a time.",
-        "the plan launches {mover} by {told}, the programme by {wanted}",
+        "the plan launches {mover} by {planned}, the programme by {wanted}",
         _PLAN_FAULT,
     ),
     "verify.launch": Entry(
         "A mover launches at another time than planned",
         "Launches by trigger follow the simulated trigger, others the programme; none is "
         "before go.",
-        "{mover} is planned to launch at {told_s:.6f} s but launches at {found_s:.6f} s",
+        "{mover} is planned to launch at {planned_s:.6f} s but launches at {found_s:.6f} s",
         _PLAN_FAULT,
     ),
     "verify.ended-by": Entry(
         "A trigger ends other holds than the programme says",
         "`hold: {{until: TRIGGER}}` and the plan must name the same.",
-        "the plan lets holds of {mover} end so: {told}; the programme so: {wanted}",
+        "the plan lets holds of {mover} end so: {planned}; the programme so: {wanted}",
         _PLAN_FAULT,
     ),
     "verify.phase-order": Entry(
@@ -223,15 +223,15 @@ _TRIGGERS = {
     "verify.trigger-time": Entry(
         "A trigger acts at another time than planned",
         "It is detected on the simulated motion of the watched mover.",
-        "the trigger {trigger} {what} at {found_s:.6f} s, planned is {told_s:.6f} s "
+        "the trigger {trigger} {what} at {found_s:.6f} s, planned is {planned_s:.6f} s "
         "({late_s:+.6f} s)",
         _PLAN_FAULT,
     ),
     "verify.trigger-station": Entry(
         "A trigger's station isn't where its setting is reached",
-        "The plan tells where the watched mover is then.",
-        "the setting of trigger {trigger} is reached at station {found_m:.4f} m, told is "
-        "{told_m:.4f} m",
+        "The plan says where the watched mover is then.",
+        "the setting of trigger {trigger} is reached at station {found_m:.4f} m, planned is "
+        "{planned_m:.4f} m",
         _PLAN_FAULT,
     ),
     "verify.trigger-setting": Entry(
@@ -243,7 +243,7 @@ _TRIGGERS = {
     "verify.trigger-differs": Entry(
         "A trigger is planned otherwise than asked",
         "Watched mover, condition, latency, sampling and what it acts on come from the scenario.",
-        "the trigger {trigger}: {what} is {told} in the plan, {wanted} in the scenario",
+        "the trigger {trigger}: {what} is {planned} in the plan, {wanted} in the scenario",
         _PLAN_FAULT,
     ),
     "verify.trigger-unsettled": Entry(
@@ -281,13 +281,13 @@ _ENCOUNTERS = {
     "verify.encounter-time": Entry(
         "An encounter happens at another time than planned",
         "Its time is found from the simulated bodies.",
-        "{encounter} happens at {found_s:.4f} s, planned is {told_s:.4f} s",
+        "{encounter} happens at {found_s:.4f} s, planned is {planned_s:.4f} s",
         _PLAN_FAULT,
     ),
     "verify.encounter-station": Entry(
         "An encounter happens at another station than planned",
         "Stations of both movers at the encounter.",
-        "{encounter}: {mover} is then at station {found_m:.4f} m, planned is {told_m:.4f} m",
+        "{encounter}: {mover} is then at station {found_m:.4f} m, planned is {planned_m:.4f} m",
         _PLAN_FAULT,
     ),
     "verify.unintended-contact": Entry(
@@ -375,33 +375,33 @@ _LIMITS = {
 
 _TOLD = {
     "verify.event-told": Entry(
-        "An event is told wrongly",
+        "An event is recorded wrongly",
         "Time, station, speed and place of each event follow from the motion.",
         "{mover}: the event {event} at {time_s:.3f} s doesn't agree with the motion",
         _PLAN_FAULT,
     ),
     "verify.instant-told": Entry(
-        "A named instant is told at a wrong time",
+        "A named instant is recorded at a wrong time",
         "It is a given time before an event.",
-        "the instant {instant} is told at {told_s:.6f} s but is at {found_s:.6f} s",
+        "the instant {instant} is at {found_s:.6f} s, planned is {planned_s:.6f} s",
         _PLAN_FAULT,
     ),
     "verify.instant-state": Entry(
-        "A mover's state at a named instant is told wrongly",
+        "A mover's state at a named instant is recorded wrongly",
         "Stations and speeds follow from the motion.",
-        "at {instant}, {mover} is at station {found_m:.4f} m, told is {told_m:.4f} m",
+        "at {instant}, {mover} is at station {found_m:.4f} m, planned is {planned_m:.4f} m",
         _PLAN_FAULT,
     ),
     "verify.runway-told": Entry(
-        "A runway is told wrongly",
+        "A runway is recorded wrongly",
         "Its parts add up to the travel from start to rest.",
-        "the runway of {mover} is told as {told_m:.4f} m but is {found_m:.4f} m",
+        "the runway of {mover} is {found_m:.4f} m, planned is {planned_m:.4f} m",
         _PLAN_FAULT,
     ),
     "verify.peak-told": Entry(
-        "A peak is told too low",
+        "A peak is recorded too low",
         "Crews choose equipment by the largest values.",
-        "the largest {what} of {mover} is told as {told:.4f} but is {found:.4f} (SI units)",
+        "the largest {what} of {mover} is {found:.4f}, planned is {planned:.4f} (SI units)",
         _PLAN_FAULT,
     ),
 }
