@@ -1,6 +1,4 @@
-"""Is the plan a usable record at all: finite, without holes, on its marks, and true to its own
-commands?
-"""
+"""Is the plan a usable record at all: finite, without holes, on its marks, and true to its own commands?"""
 
 from __future__ import annotations
 
@@ -22,9 +20,7 @@ LONGEST_S = 6 * 3600.0
 
 
 def check_usable(ledger: Ledger, plan: Plan) -> bool:
-    """Say whether the plan can be run at all; report what is missing, undefined or out of all
-    bounds.
-    """
+    """Say whether the plan can be run at all; report what is missing, undefined or out of all bounds."""
     before = len(ledger.findings)
     for name in ledger.scenario.movers:
         mover = plan.movers.get(name)

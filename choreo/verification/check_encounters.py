@@ -157,9 +157,7 @@ def _add_touch(
 def spread_of(
     ledger: Ledger, nominal: Moments, others: tuple[Moments, ...]
 ) -> dict[str, tuple[float, float]]:
-    """Give least and most of each encounter's value over the runs; warn where the tolerance is
-    left.
-    """
+    """Give least and most of each encounter's value over the runs; warn where the tolerance is left."""
     spread = {}
     for name, encounter in ledger.scenario.encounters.items():
         found = [moments.encounter(name) for moments in (nominal, *others)]

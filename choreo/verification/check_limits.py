@@ -80,9 +80,7 @@ def _check_speed(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> N
 
 
 def _turning_points(motion: Motion) -> tuple[Array, NDArray[np.int64]]:
-    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the
-    intervals.
-    """
+    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the intervals."""
     a_0, a_1 = motion.accels_from_mps2, motion.accels_to_mps2
     index = np.flatnonzero(a_0 * a_1 < 0.0)
     length = np.diff(motion.times_s)[index]
@@ -142,9 +140,7 @@ def _inside(motion: Motion, index: NDArray[np.int64], u: Array) -> tuple[Array, 
 
 
 def _knot_free(motion: Motion, knots: Array) -> tuple[NDArray[np.int64], Array, Array]:
-    """Cut intervals where speed peaks or passes a knot; give interval, start and end offset of
-    each part.
-    """
+    """Cut intervals where speed peaks or passes a knot; give interval, start and end offset of each part."""
     count = len(motion.accels_from_mps2)
     lengths = np.diff(motion.times_s)
     peaks, peaked = _turning_points(motion)
@@ -185,11 +181,7 @@ def _check_braking(ledger: Ledger, name: str, limits: Limits, motion: Motion) ->
 
 
 def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) -> None:
-    """A jump of acceleration is an infinite jerk, save at the end of a ramp with a given build up.
-
-    A phase's own jerk cap counts for the jumps at its ends that start from or lead to its own
-    acceleration.
-    """
+    """Jerk within pieces, and jumps of acceleration between them: a jump is an infinite jerk."""
     name, limit = script.name, mover.limits.jerk_mps3
     change, lasts = np.abs(motion.accels_to_mps2 - motion.accels_from_mps2), np.diff(motion.times_s)
     jerks = np.divide(change, lasts, out=np.zeros(len(change)), where=lasts > 0)
@@ -222,6 +214,12 @@ def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) ->
 def _may_jump(
     script: Script, motion: Motion, time_s: float, before: float, after: float, limit: float
 ) -> bool:
+    """Say whether acceleration may jump from before to after, in m/s2, at a time in s.
+
+    A ramp with a given build up may let go of its rate at once, at its end. A ramp with a jerk cap of its own may
+    neither begin nor end at another acceleration than 0, whatever its mover could do. All else may jump where the
+    mover's jerk has no limit.
+    """
     now = motion.launch_s
     for phase in script.phases:
         start, now = now, now + sum(phase.durations_s)
@@ -259,9 +257,7 @@ def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, pa
 def _joints(
     motion: Motion, path: Path, clock: Array, stations: Array, speeds: Array
 ) -> tuple[Array, Array, Array]:
-    """Stations of the path's joints that are passed, when (Newton from the clock), and the
-    speeds there.
-    """
+    """Stations of the path's joints that are passed, when (Newton from the clock), and the speeds there."""
     ends = np.unique([end for stretch in path.stretches() for end in stretch[:2]])
     joints = ends[(ends > stations[0]) & (ends < stations[-1])]
     node = np.clip(np.searchsorted(stations, joints), 0, len(clock) - 1)

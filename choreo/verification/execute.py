@@ -46,9 +46,7 @@ class Run:
 
 
 class Settings(NamedTuple):
-    """A trigger's numbers as the plan sets them; target_m: the watched mover's station at the
-    encounter.
-    """
+    """A trigger's numbers as the plan sets them; target_m: the watched mover's station at the encounter."""
 
     setting: float
     target_m: float | None
@@ -107,9 +105,7 @@ def settings_of(scenario: Scenario, plan: Plan) -> dict[str, Settings]:
 
 
 def target_m(scenario: Scenario, plan: Plan, trigger: Trigger) -> float | None:
-    """Give the watched mover's station at the encounter a trigger counts down to, None without
-    one.
-    """
+    """Give the watched mover's station at the encounter a trigger counts down to, None without one."""
     own = [
         name
         for name, encounter in scenario.encounters.items()
@@ -150,9 +146,7 @@ def _crossing(
 def _perform(
     script: Script, acts: Mapping[str, float], horizon_s: float
 ) -> tuple[Motion, dict[int, PhaseSpan]]:
-    """Lay the phases one after another; one that waits for a trigger not yet seen lasts to the
-    horizon.
-    """
+    """Lay the phases one after another; one that waits for a trigger not yet seen lasts to the horizon."""
     spans: dict[int, PhaseSpan] = {}
     launch = script.launch_s
     if script.launch_trigger is not None:
@@ -185,9 +179,7 @@ def _given(phase: ScriptPhase) -> list[tuple[float, float, float]]:
 
 
 def _lasting(phase: ScriptPhase, lasting_s: float) -> list[tuple[float, float, float]]:
-    """The phase's commands cut or stretched to a duration: the last command is the one that
-    waits.
-    """
+    """The phase's commands cut or stretched to a duration: the last command is the one that waits."""
     given = _given(phase) or [(0.0, 0.0, 0.0)]
     commands, left = [], lasting_s
     for duration, accel, jerk in given[:-1]:

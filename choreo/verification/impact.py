@@ -1,6 +1,4 @@
-"""Where on the subject a contact lands: the other's point in the subject's frame, and the face
-touched.
-"""
+"""Where on the subject a contact lands: the other's point in the subject's frame, and the face touched."""
 
 from __future__ import annotations
 

@@ -135,9 +135,7 @@ def first_true(test: Callable[[Array], NDArray[np.bool_]], before: float, after:
 
 
 def _advance(station: Array, speed: Array, u: Array, a_0: Array, a_u: Array) -> tuple[Array, Array]:
-    """Advance by u seconds while acceleration goes linearly from a_0 to a_u (Simpson for the
-    way).
-    """
+    """Advance by u seconds while acceleration goes linearly from a_0 to a_u (Simpson for the way)."""
     end_speed = speed + u * (a_0 + a_u) / 2
     half_speed = speed + u / 2 * (a_0 + (a_0 + a_u) / 2) / 2
     return station + u / 6 * (speed + 4 * half_speed + end_speed), end_speed

@@ -11,9 +11,7 @@ from choreo.words.kinds import Severity
 
 @dataclass(eq=False)
 class Ledger:
-    """Findings in the order they are made; worst_limit_use is the largest ratio to a limit so
-    far.
-    """
+    """Findings in the order they are made; worst_limit_use is the largest ratio to a limit so far."""
 
     scenario: Scenario
     findings: list[Finding] = field(default_factory=list)

@@ -30,9 +30,7 @@ class Scene:
     zones: dict[str, tuple[Strip, Strip] | None] = field(default_factory=dict)
 
     def zone(self, name: str, encounter: Pass, run: Run) -> tuple[Strip, Strip] | None:
-        """Give the strips of `first` and of the other mover for a pass, None where they never
-        meet.
-        """
+        """Give the strips of `first` and of the other mover for a pass, None where they never meet."""
         if name not in self.zones:
             self.zones[name] = self._find_zone(encounter, run)
         return self.zones[name]

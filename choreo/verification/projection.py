@@ -1,6 +1,4 @@
-"""Bumper to bumper along a path: the other's facing end projected on the path of the one who
-measures.
-"""
+"""Bumper to bumper along a path: the other's facing end projected on the path of the one who measures."""
 
 from __future__ import annotations
 
@@ -19,9 +17,7 @@ LEVELS = 4
 
 @dataclass(frozen=True, slots=True)
 class GapState:
-    """Room ahead of the measuring mover's front in m and how fast it shrinks in m/s, along its
-    path.
-    """
+    """Room ahead of the measuring mover's front in m and how fast it shrinks in m/s, along its path."""
 
     gap_m: float
     closing_mps: float

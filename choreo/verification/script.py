@@ -16,9 +16,7 @@ from choreo.scenario import Phase, Scenario
 
 @dataclass(frozen=True, slots=True)
 class ScriptPhase:
-    """One phase: its commands, and the trigger or the time after go that ends it (None: its
-    duration).
-    """
+    """One phase: its commands, and the trigger or the time after go that ends it (None: its duration)."""
 
     phase: Phase
     index: int

@@ -68,9 +68,7 @@ class Figure:
 
 
 def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
-    """Give the gap between two bodies along the best separating axis in m, shape (n,); <= 0
-    overlaps.
-    """
+    """Give the gap between two bodies along the best separating axis in m, shape (n,); <= 0 overlaps."""
     return np.maximum(_gap_on_faces(a, at_a, b, at_b), _gap_on_faces(b, at_b, a, at_a))
 
 
@@ -112,9 +110,7 @@ class Pair:
         return separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
 
     def approach(self, t_s: Array) -> Array:
-        """Bound in m by how much the bodies can approach between neighbouring times, shape (n -
-        1,).
-        """
+        """Bound in m by how much the bodies can approach between neighbouring times, shape (n - 1,)."""
         s_a, s_b = self.stations(t_s)
         return (
             np.abs(np.diff(s_a)) * self.a.travel_ratio + np.abs(np.diff(s_b)) * self.b.travel_ratio
