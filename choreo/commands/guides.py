@@ -25,9 +25,21 @@ from choreo.guide import all_pages, page_of
 WIDEST = 100
 INDENT = " " * 4
 BLANK_LINES = re.compile(r"\n{3,}")
+# No backgrounds: they must be read on dark terminals and on light ones.
 THEME = Theme(
-    {"markdown.code": "cyan", "markdown.h1": "bold", "markdown.h2": "bold", "markdown.h3": "bold"}
+    {
+        "markdown.code": "cyan",
+        "markdown.code_block": "none",
+        "markdown.h1": "bold",
+        "markdown.h2": "bold",
+        "markdown.h3": "bold",
+        "markdown.table.border": "none",
+        "markdown.table.header": "bold",
+        "markdown.item.bullet": "none",
+    }
 )
+# What a terminal that lacks these characters is shown instead.
+PLAIN_CHARACTERS = str.maketrans({"\u2500": "-", "\u2022": "*"})
 
 
 def print_list(*, as_json: bool, width: int | None) -> None:
@@ -55,6 +67,8 @@ def show_page(name: str, *, plain: bool, width: int | None) -> None:
         click.echo(page.text, nl=False)
         return
     shown = set_page(page.text, width or min(screen(None).width, WIDEST), colours=on_terminal)
+    if not (sys.stdout.encoding or "").lower().startswith("utf"):
+        shown = shown.translate(PLAIN_CHARACTERS)
     if on_terminal:
         click.echo_via_pager(shown)
     else:

@@ -13,6 +13,7 @@ from choreo.commands.entry import COMMANDS
 from choreo.guide import PAGES, all_pages
 from choreo.scenario import loads
 from choreo.words.catalogue import CATALOGUE
+from choreo.words.caution import NOT_MODELLED
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 README = (ROOT / "README.md").read_text()
@@ -89,6 +90,13 @@ def test_the_library_shown_works() -> None:
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("feasible True\nsubject 355.445")
+
+
+def test_what_is_not_modelled_is_the_same_list_everywhere() -> None:
+    _, _, wanted = NOT_MODELLED.partition(": ")
+    guarantees = (ROOT / "choreo" / "guide" / "guarantees.md").read_text()
+    assert wanted in " ".join(README.split())
+    assert wanted.capitalize() in " ".join(guarantees.split())
 
 
 def test_links_lead_to_files_and_headings_that_are_there() -> None:

@@ -94,6 +94,14 @@ def test_a_terminal_gets_the_page_set_in_its_width() -> None:
     assert plain == page_of("guarantees").text
 
 
+def test_a_terminal_without_lines_and_bullets_gets_plain_ones() -> None:
+    done = CliRunner(charset="ascii").invoke(group, ["guide", "format", "--width", "80"])
+    assert done.exit_code == 0
+    assert done.output.isascii()
+    assert "?" not in done.output
+    assert "\n ------" in done.output
+
+
 def test_a_misspelt_page_is_told_the_nearest() -> None:
     done = choreo("guide", "garantees")
     assert done.exit_code == 2
