@@ -28,7 +28,7 @@ from click.testing import CliRunner
 
 from choreo.commands import screen
 from choreo.commands.entry import group
-from choreo.guide import PAGES
+from choreo.guide.pages import PAGES
 
 ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"

@@ -19,7 +19,7 @@ from rich.text import Text
 from rich.theme import Theme
 
 from choreo.commands.screen import screen
-from choreo.guide import all_pages, page_of
+from choreo.guide.pages import all_pages, page_of
 
 # Lines longer than this are hard to follow; tables gain nothing by it either.
 WIDEST = 100

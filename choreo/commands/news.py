@@ -13,7 +13,7 @@ import click
 
 from choreo.commands.screen import screen
 from choreo.export.files import is_standard_output, write_all
-from choreo.guide import Ready, copies_of, ready_files, ready_named
+from choreo.guide.ready import Ready, copies_of, ready_files, ready_named
 from choreo.words import ChoreoError, Finding, Origin
 
 INDENT = " " * 6

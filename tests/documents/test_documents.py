@@ -10,7 +10,7 @@ from types import ModuleType
 import pytest
 
 from choreo.commands.entry import COMMANDS
-from choreo.guide import PAGES, all_pages
+from choreo.guide.pages import PAGES, all_pages
 from choreo.scenario import loads
 from choreo.words.catalogue import CATALOGUE
 from choreo.words.caution import NOT_MODELLED

@@ -8,9 +8,10 @@ import pytest
 
 from choreo.case import answer, case_of
 from choreo.plans.record import Plan
-from choreo.scenario import loads
+from choreo.scenario import load, loads
 from choreo.words import ChoreoError
 
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
 TEXT = """
 choreo: 1
 title: A car on a lane, and a box or a walker
@@ -223,3 +224,45 @@ def test_a_wait_for_a_time_lasts_until_then_after_go() -> None:
     plan = planned(box(), BOXED, programme=programme)
     pieces = [one for one in plan.movers["subject"].pieces if one.phase == "ramp 2"]
     assert pieces[0].start_s == pytest.approx(30, abs=1e-6)
+
+
+FLEET = """
+choreo fleet: 1
+movers:
+  car:
+    body: {length: 4 m, width: 1.8 m, front overhang: 3 m}
+    limits:
+      {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, jerk: 4 m/s3, failsafe: {brake: 7 m/s2, reaction: 0.5 s}}
+"""
+
+
+def test_own_limits_go_before_the_fleets_key_by_key_and_a_body_goes_whole(tmp_path: Path) -> None:
+    (tmp_path / "fleet.yaml").write_text(FLEET)
+    text = TEXT.replace("PREFER", "fleet: fleet.yaml").replace("PROGRAMME", DRIVE.strip("\n"))
+    text = text.replace("OTHER", box().strip("\n")).replace("CONTACT", BOXED)
+    own = text.replace("body: BODY", "like: car\n    body: {length: 4.2 m, width: 1.7 m}")
+    own = own.replace("accelerate: RATE, brake: 6 m/s2, jerk: 4 m/s3", "failsafe: {brake: 5 m/s2}")
+    mover = loads(own, "claims.yaml", tmp_path).movers["subject"]
+    assert mover.body.front_m == pytest.approx(2.1)  # half its own length, not the fleet's 3 m
+    assert mover.limits.accelerate == ((0.0, 3.0),)
+    assert mover.limits.failsafe is not None
+    assert (mover.limits.failsafe.brake_mps2, mover.limits.failsafe.reaction_s) == (5.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "mover", "gap", "facing_m"),
+    [
+        # Head-on, front to front: the target's reference point is at x = 900 - 300 - 44 m, its front 2.05 m on.
+        ("head-on-lane-departure", "subject", "drifted", 900 - 300 - 44 - 2.05),
+        # Led by its rear centre, which is at x = 200 + 300 + 60 m and faces the car behind.
+        ("cut-in", "subject", "cut", 200 + 300 + 60),
+    ],
+)
+def test_a_gap_counts_to_the_end_that_faces_the_one_behind(
+    name: str, mover: str, gap: str, facing_m: float
+) -> None:
+    scenario = load(SCENARIOS / f"{name}.yaml")
+    plan = answer(case_of(scenario)).plan
+    front_m = event_station(plan, mover, gap) + scenario.movers[mover].body.front_m
+    closing_mps = {"drifted": 100 / 3.6, "cut": 50 / 3.6}[gap]
+    assert facing_m - front_m == pytest.approx(1.5 * closing_mps, abs=1e-3)

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from choreo.guide import page_of
+from choreo.guide.pages import page_of
 from choreo.scenario import json_schema
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import WITHIN_M

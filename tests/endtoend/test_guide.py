@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from choreo.commands.entry import group
-from choreo.guide import PAGES, all_pages, page_of
+from choreo.guide.pages import PAGES, all_pages, page_of
 
 COLOURS = re.compile(r"\x1b\[[0-9;?]*[a-zA-Z]")
 

@@ -9,7 +9,7 @@ from click.testing import CliRunner, Result
 
 from choreo.commands.entry import group
 from choreo.export import files
-from choreo.guide import Ready, ready_files
+from choreo.guide.ready import Ready, ready_files
 from choreo.scenario import load, load_site
 
 BUNDLE = Path(__file__).parents[2] / "scenarios"

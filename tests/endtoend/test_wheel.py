@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.guide import page_of
+from choreo.guide.pages import page_of
 
 ROOT = Path(__file__).parents[2]
 
