@@ -37,8 +37,8 @@ LONGEST_STEP_M = 1.0
 BRACKETINGS = 10
 # Beyond the root's range, so that the row after the last good one still has its touch.
 MARGIN_M = MOST_ROW_M + 2.0 * COLUMN_M
-# Touches of neighbouring rows belong to one branch if the root moved by less than so many steps of the rows (paths at
-# a sharp angle), and this much (short steps).
+# Touches of neighbouring rows belong to one branch if the root moved by less than so many steps of the rows, and this
+# much (short steps). Where it moves faster, one body slides along the other's flank: such grazes are found or missed.
 LINK_RATIO = 2.5
 LINK_M = 1.0
 

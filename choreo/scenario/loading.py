@@ -11,7 +11,7 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from choreo.scenario.checks.loops import check_loops
-from choreo.scenario.checks.programmes import check_encounters, check_movers, check_triggers
+from choreo.scenario.checks.references import check_encounters, check_movers, check_triggers
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.moments import instant_of

@@ -1,1 +1,1 @@
-"""Faults that only the whole scenario shows: programmes that can't be, loops."""
+"""Faults that only the whole scenario shows: references to what isn't there or doesn't fit, loops."""
