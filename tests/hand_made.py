@@ -4,23 +4,22 @@ import math
 
 from choreo.problem.records import (
     ContactPoint,
-    EventRef,
     Hold,
     MoverProblem,
     Problem,
     Ramp,
-    Range,
     TriggerProblem,
     Wait,
 )
+from choreo.scenario import Event, Span
 
 INF = math.inf
-MEETS = EventRef("encounter", "contact")
+MEETS = Event("encounter", "contact")
 
 
-def given(value: float) -> Range:
+def given(value: float) -> Span:
     """A single value as a range."""
-    return Range(float(value), float(value))
+    return Span(float(value), float(value))
 
 
 def ramp(to_mps: float, accel: float, jerk: float, **changes: object) -> Ramp:
@@ -47,7 +46,7 @@ def stop(rate: float, jerk: float) -> Ramp:
     return ramp(0.0, rate, jerk, name="stop", direction=-1, rated=True, is_stop=True)
 
 
-def hold(settle_s: float = 0.0, until: EventRef | None = MEETS, **changes: object) -> Hold:
+def hold(settle_s: float = 0.0, until: Event | None = MEETS, **changes: object) -> Hold:
     """A hold until the contact."""
     values: dict[str, object] = {
         "name": "hold",
@@ -66,10 +65,10 @@ def mover(name: str, phases: tuple[object, ...], **changes: object) -> MoverProb
     values: dict[str, object] = {
         "name": name,
         "origin": None,
-        "start": Range(0.0, 400.0),
+        "start": Span(0.0, 400.0),
         "start_origin": None,
         "start_speed_mps": 0.0,
-        "room": Range(0.0, 400.0),
+        "room": Span(0.0, 400.0),
         "room_origin": None,
         "stroke_m": INF,
         "stroke_origin": None,
@@ -91,7 +90,7 @@ def walker_problem(
     jerk_mps3: float = 4.0,
     settle_s: float = 2.0,
     station_m: float = 306.35,
-    setting: Range | None = None,
+    setting: Span | None = None,
 ) -> Problem:
     """A subject meets a triggered walker: 4 m of crossing at 5 km/h."""
     subject = mover(
@@ -107,14 +106,14 @@ def walker_problem(
             stop(2.0, 20.0),
         ),
         start=given(0.0),
-        room=Range(0.0, 9.0),
+        room=Span(0.0, 9.0),
     )
     trigger = TriggerProblem(
         "step_out",
         None,
         "subject",
         "time to collision",
-        setting or Range(-INF, INF),
+        setting or Span(-INF, INF),
         "contact",
         0.06,
         0.01,

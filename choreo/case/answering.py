@@ -14,9 +14,9 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, critical_chain, structural_findings
 from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
-from choreo.problem.records import EventRef, PassAt
+from choreo.problem.records import PassAt
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
-from choreo.scenario import Scenario
+from choreo.scenario import Event, Scenario
 from choreo.solve import Effort, Solved, other_attempts, plan_of, solve_linear, solve_staging
 from choreo.verification import Verification, verify
 from choreo.words import ChoreoError, Finding, errors_of, remarks_of
@@ -249,7 +249,7 @@ def _node_times(plan: Plan) -> dict[Node, float]:
         for piece in mover.pieces:
             times.setdefault(start_of(name, piece.phase), piece.start_s)
     for name, trigger in plan.triggers.items():
-        times[EventRef("trigger", name)] = trigger.acts_at_s
+        times[Event("trigger", name)] = trigger.acts_at_s
     for name, encounter in plan.encounters.items():
-        times[EventRef("encounter", name)] = encounter.time_s
+        times[Event("encounter", name)] = encounter.time_s
     return times

@@ -9,19 +9,19 @@ from choreo.geometry import Path, build_paths, standing_path
 from choreo.problem.curve import curve_points
 from choreo.problem.meetings import Meeting, meeting_of, question_of, relaid
 from choreo.problem.path_notes import path_notes
-from choreo.problem.phases import event_ref, phases_of
+from choreo.problem.phases import phases_of
 from choreo.problem.records import (
     Hold,
     InstantProblem,
     MoverProblem,
+    Phase,
     Problem,
     Ramp,
-    Range,
     TriggerProblem,
-    Wait,
 )
-from choreo.scenario import Mover, Scenario
+from choreo.scenario import Mover, Scenario, Span
 from choreo.words import ChoreoError, Finding, errors_of
+from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
 
 
@@ -172,10 +172,10 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
     return MoverProblem(
         name=name,
         origin=place(),
-        start=Range(max(lo, 0.0), min(hi, length)),
+        start=Span(max(lo, 0.0), min(hi, length)),
         start_origin=place("start"),
         start_speed_mps=mover.start.speed_mps,
-        room=Range(0.0, length),
+        room=Span(0.0, length),
         room_origin=place("path"),
         stroke_m=mover.limits.stroke_m,
         stroke_origin=place("limits", "stroke"),
@@ -198,7 +198,7 @@ def _start_outside(scenario: Scenario, name: str, station_m: float, length_m: fl
     )
 
 
-def _fastest_mps(mover: Mover, phases: tuple[Wait | Ramp | Hold, ...]) -> float:
+def _fastest_mps(mover: Mover, phases: tuple[Phase, ...]) -> float:
     speeds = [mover.start.speed_mps]
     speeds += [phase.to.hi for phase in phases if isinstance(phase, Ramp)]
     return max(speeds)
@@ -216,7 +216,7 @@ def _trigger(
         origin=scenario.origin("triggers", name),
         watch=trigger.watch,
         condition=trigger.condition,
-        setting=Range(trigger.setting.lo, trigger.setting.hi),
+        setting=trigger.setting,
         to=trigger.to,
         latency_s=trigger.latency_s,
         sampling_s=1 / trigger.sampling_hz,
@@ -255,7 +255,7 @@ def _watched_hold(
 ) -> tuple[int | None, list[Finding]]:
     """The hold that a trigger is reached in: the one named, the one that ends at `to`, or the last."""
     trigger = scenario.triggers[name]
-    if trigger.condition in ("time", "speed"):
+    if not CONDITIONS[trigger.condition].settled:
         return None, []
     holds = [index for index, phase in enumerate(watched.phases) if isinstance(phase, Hold)]
     if trigger.during is not None:
@@ -279,7 +279,4 @@ def _watched_hold(
 
 def _instant(scenario: Scenario, name: str) -> InstantProblem:
     instant = scenario.instants[name]
-    before = event_ref(instant.before)
-    if before is None:  # the scenario layer requires it
-        raise AssertionError(name)
-    return InstantProblem(name, scenario.origin("instants", name), before, instant.by_s)
+    return InstantProblem(name, scenario.origin("instants", name), instant.before, instant.by_s)

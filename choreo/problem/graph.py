@@ -7,55 +7,59 @@ cannot be known before A. A loop is a scenario in which everybody waits for ever
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final, Literal
+from typing import Final, Literal, assert_never
 
 import networkx as nx
 
 from choreo.problem.records import (
-    Encounter,
-    EventRef,
     Hold,
     MoverProblem,
-    PassAt,
     Phase,
     Problem,
+    Ramp,
     TriggerProblem,
     Wait,
 )
+from choreo.scenario import Event
 
 GO: Final = "go"
-Node = EventRef | Literal["go"]
+Node = Event | Literal["go"]
 
 # What each edge of a chain counts beside its time (s), so that events of one instant count as well and the chain ends
 # at the encounter. Far below any time of a plan.
 SAME_INSTANT_S = 1e-9
 
 
-def launch_of(mover: str) -> EventRef:
+def launch_of(mover: str) -> Event:
     """Give the event of a mover's launch."""
-    return EventRef("launch", None, mover)
+    return Event("launch", None, mover)
 
 
-def start_of(mover: str, phase: str) -> EventRef:
+def start_of(mover: str, phase: str) -> Event:
     """Give the event at which a phase starts."""
-    return EventRef("phase start", phase, mover)
+    return Event("phase start", phase, mover)
 
 
-def end_of(mover: str, phase: str) -> EventRef:
+def end_of(mover: str, phase: str) -> Event:
     """Give the event at which a phase ends."""
-    return EventRef("phase end", phase, mover)
+    return Event("phase end", phase, mover)
 
 
 def node_words(node: Node) -> str:
     """Name an event as plans and reports do."""
     if isinstance(node, str):
         return node
-    if node.kind == "launch":
-        return f"{node.mover} launch"
-    if node.kind in ("encounter", "trigger", "instant"):
-        return f"{node.kind} {node.name}"
-    edge = "start" if node.kind.endswith("start") else "end"
-    return f"{edge} of {node.mover}.{node.name}"
+    match node.kind:
+        case "launch":
+            return f"{node.mover} launch"
+        case "encounter" | "trigger" | "instant":
+            return f"{node.kind} {node.name}"
+        case "phase start" | "mark start":
+            return f"start of {node.mover}.{node.name}"
+        case "phase end" | "mark end":
+            return f"end of {node.mover}.{node.name}"
+        case _:
+            assert_never(node.kind)
 
 
 def event_graph(problem: Problem) -> nx.DiGraph:
@@ -67,11 +71,11 @@ def event_graph(problem: Problem) -> nx.DiGraph:
     for trigger in problem.triggers:
         _add_trigger(graph, problem, trigger)
     for encounter in problem.encounters:
-        node = EventRef("encounter", encounter.name)
-        for name in pair_of(encounter):
+        node = Event("encounter", encounter.name)
+        for name in encounter.pair:
             graph.add_edge(_meets_at(problem, name, encounter.name), node, label=encounter.name)
     for instant in problem.instants:
-        graph.add_edge(instant.before, EventRef("instant", instant.name), label=instant.name)
+        graph.add_edge(instant.before, Event("instant", instant.name), label=instant.name)
     return graph
 
 
@@ -91,7 +95,7 @@ def _add_phases(graph: nx.DiGraph, mover: MoverProblem) -> None:
 
 
 def _add_trigger(graph: nx.DiGraph, problem: Problem, trigger: TriggerProblem) -> None:
-    node = EventRef("trigger", trigger.name)
+    node = Event("trigger", trigger.name)
     graph.add_node(node)
     if trigger.condition != "time":
         watched = problem.mover(trigger.watch)
@@ -109,19 +113,16 @@ def _add_trigger(graph: nx.DiGraph, problem: Problem, trigger: TriggerProblem) -
 
 def waits_for(phase: Phase, trigger: str) -> bool:
     """Tell whether a trigger ends a phase."""
-    if isinstance(phase, Wait):
-        return phase.trigger == trigger
-    return isinstance(phase, Hold) and phase.until == EventRef("trigger", trigger)
+    match phase:
+        case Wait():
+            return phase.trigger == trigger
+        case Hold():
+            return phase.until == Event("trigger", trigger)
+        case Ramp():
+            return False
 
 
-def pair_of(encounter: Encounter) -> tuple[str, str]:
-    """Give the two movers of an encounter."""
-    if isinstance(encounter, PassAt):
-        return encounter.first, encounter.second
-    return encounter.a, encounter.b
-
-
-def _meets_at(problem: Problem, mover: str, encounter: str) -> EventRef:
+def _meets_at(problem: Problem, mover: str, encounter: str) -> Event:
     one = problem.mover(mover)
     hold = one.hold_until(encounter)
     return launch_of(mover) if hold is None else end_of(mover, one.phases[hold].name)
@@ -137,7 +138,7 @@ def critical_chain(problem: Problem, times_s: Mapping[Node, float]) -> list[Node
     for first, last in known.edges:
         lasts_s = max(0.0, times_s[last] - times_s[first])
         known.edges[first, last]["weight"] = lasts_s + SAME_INSTANT_S
-    encounters = [EventRef("encounter", encounter.name) for encounter in problem.encounters]
+    encounters = [Event("encounter", encounter.name) for encounter in problem.encounters]
     ends = [node for node in encounters if node in known]
     if not ends:
         return []

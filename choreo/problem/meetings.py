@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, assert_never
 
 from choreo.geometry import (
     GapTrack,
@@ -23,16 +23,7 @@ from choreo.geometry import (
     nearest_overlap,
 )
 from choreo.problem.out_of_reach import out_of_reach
-from choreo.problem.phases import event_ref
-from choreo.problem.records import (
-    ContactPoint,
-    ContactTrack,
-    Encounter,
-    EventRef,
-    GapAt,
-    PassAt,
-    Range,
-)
+from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt, PassAt
 from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
 from choreo.words import Finding, Origin
 
@@ -80,11 +71,13 @@ def meeting_of(
     paths: by mover. Returns the meeting, or None and the findings that say why there is none.
     """
     encounter = scenario.encounters[name]
-    if isinstance(encounter, Contact):
-        return _contact(name, encounter, scenario, paths)
-    if isinstance(encounter, Gap):
-        return _gap(name, encounter, scenario, paths), []
-    return _pass(name, encounter, scenario, paths)
+    match encounter:
+        case Contact():
+            return _contact(name, encounter, scenario, paths)
+        case Gap():
+            return _gap(name, encounter, scenario, paths), []
+        case Pass():
+            return _pass(name, encounter, scenario, paths)
 
 
 def station_range(mover: Mover, path: Path) -> tuple[float, float]:
@@ -154,9 +147,9 @@ def _on_track(
         station_a,
         middle,
         slope,
-        Range(low, high),
+        Span(low, high),
         bool(track.linear),
-        Range(*lane),
+        Span(*lane),
     )
 
 
@@ -236,15 +229,14 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
     low, high = station_range(b, paths[gap.with_])
     middle = (low + high) / 2
     facing, slope = track.at(middle)
-    at = event_ref(gap.at)
     record = GapAt(
         name=name,
         origin=scenario.origin("encounters", name),
         a=gap.of,
         b=gap.with_,
         measure=gap.measure,
-        wanted=Range(gap.wanted.lo, gap.wanted.hi),
-        at=at if at is not None else EventRef("encounter", name),
+        wanted=gap.wanted,
+        at=gap.at,
         facing0_m=facing,
         b0_m=middle,
         slope=slope,
@@ -272,12 +264,15 @@ def _pass(
     second = wanted.with_ if first == wanted.of else wanted.of
     origin = scenario.origin("encounters", name)
     movers = scenario.movers
-    if wanted.between == "reference points":
-        crossing = crossing_point(paths[first], paths[second])
-        zone = None if crossing is None else (crossing[0], crossing[1])
-    else:
-        strips = conflict_zone(paths[first], movers[first].body, paths[second], movers[second].body)
-        zone = None if strips is None else (strips.exit_a_m, strips.entry_b_m)
+    match wanted.between:
+        case "reference points":
+            zone = crossing_point(paths[first], paths[second])
+        case "bodies":
+            bodies = movers[first].body, movers[second].body
+            strips = conflict_zone(paths[first], bodies[0], paths[second], bodies[1])
+            zone = None if strips is None else (strips.exit_a_m, strips.entry_b_m)
+        case _:
+            assert_never(wanted.between)
     if zone is None:
         values = {"encounter": name, "of": first, "with": second}
         return None, [Finding("problem.no-crossing", "error", origin, values, ())]
@@ -287,7 +282,7 @@ def _pass(
         first,
         second,
         wanted.measure,
-        Range(wanted.wanted.lo, wanted.wanted.hi),
+        wanted.wanted,
         zone[0],
         zone[1],
     )
@@ -297,8 +292,10 @@ def _pass(
 def relaid(encounter: Encounter, track: MeetingTrack | GapTrack, station_b_m: float) -> Encounter:
     """Lay the tangent of a curved relation at another station of b."""
     value, slope = track.at(station_b_m)
-    if isinstance(encounter, ContactTrack):
-        return replace(encounter, a0_m=value, b0_m=station_b_m, slope=slope)
-    if isinstance(encounter, GapAt):
-        return replace(encounter, facing0_m=value, b0_m=station_b_m, slope=slope)
-    return encounter
+    match encounter:
+        case ContactTrack():
+            return replace(encounter, a0_m=value, b0_m=station_b_m, slope=slope)
+        case GapAt():
+            return replace(encounter, facing0_m=value, b0_m=station_b_m, slope=slope)
+        case ContactPoint() | PassAt():
+            return encounter  # at given stations: there is no curve to follow

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass
 from functools import cache
+from numbers import Integral
 from typing import Any, get_args, get_type_hints
 
 from choreo.words.origin import Origin
@@ -111,4 +112,4 @@ def _has_float(hint: Any) -> bool:
 def _has_integer(part: Any) -> bool:
     if isinstance(part, tuple):
         return any(_has_integer(item) for item in part)
-    return isinstance(part, int)
+    return isinstance(part, Integral)

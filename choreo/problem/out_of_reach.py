@@ -50,7 +50,7 @@ class LongerPath:
         return self.path.nearest(x_m, y_m, near) + self.beyond_m
 
 
-Range = tuple[float, float]
+Stations = tuple[float, float]
 
 
 def out_of_reach(
@@ -58,7 +58,7 @@ def out_of_reach(
     contact: Contact,
     scenario: Scenario,
     paths: Mapping[str, Path],
-    ranges_m: tuple[Range, Range],
+    ranges_m: tuple[Stations, Stations],
     wanted: Mapping[str, Any],
 ) -> Finding | None:
     """Tell where a contact would happen if its movers could be there; None where it would nowhere.
@@ -93,7 +93,7 @@ def _places(meeting: Any, beyond_m: float) -> list[tuple[float, float]]:
     ]
 
 
-def _missed_m(place: tuple[float, float], ranges_m: tuple[Range, Range]) -> float:
+def _missed_m(place: tuple[float, float], ranges_m: tuple[Stations, Stations]) -> float:
     pairs = zip(place, ranges_m, strict=True)
     return sum(max(low - at, at - high, 0.0) for at, (low, high) in pairs)
 
@@ -103,7 +103,7 @@ def _finding(
     pair: tuple[str, str],
     scenario: Scenario,
     paths: Mapping[str, Path],
-    ranges_m: tuple[Range, Range],
+    ranges_m: tuple[Stations, Stations],
     place: tuple[float, float],
 ) -> Finding:
     reasons, related = [], []
@@ -125,7 +125,7 @@ def _finding(
 
 
 def _why(
-    name: str, mover: Mover, at_m: float, own_m: Range, length_m: float
+    name: str, mover: Mover, at_m: float, own_m: Stations, length_m: float
 ) -> tuple[str, str] | None:
     """Why a mover can't be at a station, and the key that says so."""
     low, high = own_m

@@ -5,15 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from itertools import pairwise
+from typing import assert_never
 
 from choreo.motion import table_value_mps2
-from choreo.problem.records import EventRef, Hold, Phase, Ramp, Range, Wait
-from choreo.scenario import Event, Mover
+from choreo.problem.records import Direction, Hold, Phase, Ramp, Wait
+from choreo.scenario import Mover, Span
 from choreo.scenario import Phase as ScenarioPhase
 from choreo.words.origin import Origin
 
 Table = tuple[tuple[float, float], ...]
 Place = Callable[..., Origin | None]
+# An open speed is a driving speed: the shortest runway would else be found at a standstill. A slow walk.
 LEAST_OPEN_SPEED_MPS = 1.0
 
 
@@ -23,22 +25,25 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
     A ramp that changes nothing (both speeds given and equal) is kept out: it has no shape to solve.
     """
     phases: list[Phase] = []
-    speed = Range(mover.start.speed_mps, mover.start.speed_mps)
-    last = -1
+    speed = Span.at(mover.start.speed_mps)
+    unclear: Direction = 1
     for index, phase in enumerate(mover.programme):
         origin = place("programme", index)
-        if phase.kind == "wait":
-            phases.append(Wait(phase.name, origin, phase.for_trigger, phase.for_s))
-        elif phase.kind == "hold":
-            phases.append(_hold(phase, origin))
-        else:
-            # Between two open speeds the author's intent is a change of direction: up, down, up.
-            ramp = _ramp(mover, phase, speed, origin, unclear=-last)
-            last = ramp.direction
-            unchanged = speed.fixed and ramp.to.fixed and speed.lo == ramp.to.lo
-            speed = ramp.to
-            if not unchanged:
-                phases.append(ramp)
+        match phase.kind:
+            case "wait":
+                phases.append(Wait(phase.name, origin, phase.for_trigger, phase.for_s))
+            case "hold":
+                phases.append(_hold(phase, origin))
+            case "ramp" | "stop":
+                ramp = _ramp(mover, phase, speed, origin, unclear)
+                # Between two open speeds the author's intent is a change of direction: up, down, up.
+                unclear = 1 if ramp.direction < 0 else -1
+                unchanged = speed.fixed and ramp.to.fixed and speed.lo == ramp.to.lo
+                speed = ramp.to
+                if not unchanged:
+                    phases.append(ramp)
+            case _:
+                assert_never(phase.kind)
     return tuple(phases)
 
 
@@ -47,23 +52,23 @@ def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:
         name=phase.name,
         origin=origin,
         settle_s=phase.settle_s,
-        settled_by=event_ref(phase.settled_by),
+        settled_by=phase.settled_by,
         for_s=phase.for_s,
         for_m=phase.for_m,
-        until=event_ref(phase.until),
+        until=phase.until,
     )
 
 
 def _ramp(
-    mover: Mover, phase: ScenarioPhase, speed: Range, origin: Origin | None, *, unclear: int
+    mover: Mover, phase: ScenarioPhase, speed: Span, origin: Origin | None, unclear: Direction
 ) -> Ramp:
+    """unclear: the direction of a ramp between two open speeds that says nothing of it."""
     stop = phase.kind == "stop"
     limits = mover.limits
-    to = Range(0.0, 0.0) if stop else Range(phase.to.lo, phase.to.hi)
+    to = Span.at(0.0) if stop else phase.to
     if not to.fixed:
-        # An open speed is a driving speed: the shortest runway would else be found at a standstill.
-        to = Range(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, limits.speed_mps))
-    direction = 1 if to.middle > speed.middle else -1
+        to = Span(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, limits.speed_mps))
+    direction: Direction = 1 if to.middle > speed.middle else -1
     if to.middle == speed.middle and not stop:
         direction = unclear
     rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
@@ -89,8 +94,8 @@ def _ramp(
     )
 
 
-def limit_table(mover: Mover, direction: int) -> Table:
-    """Give the (speed, magnitude) table that limits a ramp up (+1) or down (-1)."""
+def limit_table(mover: Mover, direction: Direction) -> Table:
+    """Give the (speed m/s, magnitude m/s2) table that limits a ramp up or down."""
     if direction < 0:
         return ((0.0, mover.limits.brake_mps2),)
     return mover.limits.accelerate
@@ -105,8 +110,3 @@ def capped(table: Table, rate_mps2: float) -> Table:
         if (a_low - rate_mps2) * (a_high - rate_mps2) < 0:
             knots.add(low + (high - low) * (rate_mps2 - a_low) / (a_high - a_low))
     return tuple((v, min(rate_mps2, table_value_mps2(table, v))) for v in sorted(knots))
-
-
-def event_ref(event: Event | None) -> EventRef | None:
-    """Copy a scenario's event, or None."""
-    return None if event is None else EventRef(event.kind, event.name, event.mover)

@@ -7,46 +7,20 @@ wrote the thing, so that each constraint can point there.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import Literal, assert_never
 
-from choreo.words.kinds import EventKind
+from choreo.scenario import Event, Span
+from choreo.words.kinds import Condition, GapMeasure, PassMeasure, Prefer
 from choreo.words.origin import Origin
 
-
-@dataclass(frozen=True, slots=True)
-class Range:
-    """A closed range; equal ends are a given value, infinite ends are open."""
-
-    lo: float
-    hi: float
-
-    @property
-    def fixed(self) -> bool:
-        return self.lo == self.hi
-
-    @property
-    def middle(self) -> float:
-        """A finite value inside, for starting points."""
-        if math.isfinite(self.lo) and math.isfinite(self.hi):
-            return (self.lo + self.hi) / 2
-        if math.isfinite(self.lo):
-            return self.lo
-        return self.hi if math.isfinite(self.hi) else 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class EventRef:
-    """A named moment, as the scenario's Event."""
-
-    kind: EventKind
-    name: str | None = None
-    mover: str | None = None
+# Up or down: the sign of a ramp's change of speed.
+Direction = Literal[1, -1]
 
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """Standing until a trigger acts or until a time after go (nan-free: None when a trigger)."""
+    """Stands until `trigger` acts or until `until_s` after go; exactly one of the two is set."""
 
     name: str
     origin: Origin | None
@@ -56,16 +30,16 @@ class Wait:
 
 @dataclass(frozen=True, slots=True)
 class Ramp:
-    """A monotone change of speed; direction +1 or -1 is structure.
+    """A monotone change of speed, up or down.
 
-    rated: the shape is the quickest at exactly rate_mps2, nothing is left to choose (stops, given rates).
-    table: (speed, acceleration) pairs the rate may not exceed.
+    table: (speed m/s, acceleration m/s2) pairs that the rate's magnitude may not exceed; linear between, flat beyond.
+    rated: nothing is left to choose, the shape is the quickest at the table's one rate (stops, given rates).
     """
 
     name: str
     origin: Origin | None
-    direction: int
-    to: Range
+    direction: Direction
+    to: Span
     table: tuple[tuple[float, float], ...]
     jerk_mps3: float
     rated: bool
@@ -83,14 +57,14 @@ class Hold:
     name: str
     origin: Origin | None
     settle_s: float
-    settled_by: EventRef | None
+    settled_by: Event | None
     for_s: float | None
     for_m: float | None
-    until: EventRef | None
+    until: Event | None
 
     def lasts_until(self, encounter: str) -> bool:
         """Tell whether it lasts until that encounter."""
-        return self.until == EventRef("encounter", encounter)
+        return self.until == Event("encounter", encounter)
 
 
 Phase = Wait | Ramp | Hold
@@ -114,10 +88,10 @@ class MoverProblem:
 
     name: str
     origin: Origin | None
-    start: Range
+    start: Span
     start_origin: Origin | None
     start_speed_mps: float
-    room: Range
+    room: Span
     room_origin: Origin | None
     stroke_m: float
     stroke_origin: Origin | None
@@ -141,9 +115,44 @@ class MoverProblem:
                 return index
         return None
 
+    def hold(self, index: int) -> Hold:
+        """Give the phase of that index, which is known to be a hold."""
+        phase = self.phases[index]
+        if not isinstance(phase, Hold):
+            raise AssertionError(f"{self.name} {phase.name} is no hold")
+        return phase
+
+    def mark_station(self, event: Event) -> float | None:
+        """Give the station of a mark's start or end on this mover's path; None for every other event."""
+        if event.mover != self.name:
+            return None
+        for name, start_m, end_m in self.marks:
+            if name == event.name:
+                return {"mark start": start_m, "mark end": end_m}.get(event.kind)
+        return None
+
     def phase_index(self, name: str | None) -> int:
         """Give the index of the phase of that name; names come from a checked scenario."""
         return [phase.name for phase in self.phases].index(name or "")
+
+    def boundary_of(self, event: Event) -> int | None:
+        """Give the phase boundary at which an event of this mover is: 0 is the launch, i + 1 the end of phase i.
+
+        None for what is no launch and no end of a phase of this mover.
+        """
+        if event.mover != self.name:
+            return None
+        match event.kind:
+            case "launch":
+                return 0
+            case "phase start":
+                return self.phase_index(event.name)
+            case "phase end":
+                return self.phase_index(event.name) + 1
+            case "mark start" | "mark end" | "encounter" | "trigger" | "instant":
+                return None
+            case _:
+                assert_never(event.kind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +162,8 @@ class TriggerProblem:
     name: str
     origin: Origin | None
     watch: str
-    condition: str
-    setting: Range
+    condition: Condition
+    setting: Span
     to: str | None
     latency_s: float
     sampling_s: float
@@ -177,6 +186,15 @@ class ContactPoint:
     station_a_m: float
     station_b_m: float
 
+    @property
+    def pair(self) -> tuple[str, str]:
+        """Its two movers, in the order in which its stations stand."""
+        return self.a, self.b
+
+    def station_of(self, mover: str) -> float | None:
+        """Give the station in m at which one of its movers is; None for any other mover."""
+        return {self.a: self.station_a_m, self.b: self.station_b_m}.get(mover)
+
 
 @dataclass(frozen=True, slots=True)
 class ContactTrack:
@@ -193,9 +211,18 @@ class ContactTrack:
     a0_m: float
     b0_m: float
     slope: float
-    span_b: Range
-    exact: bool = True
-    lane_b: Range = Range(0.0, 0.0)
+    span_b: Span
+    exact: bool
+    lane_b: Span
+
+    @property
+    def pair(self) -> tuple[str, str]:
+        """Its two movers, in the order in which its stations stand."""
+        return self.a, self.b
+
+    def line_at(self, station_b_m: float) -> float:
+        """Give the station of a in m on the line, for a station of b."""
+        return self.a0_m + self.slope * (station_b_m - self.b0_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,15 +236,24 @@ class GapAt:
     origin: Origin | None
     a: str
     b: str
-    measure: str
-    wanted: Range
-    at: EventRef
+    measure: GapMeasure
+    wanted: Span
+    at: Event
     facing0_m: float
     b0_m: float
     slope: float
     front_a_m: float
-    exact: bool = False
-    same_path: bool = False
+    exact: bool
+    same_path: bool
+
+    @property
+    def pair(self) -> tuple[str, str]:
+        """Its two movers, in the order in which its stations stand."""
+        return self.a, self.b
+
+    def line_at(self, station_b_m: float) -> float:
+        """Give the station in m that faces a on the line, for a station of b."""
+        return self.facing0_m + self.slope * (station_b_m - self.b0_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,10 +264,15 @@ class PassAt:
     origin: Origin | None
     first: str
     second: str
-    measure: str
-    wanted: Range
+    measure: PassMeasure
+    wanted: Span
     exit_first_m: float
     entry_second_m: float
+
+    @property
+    def pair(self) -> tuple[str, str]:
+        """Its two movers, in the order in which its stations stand."""
+        return self.first, self.second
 
 
 Encounter = ContactPoint | ContactTrack | GapAt | PassAt
@@ -243,7 +284,7 @@ class InstantProblem:
 
     name: str
     origin: Origin | None
-    before: EventRef
+    before: Event
     by_s: float
 
 
@@ -251,7 +292,7 @@ class InstantProblem:
 class Problem:
     """Everything the solver needs, in the author's order."""
 
-    prefer: str
+    prefer: Prefer
     movers: tuple[MoverProblem, ...]
     triggers: tuple[TriggerProblem, ...]
     encounters: tuple[Encounter, ...]

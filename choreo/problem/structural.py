@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import assert_never
 
 import networkx as nx
 
-from choreo.problem.graph import event_graph, pair_of, waits_for
+from choreo.problem.graph import event_graph, waits_for
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
-    EventRef,
+    GapAt,
     Hold,
     MoverProblem,
+    PassAt,
+    Phase,
     Problem,
     Ramp,
     Wait,
 )
+from choreo.scenario import Event
 from choreo.words import Finding
 from choreo.words.origin import Origin
 
@@ -52,7 +56,7 @@ def _loops(problem: Problem) -> list[Finding]:
         origins = [
             trigger.origin
             for trigger in problem.triggers
-            if trigger.origin is not None and EventRef("trigger", trigger.name) in inside
+            if trigger.origin is not None and Event("trigger", trigger.name) in inside
         ]
         findings.append(
             Finding(
@@ -70,7 +74,7 @@ def _loose_movers(problem: Problem) -> list[Finding]:
     moving = [mover for mover in problem.movers if mover.phases]
     if len(moving) < 2:
         return []
-    coupled = {name for encounter in problem.encounters for name in pair_of(encounter)}
+    coupled = {name for encounter in problem.encounters for name in encounter.pair}
     coupled |= {trigger.watch for trigger in problem.triggers}
     findings = []
     for mover in moving:
@@ -113,14 +117,20 @@ def _too_many_couplings(problem: Problem) -> list[Finding]:
 
 def _couplings(problem: Problem) -> Iterator[Coupling]:
     for encounter in problem.encounters:
-        first, second = pair_of(encounter)
+        first, second = encounter.pair
         movers = _reach(problem, first) | _reach(problem, second)
         name, origin = encounter.name, encounter.origin
-        if isinstance(encounter, ContactPoint):
-            yield Coupling(f"{name}: {first} is there", origin, _reach(problem, first))
-            yield Coupling(f"{name}: {second} is there at the same time", origin, movers)
-        elif not isinstance(encounter, ContactTrack) and encounter.wanted.fixed:
-            yield Coupling(f"{name}: {encounter.measure}", origin, movers)
+        match encounter:
+            case ContactPoint():
+                yield Coupling(f"{name}: {first} is there", origin, _reach(problem, first))
+                yield Coupling(f"{name}: {second} is there at the same time", origin, movers)
+            case ContactTrack():
+                pass  # where along the lane is open
+            case GapAt() | PassAt():
+                if encounter.wanted.fixed:
+                    yield Coupling(f"{name}: {encounter.measure}", origin, movers)
+            case _:
+                assert_never(encounter)
 
 
 def _freedoms(problem: Problem) -> Iterator[str]:
@@ -149,9 +159,15 @@ def _freedoms_of(mover: MoverProblem) -> int:
     free = 0 if mover.start.fixed else 1
     if mover.phases and not isinstance(mover.phases[0], Wait):
         free += 1
-    for phase in mover.phases:
-        if isinstance(phase, Hold) and phase.for_s is None and phase.for_m is None:
-            free += 1
-        elif isinstance(phase, Ramp) and not phase.rated:
-            free += 1 if phase.to.fixed else 2
-    return free
+    return free + sum(_freedoms_in(phase) for phase in mover.phases)
+
+
+def _freedoms_in(phase: Phase) -> int:
+    match phase:
+        case Wait():
+            return 0
+        case Hold():
+            return 1 if phase.for_s is None and phase.for_m is None else 0
+        case Ramp():
+            shape = 0 if phase.rated else 1
+            return shape if phase.to.fixed else 2 * shape

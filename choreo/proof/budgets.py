@@ -8,28 +8,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import assert_never
 
-from choreo.motion import (
-    RampShape,
-    least_ramp_distance_m,
-    least_ramp_time_s,
-    least_time_over_s,
-    rated_ramp,
-)
+from choreo.motion import least_time_over_s
 from choreo.plans.record import Budget, BudgetLine
 from choreo.problem.records import (
     ContactPoint,
-    EventRef,
     Hold,
     MoverProblem,
+    Phase,
     Problem,
     Ramp,
-    Range,
     TriggerProblem,
     Wait,
 )
-from choreo.proof.speeds import speed_before
+from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words, rated_shape
+from choreo.proof.speeds import phases_with_speeds, speed_before
+from choreo.scenario import Event, Span
 from choreo.words.display import short_kmh
+from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
 
 # A misfit below a micrometre or a microsecond is rounding, not proof.
@@ -46,7 +43,7 @@ def budgets_of(problem: Problem) -> Iterator[Budget]:
     """Give all one-mover budgets of a problem, fitting or not."""
     for mover in problem.movers:
         for encounter in problem.encounters:
-            if isinstance(encounter, ContactPoint) and mover.name in (encounter.a, encounter.b):
+            if isinstance(encounter, ContactPoint):
                 yield from _encounter_budgets(problem, mover, encounter)
         yield from _whole_path(mover)
         yield from _build_up(mover)
@@ -55,9 +52,8 @@ def budgets_of(problem: Problem) -> Iterator[Budget]:
 def _encounter_budgets(
     problem: Problem, mover: MoverProblem, encounter: ContactPoint
 ) -> Iterator[Budget]:
-    station = encounter.station_a_m if mover.name == encounter.a else encounter.station_b_m
-    index = mover.hold_until(encounter.name)
-    if index is None:
+    station, index = encounter.station_of(mover.name), mover.hold_until(encounter.name)
+    if station is None or index is None:
         return
     yield _run_up(problem, mover, encounter, station, index)
     yield from _run_out(mover, encounter, station, index)
@@ -71,13 +67,16 @@ def _run_up(
     problem: Problem, mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
 ) -> Budget:
     pieces = []
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
-    for position, phase in enumerate(mover.phases[: index + 1]):
-        if isinstance(phase, Ramp):
-            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
-            speed = phase.to
-        elif isinstance(phase, Hold):
-            pieces += _hold_lines(problem, mover, encounter, position, phase, speed)
+    for position, (speed, phase) in enumerate(phases_with_speeds(mover)[: index + 1]):
+        match phase:
+            case Ramp():
+                pieces.append(_ramp_line(speed, phase))
+            case Hold():
+                pieces += _hold_lines(problem, mover, encounter, position, phase, speed)
+            case Wait():
+                pass  # takes no way
+            case _:
+                assert_never(phase)
     available = BudgetLine(
         f"from its start to the encounter {encounter.name}",
         station_m - mover.start.lo,
@@ -93,7 +92,7 @@ def _hold_lines(
     encounter: ContactPoint,
     position: int,
     hold: Hold,
-    speed: Range,
+    speed: Span,
 ) -> list[BudgetLine]:
     slowest = speed.lo
     if hold.for_m is not None:
@@ -115,20 +114,26 @@ def _hold_lines(
 
 
 def _after_settling(
-    problem: Problem, mover: MoverProblem, encounter: ContactPoint, position: int, speed: Range
+    problem: Problem, mover: MoverProblem, encounter: ContactPoint, position: int, speed: Span
 ) -> Iterator[BudgetLine]:
     """What must still lie between being settled and the encounter because triggers fire there."""
     for trigger in problem.triggers:
         here = trigger.watch == mover.name and trigger.during_phase == position
         if not here or trigger.to not in (None, encounter.name):
             continue
-        place = _place(trigger.origin)
-        if trigger.condition == "time to collision" and math.isfinite(trigger.setting.lo):
-            words = f"trigger {trigger.name} fires {trigger.setting.lo:.3f} s before it"
-            yield BudgetLine(words, trigger.setting.lo * speed.lo, place)
-        elif trigger.condition == "distance" and math.isfinite(trigger.setting.lo):
-            words = f"trigger {trigger.name} fires {trigger.setting.lo:.3f} m before it"
-            yield BudgetLine(words, trigger.setting.lo, place)
+        place, least = _place(trigger.origin), trigger.setting.lo
+        words = f"trigger {trigger.name} fires {least:.3f} {CONDITIONS[trigger.condition].unit} before it"
+        match trigger.condition:
+            case "time to collision" if math.isfinite(least):
+                yield BudgetLine(words, least * speed.lo, place)
+            case "distance" if math.isfinite(least):
+                yield BudgetLine(words, least, place)
+            case "distance" | "time to collision":
+                pass  # free: no least
+            case "station" | "speed" | "time":
+                pass  # says nothing of what is left to the encounter
+            case _:
+                assert_never(trigger.condition)
         needed = _needed_by_waiting(problem, encounter, trigger)
         if needed > 0:
             words = f"trigger {trigger.name} must fire {needed:.3f} s before it for who waits"
@@ -139,23 +144,22 @@ def _needed_by_waiting(problem: Problem, encounter: ContactPoint, trigger: Trigg
     """Least time from a trigger's crossing to the encounter, over the movers that it launches."""
     least = 0.0
     for mover in problem.launched_by(trigger.name):
-        index = mover.hold_until(encounter.name)
-        if index is None or mover.name not in (encounter.a, encounter.b):
+        station, index = encounter.station_of(mover.name), mover.hold_until(encounter.name)
+        if station is None or index is None:
             continue
-        station = encounter.station_a_m if mover.name == encounter.a else encounter.station_b_m
         lines = _time_lines(mover, station, index, trigger)
         least = max(least, sum(line.value for line in lines))
     return least
 
 
 def _settled_by(
-    problem: Problem, encounter: ContactPoint, hold: Hold, speed: Range
+    problem: Problem, encounter: ContactPoint, hold: Hold, speed: Span
 ) -> Iterator[BudgetLine]:
     """A hold that must be settled by a named instant before the same encounter."""
     if hold.settled_by is None or hold.settled_by.kind != "instant":
         return
     for instant in problem.instants:
-        before = EventRef("encounter", encounter.name)
+        before = Event("encounter", encounter.name)
         if instant.name == hold.settled_by.name and instant.before == before:
             words = f"{instant.name} is {instant.by_s:g} s before it"
             yield BudgetLine(words, instant.by_s * speed.lo, _place(instant.origin))
@@ -165,14 +169,17 @@ def _run_out(
     mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
 ) -> Iterator[Budget]:
     pieces = []
-    speed = speed_before(mover, index + 1)
-    for phase in mover.phases[index + 1 :]:
-        if isinstance(phase, Ramp):
-            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
-            speed = phase.to
-        elif isinstance(phase, Hold):
-            least = phase.for_m if phase.for_m is not None else (phase.for_s or 0.0) * speed.lo
-            pieces.append(_line("hold", least, phase))
+    for speed, phase in phases_with_speeds(mover)[index + 1 :]:
+        match phase:
+            case Ramp():
+                pieces.append(_ramp_line(speed, phase))
+            case Hold():
+                least = phase.for_m if phase.for_m is not None else (phase.for_s or 0.0) * speed.lo
+                pieces.append(_line("hold", least, phase))
+            case Wait():
+                pass  # takes no way
+            case _:
+                assert_never(phase)
     if not pieces:
         return
     available = BudgetLine(
@@ -229,13 +236,7 @@ def _trigger_time(
         return
     if watched.hold_until(encounter.name) != trigger.during_phase:
         return  # the watched mover changes speed in between: the setting is not the time left
-    speed = speed_before(watched, trigger.during_phase + 1)
-    if trigger.condition == "time to collision":
-        time = trigger.setting.hi
-    elif trigger.condition == "distance" and speed.fixed and speed.lo > 0:
-        time = trigger.setting.hi / speed.lo
-    else:
-        return
+    time = _time_left_s(trigger, speed_before(watched, trigger.during_phase + 1))
     if not math.isfinite(time):
         return
     available = BudgetLine(
@@ -246,6 +247,19 @@ def _trigger_time(
     yield _budget(title, mover, "s", available, pieces)
 
 
+def _time_left_s(trigger: TriggerProblem, speed: Span) -> float:
+    """Most time that a trigger's setting leaves to its encounter, at the watched mover's speed; inf: unknown."""
+    match trigger.condition:
+        case "time to collision":
+            return trigger.setting.hi
+        case "distance":
+            return trigger.setting.hi / speed.lo if speed.fixed and speed.lo > 0 else math.inf
+        case "station" | "speed" | "time":
+            return math.inf
+        case _:
+            assert_never(trigger.condition)
+
+
 def _time_lines(
     mover: MoverProblem, station_m: float, index: int, trigger: TriggerProblem
 ) -> list[BudgetLine]:
@@ -254,21 +268,18 @@ def _time_lines(
         BudgetLine("detection, half a sampling period", trigger.expected_detection_s, place),
         BudgetLine("latency", trigger.latency_s, place),
     ]
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
-    ramps = []
-    for phase in mover.phases[: index + 1]:
-        if isinstance(phase, Ramp):
-            lines.append(_line(ramp_words(speed, phase), ramp_time_s(speed, phase), phase))
-            ramps.append((speed, phase))
-            speed = phase.to
+    run_up = phases_with_speeds(mover)[: index + 1]
+    ramps = [(speed, phase) for speed, phase in run_up if isinstance(phase, Ramp)]
+    for speed, ramp in ramps:
+        lines.append(_line(ramp_words(speed, ramp), ramp_time_s(speed, ramp), ramp))
+    speed, hold = run_up[-1][0], mover.hold(index)
     rest = _least_rest_s(ramps, station_m - mover.start.hi, speed)
-    hold = mover.phases[index]
-    settle = hold.settle_s if isinstance(hold, Hold) and hold.settled_by is None else 0.0
+    settle = hold.settle_s if hold.settled_by is None else 0.0
     lines.append(_line(f"the rest of the way{_at(speed)}", max(rest, settle), hold))
     return lines
 
 
-def _least_rest_s(ramps: list[tuple[Range, Ramp]], way_m: float, speed: Range) -> float:
+def _least_rest_s(ramps: list[tuple[Span, Ramp]], way_m: float, speed: Span) -> float:
     """Time that is left for the hold after one ramp; 0 where the programme is not just ramp and hold."""
     if len(ramps) != 1 or not math.isfinite(way_m) or not speed.fixed or speed.lo <= 0:
         return 0.0
@@ -290,16 +301,19 @@ def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
     if not mover.phases:
         return
     pieces = []
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
-    for phase in mover.phases:
-        if isinstance(phase, Ramp):
-            pieces.append(_line(ramp_words(speed, phase), ramp_distance_m(speed, phase), phase))
-            speed = phase.to
-        elif isinstance(phase, Hold):
-            least = max(phase.for_m or 0.0, (phase.for_s or 0.0) * speed.lo)
-            if phase.settled_by is None:
-                least = max(least, phase.settle_s * speed.lo)
-            pieces.append(_line(f"hold{_at(speed)}", least, phase))
+    for speed, phase in phases_with_speeds(mover):
+        match phase:
+            case Ramp():
+                pieces.append(_ramp_line(speed, phase))
+            case Hold():
+                least = max(phase.for_m or 0.0, (phase.for_s or 0.0) * speed.lo)
+                if phase.settled_by is None:
+                    least = max(least, phase.settle_s * speed.lo)
+                pieces.append(_line(f"hold{_at(speed)}", least, phase))
+            case Wait():
+                pass  # takes no way
+            case _:
+                assert_never(phase)
     title = f"{mover.name} needs more path than there is"
     room = BudgetLine(
         "from its start to the end of its path",
@@ -326,45 +340,6 @@ def _build_up(mover: MoverProblem) -> Iterator[Budget]:
         yield _budget(title, mover, "m/s3", available, [_line(words, need, phase)])
 
 
-def ramp_distance_m(speed: Range, ramp: Ramp) -> float:
-    """Give a distance that the ramp can't be shorter than; 0 where a speed is open."""
-    if ramp.over_m is not None:
-        return ramp.over_m
-    if not (speed.fixed and ramp.to.fixed):
-        return 0.0
-    if ramp.rated:
-        return rated_shape(speed, ramp).distance_m
-    return least_ramp_distance_m(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
-
-
-def ramp_time_s(speed: Range, ramp: Ramp) -> float:
-    """Give a time that the ramp can't be shorter than; 0 where a speed is open."""
-    if ramp.lasting_s is not None:
-        return ramp.lasting_s
-    if not (speed.fixed and ramp.to.fixed):
-        return 0.0
-    if ramp.rated:
-        return rated_shape(speed, ramp).duration_s
-    least = least_ramp_time_s(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
-    fastest = max(speed.lo, ramp.to.lo)
-    if ramp.over_m is not None and fastest > 0:
-        least = max(least, ramp.over_m / fastest)
-    return least
-
-
-def rated_shape(speed: Range, ramp: Ramp) -> RampShape:
-    """Give the one shape of a rated ramp between given speeds."""
-    rate = ramp.table[0][1]
-    jerk = ramp.jerk_mps3 if ramp.build_up_s is None else rate / ramp.build_up_s
-    return rated_ramp(
-        speed.lo,
-        ramp.to.lo,
-        rate,
-        build_up_jerk_mps3=jerk,
-        release_jerk_mps3=ramp.jerk_mps3,
-    )
-
-
 def _budget(
     title: str, mover: MoverProblem, unit: str, available: BudgetLine, pieces: list[BudgetLine]
 ) -> Budget:
@@ -372,7 +347,11 @@ def _budget(
     return Budget(title, mover.name, unit, available, tuple(pieces), short)
 
 
-def _line(what: str, value: float, phase: Wait | Ramp | Hold) -> BudgetLine:
+def _ramp_line(speed: Span, ramp: Ramp) -> BudgetLine:
+    return _line(ramp_words(speed, ramp), ramp_distance_m(speed, ramp), ramp)
+
+
+def _line(what: str, value: float, phase: Phase) -> BudgetLine:
     return BudgetLine(what, value, _place(phase.origin))
 
 
@@ -380,13 +359,5 @@ def _place(origin: Origin | None) -> str | None:
     return None if origin is None else str(origin)
 
 
-def ramp_words(speed: Range, ramp: Ramp) -> str:
-    """Tell a ramp in words: speeds, rate, jerk."""
-    rates = [value for _, value in ramp.table]
-    rate = f"{min(rates):.4g}" if len(rates) == 1 else f"{max(rates):.4g}..{min(rates):.4g}"
-    jerk = "" if math.isinf(ramp.jerk_mps3) else f", {ramp.jerk_mps3:.4g} m/s3"
-    return f"{ramp.name} {short_kmh(speed.lo)} -> {short_kmh(ramp.to.lo)} at {rate} m/s2{jerk}"
-
-
-def _at(speed: Range) -> str:
+def _at(speed: Span) -> str:
     return f" at {short_kmh(speed.lo)}" if speed.fixed else ""

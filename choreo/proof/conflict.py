@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from choreo.plans.record import Budget, BudgetLine
 from choreo.proof.budgets import ROUNDING
-from choreo.proof.relaxation import RelaxedRow
+from choreo.proof.relaxed import RelaxedRow
 from choreo.words.display import short_kmh
 
 Vector = npt.NDArray[np.float64]

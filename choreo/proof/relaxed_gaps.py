@@ -7,31 +7,22 @@ and the one ahead brakes to rest in a known way from the event on. Else nothing 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from typing import assert_never
 
 from choreo.motion import RampShape
-from choreo.problem.records import (
-    ContactTrack,
-    EventRef,
-    GapAt,
-    Hold,
-    MoverProblem,
-    Problem,
-    Ramp,
-    Range,
-)
-from choreo.proof.budgets import rated_shape
+from choreo.problem.records import ContactTrack, GapAt, Hold, MoverProblem, Problem, Ramp
+from choreo.proof.needs import rated_shape
+from choreo.proof.relaxed import Rows, Terms, encounter_time, station, time, total
 from choreo.proof.speeds import speed_before
-from choreo.words.origin import Origin
+from choreo.scenario import Event, Span
 
-Terms = dict[str, float]
-RowParts = tuple[Terms, float, float, str, str, Origin | None]
+# Halvings of an interval of seconds: below the rounding of any time.
 BISECTIONS = 80
 
 
-def gap_rows(problem: Problem, gap: GapAt) -> Iterator[RowParts]:
-    """Give the rows of one gap: (terms, lo, hi, what, unit, origin)."""
-    yield from _in_order(gap)
+def add_gap(rows: Rows, problem: Problem, gap: GapAt) -> None:
+    """Add the rows of one gap."""
+    _in_order(rows, gap)
     follower, ahead = problem.mover(gap.a), problem.mover(gap.b)
     event = _event_time(problem, gap.at)
     state_a, state_b = _state(follower, gap, event), _state(ahead, gap, event)
@@ -40,82 +31,97 @@ def gap_rows(problem: Problem, gap: GapAt) -> Iterator[RowParts]:
     (station_a, speed), (station_b, other) = state_a, state_b
     if not speed.fixed or not other.fixed:
         return
-    rates = {
-        "distance": 1.0,
-        "time gap": speed.lo,
-        "time to collision": speed.lo - gap.slope * other.lo,
-    }
-    rate = rates[gap.measure]
+    rate = _counted_by(gap, speed.lo, other.lo)
     if rate <= 0:
         return
-    # facing + slope (s_b - b0) - front - s_a = gap
-    terms = {name: gap.slope * value for name, value in station_b.items()}
-    for name, value in station_a.items():
-        terms[name] = terms.get(name, 0.0) - value
+    # line0 + slope (s_b - b0) - front - s_a = gap
+    terms = total(
+        {variable: gap.slope * value for variable, value in station_b.items()}, station_a, -1.0
+    )
     fixed = gap.facing0_m - gap.slope * gap.b0_m - gap.front_a_m
     lo, hi = gap.wanted.lo * rate - fixed, gap.wanted.hi * rate - fixed
-    yield terms, lo, hi, f"{gap.name}: {gap.measure}", "m", gap.origin
-    hold, boundary = _hold_at(follower, gap), _boundary(ahead, gap.at)
+    rows.add(terms, lo, hi, f"{gap.name}: {gap.measure}", "m", gap.origin)
+    hold, boundary = _hold_at(follower, gap), _phase_boundary(ahead, gap.at)
     if hold is not None and boundary is not None:
-        yield from _until_contact(problem, gap, (hold, boundary), speed.lo, gap.wanted.lo * rate)
+        _until_contact(rows, problem, gap, (hold, boundary), speed.lo, gap.wanted.lo * rate)
 
 
-def _event_time(problem: Problem, at: EventRef) -> str | None:
-    """The relaxation's variable for an event's time."""
-    if at.kind == "encounter":
-        return f"{at.name} time"
-    if not at.kind.startswith("phase"):
-        return None
-    boundary = _boundary(problem.mover(at.mover or ""), at)
-    return None if boundary is None else f"{at.mover} time {boundary}"
+def _counted_by(gap: GapAt, speed_mps: float, other_mps: float) -> float:
+    """What one unit of a gap's measure counts in metres: a metre is a metre, a second is the speed it divides by."""
+    match gap.measure:
+        case "distance":
+            return 1.0
+        case "time gap":
+            return speed_mps
+        case "time to collision":
+            return speed_mps - gap.slope * other_mps
+        case _:
+            assert_never(gap.measure)
 
 
-def _state(mover: MoverProblem, gap: GapAt, event: str | None) -> tuple[Terms, Range] | None:
+def _event_time(problem: Problem, at: Event) -> Terms | None:
+    """The time of the event at which a gap is judged, where the relaxation knows it."""
+    match at.kind:
+        case "encounter":
+            return encounter_time(at.name or "")
+        case "phase start" | "phase end":
+            boundary = problem.mover(at.mover or "").boundary_of(at)
+            return None if boundary is None else time(at.mover or "", boundary)
+        case "launch" | "trigger" | "instant" | "mark start" | "mark end":
+            return None
+        case _:
+            assert_never(at.kind)
+
+
+def _phase_boundary(mover: MoverProblem, at: Event) -> int | None:
+    """The boundary of the mover's phases that the event is."""
+    return None if at.kind == "launch" else mover.boundary_of(at)
+
+
+def _state(mover: MoverProblem, gap: GapAt, event: Terms | None) -> tuple[Terms, Span] | None:
     """A mover's station (as terms) and speed at the event, where it is surely known."""
-    boundary = _boundary(mover, gap.at)
+    boundary = _phase_boundary(mover, gap.at)
     if boundary is None and gap.at.kind == "encounter":
         hold = mover.hold_until(gap.at.name or "")
         boundary = None if hold is None else hold + 1
     if boundary is not None:
-        return {f"{mover.name} station {boundary}": 1.0}, speed_before(mover, boundary)
+        return station(mover.name, boundary), speed_before(mover, boundary)
     hold = _hold_at(mover, gap)
     if hold is None or event is None:
         return None
     speed = speed_before(mover, hold)
     if not speed.fixed:
         return None
-    name = mover.name
-    terms = {f"{name} station {hold}": 1.0, event: speed.lo, f"{name} time {hold}": -speed.lo}
-    return terms, speed
+    terms = total(station(mover.name, hold), event, speed.lo)
+    return total(terms, time(mover.name, hold), -speed.lo), speed
 
 
-def _in_order(gap: GapAt) -> Iterator[RowParts]:
+def _in_order(rows: Rows, gap: GapAt) -> None:
     """Who follows on one path starts behind: it can't pass through the other's body."""
     if gap.exact and gap.same_path and gap.slope == 1.0 and gap.wanted.lo >= 0:
         room = gap.facing0_m - gap.b0_m - gap.front_a_m
-        terms = {f"{gap.a} station 0": 1.0, f"{gap.b} station 0": -1.0}
-        yield terms, -math.inf, room, f"{gap.a} starts behind {gap.b}", "m", gap.origin
+        terms = total(station(gap.a, 0), station(gap.b, 0), -1.0)
+        rows.add(terms, -math.inf, room, f"{gap.a} starts behind {gap.b}", "m", gap.origin)
 
 
 def _hold_at(follower: MoverProblem, gap: GapAt) -> int | None:
     """The hold that surely covers the event: one that it ends, or that must have settled by it."""
-    events = (gap.at, EventRef("encounter", gap.name))
+    events = (gap.at, Event("encounter", gap.name))
     for index, phase in enumerate(follower.phases):
         if isinstance(phase, Hold) and (phase.settled_by in events or phase.until in events):
             return index
     return None
 
 
-def _boundary(ahead: MoverProblem, at: EventRef) -> int | None:
-    """The number of the phase end of the one ahead that the event is."""
-    if at.mover != ahead.name or not at.kind.startswith("phase"):
-        return None
-    return ahead.phase_index(at.name) + (1 if at.kind.endswith("end") else 0)
-
-
 def _until_contact(
-    problem: Problem, gap: GapAt, places: tuple[int, int], speed_mps: float, gap_m: float
-) -> Iterator[RowParts]:
+    rows: Rows,
+    problem: Problem,
+    gap: GapAt,
+    places: tuple[int, int],
+    speed_mps: float,
+    gap_m: float,
+) -> None:
+    """Add the time from the gap to the contact; places: the follower's hold, the boundary at which braking begins."""
     hold, boundary = places
     phase = problem.mover(gap.a).phases[hold]
     until = phase.until if isinstance(phase, Hold) else None
@@ -130,10 +136,10 @@ def _until_contact(
             return
         # Room to the contact differs from the bumper gap by a constant of the two bodies.
         room = gap_m + (contact.a0_m - contact.b0_m) - (gap.facing0_m - gap.b0_m - gap.front_a_m)
-        time = _closing_time_s(room, speed_mps, shape)
-        terms = {f"{gap.a} time {hold + 1}": 1.0, f"{gap.b} time {boundary}": -1.0}
+        lasts_s = _closing_time_s(room, speed_mps, shape)
+        terms = total(time(gap.a, hold + 1), time(gap.b, boundary), -1.0)
         what = f"{gap.a} reaches the braking {gap.b}"
-        yield terms, time, time, what, "s", contact.origin
+        rows.add(terms, lasts_s, lasts_s, what, "s", contact.origin)
 
 
 def _braking(ahead: MoverProblem, boundary: int) -> RampShape | None:
@@ -143,7 +149,7 @@ def _braking(ahead: MoverProblem, boundary: int) -> RampShape | None:
     if len(rest) != 1 or not speed.fixed:
         return None
     ramp = rest[0]
-    if not isinstance(ramp, Ramp) or not ramp.rated or ramp.to != Range(0.0, 0.0):
+    if not isinstance(ramp, Ramp) or not ramp.rated or ramp.to != Span(0.0, 0.0):
         return None
     return rated_shape(speed, ramp)
 

@@ -1,14 +1,31 @@
-"""The speed that a programme gives at a phase boundary."""
+"""The speeds that a programme gives at its phase boundaries."""
 
 from __future__ import annotations
 
-from choreo.problem.records import MoverProblem, Ramp, Range
+from choreo.problem.records import Hold, MoverProblem, Phase, Ramp, Wait
+from choreo.scenario import Span
 
 
-def speed_before(mover: MoverProblem, boundary: int) -> Range:
-    """Give the speed that a mover has at a phase boundary."""
-    speed = Range(mover.start_speed_mps, mover.start_speed_mps)
+def phases_with_speeds(mover: MoverProblem) -> list[tuple[Span, Phase]]:
+    """Give every phase with the speed at its start."""
+    speed, pairs = Span.at(mover.start_speed_mps), []
+    for phase in mover.phases:
+        pairs.append((speed, phase))
+        speed = _speed_after(speed, phase)
+    return pairs
+
+
+def speed_before(mover: MoverProblem, boundary: int) -> Span:
+    """Give the speed that a mover has at a phase boundary: 0 is the first one's start."""
+    speed = Span.at(mover.start_speed_mps)
     for phase in mover.phases[:boundary]:
-        if isinstance(phase, Ramp):
-            speed = phase.to
+        speed = _speed_after(speed, phase)
     return speed
+
+
+def _speed_after(speed: Span, phase: Phase) -> Span:
+    match phase:
+        case Ramp():
+            return phase.to
+        case Wait() | Hold():
+            return speed

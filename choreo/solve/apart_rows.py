@@ -22,7 +22,7 @@ def add_apart_before_contact(
 
     def room(when: Expression) -> Expression:
         s_a, s_b = events.movers[contact.a].at(when)[0], events.movers[contact.b].at(when)[0]
-        return contact.a0_m + contact.slope * (s_b - contact.b0_m) - s_a
+        return contact.line_at(s_b) - s_a
 
     _add_apart(events, contact.name, (contact.a, contact.b), shape.origin, room, time)
 
@@ -32,7 +32,7 @@ def add_apart_until_gap(events: Events, shape: GapAt, gap: GapAt) -> None:
 
     def room(when: Expression) -> Expression:
         s_a, s_b = events.movers[gap.a].at(when)[0], events.movers[gap.b].at(when)[0]
-        return gap.facing0_m + gap.slope * (s_b - gap.b0_m) - gap.front_a_m - s_a
+        return gap.line_at(s_b) - gap.front_a_m - s_a
 
     _add_apart(events, gap.name, (gap.a, gap.b), shape.origin, room, events.times[gap.name])
 

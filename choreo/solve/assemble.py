@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, assert_never
 
 import casadi as ca
 
@@ -68,16 +68,26 @@ def _objective(
     times = [model.launch_s for model in movers.values() if model.phases]
     times += list(_meeting_times(numeric, events)) + [m.end_s for m in movers.values() if m.phases]
     quick = sum(times, start=ca.SX(0))
-    if numeric.prefer == "gentlest ramps":
-        most = programme.unknown("largest use of a limit", 0, 1, 1)
-        for name, use in uses:
-            programme.at_least(f"{name}: not the largest use", most, use, "1", None)
-        primary = most
-    elif numeric.prefer == "quickest run":
-        primary = _last(programme, numeric, movers, events)
-    else:
-        primary = sum((m.end_m - m.start_m for m in movers.values()), start=ca.SX(0))
+    match numeric.prefer:
+        case "shortest runway":
+            primary = sum((m.end_m - m.start_m for m in movers.values()), start=ca.SX(0))
+        case "gentlest ramps":
+            primary = _largest(programme, uses)
+        case "quickest run":
+            primary = _last(programme, numeric, movers, events)
+        case "smallest error":
+            raise AssertionError("not possible yet: refused when the scenario is read")
+        case _:
+            assert_never(numeric.prefer)
     return primary + TIE_BREAK_GENTLE * gentle + TIE_BREAK_QUICK * quick
+
+
+def _largest(programme: Programme, uses: list[tuple[str, Expression]]) -> Expression:
+    """The largest share of its limit that any ramp uses."""
+    most = programme.unknown("largest use of a limit", 0, 1, 1)
+    for name, use in uses:
+        programme.at_least(f"{name}: not the largest use", most, use, "1", None)
+    return most
 
 
 def _meeting_times(numeric: Problem, events: Events) -> list[Expression]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import assert_never
 
 from choreo.problem.build import Staging
-from choreo.problem.records import ContactTrack, GapAt, Problem
+from choreo.problem.records import ContactPoint, ContactTrack, GapAt, PassAt, Problem
 from choreo.solve.cache import Solvers
 from choreo.solve.ramps import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
@@ -111,12 +112,13 @@ def _settled(staging: Staging, stations_b_m: dict[str, float]) -> bool:
         station_b = stations_b_m[encounter.name]
         if track is None:
             continue
-        if isinstance(encounter, ContactTrack):
-            tangent = encounter.a0_m + encounter.slope * (station_b - encounter.b0_m)
-        elif isinstance(encounter, GapAt):
-            tangent = encounter.facing0_m + encounter.slope * (station_b - encounter.b0_m)
-        else:
-            continue
-        if abs(float(track.at(station_b)[0]) - tangent) > TANGENT_SETTLED_M:
+        match encounter:
+            case ContactTrack() | GapAt():
+                apart_m = abs(track.at(station_b)[0] - encounter.line_at(station_b))
+            case ContactPoint() | PassAt():
+                apart_m = 0.0  # at given stations
+            case _:
+                assert_never(encounter)
+        if apart_m > TANGENT_SETTLED_M:
             return False
     return True

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from choreo.problem.records import Hold, Problem, Wait
+from typing import assert_never
+
+from choreo.problem.records import Hold, Problem, Ramp, Wait
 from choreo.solve.encounter_rows import add_encounter, name_encounter_times
 from choreo.solve.events import Events
 from choreo.solve.movers import MoverModel
 from choreo.solve.trigger_rows import add_setting, add_trigger
-from choreo.solve.unknowns import Programme
+from choreo.solve.unknowns import Programme, twin
 
 
 def add_couplings(
@@ -28,12 +30,17 @@ def add_couplings(
         add_setting(events, trigger_shape, trigger)
     for mover_shape, mover in zip(numeric.movers, problem.movers, strict=True):
         for index, (shape, phase) in enumerate(zip(mover_shape.phases, mover.phases, strict=True)):
-            if isinstance(shape, Wait) and isinstance(phase, Wait):
-                _wait(events, mover.name, index, shape, phase)
-            elif isinstance(shape, Hold) and isinstance(phase, Hold):
-                if (mover.name, index) not in ended:
-                    _hold_end(events, mover.name, index, shape)
-                _settle(events, mover.name, index, shape, phase)
+            match shape:
+                case Wait():
+                    _wait(events, mover.name, index, shape, twin(shape, phase))
+                case Hold():
+                    if (mover.name, index) not in ended:
+                        _hold_end(events, mover.name, index, shape)
+                    _settle(events, mover.name, index, shape, twin(shape, phase))
+                case Ramp():
+                    pass  # concerns its own mover only
+                case _:
+                    assert_never(shape)
     return events
 
 
@@ -50,8 +57,8 @@ def _hold_end(events: Events, mover: str, index: int, shape: Hold) -> None:
         return
     phase = events.movers[mover].phases[index]
     label = f"{mover} {shape.name}: lasts until {until.name}"
-    if until.kind.startswith("mark") and until.mover == mover:
-        station = events.mark_station(until)
+    station = events.problem.mover(mover).mark_station(until)
+    if station is not None:
         events.programme.equal(label, phase.end_m, station, "m", shape.origin)
         return
     events.programme.equal(label, phase.end_s, events.time(until), "s", shape.origin)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import assert_never
 
-from choreo.problem.records import (
-    ContactPoint,
-    ContactTrack,
-    Encounter,
-    EventRef,
-    GapAt,
-    PassAt,
-)
+from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt, PassAt
+from choreo.scenario import Event
 from choreo.solve.apart_rows import add_apart_before_contact, add_apart_until_gap
 from choreo.solve.events import Events, Moment
 from choreo.solve.tolerances import LEAST_RATE_MPS
-from choreo.solve.unknowns import Expression
+from choreo.solve.unknowns import Expression, twin
+from choreo.words.kinds import MEASURES
+from choreo.words.origin import Origin
 
 State = tuple[Expression, Expression]
 
@@ -28,16 +25,21 @@ def name_encounter_times(events: Events) -> set[tuple[str, int]]:
     """
     ended = set()
     for shape, encounter in zip(events.numeric.encounters, events.problem.encounters, strict=True):
-        if isinstance(encounter, GapAt):
-            continue
-        hold = events.numeric.hold_until(encounter.name)
-        if isinstance(encounter, PassAt):
-            events.times[encounter.name] = _leaving_time(events, shape, encounter)
-        elif hold is not None:
-            ended.add(hold)
-            events.times[encounter.name] = events.movers[hold[0]].phases[hold[1]].end_s
-        else:
-            events.times[encounter.name] = _unknown_contact_time(events, encounter)
+        match shape:
+            case GapAt():
+                continue
+            case PassAt():
+                time = _leaving_time(events, shape, twin(shape, encounter))
+            case ContactPoint() | ContactTrack():
+                hold = events.numeric.hold_until(shape.name)
+                if hold is None:
+                    time = _unknown_contact_time(events, twin(shape, encounter))
+                else:
+                    ended.add(hold)
+                    time = events.movers[hold[0]].phases[hold[1]].end_s
+            case _:
+                assert_never(shape)
+        events.times[shape.name] = time
     return ended
 
 
@@ -52,41 +54,50 @@ def _unknown_contact_time(events: Events, encounter: ContactPoint | ContactTrack
     return events.programme.unknown(label, 0, math.inf, 10, locate)
 
 
-def _leaving_time(events: Events, shape: Encounter, encounter: PassAt) -> Expression:
+def _leaving_time(events: Events, shape: PassAt, encounter: PassAt) -> Expression:
     label = f"{encounter.name}: {encounter.first} leaves the zone"
-    time = events.programme.unknown(
-        label, 0, math.inf, 10, (encounter.first, "station", encounter.exit_first_m)
-    )
-    reached = events.movers[encounter.first].at(time)[0]
-    events.programme.equal(label, reached, encounter.exit_first_m, "m", shape.origin)
+    return _passing_time(events, label, encounter.first, encounter.exit_first_m, shape.origin)
+
+
+def _entering_time(events: Events, shape: PassAt, encounter: PassAt) -> Expression:
+    label = f"{encounter.name}: {encounter.second} enters the zone"
+    return _passing_time(events, label, encounter.second, encounter.entry_second_m, shape.origin)
+
+
+def _passing_time(
+    events: Events, label: str, mover: str, station: Expression, origin: Origin | None
+) -> Expression:
+    """Add the time at which a mover is at a station."""
+    time = events.programme.unknown(label, 0, math.inf, 10, (mover, "station", station))
+    events.programme.equal(label, events.movers[mover].at(time)[0], station, "m", origin)
     return time
 
 
 def add_encounter(events: Events, shape: Encounter, encounter: Encounter) -> None:
     """Add an encounter's rows. shape: with plain numbers, for structure; encounter: the same with symbols."""
-    if isinstance(encounter, PassAt) and isinstance(shape, PassAt):
-        _pass(events, shape, encounter)
-        return
-    if isinstance(encounter, PassAt):
-        raise AssertionError(encounter.name)
-    time = events.time(EventRef("encounter", encounter.name))
+    match shape:
+        case ContactPoint():
+            _contact_point(events, shape, twin(shape, encounter))
+        case ContactTrack():
+            _contact_track(events, shape, twin(shape, encounter))
+        case GapAt():
+            _gap(events, shape, twin(shape, encounter))
+        case PassAt():
+            _pass(events, shape, twin(shape, encounter))
+        case _:
+            assert_never(shape)
+
+
+def _meet(events: Events, encounter: ContactPoint | ContactTrack | GapAt) -> tuple[State, State]:
+    """Note the moment of an encounter; gives both movers' station and speed then."""
+    time = events.time(Event("encounter", encounter.name))
     state_a, state_b = events.state(encounter.a, time), events.state(encounter.b, time)
     events.moments[encounter.name] = Moment(time, state_a[0], state_b[0])
-    if isinstance(encounter, ContactPoint):
-        _contact_point(events, shape, encounter, state_a, state_b)
-    elif isinstance(encounter, ContactTrack) and isinstance(shape, ContactTrack):
-        _contact_track(events, shape, encounter, state_a, state_b)
-        if events.programme.form.apart_m > 0:
-            add_apart_before_contact(events, shape, encounter, time)
-    elif isinstance(shape, GapAt) and isinstance(encounter, GapAt):
-        _gap(events, shape, encounter, state_a, state_b)
-        if events.programme.form.apart_m > 0:
-            add_apart_until_gap(events, shape, encounter)
+    return state_a, state_b
 
 
-def _contact_point(
-    events: Events, shape: Encounter, contact: ContactPoint, state_a: State, state_b: State
-) -> None:
+def _contact_point(events: Events, shape: ContactPoint, contact: ContactPoint) -> None:
+    state_a, state_b = _meet(events, contact)
     for mover, station, wanted in (
         (contact.a, state_a[0], contact.station_a_m),
         (contact.b, state_b[0], contact.station_b_m),
@@ -95,34 +106,45 @@ def _contact_point(
         events.programme.equal(label, station, wanted, "m", shape.origin)
 
 
-def _contact_track(
-    events: Events, shape: ContactTrack, contact: ContactTrack, state_a: State, state_b: State
-) -> None:
-    (s_a, v_a), (s_b, v_b) = state_a, state_b
+def _contact_track(events: Events, shape: ContactTrack, contact: ContactTrack) -> None:
+    (s_a, v_a), (s_b, v_b) = _meet(events, contact)
     rows, origin = events.programme, shape.origin
-    on_track = contact.a0_m + contact.slope * (s_b - contact.b0_m)
-    rows.equal(f"{contact.name}: {contact.a} meets {contact.b}", s_a, on_track, "m", origin)
+    meets = f"{contact.name}: {contact.a} meets {contact.b}"
+    rows.equal(meets, s_a, contact.line_at(s_b), "m", origin)
     span = f"{contact.name}: within the stretch where the overlap holds"
     rows.at_least(span, s_b, contact.span_b.lo, "m", origin)
     rows.at_least(span, contact.span_b.hi, s_b, "m", origin)
     closing = f"{contact.name}: {contact.a} closes on {contact.b}"
     rows.at_least(closing, v_a, contact.slope * v_b, "m/s", origin)
+    if rows.form.apart_m > 0:
+        add_apart_before_contact(events, shape, contact, events.times[contact.name])
 
 
-def _gap(events: Events, shape: GapAt, gap: GapAt, state_a: State, state_b: State) -> None:
-    facing = gap.facing0_m + gap.slope * (state_b[0] - gap.b0_m)
-    room = facing - gap.front_a_m - state_a[0]
-    rate: Expression = 1
-    if gap.measure == "time gap":
-        rate = state_a[1]
-    elif gap.measure == "time to collision":
-        rate = state_a[1] - gap.slope * state_b[1]
-    if gap.measure != "distance":
+def _gap(events: Events, shape: GapAt, gap: GapAt) -> None:
+    (s_a, v_a), (s_b, v_b) = _meet(events, gap)
+    room = gap.line_at(s_b) - gap.front_a_m - s_a
+    rate = _counted_by(gap, v_a, v_b)
+    if MEASURES[gap.measure] == "s":
         # The measure divides by this speed; without the row a standstill would satisfy any value.
         moving = f"{gap.name}: {gap.a} moves on {gap.b}"
         events.programme.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
     name = f"{gap.name}: {gap.measure}"
     events.programme.in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
+    if events.programme.form.apart_m > 0:
+        add_apart_until_gap(events, shape, gap)
+
+
+def _counted_by(gap: GapAt, v_a: Expression, v_b: Expression) -> Expression:
+    """What one unit of a gap's measure counts in metres: a metre is a metre, a second is the speed it divides by."""
+    match gap.measure:
+        case "distance":
+            return 1
+        case "time gap":
+            return v_a
+        case "time to collision":
+            return v_a - gap.slope * v_b
+        case _:
+            assert_never(gap.measure)
 
 
 def _pass(events: Events, shape: PassAt, encounter: PassAt) -> None:
@@ -131,13 +153,12 @@ def _pass(events: Events, shape: PassAt, encounter: PassAt) -> None:
     events.moments[encounter.name] = Moment(leaves, first.at(leaves)[0], second.at(leaves)[0])
     rows, origin = events.programme, shape.origin
     name = f"{encounter.name}: {encounter.measure}"
-    if encounter.measure == "distance":
-        room = encounter.entry_second_m - second.at(leaves)[0]
-        rows.in_range(name, room, 1, shape.wanted, encounter.wanted, "m", origin)
-        return
-    label = f"{encounter.name}: {encounter.second} enters the zone"
-    enters = rows.unknown(
-        label, 0, math.inf, 10, (encounter.second, "station", encounter.entry_second_m)
-    )
-    rows.equal(label, second.at(enters)[0], encounter.entry_second_m, "m", origin)
-    rows.in_range(name, enters - leaves, 1, shape.wanted, encounter.wanted, "s", origin)
+    match encounter.measure:
+        case "distance":
+            value = encounter.entry_second_m - second.at(leaves)[0]
+        case "time":
+            value = _entering_time(events, shape, encounter) - leaves
+        case _:
+            assert_never(encounter.measure)
+    unit = MEASURES[encounter.measure]
+    rows.in_range(name, value, 1, shape.wanted, encounter.wanted, unit, origin)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import assert_never
 
-from choreo.problem.records import EventRef, GapAt, Problem
-from choreo.solve.movers import MoverModel
+from choreo.problem.records import GapAt, Problem
+from choreo.scenario import Event
+from choreo.solve.movers import MoverModel, PhaseModel
 from choreo.solve.unknowns import Expression, Programme
 
 
@@ -44,52 +46,58 @@ class Events:
     times: dict[str, Expression] = field(default_factory=dict)
     moments: dict[str, Moment] = field(default_factory=dict)
     triggers: dict[str, TriggerModel] = field(default_factory=dict)
-    _marks: dict[tuple[str, str], Expression] = field(default_factory=dict)
+    _marks: dict[Event, Expression] = field(default_factory=dict)
 
-    def time(self, ref: EventRef) -> Expression:
+    def time(self, event: Event) -> Expression:
         """Give an event's time; the passing of a mark gets an unknown and a row when first asked for."""
-        if ref.kind in ("encounter", "instant", "trigger"):
-            return self._named(ref)
-        mover = self.movers[ref.mover or ""]
-        if ref.kind == "launch":
-            return mover.launch_s
-        if ref.kind in ("phase start", "phase end"):
-            phase = mover.phases[self.numeric.mover(mover.name).phase_index(ref.name)]
-            return phase.start_s if ref.kind == "phase start" else phase.end_s
-        return self._mark(ref)
+        name, mover = event.name or "", event.mover or ""
+        match event.kind:
+            case "launch":
+                return self.movers[mover].launch_s
+            case "phase start":
+                return self._phase(mover, name).start_s
+            case "phase end":
+                return self._phase(mover, name).end_s
+            case "mark start" | "mark end":
+                return self._mark_time(event)
+            case "trigger":
+                return self.triggers[name].acts_s
+            case "encounter":
+                return self._encounter_time(name)
+            case "instant":
+                return self._instant_time(name)
+            case _:
+                assert_never(event.kind)
 
-    def _named(self, ref: EventRef) -> Expression:
-        name = ref.name or ""
-        if ref.kind == "trigger":
-            return self.triggers[name].acts_s
-        if ref.kind == "instant" and name not in self.times:
-            instant = self.problem.instant(name)
-            self.times[name] = self.time(instant.before) - instant.by_s
-        if ref.kind == "encounter" and name not in self.times:
+    def _phase(self, mover: str, name: str) -> PhaseModel:
+        return self.movers[mover].phases[self.numeric.mover(mover).phase_index(name)]
+
+    def _encounter_time(self, name: str) -> Expression:
+        if name not in self.times:
             gap = self.numeric.encounter(name)
-            if isinstance(gap, GapAt):
+            if isinstance(gap, GapAt):  # the others are named before anything asks for them
                 self.times[name] = self.time(gap.at)
         return self.times[name]
 
-    def _mark(self, ref: EventRef) -> Expression:
-        key = (f"{ref.kind} {ref.name}", ref.mover or "")
-        if key not in self._marks:
-            station = self.mark_station(ref)
-            label = f"{ref.mover}: time at {ref.kind} of {ref.name}"
-            time = self.programme.unknown(
-                label, -math.inf, math.inf, 0, (ref.mover or "", "station", station)
-            )
-            reached = self.movers[ref.mover or ""].at(time)[0]
-            origin = self.numeric.mover(ref.mover or "").origin
-            self.programme.equal(f"{label}: reached", reached, station, "m", origin)
-            self._marks[key] = time
-        return self._marks[key]
+    def _instant_time(self, name: str) -> Expression:
+        if name not in self.times:
+            instant = self.problem.instant(name)
+            self.times[name] = self.time(instant.before) - instant.by_s
+        return self.times[name]
 
-    def mark_station(self, ref: EventRef) -> Expression:
-        """Give the station of a named path piece's start or end."""
-        mover = self.problem.mover(ref.mover or "")
-        mark = next(mark for mark in mover.marks if mark[0] == ref.name)
-        return mark[1] if ref.kind == "mark start" else mark[2]
+    def _mark_time(self, event: Event) -> Expression:
+        if event not in self._marks:
+            mover = event.mover or ""
+            station = self.problem.mover(mover).mark_station(event)
+            label = f"{mover}: time at {event.kind} of {event.name}"
+            time = self.programme.unknown(
+                label, -math.inf, math.inf, 0, (mover, "station", station)
+            )
+            reached = self.movers[mover].at(time)[0]
+            origin = self.numeric.mover(mover).origin
+            self.programme.equal(f"{label}: reached", reached, station, "m", origin)
+            self._marks[event] = time
+        return self._marks[event]
 
     def state(self, mover: str, time_s: Expression) -> tuple[Expression, Expression]:
         """Give station and speed of a mover at a time; exact phase ends are used where they coincide."""

@@ -8,7 +8,7 @@ import casadi as ca
 import numpy as np
 
 from choreo.motion.cubic import gained, travelled
-from choreo.problem.records import ContactPoint, Hold, Problem
+from choreo.problem.records import ContactPoint, Problem
 from choreo.solve.assemble import Assembly
 from choreo.solve.ipopt import Ipopt, Vector
 from choreo.solve.tolerances import ROW_TOLERANCE
@@ -105,10 +105,10 @@ def _informed(assembly: Assembly) -> dict[str, Any]:
             index = mover.hold_until(encounter.name)
             if index is None:
                 continue
-            phase, hold = model.phases[index], mover.phases[index]
+            phase, hold = model.phases[index], mover.hold(index)
             if not mover.start.fixed:
                 better[f"{name}: start station"] = station - (phase.end_m - model.start_m)
-            elif isinstance(hold, Hold):
+            else:
                 left = (station - phase.start_m) / ca.fmax(phase.start_mps, 0.1)
                 better[f"{name} {hold.name}: duration"] = ca.fmax(left, hold.settle_s)
     return better

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import assert_never
 
 import casadi as ca
 
 from choreo.motion.cubic import gained, travelled
-from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
+from choreo.problem.records import Hold, MoverProblem, Phase, Ramp, Wait
 from choreo.solve.ramps import ramp_model
 from choreo.solve.tolerances import LEAST_PIECE_S
-from choreo.solve.unknowns import Expression, Programme
+from choreo.solve.unknowns import Expression, Programme, twin
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,20 +145,21 @@ class _Builder:
         self._curve(model)
         return model
 
-    def _phase(
-        self, index: int, shape: Wait | Ramp | Hold, phase: Wait | Ramp | Hold
-    ) -> Expression:
-        if isinstance(shape, Wait):
-            if index > 0:  # the first wait is the launch itself
-                rest = self.programme.unknown(f"{self.label(shape)}: duration", 0, math.inf, 1)
-                self._piece(index, rest, 0, 0)
-            return None
-        if isinstance(shape, Hold) and isinstance(phase, Hold):
-            self._hold(index, shape, phase)
-            return None
-        if isinstance(shape, Ramp) and isinstance(phase, Ramp):
-            return self._ramp(index, shape, phase)
-        raise AssertionError("numbers and symbols have different phases")
+    def _phase(self, index: int, shape: Phase, phase: Phase) -> Expression | None:
+        """Add a phase's pieces and own rows; gives how much of its limit a ramp uses where that is free."""
+        match shape:
+            case Wait():
+                if index > 0:  # the first wait is the launch itself
+                    rest = self.programme.unknown(f"{self.label(shape)}: duration", 0, math.inf, 1)
+                    self._piece(index, rest, 0, 0)
+                return None
+            case Hold():
+                self._hold(index, shape, twin(shape, phase))
+                return None
+            case Ramp():
+                return self._ramp(index, shape, twin(shape, phase))
+            case _:
+                assert_never(shape)
 
     def _hold(self, index: int, shape: Hold, hold: Hold) -> None:
         label = self.label(shape)
@@ -255,5 +257,5 @@ class _Builder:
                 self.numeric.lateral_origin,
             )
 
-    def label(self, phase: Wait | Ramp | Hold) -> str:
+    def label(self, phase: Phase) -> str:
         return f"{self.mover.name} {phase.name}"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from typing import assert_never
 
-from choreo.problem.records import Hold, PassAt, TriggerProblem
+from choreo.problem.records import TriggerProblem
 from choreo.solve.events import Events, TriggerModel
-from choreo.solve.movers import MoverModel
+from choreo.solve.movers import PhaseModel
 from choreo.solve.unknowns import Expression
 
 
@@ -15,28 +17,34 @@ def add_trigger(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
 
     shape: with plain numbers, for structure; trigger: the same with symbols.
     """
-    label = f"trigger {trigger.name}"
-    watched = events.movers[trigger.watch]
-    if shape.condition == "time":
-        lo, hi = max(shape.setting.lo, 0.0), trigger.setting.hi
-        crossing = events.programme.unknown(
-            f"{label}: time",
-            trigger.setting.lo if lo else 0,
-            hi,
-            max(0.0, shape.setting.middle),
-        )
-        station: Expression = watched.at(crossing)[0]
-    elif shape.condition == "speed":
-        crossing, station = _speed_crossing(events, label, shape, trigger, watched)
-    else:
-        crossing, station = _settled_crossing(events, label, shape, watched)
+    match shape.condition:
+        case "time":
+            crossing, station = _time_crossing(events, shape, trigger)
+        case "speed":
+            crossing, station = _speed_crossing(events, shape, trigger)
+        case "station" | "distance" | "time to collision":
+            crossing, station = _settled_crossing(events, shape)
+        case _:
+            assert_never(shape.condition)
     acts = crossing + trigger.expected_detection_s + trigger.latency_s
     events.triggers[trigger.name] = TriggerModel(crossing, station, crossing, acts)
 
 
-def _speed_crossing(
-    events: Events, label: str, shape: TriggerProblem, trigger: TriggerProblem, watched: MoverModel
+def _time_crossing(
+    events: Events, shape: TriggerProblem, trigger: TriggerProblem
 ) -> tuple[Expression, Expression]:
+    least = trigger.setting.lo if shape.setting.lo > 0 else 0
+    guess = max(0.0, shape.setting.middle)
+    crossing = events.programme.unknown(
+        f"trigger {trigger.name}: time", least, trigger.setting.hi, guess
+    )
+    return crossing, events.movers[trigger.watch].at(crossing)[0]
+
+
+def _speed_crossing(
+    events: Events, shape: TriggerProblem, trigger: TriggerProblem
+) -> tuple[Expression, Expression]:
+    label = f"trigger {trigger.name}"
     crossing = events.programme.unknown(
         f"{label}: time",
         0,
@@ -44,21 +52,18 @@ def _speed_crossing(
         5,
         (trigger.watch, "speed", trigger.setting.lo if shape.setting.fixed else 1.0),
     )
-    station, speed = watched.at(crossing)
+    station, speed = events.movers[trigger.watch].at(crossing)
     events.programme.in_range(
         f"{label}: speed", speed, 1, shape.setting, trigger.setting, "m/s", shape.origin
     )
     return crossing, station
 
 
-def _settled_crossing(
-    events: Events, label: str, shape: TriggerProblem, watched: MoverModel
-) -> tuple[Expression, Expression]:
+def _settled_crossing(events: Events, shape: TriggerProblem) -> tuple[Expression, Expression]:
     """The setting is reached inside a hold, after its settle time."""
-    index = shape.during_phase or 0
-    hold = events.problem.mover(shape.watch).phases[index]
-    phase = watched.phases[index]
-    settle = hold.settle_s if isinstance(hold, Hold) else 0.0
+    label = f"trigger {shape.name}"
+    phase = _watched_phase(events, shape)
+    settle = events.problem.mover(shape.watch).hold(shape.during_phase or 0).settle_s
     crossing = events.programme.unknown(
         f"{label}: time", 0, math.inf, (phase.start_s + phase.end_s) / 2
     )
@@ -79,26 +84,48 @@ def _settled_crossing(
     return crossing, phase.start_m + phase.start_mps * (crossing - phase.start_s)
 
 
+def _watched_phase(events: Events, shape: TriggerProblem) -> PhaseModel:
+    """The hold in which the setting is reached; a condition that must be settled has one."""
+    if shape.during_phase is None:
+        raise AssertionError(shape.name)
+    return events.movers[shape.watch].phases[shape.during_phase]
+
+
 def add_setting(events: Events, shape: TriggerProblem, trigger: TriggerProblem) -> None:
     """Add the rows that hold a trigger's setting in its range; the encounters must be known."""
     model = events.triggers[trigger.name]
-    setting: Expression = model.crossing_s
-    name = f"trigger {trigger.name}: {trigger.condition}"
-    rows, origin = events.programme, shape.origin
-    if shape.condition == "speed":
-        setting = events.movers[trigger.watch].at(model.crossing_s)[1]
-    elif shape.condition == "station":
-        setting = model.station_m
-        rows.in_range(name, setting, 1, shape.setting, trigger.setting, "m", origin)
-    elif shape.condition in ("distance", "time to collision"):
-        moment = events.moments[trigger.to or ""]
-        encounter = events.numeric.encounter(trigger.to or "")
-        is_a = trigger.watch == (encounter.first if isinstance(encounter, PassAt) else encounter.a)
-        left = (moment.station_a_m if is_a else moment.station_b_m) - model.station_m
-        phase = events.movers[trigger.watch].phases[shape.during_phase or 0]
-        rate = phase.start_mps if shape.condition == "time to collision" else 1
-        setting = left / rate
-        rows.in_range(name, left, rate, shape.setting, trigger.setting, "m", origin)
-    events.triggers[trigger.name] = TriggerModel(
-        model.crossing_s, model.station_m, setting, model.acts_s
-    )
+    match shape.condition:
+        case "time":
+            setting = model.crossing_s  # in its range by the unknown's bounds
+        case "speed":
+            setting = events.movers[trigger.watch].at(model.crossing_s)[1]  # as when it was added
+        case "station":
+            setting = _ranged(events, shape, trigger, model.station_m, 1)
+        case "distance":
+            setting = _ranged(events, shape, trigger, _left_m(events, shape, model), 1)
+        case "time to collision":
+            rate = _watched_phase(events, shape).start_mps
+            setting = _ranged(events, shape, trigger, _left_m(events, shape, model), rate)
+        case _:
+            assert_never(shape.condition)
+    events.triggers[trigger.name] = replace(model, setting=setting)
+
+
+def _left_m(events: Events, shape: TriggerProblem, model: TriggerModel) -> Expression:
+    """What the watched mover has left to its encounter when it crosses the setting."""
+    moment = events.moments[shape.to or ""]
+    first, _ = events.numeric.encounter(shape.to or "").pair
+    return (moment.station_a_m if shape.watch == first else moment.station_b_m) - model.station_m
+
+
+def _ranged(
+    events: Events,
+    shape: TriggerProblem,
+    trigger: TriggerProblem,
+    value: Expression,
+    rate: Expression,
+) -> Expression:
+    """Add that value / rate, the setting, is in its range; gives the setting."""
+    name = f"trigger {shape.name}: {shape.condition}"
+    events.programme.in_range(name, value, rate, shape.setting, trigger.setting, "m", shape.origin)
+    return value / rate

@@ -4,14 +4,26 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import casadi as ca
 
-from choreo.problem.records import Range
+from choreo.scenario import Span
 from choreo.words.origin import Origin
 
 Expression = Any  # a casadi.SX or a float; casadi ships no types
+Record = TypeVar("Record")
+
+
+def twin(shape: Record, symbolic: object) -> Record:
+    """Give `symbolic` as a record of the type of `shape`.
+
+    While rows are written every record of the problem exists twice: with plain numbers, which say what rows there are
+    (its shape), and with symbols, which stand in them.
+    """
+    if not isinstance(symbolic, type(shape)):
+        raise AssertionError("numbers and symbols have different records")
+    return symbolic
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +109,8 @@ class Programme:
         name: str,
         value: Expression,
         rate: Expression,
-        shape: Range,
-        wanted: Range,
+        shape: Span,
+        wanted: Span,
         unit: str,
         origin: Origin | None,
     ) -> None:

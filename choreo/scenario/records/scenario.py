@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from numbers import Integral
 from typing import Any, Literal, assert_never
 
 from choreo.scenario.records.safety import Safety
@@ -35,14 +36,15 @@ SpanEnd = Literal["", "lo", "hi"]
 class Span:
     """A closed range in SI; equal ends are a value, infinite ends are open (`free`).
 
-    Its ends are floats, since a problem takes its floats for numbers and its ints for structure. Raises TypeError.
+    Its ends are floats, since a problem takes its floats for numbers and its ints for structure. Raises TypeError for
+    whole numbers. (The solver puts symbols in place of the floats.)
     """
 
     lo: float
     hi: float
 
     def __post_init__(self) -> None:
-        if not (isinstance(self.lo, float) and isinstance(self.hi, float)):
+        if isinstance(self.lo, Integral) or isinstance(self.hi, Integral):
             raise TypeError(f"the ends of a span are floats, not {self.lo!r} and {self.hi!r}")
 
     @classmethod
@@ -53,6 +55,15 @@ class Span:
     @property
     def fixed(self) -> bool:
         return self.lo == self.hi
+
+    @property
+    def middle(self) -> float:
+        """A finite value inside: the middle of both ends, or the one that is finite, or 0."""
+        if math.isfinite(self.lo) and math.isfinite(self.hi):
+            return (self.lo + self.hi) / 2
+        if math.isfinite(self.lo):
+            return self.lo
+        return self.hi if math.isfinite(self.hi) else 0.0
 
     def with_end(self, end: SpanEnd, value: float) -> Span:
         """Give the span with one end, or both, at a value."""

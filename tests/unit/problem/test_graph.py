@@ -6,8 +6,7 @@ import pytest
 
 from choreo.problem import build_staging, critical_chain, event_graph, structural_findings
 from choreo.problem.graph import GO, end_of, launch_of, node_words, start_of
-from choreo.problem.records import EventRef
-from choreo.scenario import loads
+from choreo.scenario import Event, loads
 from choreo.words import ChoreoError
 from tests.answers import timing_of
 from tests.hand_made import hold, mover, ramp, stop, walker_problem
@@ -128,7 +127,7 @@ def test_scenario_with_everything_given_is_told_to_have_too_many_ties() -> None:
 
 def test_graph_orders_the_trigger_before_whom_it_launches() -> None:
     graph = event_graph(walker_problem())
-    step_out = EventRef("trigger", "step_out")
+    step_out = Event("trigger", "step_out")
     assert graph.has_edge(step_out, launch_of("walker"))
     assert graph.has_edge(start_of("subject", "hold"), step_out)
 
@@ -141,7 +140,7 @@ def test_critical_chain_runs_from_go_to_the_last_encounter() -> None:
         end_of("subject", "ramp"): 4.0,
         start_of("subject", "hold"): 4.0,
         end_of("subject", "hold"): 9.0,
-        EventRef("encounter", "contact"): 9.0,
+        Event("encounter", "contact"): 9.0,
     }
     chain = critical_chain(walker_problem(), times)
     assert [node_words(node) for node in chain] == [

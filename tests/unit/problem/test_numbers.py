@@ -5,20 +5,21 @@ from dataclasses import replace
 import pytest
 
 from choreo.problem.numbers import numbers_of, replace_numbers, structure_of
-from choreo.problem.records import CurvePoint, Range
+from choreo.problem.records import CurvePoint
+from choreo.scenario import Span
 from tests.hand_made import mover, ramp, walker_problem
 
 
 def test_numbers_are_the_finite_floats_in_the_order_of_the_fields() -> None:
-    assert numbers_of(Range(1.5, float("inf"))) == [1.5]
+    assert numbers_of(Span(1.5, float("inf"))) == [1.5]
     assert numbers_of(CurvePoint(3, 20.0, 0.25)) == [20.0, 0.25]
 
 
 @pytest.mark.parametrize("wrong", [1, True])
 @pytest.mark.parametrize("take", [numbers_of, structure_of])
 def test_integer_in_place_of_a_number_is_refused(take, wrong) -> None:  # type: ignore[no-untyped-def]
-    with pytest.raises(TypeError, match=r"Range\.hi"):
-        take(Range(0.0, wrong))
+    with pytest.raises(TypeError, match=r"CurvePoint\.station_m"):
+        take(CurvePoint(3, wrong, 0.25))
 
 
 @pytest.mark.parametrize(

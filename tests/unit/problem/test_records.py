@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from choreo.problem.records import EventRef, Hold, Wait
+from choreo.problem.records import Hold, Wait
+from choreo.scenario import Event
 from tests.hand_made import hold, mover, ramp, stop, walker_problem
 
 
@@ -16,7 +17,7 @@ def test_hold_that_lasts_until_an_encounter_is_found_by_mover_and_index() -> Non
 
 
 def test_hold_until_another_kind_of_event_of_that_name_does_not_count() -> None:
-    waits = hold(until=EventRef("trigger", "contact"))
+    waits = hold(until=Event("trigger", "contact"))
     assert mover("subject", (ramp(5.0, 2.0, 4.0), waits)).hold_until("contact") is None
     assert not Hold("hold", None, 0.0, None, 5.0, None, None).lasts_until("contact")
 

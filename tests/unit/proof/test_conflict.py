@@ -1,6 +1,7 @@
 """The relaxation proves impossibility, and its budget adds up to the shown shortfall."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -76,6 +77,15 @@ def test_budgets_of_a_scenario_that_fits_are_not_short() -> None:
     found = budgets_of(two_movers(150.0))
     assert found
     assert max(budget.short_by for budget in found) <= 0
+
+
+def test_bystander_that_holds_until_the_contact_of_others_need_not_be_there() -> None:
+    problem = walker_problem()
+    bystander = mover("bystander", (ramp(5.0, 2.0, 4.0), hold(), stop(2.0, 4.0)), start=given(0.0))
+    # Station 4 m, where the walker is hit, is behind what the bystander's ramp needs.
+    problem = replace(problem, movers=(*problem.movers, bystander))
+    assert Solver(problem).solve(problem).solved
+    assert conflict_budget(relaxed_rows(problem), solve_linear) is None
 
 
 def test_conflict_between_two_movers_is_found_without_a_one_mover_budget() -> None:

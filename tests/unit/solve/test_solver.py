@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from choreo.motion import least_ramp_distance_m, rated_ramp
-from choreo.problem.records import Range
+from choreo.scenario import Span
 from choreo.solve import Solver
 from tests.hand_made import given, hold, mover, ramp, stop, walker_problem
 
@@ -44,7 +44,7 @@ def test_gentlest_ramps_use_the_runway_there_is() -> None:
         "subject",
         (ramp(speed, 3.0, 1000.0, over_m=None), hold(2.0, None, for_m=100.0), stop(5.0, math.inf)),
         start=given(0.0),
-        room=Range(0.0, way + 100.0 + speed**2 / 10),
+        room=Span(0.0, way + 100.0 + speed**2 / 10),
     )
     problem = walker_problem(prefer="gentlest ramps")
     problem = type(problem)("gentlest ramps", (lone,), (), (), ())

@@ -5,8 +5,10 @@ from dataclasses import replace
 
 import pytest
 
-from choreo.problem.records import ContactTrack, EventRef, GapAt, Problem, Range, TriggerProblem
+from choreo.problem.records import ContactTrack, GapAt, Problem, TriggerProblem
+from choreo.scenario import Event, Span
 from choreo.solve.solver import Solution, Solver
+from choreo.words.kinds import GapMeasure
 from tests.hand_made import INF, given, hold, mover, ramp, stop, walker_problem
 
 LEAD_M = 200.0
@@ -17,37 +19,40 @@ def solved(problem: Problem) -> Solution:
     return Solver(problem).solve(problem)
 
 
-def one_lane(speed: float, other: float, *, span_b: Range, until: str = "contact") -> Problem:
+def one_lane(speed: float, other: float, *, span_b: Span, until: str = "contact") -> Problem:
     """A follower in the lane of a lead that starts at 200 m; both keep their speeds until they meet, 5 m apart."""
-    ends = EventRef("encounter", until)
+    ends = Event("encounter", until)
     follower = mover("follower", (ramp(speed, 4.0, math.inf), hold(until=ends), stop(8.0, INF)))
     lead = mover(
         "lead",
         (ramp(other, 4.0, math.inf), hold(until=ends), stop(8.0, INF)),
         start=given(LEAD_M),
-        room=Range(0.0, 2000.0),
+        room=Span(0.0, 2000.0),
     )
-    follower = replace(follower, room=Range(0.0, 2000.0))
-    contact = ContactTrack("contact", None, "follower", "lead", -5.0, 0.0, 1.0, span_b)
+    follower = replace(follower, room=Span(0.0, 2000.0))
+    line = (-5.0, 0.0, 1.0)
+    contact = ContactTrack(
+        "contact", None, "follower", "lead", *line, span_b, exact=True, lane_b=span_b
+    )
     return Problem("shortest runway", (follower, lead), (), (contact,), ())
 
 
 def test_contact_in_one_lane_lies_within_the_stretch_where_it_holds() -> None:
-    free = solved(one_lane(20.0, 10.0, span_b=Range(0.0, 2000.0)))
+    free = solved(one_lane(20.0, 10.0, span_b=Span(0.0, 2000.0)))
     assert free.solved
     met_m = free.reading.moments["contact"].station_b_m
     # The lead is at speed after 10^2 / 2 / 4 = 12.5 m.
     assert met_m >= LEAD_M + 12.5 - 1e-6
-    late = solved(one_lane(20.0, 10.0, span_b=Range(met_m + 50.0, 2000.0)))
+    late = solved(one_lane(20.0, 10.0, span_b=Span(met_m + 50.0, 2000.0)))
     assert late.solved
     assert late.reading.moments["contact"].station_b_m == pytest.approx(met_m + 50.0, abs=1e-4)
-    never = solved(one_lane(20.0, 10.0, span_b=Range(0.0, LEAD_M + 10.0)))
+    never = solved(one_lane(20.0, 10.0, span_b=Span(0.0, LEAD_M + 10.0)))
     assert not never.solved
 
 
 def test_slower_follower_meets_no_lead() -> None:
     # It could only be where both meet by driving through the lead.
-    solution = solved(one_lane(10.0, 20.0, span_b=Range(0.0, 2000.0)))
+    solution = solved(one_lane(10.0, 20.0, span_b=Span(0.0, 2000.0)))
     assert not solution.solved
 
 
@@ -59,14 +64,16 @@ def test_slower_follower_meets_no_lead() -> None:
         ("time to collision", 2.0, 20.0),  # x 20 - 10 m/s
     ],
 )
-def test_gap_is_in_the_followers_terms(measure: str, wanted: float, gap_m: float) -> None:
-    met = one_lane(20.0, 10.0, span_b=Range(0.0, 2000.0), until="gap")
+def test_gap_is_in_the_followers_terms(measure: GapMeasure, wanted: float, gap_m: float) -> None:
+    met = one_lane(20.0, 10.0, span_b=Span(0.0, 2000.0), until="gap")
     lead = replace(
         met.movers[1],
         phases=(met.movers[1].phases[0], hold(until=None, for_s=10.0), met.movers[1].phases[2]),
     )
-    at = EventRef("phase end", "hold", "lead")
-    gap = GapAt("gap", None, "follower", "lead", measure, given(wanted), at, -1.0, 0.0, 1.0, 4.0)
+    at = Event("phase end", "hold", "lead")
+    line = (-1.0, 0.0, 1.0)
+    pair, value = ("follower", "lead"), given(wanted)
+    gap = GapAt("gap", None, *pair, measure, value, at, *line, 4.0, exact=False, same_path=False)
     solution = solved(replace(met, movers=(met.movers[0], lead), encounters=(gap,)))
     assert solution.solved
     then = solution.reading.moments["gap"]

@@ -1,0 +1,56 @@
+"""What a plan is written from: a scenario, its problem and paths, and the solution in plain numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.problem.records import Problem, Wait
+from choreo.scenario import Scenario
+from choreo.solve.attempts import Solved
+from choreo.solve.reading import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A pose of a mover's reference point in the site frame."""
+
+    x_m: float
+    y_m: float
+    heading_rad: float
+
+
+@dataclass(frozen=True)
+class Source:
+    """zero_s: when go is, on the solution's clock."""
+
+    scenario: Scenario
+    problem: Problem
+    paths: Mapping[str, Path]
+    reading: Reading
+    zero_s: float
+
+    def place(self, mover: str, station_m: float) -> Place:
+        """Give where a mover is at a station of its path."""
+        poses = self.paths[mover].pose(np.array([station_m]))
+        return Place(float(poses.x_m[0]), float(poses.y_m[0]), float(poses.heading_rad[0]))
+
+
+def source_of(scenario: Scenario, solved: Solved) -> Source:
+    """Put together what a plan is written from."""
+    problem, reading = solved.staging.problem, solved.solution.reading
+    return Source(scenario, problem, solved.staging.paths, reading, _go_s(problem, reading))
+
+
+def _go_s(problem: Problem, reading: Reading) -> float:
+    """Go is the first launch, unless something waits for a time after go."""
+    anchored = any(trigger.condition == "time" for trigger in problem.triggers) or any(
+        isinstance(phase, Wait) and phase.until_s is not None
+        for mover in problem.movers
+        for phase in mover.phases
+    )
+    launches = [reading.movers[mover.name].launch_s for mover in problem.movers if mover.phases]
+    return 0.0 if anchored or not launches else min(launches)

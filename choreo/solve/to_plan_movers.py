@@ -1,0 +1,154 @@
+"""One mover of a plan: start mark, launch, events, pieces, runway and peaks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.motion.cubic import gained, travelled
+from choreo.plans.record import MoverPlan, Peak, PhasePlan, Piece, PlanEvent, Runway, StartMark
+from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
+from choreo.solve.plan_source import Source
+from choreo.solve.reading import MoverReading
+from choreo.words.kinds import PlanEventKind
+
+# A launch within this (s) of go is at go: the barrier leaves it a few microseconds away.
+GO_TIE_S = 1 / 100_000
+# Places of a piece at which speed and lateral acceleration are looked at for the peaks. Both are smooth along a piece:
+# a peak between two of so many is missed by less than the shown digits.
+PEAK_SAMPLES = 80
+
+
+def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
+    """Write one mover's motion."""
+    motion = source.reading.movers[mover.name]
+    # The programme as written; the problem leaves out ramps that change nothing.
+    programme = source.scenario.movers[mover.name].programme
+    phases = tuple(PhasePlan(phase.name, phase.kind) for phase in programme)
+    index_of = {phase.name: index for index, phase in enumerate(phases)}
+    pieces = _pieces(source, mover, motion, index_of)
+    return MoverPlan(
+        start=_start_mark(source, mover, motion),
+        launch_s=motion.launch_s - source.zero_s if mover.phases else 0.0,
+        launched_by=_launched_by(source, mover, motion),
+        events=_events(source, mover, motion, index_of),
+        pieces=pieces,
+        runway=_runway(source, mover, motion),
+        peak=_peak(pieces, source.paths[mover.name], mover.start_speed_mps),
+        ended_by={
+            phase.name: phase.until.name or ""
+            for phase in mover.phases
+            if isinstance(phase, Hold) and phase.until is not None and phase.until.kind == "trigger"
+        },
+        phases=phases,
+    )
+
+
+def _start_mark(source: Source, mover: MoverProblem, motion: MoverReading) -> StartMark:
+    place = source.place(mover.name, motion.start_m)
+    return StartMark(
+        station_m=motion.start_m,
+        x_m=place.x_m,
+        y_m=place.y_m,
+        heading_deg=math.degrees(place.heading_rad),
+        speed_mps=mover.start_speed_mps,
+    )
+
+
+def _pieces(
+    source: Source, mover: MoverProblem, motion: MoverReading, index_of: Mapping[str, int]
+) -> tuple[Piece, ...]:
+    return tuple(
+        Piece(
+            phase=mover.phases[piece.phase].name,
+            start_s=piece.start_s - source.zero_s,
+            duration_s=piece.duration_s,
+            station_m=piece.station_m,
+            speed_mps=piece.speed_mps,
+            # Adding 0 turns a negative zero into a plain one.
+            accel_mps2=piece.accel_mps2 + 0.0,
+            jerk_mps3=piece.jerk_mps3 + 0.0,
+            phase_index=index_of[mover.phases[piece.phase].name],
+        )
+        for piece in motion.pieces
+        if piece.duration_s > 0
+    )
+
+
+def _launched_by(source: Source, mover: MoverProblem, motion: MoverReading) -> str:
+    if mover.phases and isinstance(mover.phases[0], Wait):
+        return mover.launch_trigger or "time"
+    return "go" if not mover.phases or motion.launch_s - source.zero_s < GO_TIE_S else "time"
+
+
+def _events(
+    source: Source, mover: MoverProblem, motion: MoverReading, index_of: Mapping[str, int]
+) -> tuple[PlanEvent, ...]:
+    events: list[PlanEvent] = []
+
+    def add(time_s: float, name: str, kind: PlanEventKind, phase: int | None = None) -> None:
+        station, speed = motion.at(time_s)
+        place = source.place(mover.name, station)
+        events.append(
+            PlanEvent(
+                name=name,
+                time_s=time_s - source.zero_s,
+                station_m=station,
+                x_m=place.x_m,
+                y_m=place.y_m,
+                speed_mps=speed,
+                kind=kind,
+                phase=phase,
+            )
+        )
+
+    if mover.phases:
+        add(motion.launch_s, "launch", "launch")
+    for phase, ends in zip(mover.phases, motion.phases, strict=True):
+        if not isinstance(phase, Wait):
+            add(ends.end_s, f"end of {phase.name}", "phase end", index_of[phase.name])
+    for name, moment in source.reading.moments.items():
+        if mover.name in source.problem.encounter(name).pair:
+            add(moment.time_s, name, "encounter")
+    for trigger in source.problem.triggers:
+        if trigger.watch == mover.name:
+            crossing_s = source.reading.triggers[trigger.name].crossing_s
+            add(crossing_s, f"trigger {trigger.name}", "trigger")
+    return tuple(sorted(events, key=lambda event: (event.time_s, event.name)))
+
+
+def _runway(source: Source, mover: MoverProblem, motion: MoverReading) -> Runway:
+    end = motion.phases[-1].end_m if motion.phases else motion.start_m
+    total = end - motion.start_m
+    met = [
+        motion.at(moment.time_s)[0]
+        for name, moment in source.reading.moments.items()
+        if mover.name in source.problem.encounter(name).pair
+    ]
+    if not met:
+        stops = [
+            ends.start_m
+            for phase, ends in zip(mover.phases, motion.phases, strict=True)
+            if isinstance(phase, Ramp) and phase.is_stop
+        ]
+        braking = stops[-1] if stops else end
+        return Runway(braking - motion.start_m, 0.0, end - braking, total)
+    return Runway(min(met) - motion.start_m, max(met) - min(met), end - max(met), total)
+
+
+def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
+    accels, jerks, speeds, laterals = [0.0], [0.0], [start_mps], [0.0]
+    for piece in pieces:
+        u = np.linspace(0.0, piece.duration_s, PEAK_SAMPLES)
+        accel = piece.accel_mps2 + u * piece.jerk_mps3
+        speed = piece.speed_mps + gained(u, piece.accel_mps2, piece.jerk_mps3)
+        station = piece.station_m + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
+        curvature = path.pose(station).curvature_per_m
+        accels += [float(accel.min()), float(accel.max())]
+        speeds.append(float(speed.max()))
+        jerks.append(abs(piece.jerk_mps3))
+        laterals.append(float(np.max(speed**2 * np.abs(curvature))))
+    return Peak(max(accels), abs(min(accels)), max(jerks), max(laterals), max(speeds))
