@@ -26,7 +26,7 @@ from choreo.page.sketch import sketch
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.content import Content, launch_words, simulated_words, wanted_words
 from choreo.scenario import Scenario
-from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.words.caution import CAUTIONS
 from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quantity, seconds
 
 DECIDE = '<span class="box"></span> GO <span class="box"></span> NO-GO &nbsp; decided by <span class="line"></span>'
@@ -63,7 +63,7 @@ def sheet_html(
         encounters=_encounters(scenario, plan, dict(paths)),
         room=room_html(scenario, plan, paths, ground),
         abort=breaking_off(plan),
-        cautions="".join(f"<p>{text(line)}</p>" for line in (CAUTION, WHO_REACTS, NOT_MODELLED)),
+        cautions="".join(f"<p>{text(line)}</p>" for line in CAUTIONS),
     )
 
 

@@ -10,6 +10,7 @@ from choreo.placement.record import FoundPlace, Placement, Rectangle, Resolution
 from choreo.report import Content
 from choreo.report.room import failed_notes
 from choreo.report.sections import Notes, Section, Table
+from choreo.words.caution import not_modelled_sentence
 from choreo.words.display import degrees, metres, plain
 from choreo.words.kinds import Verdict
 
@@ -231,5 +232,5 @@ def _subject_where(answer: Placement) -> str:
 
 def _caution(answer: Placement | Rectangle) -> Notes:
     return Notes(
-        "caution", (answer.caution, *(f"Not modelled: {one}." for one in answer.not_modelled))
+        "caution", (answer.caution, not_modelled_sentence(answer.not_modelled)), key="caution"
     )

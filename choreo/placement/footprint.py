@@ -34,13 +34,7 @@ from choreo.room.judge import failed_apart_from_the_site
 from choreo.scenario import Scenario
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.caution import CAUTION
-
-NOT_MODELLED = (
-    "people and traffic on the site, and what lies beyond the edge of the drivable area",
-    "heights, drainage and kerbs; tyres beyond friction and slope as the site file gives them",
-    "loss of steering or of one brake, and bodies that leave their paths after touching",
-)
+from choreo.words.caution import CAUTION, NOT_MODELLED
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from choreo.plans.record import Budget, EncounterPlan, InstantPlan, MoverPlan, P
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
 from choreo.scenario import Contact, Scenario
-from choreo.words.caution import CAUTION, NOT_MODELLED, WHO_REACTS
+from choreo.words.caution import CAUTIONS
 from choreo.words.display import (
     KMH_PER_MPS,
     degrees,
@@ -77,7 +77,7 @@ def _chain(plan: Plan) -> Notes:
 
 def caution_notes() -> Notes:
     """Give what every printed or shown plan says at its end."""
-    return Notes("caution", (CAUTION, WHO_REACTS, NOT_MODELLED), key="caution")
+    return Notes("caution", CAUTIONS, key="caution")
 
 
 def headline_of(plan: Plan) -> str:

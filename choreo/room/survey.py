@@ -29,16 +29,7 @@ from choreo.room.stopping import failsafe_stop
 from choreo.room.tolerances import BEFORE_TOUCH_S
 from choreo.scenario import Safety, Scenario
 from choreo.track.tracks import Track
-from choreo.words.caution import CAUTION
-
-NOT_MODELLED = (
-    "tyres beyond the friction and slope of the site file; braking and cornering at the same time",
-    "loss of steering or of one brake, skidding",
-    "bodies that leave their paths after touching, movers that roll on because a trigger fails",
-    "wind",
-    "drivers' and controllers' errors beyond the path and position errors asked for",
-    "people and traffic on the site, kerbs, heights, what lies beyond the drivable area",
-)
+from choreo.words.caution import CAUTION, NOT_MODELLED
 
 
 def survey(

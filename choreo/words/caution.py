@@ -1,4 +1,6 @@
-"""What every plan says about itself."""
+"""What every plan and every placement says about itself."""
+
+from collections.abc import Iterable
 
 CAUTION = (
     "This plan is advice. Site rules, local codes and the responsible test-safety staff decide. "
@@ -10,9 +12,25 @@ WHO_REACTS = (
     "carry on as planned once launched."
 )
 
+# The one list: documents hold it, reports make a sentence of it.
 NOT_MODELLED = (
-    "Not modelled: tyres beyond the friction and slope of the site file, braking and cornering at once, loss of "
-    "steering, wind, bodies that leave their paths after touching, movers that roll on when a trigger fails, "
-    "drivers' and controllers' errors beyond the path and position errors asked for, people and traffic on the "
-    "site."
+    "tyres beyond the friction and slope of the site file",
+    "braking and cornering at once",
+    "loss of steering or of one brake, skidding",
+    "wind",
+    "bodies that leave their paths after touching",
+    "movers that roll on when a trigger fails",
+    "drivers' and controllers' errors beyond the path and position errors asked for",
+    "people and traffic on the site",
+    "heights, drainage and kerbs",
+    "what lies beyond the edge of the drivable area",
 )
+
+
+def not_modelled_sentence(listed: Iterable[str] = NOT_MODELLED) -> str:
+    """Give what is not modelled in one sentence."""
+    return f"Not modelled: {'; '.join(listed)}."
+
+
+# What stands at the end of everything that is printed or shown of a plan.
+CAUTIONS = (CAUTION, WHO_REACTS, not_modelled_sentence())
