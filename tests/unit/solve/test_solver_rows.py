@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from choreo.problem.records import ContactTrack, GapAt, Problem, TriggerProblem
+from choreo.problem.records import ContactPoint, ContactTrack, GapAt, Problem, TriggerProblem
 from choreo.scenario import Event, Span
 from choreo.solve.solver import Solution, Solver
 from choreo.words.kinds import GapMeasure
@@ -108,3 +108,22 @@ def test_setting_is_reached_before_the_hold_that_is_watched_ends() -> None:
     held = enough.reading.movers["subject"].phases[1]
     assert held.start_s <= enough.reading.triggers["step_out"].crossing_s <= held.end_s
     assert not watched(45.0).solved
+
+
+@pytest.mark.parametrize("order", [("late", "early"), ("early", "late")])
+def test_quickest_run_ends_with_the_last_encounter_wherever_it_stands(
+    order: tuple[str, str],
+) -> None:
+    # Two cars, each with a thing of its own that stands on its lane, 200 m and 100 m away; at most 3 m/s2 up to 15 m/s.
+    # The last encounter: 15 / 3 + (200 - 15^2 / 2 / 3) / 15 = 15.833 s.
+    way_m = {"late": 200.0, "early": 100.0}
+    movers, contacts = [], []
+    for name in order:
+        until = Event("encounter", name)
+        phases = (ramp(15.0, 3.0, INF), hold(until=until), stop(5.0, INF))
+        movers.append(mover(f"{name} car", phases, start=given(0.0)))
+        movers.append(mover(f"{name} thing", (), start=given(0.0)))
+        contacts.append(ContactPoint(name, None, f"{name} car", f"{name} thing", way_m[name], 0.0))
+    solution = solved(Problem("quickest run", tuple(movers), (), tuple(contacts), ()))
+    assert solution.solved
+    assert solution.reading.moments["late"].time_s == pytest.approx(15.833, abs=2e-3)
