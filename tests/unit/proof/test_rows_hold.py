@@ -7,7 +7,7 @@ import pytest
 from choreo.case import answer, case_at
 from choreo.problem import build_staging
 from choreo.proof import budgets_of, relaxed_rows
-from choreo.proof.relaxation import RelaxedRow
+from choreo.proof.relaxed import RelaxedRow, Variable
 from choreo.scenario import load, loads
 from choreo.solve import Solved, Solvers, solve_staging
 from choreo.solve.reading import Reading
@@ -77,26 +77,28 @@ TEXTS = {
 }  # fmt: skip
 
 
-def values_of(reading: Reading) -> dict[str, float]:
+def values_of(reading: Reading) -> dict[Variable, float]:
     """Give the values that a plan gives the relaxation's variables."""
     values = {}
     for name, mover in reading.movers.items():
-        values[f"{name} station 0"], values[f"{name} time 0"] = mover.start_m, mover.launch_s
-        for index, phase in enumerate(mover.phases, 1):
-            values[f"{name} station {index}"] = phase.end_m
-            values[f"{name} time {index}"] = phase.end_s
+        values[Variable("station", name, 0)] = mover.start_m
+        values[Variable("time", name, 0)] = mover.launch_s
+        for boundary, phase in enumerate(mover.phases, 1):
+            values[Variable("station", name, boundary)] = phase.end_m
+            values[Variable("time", name, boundary)] = phase.end_s
     for name, trigger in reading.triggers.items():
-        values[f"{name} crossing"], values[f"{name} acts"] = trigger.crossing_s, trigger.acts_s
+        values[Variable("crossing", name)] = trigger.crossing_s
+        values[Variable("acts", name)] = trigger.acts_s
     for name, moment in reading.moments.items():
-        values[f"{name} time"] = moment.time_s
+        values[Variable("encounter", name)] = moment.time_s
     return values
 
 
-def broken(rows: list[RelaxedRow], values: dict[str, float]) -> list[str]:
+def broken(rows: list[RelaxedRow], values: dict[Variable, float]) -> list[str]:
     """Name the rows that a plan breaks."""
     found = []
     for row in rows:
-        amount = sum(factor * values[name] for name, factor in row.terms.items())
+        amount = sum(factor * values[one] for one, factor in row.terms.items())
         if not row.lo - OPEN <= amount <= row.hi + OPEN:
             found.append(f"{row.what}: {row.lo} <= {amount} <= {row.hi}")
     return found
@@ -131,7 +133,6 @@ def test_every_row_and_every_budget_holds_near_the_edge_of_what_can_be_done(name
 
 def test_a_row_that_a_plan_breaks_is_found() -> None:
     values = values_of(planned(crossing()).solution.reading)
-    row = RelaxedRow(
-        {"subject station 0": 1.0}, values["subject station 0"] + 0.1, 1e9, "beyond", "m", None
-    )
+    start = Variable("station", "subject", 0)
+    row = RelaxedRow({start: 1.0}, values[start] + 0.1, 1e9, "beyond", "m", None)
     assert len(broken([row], values)) == 1
