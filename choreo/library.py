@@ -73,10 +73,7 @@ def verify(scenario: Scenario, plan: Plan) -> Verification:
 
 
 def explain(answer: Answer) -> Explanation:
-    """Explain an answer: `plan.budgets` prove what doesn't fit; repairs, or margins of a feasible one, in SI.
-
-    Raises ChoreoError: names under `keep` or `cheap` that no quantity has.
-    """
+    """Explain an answer: `plan.budgets` prove what doesn't fit; repairs, or margins of a feasible one, in SI."""
     return explain_answer(answer)
 
 

@@ -16,7 +16,10 @@ from choreo.scenario.records.edits import (
     with_trigger,
 )
 from choreo.scenario.records.scenario import SpanEnd
+from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
+from choreo.words.nearest import suggestion
+from choreo.words.quantities import quoted
 
 Keys = tuple[str | int, ...]
 Set = Callable[[Scenario, float], Scenario]
@@ -82,6 +85,26 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
                 )
             )
     return quantities
+
+
+def check_kept(scenario: Scenario) -> None:
+    """Refuse names under keep: or cheap: that no quantity has. Raises ChoreoError: scenario.unknown-name."""
+    if not scenario.keep and not scenario.cheap:
+        return
+    names = [one.name for one in quantities_of(scenario)]
+    faults = [
+        Finding(
+            "scenario.unknown-name",
+            "error",
+            scenario.origin(key, index),
+            {"what": "quantity", "name": quoted(name), "suggestion": suggestion(name, names)},
+        )
+        for key, wanted in (("keep", scenario.keep), ("cheap", scenario.cheap))
+        for index, name in enumerate(wanted)
+        if name not in names
+    ]
+    if faults:
+        raise ChoreoError(faults)
 
 
 def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from choreo.case.quantities import Quantity, quantities_of
+from choreo.case.quantities import Quantity, check_kept, quantities_of
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface
@@ -87,8 +87,8 @@ class Case:
 def case_of(scenario: Scenario) -> Case:
     """Put a scenario on its ground.
 
-    Raises ChoreoError: faults of the site's geometry (site.*), of paths, and space.too-slippery,
-    space.rate-over-surface.
+    Raises ChoreoError: faults of the site's geometry (site.*), of paths, space.too-slippery,
+    space.rate-over-surface, and names under keep: or cheap: that no quantity has.
     """
     return case_at(scenario, ground_of(scenario))
 
@@ -100,6 +100,7 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
     """
     drawn = draw(scenario)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
+    check_kept(on.scenario)
     return Case(scenario, ground, on, solvers or Solvers(), drawn)
 
 
@@ -110,4 +111,5 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     """
     drawn = draw(scenario)
     on = limits_on_surface(scenario, drawn.by_mover, surface)
+    check_kept(on.scenario)
     return Case(scenario, None, on, solvers or Solvers(), drawn)

@@ -51,6 +51,10 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
         written = load(file)
         paths = paths_by_mover(written)
         scenario = _on_its_site(written, paths)
+        if scenario.keep or scenario.cheap:
+            from choreo.case.quantities import check_kept
+
+            check_kept(scenario)
         staging = build_staging(scenario, paths)
     except ChoreoError as error:
         return error.findings, []

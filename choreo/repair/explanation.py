@@ -9,9 +9,7 @@ from choreo.plans.message import Message
 from choreo.plans.record import Plan
 from choreo.repair.search import Change, Margin, Repair, cheapest_pair, margins, single_repairs
 from choreo.scenario import Scenario
-from choreo.words import ChoreoError, Finding
 from choreo.words.display import quantity
-from choreo.words.nearest import suggestion
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.
 CHEAP = 0.1
@@ -30,10 +28,7 @@ class Explanation:
 
 
 def explain(found: Answer) -> Explanation:
-    """Explain an answer's verdict: what would help, or how much room a feasible plan leaves.
-
-    Raises ChoreoError: names under keep: or cheap: that no quantity has.
-    """
+    """Explain an answer's verdict: what would help, or how much room a feasible plan leaves."""
     case = found.case
     scenario = case.scenario
     quantities = negotiable(case)
@@ -52,27 +47,8 @@ def explain(found: Answer) -> Explanation:
 
 
 def negotiable(case: Case) -> list[Quantity]:
-    """Give the quantities that may be changed: all but those under keep:.
-
-    Raises ChoreoError: names under keep: or cheap: that no quantity has.
-    """
-    scenario = case.scenario
-    names = [quantity.name for quantity in case.quantities]
-    faults = [
-        Finding(
-            "scenario.unknown-name",
-            "error",
-            scenario.origin(key, index),
-            {"what": "quantity", "name": name, "suggestion": suggestion(name, names)},
-            (),
-        )
-        for key, wanted in (("keep", scenario.keep), ("cheap", scenario.cheap))
-        for index, name in enumerate(wanted)
-        if name not in names
-    ]
-    if faults:
-        raise ChoreoError(faults)
-    return [one for one in case.quantities if one.name not in scenario.keep]
+    """Give the quantities that may be changed: all but those under keep:."""
+    return [one for one in case.quantities if one.name not in case.scenario.keep]
 
 
 def _cost(scenario: Scenario, repair: Repair) -> float:

@@ -51,6 +51,8 @@ NAMED: Mapping[str, NamedKind] = {
     "triggers": "trigger",
     "instants": "instant",
 }
+# Sections of named entries, each of which must come out in the scenario.
+NAMED_SECTIONS = ("paths", "movers", "triggers", "encounters", "instants", "sights", "values")
 # What a plan calls launches that no trigger makes.
 RESERVED = ("go", "time")
 # Other files that may be given by mistake, by the key that only they have.
@@ -106,9 +108,19 @@ class _Loading:
             raise ChoreoError(in_order(self.draft.findings))
         self._share(written)
         scenario = self._assembled(written, values)
+        if not errors_of(self.draft.findings):
+            self._check_whole(scenario)
         if errors_of(self.draft.findings):
             raise ChoreoError(in_order(self.draft.findings))
         return scenario
+
+    def _check_whole(self, scenario: Scenario) -> None:
+        """Everything that is written by name is there: what a run leaves out must never look planned."""
+        for section in NAMED_SECTIONS:
+            made = getattr(scenario, section)
+            for name in self._raw_names(section):
+                if name not in made:
+                    self.draft.fault("scenario.left-out", (section, name), name=quoted(name))
 
     def _validated(self, document: Document, model: type[Model]) -> Model | None:
         return validated(document, model, self.draft.findings)
@@ -122,8 +134,7 @@ class _Loading:
 
     def _raw_names(self, section: str) -> list[str]:
         """Every name of a section as written, faulty entries too."""
-        entries = self.document.data.get(section)
-        return list(entries) if isinstance(entries, dict) else []
+        return self.document.names(section)
 
     def _share(self, written: w.FileWritten) -> None:
         if written.site is not None:
@@ -157,7 +168,7 @@ class _Loading:
         return None if found is None else (found, document)
 
     def _fleet_entries(self, fleet: w.FleetWritten, document: Document) -> None:
-        self.shared.known_entries |= set(document.data.get("movers") or ())
+        self.shared.known_entries |= set(document.names("movers"))
         for name, entry in fleet.movers.items():
             if name in self.shared.entries:
                 _, other = self.shared.entries[name]
@@ -219,7 +230,7 @@ class _Loading:
             found = trigger_of(draft, name, trigger)
             if found is not None:
                 triggers[name] = found
-        check_encounters(draft, encounters, set(self._raw_names("movers")))
+        check_encounters(draft, written.encounters)
         triggers = check_triggers(draft, triggers, encounters, movers)
         check_movers(draft, movers, paths, encounters)
         check_loops(draft, encounters, instants, movers)

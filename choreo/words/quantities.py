@@ -9,6 +9,7 @@ import math
 import re
 from fractions import Fraction
 
+from choreo.words.nearest import nearest_word
 from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKind
 
 _SINGLE = re.compile(rf"({NUMBER})\s*(\S.*)?", re.DOTALL)
@@ -60,6 +61,8 @@ def parse_range(text: str, kind: QuantityKind, *, free: bool = True) -> tuple[fl
     written = text.strip()
     if free and written == FREE:
         return (-math.inf, math.inf)
+    if free and nearest_word(written, (FREE,)):
+        raise QuantityError(f"`{quoted(written)}` is not {KINDS[kind].a}", f"Write `{FREE}`.")
     if RANGE_MARK not in written:
         value = parse(written, kind)
         return (value, value)

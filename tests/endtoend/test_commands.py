@@ -351,3 +351,18 @@ def test_trigger_can_not_take_a_word_that_plans_use(tmp_path: Path, name: str) -
     done = choreo("check", str(scenario))
     assert done.returncode == 2
     assert f"`{name}` can't be a name" in done.stderr
+
+
+@pytest.mark.parametrize("command", ["check", "plan"])
+def test_quantity_to_keep_that_is_not_there_is_refused_by_every_command(
+    command: str, tmp_path: Path
+) -> None:
+    text = (ROOT / "scenarios/two-encounters.yaml").read_text(encoding="utf-8")
+    for folder in ("sites", "fleet"):
+        text = text.replace(f" {folder}/", f" {ROOT / 'scenarios' / folder}/")
+    file = tmp_path / "kept.yaml"
+    file.write_text(f"{text}\nkeep: [subject sped]\n", encoding="utf-8")
+    done = choreo(command, str(file))
+    assert done.returncode == 2
+    assert "there is no quantity named `subject sped`" in done.stderr
+    assert "Did you mean `subject speed" in done.stderr

@@ -5,21 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from choreo.scenario.making.draft import Draft
-from choreo.scenario.records.scenario import Contact, Encounter, Gap, Mover, Pass, PathSpec, Trigger
+from choreo.scenario.records.scenario import Contact, Encounter, Gap, Mover, PathSpec, Trigger
+from choreo.scenario.written.scenario import EncounterWritten, PassWritten
 from choreo.words.display import short_kmh
 from choreo.words.kinds import CONDITIONS
 
 
-def check_encounters(draft: Draft, encounters: Mapping[str, Encounter], movers: set[str]) -> None:
-    """Both movers exist and differ; the first of a pass is one of them."""
-    for name, encounter in encounters.items():
+def check_encounters(draft: Draft, written: Mapping[str, EncounterWritten]) -> None:
+    """Both movers exist and differ; the first of a pass is one of them.
+
+    written: as its author wrote them, since one of a mover that isn't there can't be made.
+    """
+    for name, encounter in written.items():
         keys = ("encounters", name)
         for key, mover in (("of", encounter.of), ("with", encounter.with_)):
-            if mover not in movers:
-                draft.unknown((*keys, key), "mover", mover, movers)
+            if mover not in draft.movers:
+                draft.unknown((*keys, key), "mover", mover, draft.movers)
         if encounter.of == encounter.with_:
             draft.fault("scenario.itself", keys, what="encounter", name=name, mover=encounter.of)
-        if isinstance(encounter, Pass) and encounter.first not in (encounter.of, encounter.with_):
+        pair = (encounter.of, encounter.with_)
+        known = all(mover in draft.movers for mover in pair)
+        if isinstance(encounter, PassWritten) and known and encounter.first not in pair:
             draft.fault(
                 "scenario.first-not-there",
                 (*keys, "first"),

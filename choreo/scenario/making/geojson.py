@@ -61,8 +61,7 @@ class _Reading:
         self.unused: set[str] = set()
         self.taken: dict[str, int] = {}
         for section in ("areas", "obstacles"):
-            entries = draft.document.data.get(section)
-            self.taken |= dict.fromkeys(entries, 1) if isinstance(entries, dict) else {}
+            self.taken |= dict.fromkeys(draft.document.names(section), 1)
 
     def root(self) -> None:
         """Take the file's collection, feature or geometry in."""

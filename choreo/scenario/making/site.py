@@ -62,7 +62,7 @@ def site_paths(draft: Draft, written: SiteWritten) -> dict[str, PathSpec]:
         name: path_of(draft, ("paths", name), path, folder) for name, path in written.paths.items()
     }
     paths = {name: path for name, path in made.items() if path is not None}
-    draft.paths = list(draft.document.data.get("paths") or ())
+    draft.paths = draft.document.names("paths")
     check_beside(draft, paths, set(written.paths))
     return paths
 

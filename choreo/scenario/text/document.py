@@ -5,8 +5,10 @@ The loader composes nodes only (no tags, no objects), so that `on`, `no` or `1e3
 
 from __future__ import annotations
 
+import os
 import stat
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -22,11 +24,14 @@ from choreo.scenario.text.guard import (
     place_of,
 )
 from choreo.words import Finding, Origin
+from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 
 Keys = tuple[str | int, ...]
 # A thousand times what a scenario takes, ten times the largest site's; a larger file was named by mistake.
 MOST_BYTES = 5_000_000
+# Files of a folder that are looked at for the one that was meant: folders of data hold far more.
+MOST_BESIDE = 1000
 # Faults of one file that are reported; beyond these nobody reads on.
 MOST_FAULTS = 100
 
@@ -49,6 +54,11 @@ class Document:
         while keys and keys not in self.places:
             keys = keys[:-1]
         return self.places.get(keys, Origin(self.file, 1, 1))
+
+    def names(self, section: str) -> list[str]:
+        """Give every name of a section as written, faulty entries too; none where it is no block of names."""
+        entries = self.data.get(section)
+        return list(entries) if isinstance(entries, dict) else []
 
     def key_origin(self, keys: Keys) -> Origin:
         """Give the place of an entry's key, or as origin does."""
@@ -74,13 +84,13 @@ def read_text(path: Path, asked: Origin | None = None) -> str:
         with path.open("rb") as stream:
             raw = stream.read(MOST_BYTES + 1)
     except FileNotFoundError:
-        raise fault("input.missing-file", place, file=name) from None
+        raise fault("input.missing-file", place, file=name, suggestion=_nearest(path)) from None
     except OSError as error:
         raise fault(
             "input.unreadable", place, file=name, why=error.strerror or "no access"
         ) from None
     except ValueError:  # a NUL or a surrogate in the name
-        raise fault("input.missing-file", place, file=name) from None
+        raise fault("input.missing-file", place, file=name, suggestion=_nearest(path)) from None
     if len(raw) > MOST_BYTES:
         raise fault("input.too-large", place, file=name, most=f"{MOST_BYTES // 1_000_000} MB")
     if b"\0" in raw:
@@ -90,6 +100,16 @@ def read_text(path: Path, asked: Origin | None = None) -> str:
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise fault("input.not-text", Origin(str(path), line, 1)) from None
+
+
+def _nearest(path: Path) -> str:
+    """What is most likely meant instead of a file that isn't there: the most alike of its folder."""
+    try:
+        beside = sorted(one.name for one in islice(os.scandir(path.parent), MOST_BESIDE))
+    except (OSError, ValueError):
+        beside = []
+    nearest = nearest_word(path.name, beside)
+    return "Check the path." if nearest is None else f"Did you mean `{quoted(nearest)}`?"
 
 
 def parse_document(text: str, file: str) -> Document:

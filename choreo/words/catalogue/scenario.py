@@ -4,7 +4,7 @@ from choreo.words.catalogue.entry import Entry
 
 INPUT = {
     "input.missing-file": Entry(
-        "No such file", "The path names nothing.", "there is no file `{file}`", "Check the path."
+        "No such file", "The path names nothing.", "there is no file `{file}`", "{suggestion}"
     ),
     "input.folder": Entry(
         "A folder, not a file",
@@ -188,6 +188,12 @@ SCENARIO = {
         "It refers to nothing.",
         "there is no {what} named `{name}`",
         "{suggestion}",
+    ),
+    "scenario.left-out": Entry(
+        "Something written that was not read",
+        "A plan without it would look whole; this is a fault of choreo.",
+        "`{name}` is written here, but choreo has not read it",
+        "Please report this line with the scenario file.",
     ),
     "scenario.one-of": Entry(
         "Exactly one of several keys",

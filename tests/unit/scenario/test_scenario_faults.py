@@ -19,8 +19,8 @@ from tests.unit.scenario.example import EVERYTHING, FAULTY, WALKER, write_everyt
 
 FILES = sorted(FAULTY.glob("*.yaml"))
 AREAS = ("input.", "scenario.")
-# Codes that no small scenario file can cause; each has a test of its own below.
-WITHOUT_FILE = {"input.too-large", "input.unreadable", "scenario.measured"}
+# Codes that no small scenario file can cause; each has a test of its own, below or of its subject.
+WITHOUT_FILE = {"input.too-large", "input.unreadable", "scenario.left-out", "scenario.measured"}
 # Failed checks of the room that a plan takes; `check` alone does not solve.
 TOLD_BY_A_PLAN = {"space.leaves-site", "space.sight-missed", "space.stop-touches"}
 PROGRAMMER_WORDS = (
@@ -350,3 +350,31 @@ def test_measured_marks_and_latencies_arrive(tmp_path: Path) -> None:
     assert measured.stations_m == {"subject": 12.34}
     assert measured.points_m == {"walker": (310.0, -4.0)}
     assert measured.latencies_s == {"step_out": 0.075}
+
+
+COMPANION = """\
+choreo: 1
+title: with a companion
+{named}
+movers: {{post: {{stand: {{at: [0 m, 0 m]}}, body: {{length: 1 m, width: 1 m}}}}}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("named", "companion", "where"),
+    [
+        ("fleet: other.yaml", "choreo fleet: 1\nmovers: [{lane: x}]\n", "movers"),
+        ("site: other.yaml", "choreo site: 1\npaths: [{lane: x}]\n", "paths"),
+        ("site: other.yaml", "choreo site: 1\nareas: [{lane: x}]\n", "areas"),
+        ("site: other.yaml", "choreo site: 1\nobstacles: word\n", "obstacles"),
+    ],
+)
+def test_list_where_names_belong_is_refused_at_its_place(
+    named: str, companion: str, where: str, tmp_path: Path
+) -> None:
+    (tmp_path / "other.yaml").write_text(companion, encoding="utf-8")
+    (tmp_path / "a.yaml").write_text(COMPANION.format(named=named), encoding="utf-8")
+    (finding,) = findings_of(tmp_path / "a.yaml")
+    assert finding.text == f"{where} should be a block of keys"
+    assert finding.origin is not None
+    assert (Path(finding.origin.file).name, finding.origin.line) == ("other.yaml", 2)
