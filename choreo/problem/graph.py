@@ -21,6 +21,7 @@ from choreo.problem.records import (
     Wait,
 )
 from choreo.scenario import Event
+from choreo.words.kinds import CONDITIONS
 
 GO: Final = "go"
 Node = Event | Literal["go"]
@@ -97,7 +98,7 @@ def _add_phases(graph: nx.DiGraph, mover: MoverProblem) -> None:
 def _add_trigger(graph: nx.DiGraph, problem: Problem, trigger: TriggerProblem) -> None:
     node = Event("trigger", trigger.name)
     graph.add_node(node)
-    if trigger.condition != "time":
+    if not CONDITIONS[trigger.condition].by_clock:
         watched = problem.mover(trigger.watch)
         source = launch_of(watched.name)
         if trigger.during_phase is not None:

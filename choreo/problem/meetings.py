@@ -25,6 +25,7 @@ from choreo.geometry import (
 from choreo.problem.out_of_reach import out_of_reach
 from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt, PassAt
 from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
+from choreo.scenario import Encounter as ScenarioEncounter
 from choreo.words import Finding, Origin
 
 # A curve that bends away from its tangent by less than this (m) at all of so many places is a line.
@@ -39,7 +40,7 @@ class Question:
     sides: of both movers the path (as the very object), the body, where it may start, and whether it moves.
     """
 
-    encounter: Contact | Gap | Pass
+    encounter: ScenarioEncounter
     origin: Origin
     sides: tuple[tuple[Path, Body, Span, bool], ...]
 

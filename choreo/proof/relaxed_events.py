@@ -27,6 +27,7 @@ from choreo.proof.relaxed import (
 from choreo.proof.relaxed_movers import add_past_curve
 from choreo.proof.speeds import speed_before
 from choreo.scenario import Event
+from choreo.words.kinds import CONDITIONS
 
 
 def add_trigger(rows: Rows, problem: Problem, trigger: TriggerProblem) -> None:
@@ -36,7 +37,7 @@ def add_trigger(rows: Rows, problem: Problem, trigger: TriggerProblem) -> None:
     label = f"detection and latency of {trigger.name}"
     rows.add(total(acts(trigger.name), crossed, -1.0), delay, delay, label, "s", origin)
     rows.define(crossed, 0.0, math.inf, "s")
-    if trigger.condition == "time":
+    if CONDITIONS[trigger.condition].by_clock:
         setting = trigger.setting
         rows.add(crossed, setting.lo, setting.hi, f"trigger {trigger.name}", "s", origin)
     if trigger.during_phase is None:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from choreo.plans.record import Plan, TriggerPlan
 from choreo.track.tracks import Array, CutTrack, LateTrack, Track
+from choreo.words.kinds import CONDITIONS
 
 Mask = NDArray[np.bool_]
 
@@ -41,7 +42,8 @@ class Late:
     triggers: list[TriggerPlan] = field(init=False)
 
     def __post_init__(self) -> None:
-        watching = [one for one in self.plan.triggers.values() if one.condition != "time"]
+        triggers = self.plan.triggers.values()
+        watching = [one for one in triggers if not CONDITIONS[one.condition].by_clock]
         object.__setattr__(self, "triggers", sorted(watching, key=lambda one: one.acts_at_s))
 
     def acted_on(self, trigger: TriggerPlan) -> list[str]:

@@ -12,6 +12,7 @@ from choreo.problem.records import Problem, Wait
 from choreo.scenario import Scenario
 from choreo.solve.attempts import Solved
 from choreo.solve.reading import Reading
+from choreo.words.kinds import CONDITIONS
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ def source_of(scenario: Scenario, solved: Solved) -> Source:
 
 def _go_s(problem: Problem, reading: Reading) -> float:
     """Go is the first launch, unless something waits for a time after go."""
-    anchored = any(trigger.condition == "time" for trigger in problem.triggers) or any(
+    anchored = any(CONDITIONS[trigger.condition].by_clock for trigger in problem.triggers) or any(
         isinstance(phase, Wait) and phase.until_s is not None
         for mover in problem.movers
         for phase in mover.phases

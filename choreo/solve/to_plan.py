@@ -36,14 +36,14 @@ def plan_of(scenario: Scenario, solved: Solved, fingerprint: str) -> Plan:
 
 def _trigger_plan(source: Source, name: str) -> TriggerPlan:
     trigger, reading = source.scenario.triggers[name], source.reading.triggers[name]
-    is_time = trigger.condition == "time"
+    facts = CONDITIONS[trigger.condition]
     return TriggerPlan(
         watch=trigger.watch,
         condition=trigger.condition,
         # A time counts from go; everything else is the same on any clock.
-        setting=reading.setting - source.zero_s if is_time else reading.setting,
-        setting_unit=CONDITIONS[trigger.condition].unit,
-        station_m=None if is_time else reading.station_m,
+        setting=reading.setting - source.zero_s if facts.by_clock else reading.setting,
+        setting_unit=facts.unit,
+        station_m=None if facts.by_clock else reading.station_m,
         time_s=reading.crossing_s - source.zero_s,
         latency_s=trigger.latency_s,
         sampling_hz=trigger.sampling_hz,

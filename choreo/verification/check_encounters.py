@@ -7,7 +7,7 @@ from itertools import combinations
 from typing import Literal, assert_never
 
 from choreo.plans.record import EncounterPlan, Plan
-from choreo.scenario import Contact, Gap, Pass
+from choreo.scenario import Contact, Encounter, Gap, Pass
 from choreo.verification.impact import impact_at
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
@@ -62,19 +62,19 @@ def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
     return worst
 
 
-def wanted_span(encounter: Contact | Gap | Pass) -> tuple[float, float]:
+def wanted_span(encounter: Encounter) -> tuple[float, float]:
     """Give the least and the most that is wanted, in m or s."""
     if isinstance(encounter, Contact):
         return encounter.impact_m, encounter.impact_m
     return encounter.wanted.lo, encounter.wanted.hi
 
 
-def tolerance_of(encounter: Contact | Gap | Pass) -> float:
+def tolerance_of(encounter: Encounter) -> float:
     """Give an encounter's tolerance in the unit of its value."""
     return encounter.tolerance_m if isinstance(encounter, Contact) else encounter.tolerance
 
 
-def unit_of(encounter: Contact | Gap | Pass) -> Unit:
+def unit_of(encounter: Encounter) -> Unit:
     """Give the unit of an encounter's value."""
     match encounter:
         case Contact():

@@ -32,7 +32,7 @@ def crossing_s(
     """
     if not np.isfinite(armed_s):
         return np.inf
-    if condition == "time":
+    if CONDITIONS[condition].by_clock:
         reached = max(setting, armed_s)
         return reached if reached <= until_s else np.inf
     if CONDITIONS[condition].to_encounter and target_m is None:

@@ -10,7 +10,7 @@ from typing import assert_never
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.scenario import Contact, Event, Gap, Pass, Scenario
+from choreo.scenario import Contact, Encounter, Event, Gap, Pass, Scenario
 from choreo.verification.execute import PhaseSpan, Run
 from choreo.verification.impact import impact_at
 from choreo.verification.projection import gap_state
@@ -119,7 +119,7 @@ class Moments:
         index = next(i for i, phase in enumerate(programme) if phase.name == event.name)
         return self.run.spans[mover].get(index)
 
-    def _measure(self, name: str, encounter: Contact | Gap | Pass) -> Measured | None:
+    def _measure(self, name: str, encounter: Encounter) -> Measured | None:
         match encounter:
             case Contact():
                 return self._contact(encounter)

@@ -66,12 +66,14 @@ class ConditionFacts:
     """What a trigger's condition is.
 
     unit: of its setting. settled: it must be reached while the watched mover holds its speed. to_encounter: it counts
-    what is left to an encounter, which the trigger names under `to`.
+    what is left to an encounter, which the trigger names under `to`. by_clock: it is a time since go, whatever anybody
+    does.
     """
 
     unit: Unit
     settled: bool
     to_encounter: bool
+    by_clock: bool = False
 
 
 CONDITIONS: Mapping[Condition, ConditionFacts] = {
@@ -79,7 +81,7 @@ CONDITIONS: Mapping[Condition, ConditionFacts] = {
     "distance": ConditionFacts("m", settled=True, to_encounter=True),
     "time to collision": ConditionFacts("s", settled=True, to_encounter=True),
     "speed": ConditionFacts("m/s", settled=False, to_encounter=False),
-    "time": ConditionFacts("s", settled=False, to_encounter=False),
+    "time": ConditionFacts("s", settled=False, to_encounter=False, by_clock=True),
 }
 
 # The unit in which an encounter's value is wanted, predicted and judged (contacts: the offset of the impact point).

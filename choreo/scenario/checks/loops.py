@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
-from choreo.scenario.records.scenario import Encounter, Event, Gap, Instant, Mover
+from choreo.scenario.records.scenario import (
+    Contact,
+    Encounter,
+    Event,
+    Gap,
+    Instant,
+    Mover,
+    Pass,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +39,7 @@ class _Moments:
         name = event.name or ""
         match event.kind:
             case "encounter":
-                gap = self.encounters.get(name)
-                return gap.at if isinstance(gap, Gap) else None
+                return _judged_at(self.encounters.get(name))
             case "instant":
                 instant = self.instants.get(name)
                 return None if instant is None else instant.before
@@ -51,6 +58,15 @@ class _Moments:
         mover = self.movers.get(event.mover or "")
         phases = () if mover is None else mover.programme
         return next((phase.until for phase in phases if phase.name == event.name), None)
+
+
+def _judged_at(encounter: Encounter | None) -> Event | None:
+    match encounter:
+        case Gap():
+            return encounter.at
+        case Contact() | Pass() | None:
+            return None  # where the movers are decides when
+    assert_never(encounter)
 
 
 def check_loops(

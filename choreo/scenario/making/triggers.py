@@ -6,13 +6,12 @@ from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import Span, Trigger
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
-from choreo.words.kinds import Condition
 
 
 def trigger_of(draft: Draft, name: str, written: w.TriggerWritten) -> Trigger | None:
     """Make a trigger; who waits for it is filled in later."""
     keys: Keys = ("triggers", name, "when")
-    chosen = draft.one_of(keys, f"trigger `{name}`", _conditions(written.when))
+    chosen = draft.one_of(keys, f"trigger `{name}`", written.when.by_condition())
     if chosen is None:
         return None
     condition, setting = chosen
@@ -27,13 +26,3 @@ def trigger_of(draft: Draft, name: str, written: w.TriggerWritten) -> Trigger | 
         written.sampling,
         written.during,
     )
-
-
-def _conditions(when: w.WhenWritten) -> dict[Condition, Span | None]:
-    return {
-        "station": when.station,
-        "distance": when.distance,
-        "time to collision": when.time_to_collision,
-        "speed": when.speed,
-        "time": when.time,
-    }

@@ -292,7 +292,7 @@ class Scenario:
     paths: Mapping[str, PathSpec]
     movers: Mapping[str, Mover]
     triggers: Mapping[str, Trigger]
-    encounters: Mapping[str, Contact | Gap | Pass]
+    encounters: Mapping[str, Encounter]
     instants: Mapping[str, Instant]
     vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from choreo.scenario.records.scenario import Span
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
@@ -37,9 +38,11 @@ from choreo.scenario.written.fields import (
 )
 from choreo.scenario.written.sights import SightWritten
 from choreo.words.kinds import (
+    CONDITIONS,
     PHASE_KINDS,
     PIECE_KINDS,
     Between,
+    Condition,
     ContactPointName,
     MoverKind,
     PhaseKind,
@@ -287,6 +290,10 @@ class WhenWritten(Written):
     time_to_collision: TimeSpan | None = Field(None, alias="time to collision")
     speed: SpeedSpan | None = None
     time: TimeSpan | None = None
+
+    def by_condition(self) -> dict[Condition, Span | None]:
+        """Give what is written under each condition."""
+        return {condition: getattr(self, condition.replace(" ", "_")) for condition in CONDITIONS}
 
 
 class TriggerWritten(Written):
