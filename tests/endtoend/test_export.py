@@ -7,7 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
+
+from choreo.commands.export import command
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 GOOD = "scenarios/walker-nearside.yaml"
@@ -116,7 +119,19 @@ def test_infeasible_scenario_has_nothing_to_stake_out(tmp_path: Path) -> None:
     assert not marks.exists()
 
 
-@pytest.mark.parametrize("option", ["--marks", "--keep-out"])
+# Every option that names a file to write.
+WRITING = [
+    one.opts[0]
+    for one in command.params
+    if isinstance(one, click.Option) and isinstance(one.type, click.Path)
+]
+
+
+def test_marks_and_keep_out_area_are_what_is_written() -> None:
+    assert {"--marks", "--keep-out"} <= set(WRITING)
+
+
+@pytest.mark.parametrize("option", WRITING)
 def test_inputs_are_never_written_to(tmp_path: Path, option: str) -> None:
     text = (ROOT / GOOD).read_text(encoding="utf-8")
     text = text.replace("sites/strip.yaml", str(ROOT / "scenarios" / "sites" / "strip.yaml"))
