@@ -9,10 +9,10 @@ from typing import assert_never
 from choreo.problem.build import Staging
 from choreo.problem.records import ContactPoint, ContactTrack, GapAt, PassAt, Problem
 from choreo.solve.cache import Solvers
-from choreo.solve.ramps import has_tables
+from choreo.solve.formulation import Form
+from choreo.solve.ramp_tables import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.tolerances import APART_M, TANGENT_SETTLED_M
-from choreo.solve.unknowns import Form
 
 MOST_TANGENTS = 12
 MOST_ALTERNATIVES = 4

@@ -1,4 +1,4 @@
-"""Limits that the programme only checks at points, looked at densely along the solved motion."""
+"""Limits that the rows only hold at points, looked at densely along the solved motion."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ def nearest_miss(
 
     Returns the motion found (a starting point for another try) and the broken rows, worst first.
     """
-    rows = assembly.programme.rows
+    rows = assembly.formulation.rows
     slack = ca.SX.sym("slack", 2 * len(rows))
     x = ca.vertcat(solver.x, slack)
     count = len(rows)

@@ -56,16 +56,16 @@ class Ipopt:
     """A solver for one structure; numbers come in at solve time."""
 
     def __init__(self, assembly: Assembly) -> None:
-        programme = assembly.programme
-        self.x = ca.vertcat(*[unknown.symbol for unknown in programme.unknowns])
+        formulation = assembly.formulation
+        self.x = ca.vertcat(*[unknown.symbol for unknown in formulation.unknowns])
         self.p = assembly.parameters
         g = (
-            ca.vertcat(*[row.expression for row in programme.rows])
-            if programme.rows
+            ca.vertcat(*[row.expression for row in formulation.rows])
+            if formulation.rows
             else ca.SX(0, 1)
         )
-        self.row_lo = np.array([row.lo for row in programme.rows])
-        self.row_hi = np.array([row.hi for row in programme.rows])
+        self.row_lo = np.array([row.lo for row in formulation.rows])
+        self.row_hi = np.array([row.hi for row in formulation.rows])
         self.solver = ca.nlpsol(
             "choreo", "ipopt", {"x": self.x, "p": self.p, "f": assembly.objective, "g": g}, OPTIONS
         )
@@ -76,8 +76,8 @@ class Ipopt:
             "bounds",
             [self.p],
             [
-                ca.vertcat(*[unknown.lo for unknown in programme.unknowns]),
-                ca.vertcat(*[unknown.hi for unknown in programme.unknowns]),
+                ca.vertcat(*[unknown.lo for unknown in formulation.unknowns]),
+                ca.vertcat(*[unknown.hi for unknown in formulation.unknowns]),
             ],
         )
 

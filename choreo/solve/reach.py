@@ -46,13 +46,13 @@ class Reach:
         self._build()
 
     def _build(self) -> None:
-        programme = self.assembly.programme
+        formulation = self.assembly.formulation
         deltas = ca.SX.sym("delta", self.count)
         cost = ca.SX.sym("cost", self.count)
         moved = ca.DM(self.p0) + ca.mtimes(ca.DM(self.directions), deltas)
-        g = ca.vertcat(*[row.expression for row in programme.rows])
+        g = ca.vertcat(*[row.expression for row in formulation.rows])
         bounds = [
-            ca.vertcat(*[ca.SX(getattr(u, end)) for u in programme.unknowns])
+            ca.vertcat(*[ca.SX(getattr(u, end)) for u in formulation.unknowns])
             for end in ("lo", "hi")
         ]
         everything = ca.Function(

@@ -16,7 +16,7 @@ from choreo.solve.ipopt import Vector
 
 @dataclass(frozen=True, slots=True)
 class PieceReading:
-    """Constant jerk from start_s over duration_s; phase is the index in the programme's phases."""
+    """Constant jerk from start_s over duration_s; phase is the index in the mover's phases."""
 
     phase: int
     start_s: float
@@ -111,7 +111,7 @@ class Readings:
     def __init__(self, assembly: Assembly) -> None:
         self.assembly = assembly
         self.instants = [one.name for one in assembly.events.numeric.instants]
-        x = ca.vertcat(*[unknown.symbol for unknown in assembly.programme.unknowns])
+        x = ca.vertcat(*[unknown.symbol for unknown in assembly.formulation.unknowns])
         self.function = ca.Function("read", [x, assembly.parameters], [self._everything()])
 
     def _everything(self) -> Any:
