@@ -68,7 +68,7 @@ class Hold:
         return self.settle_s > 0
 
     def lasts_until(self, encounter: str) -> bool:
-        """Tell whether it lasts until that encounter."""
+        """Say whether it lasts until that encounter."""
         return self.until == Event("encounter", encounter)
 
 

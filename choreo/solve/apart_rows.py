@@ -46,7 +46,7 @@ def kept_apart(problem: Problem, form: Form) -> tuple[str, ...]:
 
 
 def one_lane(problem: Problem, contact: ContactTrack) -> bool:
-    """Tell whether `b` is in the lane of `a` from its start on; if it joins later it may be beside or behind."""
+    """Say whether `b` is in the lane of `a` from its start on; if it joins later it may be beside or behind."""
     return contact.span_b.lo <= problem.mover(contact.b).start.lo + LANE_BEGINS_M
 
 

@@ -11,6 +11,7 @@ from choreo.problem.records import MoverProblem, Problem, Ramp
 from choreo.solve.ipopt import Vector
 from choreo.solve.reading import MoverReading, PieceReading, Reading
 
+# Looks at a piece: a maximum between two of them is missed by less than 0.03 % of what the value varies by on it.
 SAMPLES = 60
 
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from choreo.problem.records import Problem
-from choreo.solve.formulation import Form
+from choreo.solve.formulation import USUAL_FORM, Form
 from choreo.solve.solver import Solver, structure_key
 
-USUAL = Form()
 # A case has few structures; what is dropped is only built again.
 MOST_SOLVERS = 24
 
@@ -20,7 +19,7 @@ class Solvers:
         self._kept: dict[tuple[Any, ...], Solver] = {}
         self.built = 0
 
-    def of(self, problem: Problem, form: Form = USUAL) -> Solver:
+    def of(self, problem: Problem, form: Form = USUAL_FORM) -> Solver:
         """Give a solver of the problem's structure in a form."""
         key = structure_key(problem, form)
         solver = self._kept.pop(key, None)

@@ -94,6 +94,9 @@ class Form:
     table_pieces: int = 12
 
 
+USUAL_FORM = Form()
+
+
 @dataclass
 class Formulation:
     """A growing list of unknowns and rows."""

@@ -15,6 +15,9 @@ from choreo.solve.ramp_rows import RampRows
 from choreo.solve.ramps import ramp_model
 from choreo.solve.tolerances import LEAST_PIECE_S
 
+# Durations below this (s) count as it where a jerk divides by them: far below any piece that is not skipped.
+NO_TIME_S = LEAST_PIECE_S / 1000
+
 
 @dataclass(frozen=True, slots=True)
 class Margins:
@@ -207,7 +210,7 @@ class _Builder:
 
     def _link(self, index: int, duration: Expression, first: Expression, last: Expression) -> None:
         level = first is last
-        jerk = 0 if level else (last - first) / ca.fmax(duration, LEAST_PIECE_S / 1000)
+        jerk = 0 if level else (last - first) / ca.fmax(duration, NO_TIME_S)
         self._piece(index, duration, first, jerk)
 
     def _piece(self, index: int, duration: Expression, accel: Expression, jerk: Expression) -> None:

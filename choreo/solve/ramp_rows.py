@@ -64,5 +64,5 @@ class RampRows:
 
 
 def is_infinite(value: Expression) -> bool:
-    """Tell whether a limit is none: an infinite number stays one where finite ones become symbols."""
+    """Say whether a limit is none: an infinite number stays one where finite ones become symbols."""
     return isinstance(value, float) and math.isinf(value)

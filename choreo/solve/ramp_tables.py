@@ -16,7 +16,7 @@ Table = tuple[tuple[Expression, Expression], ...]
 
 
 def has_tables(problem: Problem) -> bool:
-    """Tell whether any ramp is limited by a table over speed."""
+    """Say whether any ramp is limited by a table over speed."""
     return any(
         isinstance(phase, Ramp) and len(phase.table) > 1
         for mover in problem.movers

@@ -13,6 +13,9 @@ from choreo.solve.assemble import Assembly
 from choreo.solve.events import Moment
 from choreo.solve.ipopt import Vector
 
+# Halvings of a piece's duration: below the rounding of any time.
+BISECTIONS = 60
+
 
 @dataclass(frozen=True, slots=True)
 class PieceReading:
@@ -69,7 +72,7 @@ class MoverReading:
         for piece in self.pieces:
             if piece.at(piece.duration_s)[0] >= station_m >= piece.station_m:
                 low, high = 0.0, piece.duration_s
-                for _ in range(60):
+                for _ in range(BISECTIONS):
                     middle = (low + high) / 2
                     low, high = (middle, high) if piece.at(middle)[0] < station_m else (low, middle)
                 return piece.start_s + high

@@ -15,15 +15,19 @@ from choreo.solve.apart_rows import kept_apart
 from choreo.solve.assemble import assemble
 from choreo.solve.between import excesses
 from choreo.solve.elastic import Miss, nearest_miss
-from choreo.solve.formulation import Form
+from choreo.solve.formulation import USUAL_FORM, Form
 from choreo.solve.guess import Guess
 from choreo.solve.ipopt import Ipopt, Outcome, Vector
 from choreo.solve.reading import Reading, Readings
 from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
 
+# Factors on how long open holds are guessed to last, tried in turn. Bundled scenarios are solved from the very first
+# start, with the couplings met; longer and shorter holds are for orders of events that it doesn't lead to.
 PATIENCES = (1.0, 3.0, 10.0, 0.3)
+# How often limits that are passed between the checked points may be tightened: once is usual.
 TIGHTENINGS = 6
-USUAL = Form()
+# Each time by this much of the excess: somewhat more than all of it, so that the next look finds none.
+OVERSHOOT = 5 / 4
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,7 @@ class Solver:
     as a start (a variant then costs a few milliseconds).
     """
 
-    def __init__(self, problem: Problem, form: Form = USUAL) -> None:
+    def __init__(self, problem: Problem, form: Form = USUAL_FORM) -> None:
         self.form = form
         self.structure = structure_key(problem, form)
         self.assembly = assemble(problem, form)
@@ -74,7 +78,7 @@ class Solver:
         return len(self.assembly.formulation.unknowns)
 
     def fits(self, problem: Problem) -> bool:
-        """Tell whether a problem has this solver's structure."""
+        """Say whether a problem has this solver's structure."""
         return structure_key(problem, self.form) == self.structure
 
     def solve(
@@ -125,7 +129,7 @@ class Solver:
             excess = excesses(problem, reading)
             if excess.max(initial=0.0) <= BETWEEN_POINTS_MPS2:
                 break
-            margins = margins + np.where(excess > BETWEEN_POINTS_MPS2, excess * 5 / 4, 0.0)
+            margins = margins + np.where(excess > BETWEEN_POINTS_MPS2, OVERSHOOT * excess, 0.0)
             outcome = self.ipopt.solve(np.concatenate([numbers, margins]), outcome.x)
         return outcome, margins
 
