@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry.meeting_touch import Measure, Touching
+from choreo.geometry.near import near_pairs
 from choreo.geometry.poses import Array, Poses
 from choreo.geometry.tolerances import CLOSE_M, PROBE_M, ROOT_M, TOUCH_M
 
@@ -123,9 +124,7 @@ class Sweep:
     def _scan(self, rows: Array, columns: Array) -> tuple[NDArray[np.intp], Array]:
         """Find all touches of rows: (index of the row, station of the root), both sorted."""
         p, q = self._row_path.pose(rows), self._root_path.pose(columns)
-        reach = self.touching.reach_m + 2.0 * COLUMN_M
-        near = (p.x_m[:, None] - q.x_m) ** 2 + (p.y_m[:, None] - q.y_m) ** 2 <= reach**2
-        i, j = np.nonzero(near)
+        i, j = near_pairs(p, q, self.touching.reach_m + 2.0 * COLUMN_M)
         if len(i) < 2:
             return np.array([], dtype=np.intp), np.array([])
         room = self.measure(rows[i], columns[j]).room_m

@@ -1,7 +1,4 @@
-"""Problem -> solution: one nonlinear problem per structure. The only home of casadi.
-
-FORMULATION.md, beside this file, states unknowns, rows and objective in formulas, in the order to read the modules.
-"""
+"""Problem -> solution: one nonlinear programme per structure. The only home of casadi."""
 
 from choreo.solve.attempts import Solved, other_attempts, solve_staging
 from choreo.solve.cache import Solvers

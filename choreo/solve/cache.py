@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from choreo.problem.numbers import structure_of
 from choreo.problem.records import Problem
-from choreo.solve.formulation import USUAL_FORM, Form
-from choreo.solve.solver import Solver, structure_key
+from choreo.solve.solver import Solver
+from choreo.solve.unknowns import Form
 
+USUAL = Form()
 # A case has few structures; what is dropped is only built again.
 MOST_SOLVERS = 24
 
@@ -16,12 +18,12 @@ class Solvers:
     """Keeps every solver that it has built, the latest used ones where they are many."""
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[Any, ...], Solver] = {}
+        self._kept: dict[tuple[Any, Form], Solver] = {}
         self.built = 0
 
-    def of(self, problem: Problem, form: Form = USUAL_FORM) -> Solver:
+    def of(self, problem: Problem, form: Form = USUAL) -> Solver:
         """Give a solver of the problem's structure in a form."""
-        key = structure_key(problem, form)
+        key = (structure_of(problem), form)
         solver = self._kept.pop(key, None)
         if solver is None:
             solver = Solver(problem, form)

@@ -17,7 +17,8 @@ from choreo.words.kinds import PlanEventKind
 
 # A launch within this (s) of go is at go: the barrier leaves it a few microseconds away.
 GO_TIE_S = 1 / 100_000
-# Looks at a piece: a peak between two of them is missed by less than 0.02 % of what the value varies by on the piece.
+# Places of a piece at which speed and lateral acceleration are looked at for the peaks. Both are smooth along a piece:
+# a peak between two of so many is missed by less than the shown digits.
 PEAK_SAMPLES = 80
 
 
