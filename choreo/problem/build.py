@@ -232,15 +232,15 @@ def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Fin
         return []
     least, most = watched.start.lo, watched.room.hi
     if setting.lo > most:
-        told, why, key = setting.lo, f"its path ends at {most:.3f} m", "path"
+        asked_m, why, key = setting.lo, f"its path ends at {most:.3f} m", "path"
     elif setting.hi < least:
-        told, why, key = setting.hi, f"it starts at {least:.3f} m", "start"
+        asked_m, why, key = setting.hi, f"it starts at {least:.3f} m", "start"
     else:
         return []
     values = {
         "trigger": name,
         "mover": watched.name,
-        "setting": f"{told:g} m",
+        "setting": f"{asked_m:g} m",
         "why": why,
         "least": f"{least:.3f} m",
         "most": f"{most:.3f} m",

@@ -7,7 +7,10 @@ import math
 from choreo.geometry import Path
 from choreo.problem.records import CurvePoint
 
+# Along a stretch curvature is linear and speed smooth: the limit is held at its ends and quarters;
+# what passes it in between is found by dense looks, and tightened (solve/between.py).
 POINTS_PER_STRETCH = 5
+# A fine path has at most two points a bin: each is one more unknown and two more rows.
 MOST_BINS = 24
 
 

@@ -113,7 +113,7 @@ def _add_trigger(graph: nx.DiGraph, problem: Problem, trigger: TriggerProblem) -
 
 
 def waits_for(phase: Phase, trigger: str) -> bool:
-    """Tell whether a trigger ends a phase."""
+    """Say whether a trigger ends a phase."""
     match phase:
         case Wait():
             return phase.trigger == trigger

@@ -251,7 +251,7 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
 def _is_line(
     track: GapTrack, low: float, high: float, facing_m: float, at_m: float, slope: float
 ) -> bool:
-    """Tell whether a gap's relation is one line over the whole way of `b`, looked at in many places."""
+    """Say whether a gap's relation is one line over the whole way of `b`, looked at in many places."""
     looks = [low + (high - low) * share / LOOKS for share in range(LOOKS + 1)]
     return all(
         abs(track.at(look)[0] - (facing_m + slope * (look - at_m))) < LINE_M for look in looks

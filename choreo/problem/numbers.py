@@ -14,6 +14,10 @@ from typing import Any, get_args, get_type_hints
 
 from choreo.words.origin import Origin
 
+# Properties of records that numbers decide, and that in turn decide what is unknown and which rows there are: whether a
+# range is a single value, whether a hold has to settle.
+CHOICES = ("fixed", "settles")
+
 
 def numbers_of(record: Any) -> list[float]:
     """Give every finite float of a Problem in a fixed order (depth first, fields as declared).
@@ -26,8 +30,7 @@ def numbers_of(record: Any) -> list[float]:
 def structure_of(record: Any) -> tuple[Any, ...]:
     """Give a hashable key of all that is not a finite number; equal keys share one set of rows.
 
-    Whether a range is a single value is structure as well: it decides what is unknown. Raises TypeError where a
-    number is no float.
+    What numbers decide of the rows is structure as well (CHOICES). Raises TypeError where a number is no float.
     """
     return tuple(_shape(record))
 
@@ -58,8 +61,7 @@ def _shape(record: Any) -> Iterator[Any]:
         return
     if is_dataclass(record):
         yield type(record).__name__
-        if getattr(record, "fixed", False):
-            yield "fixed"
+        yield from (choice for choice in CHOICES if getattr(record, choice, False))
         for _, part in _parts(record):
             yield from _shape(part)
     elif isinstance(record, tuple):

@@ -61,7 +61,7 @@ def out_of_reach(
     ranges_m: tuple[Stations, Stations],
     wanted: Mapping[str, Any],
 ) -> Finding | None:
-    """Tell where a contact would happen if its movers could be there; None where it would nowhere.
+    """Find where a contact would happen if its movers could be there; None where it would nowhere.
 
     ranges_m: stations that the movers of and with can be at, in m. wanted: what find_contact was asked.
     """
@@ -108,10 +108,10 @@ def _finding(
 ) -> Finding:
     reasons, related = [], []
     for mover, at, own_m in zip(pair, place, ranges_m, strict=True):
-        told = _why(mover, scenario.movers[mover], at, own_m, paths[mover].length_m)
-        if told is not None:
-            reasons.append(told[0])
-            related.append(scenario.origin("movers", mover, told[1]))
+        reason = _why(mover, scenario.movers[mover], at, own_m, paths[mover].length_m)
+        if reason is not None:
+            reasons.append(reason[0])
+            related.append(scenario.origin("movers", mover, reason[1]))
     values = {
         "encounter": name,
         "of": pair[0],

@@ -25,10 +25,10 @@ def path_notes(
 ) -> list[Finding]:
     """Look over each path that something moves on, once a path: jumps of curvature, rough surveys."""
     findings: list[Finding] = []
-    told: set[str] = set()
+    noted: set[str] = set()
     for mover in movers:
         spec = scenario.movers[mover.name]
-        if spec.path is None or not spec.programme or spec.path in told:
+        if spec.path is None or not spec.programme or spec.path in noted:
             continue
         path = paths[mover.name]
         if _is_surveyed(scenario, spec.path):
@@ -38,7 +38,7 @@ def path_notes(
         else:
             finding = None
         if finding is not None:
-            told.add(spec.path)
+            noted.add(spec.path)
             findings.append(finding)
     return findings
 

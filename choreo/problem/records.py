@@ -62,8 +62,13 @@ class Hold:
     for_m: float | None
     until: Event | None
 
+    @property
+    def settles(self) -> bool:
+        """Whether it must be steady for a time."""
+        return self.settle_s > 0
+
     def lasts_until(self, encounter: str) -> bool:
-        """Tell whether it lasts until that encounter."""
+        """Say whether it lasts until that encounter."""
         return self.until == Event("encounter", encounter)
 
 

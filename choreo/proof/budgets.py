@@ -29,8 +29,8 @@ from choreo.words.display import short_kmh
 from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
 
-# A misfit below a micrometre or a microsecond is rounding, not proof.
-ROUNDING = 1 / 1_000_000
+# A misfit below a micrometre or a microsecond (of m/s2, of m/s3) is rounding, not proof.
+ROUNDING = 1e-6
 
 
 def broken_budgets(problem: Problem) -> tuple[Budget, ...]:

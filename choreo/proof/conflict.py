@@ -1,48 +1,36 @@
-"""From an infeasible relaxation to a smallest conflict, told as a budget that adds up.
+"""From an infeasible relaxation to a smallest conflict, given as a budget that adds up.
 
-Rows are dropped one at a time while the rest stays infeasible. The multipliers that combine what is left into
-0 >= shortfall turn each row's constant into metres (or seconds): the speed is the multiplier that converts.
+A deletion filter finds an irreducible infeasible subset of the rows: one row at a time is dropped for good if the rest
+stays infeasible without it. Farkas multipliers combine what is left into 0 >= shortfall; they turn each row's constant
+into metres (or seconds), a speed being the multiplier that converts.
+Sources, from memory: Chinneck and Dravnieks, Locating minimal infeasible constraint sets in linear programs, ORSA
+Journal on Computing 3 (1991) 157-168; Farkas' lemma in any text on linear programming.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from choreo.plans.record import Budget, BudgetLine
+from choreo.problem.linear import LinearProblem, Vector
 from choreo.proof.budgets import ROUNDING
 from choreo.proof.relaxed import RelaxedRow
 from choreo.words.display import short_kmh
 
-Vector = npt.NDArray[np.float64]
-
-
+# A multiplier (or its contribution in m or s) of less than this is rounding of the linear solver.
 TINY = 1e-9
+# A multiplier that is 1 to within this counts a row once: its words need no factor.
 SAME = 1e-6
 
-
-@dataclass(frozen=True, slots=True)
-class LinearProgramme:
-    """minimise cost . x with row_lo <= matrix x <= row_hi and lo <= x <= hi (open ends infinite)."""
-
-    matrix: Vector
-    row_lo: Vector
-    row_hi: Vector
-    lo: Vector
-    hi: Vector
-    cost: Vector
-
-
-# Gives x, or None when there is no solution; the verdict layer hands in the solver's.
-LinearSolver = Callable[[LinearProgramme], Vector | None]
+# Gives x, or None when there is no solution; who asks for a proof hands in the solver's.
+LinearSolver = Callable[[LinearProblem], Vector | None]
 
 
 def conflict_budget(rows: Sequence[RelaxedRow], solve: LinearSolver) -> Budget | None:
-    """Give a smallest conflicting set of rows as a budget, or None when the rows can all hold.
+    """Give an irreducible infeasible subset of the rows as a budget, or None when the rows can all hold.
 
     A misfit below a micrometre or a microsecond is rounding: no conflict.
     """
@@ -78,7 +66,7 @@ def _fits(matrix: Vector, low: Vector, high: Vector, solve: LinearSolver) -> boo
     below, above = np.isfinite(low), np.isfinite(high)
     stacked = np.vstack([matrix[below], matrix[above]])
     miss = np.concatenate([np.ones(below.sum()), -np.ones(above.sum())])[:, None]
-    programme = LinearProgramme(
+    problem = LinearProblem(
         matrix=np.hstack([stacked, miss]),
         row_lo=np.concatenate([low[below], np.full(above.sum(), -math.inf)]),
         row_hi=np.concatenate([np.full(below.sum(), math.inf), high[above]]),
@@ -86,19 +74,19 @@ def _fits(matrix: Vector, low: Vector, high: Vector, solve: LinearSolver) -> boo
         hi=np.full(width + 1, math.inf),
         cost=np.concatenate([np.zeros(width), [1.0]]),
     )
-    found = solve(programme)
+    found = solve(problem)
     return found is not None and float(found[-1]) <= ROUNDING
 
 
 def _multipliers(matrix: Vector, low: Vector, high: Vector, solve: LinearSolver) -> Vector | None:
-    """Signed multipliers y with y . matrix = 0 and the largest y . bound, their sizes adding up to 1."""
+    """Farkas multipliers: signed, y . matrix = 0, with the largest y . bound, their sizes adding up to 1."""
     count, width = matrix.shape
     gain = np.concatenate(
         [np.where(np.isfinite(low), low, 0.0), np.where(np.isfinite(high), -high, 0.0)]
     )
     usable = np.concatenate([np.isfinite(low), np.isfinite(high)])
     combined = np.vstack([np.hstack([matrix.T, -matrix.T]), np.ones((1, 2 * count))])
-    programme = LinearProgramme(
+    problem = LinearProblem(
         matrix=combined,
         row_lo=np.concatenate([np.zeros(width), [1.0]]),
         row_hi=np.concatenate([np.zeros(width), [1.0]]),
@@ -106,7 +94,7 @@ def _multipliers(matrix: Vector, low: Vector, high: Vector, solve: LinearSolver)
         hi=np.where(usable, math.inf, 0.0),
         cost=-gain,
     )
-    found = solve(programme)
+    found = solve(problem)
     if found is None:
         return None
     signed: Vector = found[:count] - found[count:]
@@ -129,7 +117,7 @@ def _budget(rows: Sequence[RelaxedRow], multipliers: Vector) -> Budget | None:
         return None
     scale = 1 / max(sizes)
     lines = [
-        BudgetLine(_told(row, abs(multiplier) * scale, unit), value * scale, row.place)
+        BudgetLine(_words(row, abs(multiplier) * scale, unit), value * scale, row.place)
         for row, multiplier, value in zip(rows, multipliers, contributions, strict=True)
         if row.what and abs(value * scale) > TINY
     ]
@@ -142,7 +130,7 @@ def _budget(rows: Sequence[RelaxedRow], multipliers: Vector) -> Budget | None:
     return Budget("these can't all hold", "", unit, available, pieces, short)
 
 
-def _told(row: RelaxedRow, factor: float, unit: str) -> str:
+def _words(row: RelaxedRow, factor: float, unit: str) -> str:
     """A row's words, with the speed or share by which it counts."""
     if row.unit == unit and abs(factor - 1) < SAME:
         return row.what

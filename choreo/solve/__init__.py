@@ -1,4 +1,7 @@
-"""Problem -> solution: one nonlinear programme per structure. The only home of casadi."""
+"""Problem -> solution: one nonlinear problem per structure. The only home of casadi.
+
+FORMULATION.md, beside this file, states unknowns, rows and objective in formulas, in the order to read the modules.
+"""
 
 from choreo.solve.attempts import Solved, other_attempts, solve_staging
 from choreo.solve.cache import Solvers

@@ -8,8 +8,8 @@ import casadi as ca
 
 from choreo.problem.records import ContactTrack, GapAt, Problem
 from choreo.solve.events import Events
+from choreo.solve.formulation import Expression, Form
 from choreo.solve.tolerances import APART_AFTER_S, APART_LOOKS, IDLE_M, LANE_BEGINS_M
-from choreo.solve.unknowns import Expression
 from choreo.words.origin import Origin
 
 
@@ -37,8 +37,16 @@ def add_apart_until_gap(events: Events, shape: GapAt, gap: GapAt) -> None:
     _add_apart(events, gap.name, (gap.a, gap.b), shape.origin, room, events.times[gap.name])
 
 
+def kept_apart(problem: Problem, form: Form) -> tuple[str, ...]:
+    """Name the contacts before which a form keeps movers apart: what numbers decide of its rows."""
+    if form.apart_m <= 0:
+        return ()
+    contacts = [one for one in problem.encounters if isinstance(one, ContactTrack)]
+    return tuple(one.name for one in contacts if one_lane(problem, one))
+
+
 def one_lane(problem: Problem, contact: ContactTrack) -> bool:
-    """Tell whether `b` is in the lane of `a` from its start on; if it joins later it may be beside or behind."""
+    """Say whether `b` is in the lane of `a` from its start on; if it joins later it may be beside or behind."""
     return contact.span_b.lo <= problem.mover(contact.b).start.lo + LANE_BEGINS_M
 
 
@@ -59,10 +67,10 @@ def _add_apart(
             continue
         # Looks later than the contact are clipped to it; there the room is 0 and IDLE_M keeps the row satisfied.
         before = ca.fmin(ca.fmax((time - look) / APART_AFTER_S, 0), 1)
-        events.programme.at_least(
+        events.formulation.at_least(
             label,
             room(ca.fmin(look, time)) + IDLE_M,
-            before * events.programme.form.apart_m,
+            before * events.formulation.form.apart_m,
             "m",
             origin,
         )

@@ -1,4 +1,4 @@
-"""Problem -> nonlinear programme: unknowns, named rows, objective and the readings of a solution."""
+"""Problem -> formulation: unknowns, named rows and the objective, as symbols."""
 
 from __future__ import annotations
 
@@ -11,16 +11,19 @@ from choreo.problem.numbers import numbers_of, replace_numbers
 from choreo.problem.records import Problem
 from choreo.solve.couplings import add_couplings
 from choreo.solve.events import Events
+from choreo.solve.formulation import Expression, Form, Formulation
 from choreo.solve.movers import Margins, MoverModel, mover_model
 from choreo.solve.tolerances import TIE_BREAK_GENTLE, TIE_BREAK_QUICK
-from choreo.solve.unknowns import Expression, Form, Programme
+
+# First guess (s) of the time of the last encounter: not far below any run, so that the first step needn't be long.
+SOME_RUN_S = 60
 
 
 @dataclass(frozen=True)
 class Assembly:
-    """A programme as symbols: x unknowns, p parameters, f objective, and what to read off."""
+    """A formulation with its parameters and its objective, and the models that its solution is read off."""
 
-    programme: Programme
+    formulation: Formulation
     parameters: Expression
     objective: Expression
     movers: dict[str, MoverModel]
@@ -28,9 +31,9 @@ class Assembly:
 
 
 def assemble(numeric: Problem, form: Form) -> Assembly:
-    """Write a problem as a nonlinear programme whose parameters are the problem's numbers.
+    """Write a problem as a nonlinear one whose parameters are the problem's numbers.
 
-    form: which programme is written for the structure.
+    form: which formulation is written for the structure.
     The order of parameters is numbers_of(problem), then per mover the two margins.
     """
     symbols: list[Any] = []
@@ -42,21 +45,21 @@ def assemble(numeric: Problem, form: Form) -> Assembly:
     problem = replace_numbers(numeric, symbol)
     if len(symbols) != len(numbers_of(numeric)):
         raise AssertionError("numbers_of and replace_numbers disagree")
-    programme = Programme(form)
+    formulation = Formulation(form)
     movers: dict[str, MoverModel] = {}
     for shape, mover in zip(numeric.movers, problem.movers, strict=True):
         margins = Margins(ca.SX.sym(f"{mover.name}.table"), ca.SX.sym(f"{mover.name}.lateral"))
         symbols += [margins.table_mps2, margins.lateral_mps2]
-        movers[mover.name] = mover_model(programme, shape, mover, margins)
-    events = add_couplings(programme, numeric, problem, movers)
-    objective = _objective(programme, numeric, movers, events)
+        movers[mover.name] = mover_model(formulation, shape, mover, margins)
+    events = add_couplings(formulation, numeric, problem, movers)
+    objective = _objective(formulation, numeric, movers, events)
     for instant in problem.instants:
         events.times.setdefault(instant.name, events.time(instant.before) - instant.by_s)
-    return Assembly(programme, ca.vertcat(*symbols), objective, movers, events)
+    return Assembly(formulation, ca.vertcat(*symbols), objective, movers, events)
 
 
 def _objective(
-    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], events: Events
+    formulation: Formulation, numeric: Problem, movers: dict[str, MoverModel], events: Events
 ) -> Expression:
     uses = [
         (f"{name} {shape.name}", phase.use)
@@ -72,9 +75,9 @@ def _objective(
         case "shortest runway":
             primary = sum((m.end_m - m.start_m for m in movers.values()), start=ca.SX(0))
         case "gentlest ramps":
-            primary = _largest(programme, uses)
+            primary = _largest(formulation, uses)
         case "quickest run":
-            primary = _last(programme, numeric, movers, events)
+            primary = _last(formulation, numeric, movers, events)
         case "smallest error":
             raise AssertionError("not possible yet: refused when the scenario is read")
         case _:
@@ -82,11 +85,11 @@ def _objective(
     return primary + TIE_BREAK_GENTLE * gentle + TIE_BREAK_QUICK * quick
 
 
-def _largest(programme: Programme, uses: list[tuple[str, Expression]]) -> Expression:
+def _largest(formulation: Formulation, uses: list[tuple[str, Expression]]) -> Expression:
     """The largest share of its limit that any ramp uses."""
-    most = programme.unknown("largest use of a limit", 0, 1, 1)
+    most = formulation.unknown("largest use of a limit", 0, 1, 1, "use")
     for name, use in uses:
-        programme.at_least(f"{name}: not the largest use", most, use, "1", None)
+        formulation.at_least(f"{name}: not the largest use", most, use, "1", None)
     return most
 
 
@@ -95,11 +98,11 @@ def _meeting_times(numeric: Problem, events: Events) -> list[Expression]:
 
 
 def _last(
-    programme: Programme, numeric: Problem, movers: dict[str, MoverModel], events: Events
+    formulation: Formulation, numeric: Problem, movers: dict[str, MoverModel], events: Events
 ) -> Expression:
     """Time from go to the last encounter (to the last standstill where there is none)."""
     times = _meeting_times(numeric, events) or [m.end_s for m in movers.values() if m.phases]
-    last = programme.unknown("last encounter: time", 0, ca.inf, 60)
+    last = formulation.unknown("last encounter: time", 0, ca.inf, SOME_RUN_S, "time")
     for time in times:
-        programme.at_least("last encounter: not before any other", last, time, "s", None)
+        formulation.at_least("last encounter: not before any other", last, time, "s", None)
     return last

@@ -1,4 +1,4 @@
-"""Solve a staging: follow curved relations with their tangents, and try other meeting places."""
+"""Solve a staging: follow curved relations by successive tangents (Newton), and try other meeting places."""
 
 from __future__ import annotations
 
@@ -9,14 +9,17 @@ from typing import assert_never
 from choreo.problem.build import Staging
 from choreo.problem.records import ContactPoint, ContactTrack, GapAt, PassAt, Problem
 from choreo.solve.cache import Solvers
-from choreo.solve.ramps import has_tables
+from choreo.solve.formulation import Form
+from choreo.solve.ramp_tables import has_tables
 from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.tolerances import APART_M, TANGENT_SETTLED_M
-from choreo.solve.unknowns import Form
 
+# Successive tangents settle quadratically: bundled scenarios take one or two. What has not settled after so many goes
+# back and forth.
 MOST_TANGENTS = 12
+# Other places that are tried, each with every form: the nearest ones come first, and each costs a whole solve.
 MOST_ALTERNATIVES = 4
-# Pauses at next to no speed, and at next to the whole of it.
+# Fractions of the speed change at which a ramp may pause: near its start, near its end.
 PAUSES = (0.0002, 0.9998)
 # Pieces of a ramp under a table when the usual ones come out a few millimetres long.
 FINE_PIECES = 48
@@ -65,7 +68,7 @@ def other_attempts(first: Solved, solvers: Solvers) -> Iterator[Solved]:
     tries = [(place, Form()) for place in places[1:]]
     tries += [(place, form) for form in forms for place in places]
     for place, form in tries:
-        # Kept apart, the order of the movers is often only found from the least violation.
+        # With the keep-apart rows IPOPT often needs the elastic solution as its start.
         effort = Effort(starts=2) if form.apart_m > 0 else quick
         attempt = _follow(place, solvers.of(place.problem, form), effort)
         if attempt.solution.solved:
@@ -73,14 +76,14 @@ def other_attempts(first: Solved, solvers: Solvers) -> Iterator[Solved]:
 
 
 def _triggered(problem: Problem) -> bool:
-    """Tell whether any mover is launched by a trigger."""
+    """Say whether any mover is launched by a trigger."""
     return any(mover.launch_trigger is not None for mover in problem.movers)
 
 
 def _follow(
     staging: Staging, solver: Solver, effort: Effort, near: Solution | None = None
 ) -> Solved:
-    """Newton's way along curved relations: solve, lay the tangent at the solution, solve again."""
+    """Successive tangents, as Newton's method: solve, lay each tangent at the solution, solve again."""
     if near is not None and len(near.x) != solver.unknown_count:
         near = None
     solution = solver.solve(staging.problem, near=near, effort=effort)

@@ -1,4 +1,4 @@
-"""Limits that the programme only checks at points, looked at densely along the solved motion."""
+"""Limits that the rows only hold at points, looked at densely along the solved motion."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from choreo.problem.records import MoverProblem, Problem, Ramp
 from choreo.solve.ipopt import Vector
 from choreo.solve.reading import MoverReading, PieceReading, Reading
 
+# Looks at a piece: a maximum between two of them is missed by less than 0.03 % of what the value varies by on it.
 SAMPLES = 60
 
 

@@ -7,19 +7,19 @@ from typing import assert_never
 from choreo.problem.records import Hold, Problem, Ramp, Wait
 from choreo.solve.encounter_rows import add_encounter, name_encounter_times
 from choreo.solve.events import Events
+from choreo.solve.formulation import Formulation, twin
 from choreo.solve.movers import MoverModel
 from choreo.solve.trigger_rows import add_setting, add_trigger
-from choreo.solve.unknowns import Programme, twin
 
 
 def add_couplings(
-    programme: Programme, numeric: Problem, problem: Problem, movers: dict[str, MoverModel]
+    formulation: Formulation, numeric: Problem, problem: Problem, movers: dict[str, MoverModel]
 ) -> Events:
     """Add the rows of encounters, triggers, waits and holds, in that order; gives the events that they name.
 
     numeric: plain numbers, for structure; problem: the same with symbols.
     """
-    events = Events(programme, numeric, problem, movers)
+    events = Events(formulation, numeric, problem, movers)
     ended = name_encounter_times(events)
     triggers = list(zip(numeric.triggers, problem.triggers, strict=True))
     for trigger_shape, trigger in triggers:
@@ -48,7 +48,7 @@ def _wait(events: Events, mover: str, index: int, shape: Wait, wait: Wait) -> No
     model = events.movers[mover]
     ends = model.launch_s if index == 0 else model.phases[index].end_s
     until = wait.until_s if shape.trigger is None else events.triggers[shape.trigger].acts_s
-    events.programme.equal(f"{mover} {shape.name}: ends", ends, until, "s", shape.origin)
+    events.formulation.equal(f"{mover} {shape.name}: ends", ends, until, "s", shape.origin)
 
 
 def _hold_end(events: Events, mover: str, index: int, shape: Hold) -> None:
@@ -59,14 +59,14 @@ def _hold_end(events: Events, mover: str, index: int, shape: Hold) -> None:
     label = f"{mover} {shape.name}: lasts until {until.name}"
     station = events.problem.mover(mover).mark_station(until)
     if station is not None:
-        events.programme.equal(label, phase.end_m, station, "m", shape.origin)
+        events.formulation.equal(label, phase.end_m, station, "m", shape.origin)
         return
-    events.programme.equal(label, phase.end_s, events.time(until), "s", shape.origin)
+    events.formulation.equal(label, phase.end_s, events.time(until), "s", shape.origin)
 
 
 def _settle(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> None:
     """The hold is steady for its settle time before it ends, or before the event by which it must have settled."""
-    if shape.settle_s <= 0:
+    if not shape.settles:
         return
     phase = events.movers[mover].phases[index]
     label = f"{mover} {shape.name}"
@@ -74,6 +74,6 @@ def _settle(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> 
     if shape.settled_by is not None:
         steady = events.time(shape.settled_by)
         lasts = f"{label}: lasts until {shape.settled_by.name}, by which it has settled"
-        events.programme.at_least(lasts, phase.end_s, steady, "s", shape.origin)
+        events.formulation.at_least(lasts, phase.end_s, steady, "s", shape.origin)
     settled = steady - phase.start_s
-    events.programme.at_least(f"{label}: settle", settled, hold.settle_s, "s", shape.origin)
+    events.formulation.at_least(f"{label}: settle", settled, hold.settle_s, "s", shape.origin)

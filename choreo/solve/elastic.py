@@ -1,4 +1,7 @@
-"""The nearest miss: the least weighted violation of the named rows, when no solution was found."""
+"""The nearest miss when no solution was found: the elastic problem, whose rows may all give way at a price.
+
+Source, from memory: Chinneck, Feasibility and Infeasibility in Optimization (2008), elastic programming.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,12 @@ from choreo.solve.assemble import Assembly
 from choreo.solve.ipopt import OPTIONS, Ipopt, Vector
 from choreo.solve.tolerances import ROW_TOLERANCE
 from choreo.words.origin import Origin
+
+# A small multiple of the objective makes the minimiser unique where several misses are equal; 100 m of runway weigh as
+# much as a miss of a millimetre.
+OBJECTIVE_SHARE = 1e-5
+# A row that is missed by more than this (m, s, ...) is broken: ten times what a solution may miss.
+MISSED = 10 * ROW_TOLERANCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,16 +40,15 @@ def nearest_miss(
 
     Returns the motion found (a starting point for another try) and the broken rows, worst first.
     """
-    rows = assembly.programme.rows
+    rows = assembly.formulation.rows
     slack = ca.SX.sym("slack", 2 * len(rows))
     x = ca.vertcat(solver.x, slack)
     count = len(rows)
     softened = ca.vertcat(
         *[row.expression + slack[i] - slack[count + i] for i, row in enumerate(rows)]
     )
-    # A whisper of the true objective keeps the answer single where several misses are equal.
-    whisper = assembly.objective / 100_000
-    nlp: dict[str, Any] = {"x": x, "p": solver.p, "f": ca.sum1(slack) + whisper, "g": softened}
+    objective = ca.sum1(slack) + OBJECTIVE_SHARE * assembly.objective
+    nlp: dict[str, Any] = {"x": x, "p": solver.p, "f": objective, "g": softened}
     elastic = ca.nlpsol("nearest", "ipopt", nlp, OPTIONS)
     lo, hi = solver.bounds_at(p)
     start = np.clip(np.nan_to_num(x0), lo, hi)
@@ -60,6 +68,6 @@ def nearest_miss(
     misses: dict[str, Miss] = {}
     for row, amount in zip(rows, residuals, strict=True):
         known = misses.get(row.name)
-        if amount > 10 * ROW_TOLERANCE and (known is None or amount > known.amount):
+        if amount > MISSED and (known is None or amount > known.amount):
             misses[row.name] = Miss(row.name, float(amount), row.unit, row.origin)
     return found, sorted(misses.values(), key=lambda miss: -miss.amount)

@@ -9,12 +9,14 @@ from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt,
 from choreo.scenario import Event
 from choreo.solve.apart_rows import add_apart_before_contact, add_apart_until_gap
 from choreo.solve.events import Events, Moment
+from choreo.solve.formulation import Expression, Owner, Passing, twin
 from choreo.solve.tolerances import LEAST_RATE_MPS
-from choreo.solve.unknowns import Expression, twin
 from choreo.words.kinds import MEASURES
 from choreo.words.origin import Origin
 
 State = tuple[Expression, Expression]
+# First guess (s) of a time of which nothing is known yet: of the size of a run, replaced where a motion is guessed.
+SOME_TIME_S = 10
 
 
 def name_encounter_times(events: Events) -> set[tuple[str, int]]:
@@ -45,13 +47,13 @@ def name_encounter_times(events: Events) -> set[tuple[str, int]]:
 
 def _unknown_contact_time(events: Events, encounter: ContactPoint | ContactTrack) -> Expression:
     label = f"{encounter.name}: time"
-    locate = None
+    passing = None
     if isinstance(encounter, ContactPoint):
         mover, station = encounter.a, encounter.station_a_m
         if not events.movers[mover].pieces:
             mover, station = encounter.b, encounter.station_b_m
-        locate = (mover, "station", station)
-    return events.programme.unknown(label, 0, math.inf, 10, locate)
+        passing = Passing(mover, "station", station)
+    return events.formulation.unknown(label, 0, math.inf, SOME_TIME_S, "time", passing=passing)
 
 
 def _leaving_time(events: Events, shape: PassAt, encounter: PassAt) -> Expression:
@@ -68,8 +70,11 @@ def _passing_time(
     events: Events, label: str, mover: str, station: Expression, origin: Origin | None
 ) -> Expression:
     """Add the time at which a mover is at a station."""
-    time = events.programme.unknown(label, 0, math.inf, 10, (mover, "station", station))
-    events.programme.equal(label, events.movers[mover].at(time)[0], station, "m", origin)
+    passing = Passing(mover, "station", station)
+    time = events.formulation.unknown(
+        label, 0, math.inf, SOME_TIME_S, "time", Owner(mover), passing
+    )
+    events.formulation.equal(label, events.movers[mover].at(time)[0], station, "m", origin)
     return time
 
 
@@ -103,12 +108,12 @@ def _contact_point(events: Events, shape: ContactPoint, contact: ContactPoint) -
         (contact.b, state_b[0], contact.station_b_m),
     ):
         label = f"{contact.name}: {mover} is at the contact"
-        events.programme.equal(label, station, wanted, "m", shape.origin)
+        events.formulation.equal(label, station, wanted, "m", shape.origin)
 
 
 def _contact_track(events: Events, shape: ContactTrack, contact: ContactTrack) -> None:
     (s_a, v_a), (s_b, v_b) = _meet(events, contact)
-    rows, origin = events.programme, shape.origin
+    rows, origin = events.formulation, shape.origin
     meets = f"{contact.name}: {contact.a} meets {contact.b}"
     rows.equal(meets, s_a, contact.line_at(s_b), "m", origin)
     span = f"{contact.name}: within the stretch where the overlap holds"
@@ -127,10 +132,10 @@ def _gap(events: Events, shape: GapAt, gap: GapAt) -> None:
     if MEASURES[gap.measure] == "s":
         # The measure divides by this speed; without the row a standstill would satisfy any value.
         moving = f"{gap.name}: {gap.a} moves on {gap.b}"
-        events.programme.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
+        events.formulation.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
     name = f"{gap.name}: {gap.measure}"
-    events.programme.in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
-    if events.programme.form.apart_m > 0:
+    events.formulation.in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
+    if events.formulation.form.apart_m > 0:
         add_apart_until_gap(events, shape, gap)
 
 
@@ -151,7 +156,7 @@ def _pass(events: Events, shape: PassAt, encounter: PassAt) -> None:
     leaves = events.times[encounter.name]
     first, second = events.movers[encounter.first], events.movers[encounter.second]
     events.moments[encounter.name] = Moment(leaves, first.at(leaves)[0], second.at(leaves)[0])
-    rows, origin = events.programme, shape.origin
+    rows, origin = events.formulation, shape.origin
     name = f"{encounter.name}: {encounter.measure}"
     match encounter.measure:
         case "distance":

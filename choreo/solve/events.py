@@ -8,8 +8,8 @@ from typing import assert_never
 
 from choreo.problem.records import GapAt, Problem
 from choreo.scenario import Event
+from choreo.solve.formulation import Expression, Formulation, Owner, Passing
 from choreo.solve.movers import MoverModel, PhaseModel
-from choreo.solve.unknowns import Expression, Programme
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +33,13 @@ class TriggerModel:
 
 @dataclass
 class Events:
-    """Everything that is known of events while a programme is assembled.
+    """Everything that is known of events while a formulation is assembled.
 
     numeric: the problem with plain numbers, for structure; problem: the same with symbols. times: of encounters and
     instants; moments: of encounters; triggers: all by name, filled in as their rows are written.
     """
 
-    programme: Programme
+    formulation: Formulation
     numeric: Problem
     problem: Problem
     movers: dict[str, MoverModel]
@@ -90,12 +90,13 @@ class Events:
             mover = event.mover or ""
             station = self.problem.mover(mover).mark_station(event)
             label = f"{mover}: time at {event.kind} of {event.name}"
-            time = self.programme.unknown(
-                label, -math.inf, math.inf, 0, (mover, "station", station)
+            passing = Passing(mover, "station", station)
+            time = self.formulation.unknown(
+                label, -math.inf, math.inf, 0, "time", Owner(mover), passing
             )
             reached = self.movers[mover].at(time)[0]
             origin = self.numeric.mover(mover).origin
-            self.programme.equal(f"{label}: reached", reached, station, "m", origin)
+            self.formulation.equal(f"{label}: reached", reached, station, "m", origin)
             self._marks[event] = time
         return self._marks[event]
 

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from typing import Any
 
 import casadi as ca
 import numpy as np
 
 from choreo.motion.cubic import gained, travelled
-from choreo.problem.records import ContactPoint, Problem
+from choreo.problem.records import ContactPoint
 from choreo.solve.assemble import Assembly
+from choreo.solve.formulation import Owner, Passing, Role, twin
 from choreo.solve.ipopt import Ipopt, Vector
 from choreo.solve.tolerances import ROW_TOLERANCE
-from choreo.solve.unknowns import Unknown
 
+# How often all guesses are evaluated: a start depends on holds, these on the shapes of ramps before them.
 PASSES = 3
+# Least-squares steps towards the couplings: with the ramps held, the rows are nearly linear, so that few are enough.
 STEPS = 4
 # What a starting point may move to satisfy the couplings; ramps keep their closed-form shape.
-OUTER = (": duration", ": start station", ": launch", ": time", "last encounter")
+OUTER: Set[Role] = {"start", "launch", "duration", "time"}
+# A hold at less speed (m/s) than this is guessed to last as long as at this: a crawl.
+LEAST_SPEED_MPS = 0.1
+# Looks at a piece of motion, between which stations and speeds are taken to be linear: a guess needs no more.
+LOOKS = 20
 
 
 class Guess:
@@ -25,22 +32,25 @@ class Guess:
 
     def __init__(self, assembly: Assembly, ipopt: Ipopt) -> None:
         """ipopt: the same assembly's solver, asked for bounds, rows and their derivatives."""
-        self.unknowns = assembly.programme.unknowns
-        self.x = ca.vertcat(*[unknown.symbol for unknown in self.unknowns])
+        unknowns = assembly.formulation.unknowns
+        x = ca.vertcat(*[unknown.symbol for unknown in unknowns])
         p: Any = assembly.parameters
         better = _informed(assembly)
-        guesses: list[Any] = [better.get(one.name, one.guess) for one in self.unknowns]
-        self.first = ca.Function("guess", [self.x, p], [ca.vertcat(*guesses)])
+        guesses: list[Any] = [better.get((one.role, one.owner), one.guess) for one in unknowns]
+        self.count = len(unknowns)
+        self.first = ca.Function("guess", [x, p], [ca.vertcat(*guesses)])
         self.ipopt = ipopt
-        self.located = [i for i, unknown in enumerate(self.unknowns) if unknown.locate]
-        self.motion = _motion_function(assembly, p, self.x)
-        self.mover_names = list(assembly.movers)
-        targets = [self.unknowns[i].locate for i in self.located]
+        self.outer = np.array([one.role in OUTER for one in unknowns])
+        self.durations = np.array([one.role == "duration" for one in unknowns])
+        self.passings: list[tuple[int, Passing]] = [
+            (index, one.passing) for index, one in enumerate(unknowns) if one.passing is not None
+        ]
+        values = [passing.value for _, passing in self.passings]
         self.targets = ca.Function(
-            "targets",
-            [self.x, p],
-            [ca.vertcat(*[t[2] for t in targets if t]) if targets else ca.SX(0, 1)],
+            "targets", [x, p], [ca.vertcat(*values) if values else ca.SX(0, 1)]
         )
+        self.motion = _motion_function(assembly, p, x)
+        self.mover_names = list(assembly.movers)
 
     def coupled(self, p: Vector) -> Vector:
         """Give a starting point whose starts, launches and holds satisfy the couplings as far as they can.
@@ -49,7 +59,7 @@ class Guess:
         """
         lo, hi = self.ipopt.bounds_at(p)
         x = self.at(p, 1.0)
-        outer = np.array([_is_outer(one) for one in self.unknowns]) & (hi > lo)
+        outer = self.outer & (hi > lo)
         for _ in range(STEPS):
             g, jacobian = self.ipopt.rows_and_jacobian(x, p)
             missed = np.clip(g, self.ipopt.row_lo, self.ipopt.row_hi) - g
@@ -58,59 +68,52 @@ class Guess:
                 break
             step, *_ = np.linalg.lstsq(jacobian[np.ix_(broken, outer)], missed[broken], rcond=None)
             x[outer] += step
-            x = self._locate(np.clip(x, lo, hi), p, lo, hi)
+            x = self._located(np.clip(x, lo, hi), p, lo, hi)
         return x
 
     def at(self, p: Vector, patience: float) -> Vector:
         """Give a starting point; patience scales how long open holds are guessed to last."""
         lo, hi = self.ipopt.bounds_at(p)
-        x = np.clip(np.zeros(len(self.unknowns)), lo, hi)
+        x = np.clip(np.zeros(self.count), lo, hi)
         for _ in range(PASSES):
             x = np.clip(np.nan_to_num(np.asarray(self.first(x, p)).ravel()), lo, hi)
-        for index, unknown in enumerate(self.unknowns):
-            if unknown.name.endswith(": duration") and hi[index] > lo[index]:
-                x[index] *= patience
-        return self._locate(x, p, lo, hi)
+        x[self.durations & (hi > lo)] *= patience
+        return self._located(x, p, lo, hi)
 
-    def _locate(self, x: Vector, p: Vector, lo: Vector, hi: Vector) -> Vector:
+    def _located(self, x: Vector, p: Vector, lo: Vector, hi: Vector) -> Vector:
         """Set unknown times to when the guessed motion gets to what they stand for."""
-        if not self.located:
+        if not self.passings:
             return x
         samples = self.motion(x, p)
         targets = np.asarray(self.targets(x, p)).ravel()
-        for index, target in zip(self.located, targets, strict=True):
-            locate = self.unknowns[index].locate
-            if locate is None:
-                continue
-            times, stations, speeds = _sampled(samples, self.mover_names.index(locate[0]))
-            x[index] = _when(times, speeds if locate[1] == "speed" else stations, float(target))
+        for (index, passing), target in zip(self.passings, targets, strict=True):
+            times, stations, speeds = _sampled(samples, self.mover_names.index(passing.mover))
+            values = speeds if passing.quantity == "speed" else stations
+            x[index] = _when(times, values, float(target))
         return np.clip(x, lo, hi)
 
 
-def _is_outer(unknown: Unknown) -> bool:
-    return unknown.locate is not None or any(word in unknown.name for word in OUTER)
-
-
-def _informed(assembly: Assembly) -> dict[str, Any]:
+def _informed(assembly: Assembly) -> dict[tuple[Role, Owner | None], Any]:
     """Better guesses that need the encounters: open holds and open starts reach their station."""
-    problem: Problem = assembly.events.problem
-    numeric: Problem = assembly.events.numeric
-    better: dict[str, Any] = {}
+    numeric, problem = assembly.events.numeric, assembly.events.problem
+    better: dict[tuple[Role, Owner | None], Any] = {}
     for shape, encounter in zip(numeric.encounters, problem.encounters, strict=True):
-        if not isinstance(shape, ContactPoint) or not isinstance(encounter, ContactPoint):
+        if not isinstance(shape, ContactPoint):
             continue
-        for name, station in ((shape.a, encounter.station_a_m), (shape.b, encounter.station_b_m)):
+        contact = twin(shape, encounter)
+        for name, station in ((shape.a, contact.station_a_m), (shape.b, contact.station_b_m)):
             model = assembly.movers[name]
             mover = numeric.mover(name)
-            index = mover.hold_until(encounter.name)
+            index = mover.hold_until(shape.name)
             if index is None:
                 continue
-            phase, hold = model.phases[index], mover.hold(index)
-            if not mover.start.fixed:
-                better[f"{name}: start station"] = station - (phase.end_m - model.start_m)
+            phase = model.phases[index]
+            if mover.start.fixed:
+                left = (station - phase.start_m) / ca.fmax(phase.start_mps, LEAST_SPEED_MPS)
+                settle_s = problem.mover(name).hold(index).settle_s
+                better["duration", Owner(name, index)] = ca.fmax(left, settle_s)
             else:
-                left = (station - phase.start_m) / ca.fmax(phase.start_mps, 0.1)
-                better[f"{name} {hold.name}: duration"] = ca.fmax(left, hold.settle_s)
+                better["start", Owner(name)] = station - (phase.end_m - model.start_m)
     return better
 
 
@@ -127,11 +130,11 @@ def _motion_function(assembly: Assembly, p: Any, x: Any) -> Any:
 
 
 def _sampled(samples: Any, index: int) -> tuple[Vector, Vector, Vector]:
-    """Times, stations, speeds along the guessed motion, run on at 1 m/s beyond both ends."""
+    """Times, stations, speeds along the guessed motion of one mover, each of shape (n,)."""
     matrix = samples[index] if isinstance(samples, (tuple, list)) else samples
     times, stations, speeds = [], [], []
     for start, duration, station, speed, accel, jerk in np.asarray(matrix).T:
-        u = np.linspace(0.0, max(duration, 0.0), 20)
+        u = np.linspace(0.0, max(duration, 0.0), LOOKS)
         times.append(start + u)
         stations.append(station + travelled(u, speed, accel, jerk))
         speeds.append(speed + gained(u, accel, jerk))

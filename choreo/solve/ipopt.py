@@ -1,4 +1,8 @@
-"""The one file that knows IPOPT: builds it for a structure, runs it, reads its status."""
+"""The one file that knows IPOPT: builds it for a structure, runs it, reads its status.
+
+An interior point method. Source, from memory: Waechter and Biegler, On the implementation of an interior-point filter
+line-search algorithm for large-scale nonlinear programming, Mathematical Programming 106 (2006) 25-57.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +27,9 @@ OPTIONS: dict[str, Any] = {
         "sb": "yes",
         "tol": SOLVER_TOLERANCE,
         "constr_viol_tol": SOLVER_TOLERANCE,
+        # Good enough when it can't be bettered over 15 iterations (IPOPT's default count).
         "acceptable_tol": SOLVER_TOLERANCE * 100,
+        # A run that finds a solution takes under 100; the others had better try another start.
         "max_iter": 400,
         # Starting points are close: a small barrier from the start saves a quarter of the iterations.
         "mu_init": 1e-3,
@@ -33,6 +39,9 @@ OPTIONS: dict[str, Any] = {
         "fixed_variable_treatment": "make_parameter",
     },
 }
+
+# What IPOPT says of a run that has found an optimum.
+SUCCESSES = ("Solve_Succeeded", "Solved_To_Acceptable_Level")
 
 
 @dataclass(frozen=True)
@@ -48,24 +57,23 @@ class Outcome:
     @property
     def solved(self) -> bool:
         """True when IPOPT says optimal and every row holds when looked at again."""
-        good = self.status in ("Solve_Succeeded", "Solved_To_Acceptable_Level")
-        return good and self.violation <= ROW_TOLERANCE
+        return self.status in SUCCESSES and self.violation <= ROW_TOLERANCE
 
 
 class Ipopt:
     """A solver for one structure; numbers come in at solve time."""
 
     def __init__(self, assembly: Assembly) -> None:
-        programme = assembly.programme
-        self.x = ca.vertcat(*[unknown.symbol for unknown in programme.unknowns])
+        formulation = assembly.formulation
+        self.x = ca.vertcat(*[unknown.symbol for unknown in formulation.unknowns])
         self.p = assembly.parameters
         g = (
-            ca.vertcat(*[row.expression for row in programme.rows])
-            if programme.rows
+            ca.vertcat(*[row.expression for row in formulation.rows])
+            if formulation.rows
             else ca.SX(0, 1)
         )
-        self.row_lo = np.array([row.lo for row in programme.rows])
-        self.row_hi = np.array([row.hi for row in programme.rows])
+        self.row_lo = np.array([row.lo for row in formulation.rows])
+        self.row_hi = np.array([row.hi for row in formulation.rows])
         self.solver = ca.nlpsol(
             "choreo", "ipopt", {"x": self.x, "p": self.p, "f": assembly.objective, "g": g}, OPTIONS
         )
@@ -76,8 +84,8 @@ class Ipopt:
             "bounds",
             [self.p],
             [
-                ca.vertcat(*[unknown.lo for unknown in programme.unknowns]),
-                ca.vertcat(*[unknown.hi for unknown in programme.unknowns]),
+                ca.vertcat(*[unknown.lo for unknown in formulation.unknowns]),
+                ca.vertcat(*[unknown.hi for unknown in formulation.unknowns]),
             ],
         )
 

@@ -1,15 +1,18 @@
-"""Linear programmes by HiGHS, which casadi's wheel carries."""
+"""Linear problems by HiGHS, which casadi's wheel carries.
+
+Source: Huangfu and Hall, Parallelizing the dual revised simplex method, Math. Prog. Comp. 10 (2018); from memory.
+"""
 
 from __future__ import annotations
 
-from typing import Any, Protocol
+from typing import Any
 
 import casadi as ca
 import numpy as np
-import numpy.typing as npt
 
-Vector = npt.NDArray[np.float64]
+from choreo.problem.linear import LinearProblem, Vector
 
+# Proofs count a misfit of 1e-6 m or s as rounding: HiGHS is asked for a thousandth of that.
 OPTIONS: dict[str, Any] = {
     "error_on_fail": False,
     "highs": {
@@ -20,37 +23,20 @@ OPTIONS: dict[str, Any] = {
 }
 
 
-class Programme(Protocol):
-    """minimise cost . x with row_lo <= matrix x <= row_hi and lo <= x <= hi."""
-
-    @property
-    def matrix(self) -> Vector: ...
-    @property
-    def row_lo(self) -> Vector: ...
-    @property
-    def row_hi(self) -> Vector: ...
-    @property
-    def lo(self) -> Vector: ...
-    @property
-    def hi(self) -> Vector: ...
-    @property
-    def cost(self) -> Vector: ...
-
-
-def solve_linear(programme: Programme) -> Vector | None:
+def solve_linear(problem: LinearProblem) -> Vector | None:
     """Give a least-cost x, or None when there is none (or HiGHS gives up)."""
-    matrix = ca.sparsify(ca.DM(programme.matrix))
-    width = programme.matrix.shape[1]
+    matrix = ca.sparsify(ca.DM(problem.matrix))
+    width = problem.matrix.shape[1]
     solver = ca.conic(
         "linear", "highs", {"h": ca.Sparsity(width, width), "a": matrix.sparsity()}, OPTIONS
     )
     result = solver(
-        g=programme.cost,
+        g=problem.cost,
         a=matrix,
-        lba=programme.row_lo,
-        uba=programme.row_hi,
-        lbx=programme.lo,
-        ubx=programme.hi,
+        lba=problem.row_lo,
+        uba=problem.row_hi,
+        lbx=problem.lo,
+        ubx=problem.hi,
     )
     if not solver.stats().get("success", False):
         return None

@@ -10,9 +10,13 @@ import casadi as ca
 
 from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import Hold, MoverProblem, Phase, Ramp, Wait
+from choreo.solve.formulation import Expression, Formulation, Owner, Passing, twin
+from choreo.solve.ramp_rows import RampRows
 from choreo.solve.ramps import ramp_model
 from choreo.solve.tolerances import LEAST_PIECE_S
-from choreo.solve.unknowns import Expression, Programme, twin
+
+# Durations below this (s) count as it where a jerk divides by them: far below any piece that is not skipped.
+NO_TIME_S = LEAST_PIECE_S / 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,25 +89,25 @@ class MoverModel:
 
 
 def mover_model(
-    programme: Programme, numeric: MoverProblem, mover: MoverProblem, margins: Margins
+    formulation: Formulation, numeric: MoverProblem, mover: MoverProblem, margins: Margins
 ) -> MoverModel:
     """Build one mover's motion and the rows that are its own (room, stroke, phases' own lengths).
 
     numeric: plain numbers, for structure; mover: the same with symbols. margins: tightening of the
     limits that are only checked at points.
     """
-    return _Builder(programme, numeric, mover, margins).build()
+    return _Builder(formulation, numeric, mover, margins).build()
 
 
 class _Builder:
     def __init__(
         self,
-        programme: Programme,
+        formulation: Formulation,
         numeric: MoverProblem,
         mover: MoverProblem,
         margins: Margins,
     ) -> None:
-        self.programme = programme
+        self.formulation = formulation
         self.numeric = numeric
         self.mover = mover
         self.margins = margins
@@ -114,13 +118,14 @@ class _Builder:
         name, start = self.mover.name, self.mover.start
         self.start_m = start.lo
         if not self.numeric.start.fixed:
-            guess = ca.fmin(ca.fmax(self.numeric.start.lo, start.lo), start.hi)
-            self.start_m = self.programme.unknown(
-                f"{name}: start station", start.lo, start.hi, guess
+            self.start_m = self.formulation.unknown(
+                f"{name}: start station", start.lo, start.hi, start.lo, "start", Owner(name)
             )
         self.launch_s = 0.0
         if self.numeric.phases:
-            self.launch_s = self.programme.unknown(f"{name}: launch", 0, math.inf, 0)
+            self.launch_s = self.formulation.unknown(
+                f"{name}: launch", 0, math.inf, 0, "launch", Owner(name)
+            )
         self.time, self.station, self.speed = (
             self.launch_s,
             self.start_m,
@@ -150,8 +155,7 @@ class _Builder:
         match shape:
             case Wait():
                 if index > 0:  # the first wait is the launch itself
-                    rest = self.programme.unknown(f"{self.label(shape)}: duration", 0, math.inf, 1)
-                    self._piece(index, rest, 0, 0)
+                    self._piece(index, self._duration(index, 1), 0, 0)
                 return None
             case Hold():
                 self._hold(index, shape, twin(shape, phase))
@@ -162,53 +166,51 @@ class _Builder:
                 assert_never(shape)
 
     def _hold(self, index: int, shape: Hold, hold: Hold) -> None:
-        label = self.label(shape)
         if shape.for_s is not None:
             self._piece(index, hold.for_s, 0, 0)
             return
-        guess = hold.settle_s + 1
-        duration = self.programme.unknown(f"{label}: duration", 0, math.inf, guess)
+        duration = self._duration(index, hold.settle_s + 1)
         self._piece(index, duration, 0, 0)
         if shape.for_m is not None:
-            self.programme.equal(
-                f"{label}: length", duration * self.speed, hold.for_m, "m", shape.origin
-            )
+            label = f"{self._label(index)}: length"
+            self.formulation.equal(label, duration * self.speed, hold.for_m, "m", shape.origin)
+
+    def _duration(self, index: int, guess_s: Expression) -> Expression:
+        label, owner = f"{self._label(index)}: duration", Owner(self.mover.name, index)
+        return self.formulation.unknown(label, 0, math.inf, guess_s, "duration", owner)
 
     def _ramp(self, index: int, shape: Ramp, ramp: Ramp) -> Expression:
-        label = self.label(shape)
+        owner = Owner(self.mover.name, index)
+        rows = RampRows(self.formulation, self._label(index), owner, shape, ramp)
         target = ramp.to.lo
         if not shape.to.fixed:
-            target = self.programme.unknown(
-                f"{label}: speed", ramp.to.lo, ramp.to.hi, (ramp.to.lo + ramp.to.hi) / 2
-            )
+            middle = (ramp.to.lo + ramp.to.hi) / 2
+            target = rows.unknown("speed", ramp.to.lo, ramp.to.hi, middle)
         time, station = self.time, self.station
         # Every other mover can delay its launch instead of pausing.
         triggered = self.numeric.launch_trigger is not None
         model = ramp_model(
-            self.programme,
-            label,
-            shape,
-            ramp,
+            rows,
             self.speed,
             target,
             self.margins.table_mps2,
-            may_pause=triggered and self.programme.form.pause_share is not None,
+            may_pause=triggered and self.formulation.form.pause_share is not None,
         )
         for link in model.links:
             self._link(index, link.duration_s, link.start_mps2, link.end_mps2)
         self.speed = target
         length, lasting = self.station - station, self.time - time
         if shape.within_m is not None:
-            self.programme.at_least(f"{label}: within", ramp.within_m, length, "m", shape.origin)
+            rows.at_least("within", ramp.within_m, length, "m")
         if shape.over_m is not None:
-            self.programme.equal(f"{label}: over", length, ramp.over_m, "m", shape.origin)
+            rows.equal("over", length, ramp.over_m, "m")
         if shape.lasting_s is not None:
-            self.programme.equal(f"{label}: lasting", lasting, ramp.lasting_s, "s", shape.origin)
+            rows.equal("lasting", lasting, ramp.lasting_s, "s")
         return model.use
 
     def _link(self, index: int, duration: Expression, first: Expression, last: Expression) -> None:
         level = first is last
-        jerk = 0 if level else (last - first) / ca.fmax(duration, LEAST_PIECE_S / 1000)
+        jerk = 0 if level else (last - first) / ca.fmax(duration, NO_TIME_S)
         self._piece(index, duration, first, jerk)
 
     def _piece(self, index: int, duration: Expression, accel: Expression, jerk: Expression) -> None:
@@ -223,7 +225,7 @@ class _Builder:
         name, mover, numeric = self.mover.name, self.mover, self.numeric
         if not numeric.phases:
             return
-        self.programme.at_least(
+        self.formulation.at_least(
             f"{name}: room to stop before the path ends",
             mover.room.hi,
             self.station,
@@ -231,7 +233,7 @@ class _Builder:
             numeric.room_origin,
         )
         if math.isfinite(numeric.stroke_m):
-            self.programme.at_least(
+            self.formulation.at_least(
                 f"{name}: stroke",
                 mover.stroke_m,
                 self.station - self.start_m,
@@ -242,14 +244,15 @@ class _Builder:
     def _curve(self, model: MoverModel) -> None:
         for index, point in enumerate(self.mover.curve):
             where = f"{self.mover.name}: curve point {index + 1}"
-            time = self.programme.unknown(
-                where, -math.inf, math.inf, 0, (self.mover.name, "virtual", point.station_m)
+            passing = Passing(self.mover.name, "station", point.station_m)
+            time = self.formulation.unknown(
+                where, -math.inf, math.inf, 0, "time", Owner(self.mover.name), passing
             )
-            self.programme.equal(
+            self.formulation.equal(
                 f"{where}: passed", model.virtual_station(time), point.station_m, "m", None
             )
             speed = model.at(time)[1]
-            self.programme.at_least(
+            self.formulation.at_least(
                 f"{self.mover.name}: lateral acceleration on the curve",
                 self.mover.lateral_mps2 - self.margins.lateral_mps2,
                 speed**2 * point.curvature_per_m,
@@ -257,5 +260,5 @@ class _Builder:
                 self.numeric.lateral_origin,
             )
 
-    def label(self, phase: Phase) -> str:
-        return f"{self.mover.name} {phase.name}"
+    def _label(self, index: int) -> str:
+        return f"{self.mover.name} {self.mover.phases[index].name}"

@@ -16,13 +16,15 @@ import numpy as np
 
 from choreo.problem.numbers import numbers_of
 from choreo.problem.records import Problem
-from choreo.solve.ipopt import OPTIONS, Vector
+from choreo.solve.ipopt import OPTIONS, SUCCESSES, Vector
 from choreo.solve.solver import Solver
 from choreo.solve.tolerances import ROW_TOLERANCE
 
-# A whisper of the true objective keeps the motion single where several go with the same deltas.
-WHISPER = 1e-6
-GOOD = ("Solve_Succeeded", "Solved_To_Acceptable_Level")
+# A small multiple of the objective makes the motion unique where several go with the same deltas; 100 m of runway move
+# a delta by less than a ten-thousandth of what it costs.
+OBJECTIVE_SHARE = 1e-6
+# A row that is missed by more than this (m, s, ...) is broken: ten times what a solution may miss.
+MISSED = 10 * ROW_TOLERANCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +48,13 @@ class Reach:
         self._build()
 
     def _build(self) -> None:
-        programme = self.assembly.programme
+        formulation = self.assembly.formulation
         deltas = ca.SX.sym("delta", self.count)
         cost = ca.SX.sym("cost", self.count)
         moved = ca.DM(self.p0) + ca.mtimes(ca.DM(self.directions), deltas)
-        g = ca.vertcat(*[row.expression for row in programme.rows])
+        g = ca.vertcat(*[row.expression for row in formulation.rows])
         bounds = [
-            ca.vertcat(*[ca.SX(getattr(u, end)) for u in programme.unknowns])
+            ca.vertcat(*[ca.SX(getattr(u, end)) for u in formulation.unknowns])
             for end in ("lo", "hi")
         ]
         everything = ca.Function(
@@ -80,7 +82,7 @@ class Reach:
         nlp: dict[str, Any] = {
             "x": x,
             "p": cost,
-            "f": ca.dot(cost, deltas) + WHISPER * f,
+            "f": ca.dot(cost, deltas) + OBJECTIVE_SHARE * f,
             "g": whole,
         }
         self.solver = ca.nlpsol("reach", "ipopt", nlp, OPTIONS)
@@ -110,7 +112,7 @@ class Reach:
                 x0=np.concatenate([first, start]), p=np.asarray(cost, dtype=float), **bounds
             )
             found = np.asarray(result["x"]).ravel()
-            if self.solver.stats()["return_status"] not in GOOD or self._missed(found):
+            if self.solver.stats()["return_status"] not in SUCCESSES or self._missed(found):
                 continue
             split = len(found) - self.count
             return Reached(found[split:], found[:split])
@@ -119,6 +121,4 @@ class Reach:
     def _missed(self, x: Vector) -> bool:
         g = np.asarray(self.rows(x)).ravel()
         missed = np.maximum(self.row_lo - g, g - self.row_hi)
-        return (
-            not bool(np.all(np.isfinite(g))) or float(missed.max(initial=0.0)) > 10 * ROW_TOLERANCE
-        )
+        return not bool(np.all(np.isfinite(g))) or float(missed.max(initial=0.0)) > MISSED

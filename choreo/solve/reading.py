@@ -13,10 +13,13 @@ from choreo.solve.assemble import Assembly
 from choreo.solve.events import Moment
 from choreo.solve.ipopt import Vector
 
+# Halvings of a piece's duration: below the rounding of any time.
+BISECTIONS = 60
+
 
 @dataclass(frozen=True, slots=True)
 class PieceReading:
-    """Constant jerk from start_s over duration_s; phase is the index in the programme's phases."""
+    """Constant jerk from start_s over duration_s; phase is the index in the mover's phases."""
 
     phase: int
     start_s: float
@@ -69,7 +72,7 @@ class MoverReading:
         for piece in self.pieces:
             if piece.at(piece.duration_s)[0] >= station_m >= piece.station_m:
                 low, high = 0.0, piece.duration_s
-                for _ in range(60):
+                for _ in range(BISECTIONS):
                     middle = (low + high) / 2
                     low, high = (middle, high) if piece.at(middle)[0] < station_m else (low, middle)
                 return piece.start_s + high
@@ -111,7 +114,7 @@ class Readings:
     def __init__(self, assembly: Assembly) -> None:
         self.assembly = assembly
         self.instants = [one.name for one in assembly.events.numeric.instants]
-        x = ca.vertcat(*[unknown.symbol for unknown in assembly.programme.unknowns])
+        x = ca.vertcat(*[unknown.symbol for unknown in assembly.formulation.unknowns])
         self.function = ca.Function("read", [x, assembly.parameters], [self._everything()])
 
     def _everything(self) -> Any:

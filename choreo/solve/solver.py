@@ -5,23 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
+from typing import Any
 
 import numpy as np
 
 from choreo.problem.numbers import numbers_of, structure_of
 from choreo.problem.records import Problem
+from choreo.solve.apart_rows import kept_apart
 from choreo.solve.assemble import assemble
 from choreo.solve.between import excesses
 from choreo.solve.elastic import Miss, nearest_miss
+from choreo.solve.formulation import USUAL_FORM, Form
 from choreo.solve.guess import Guess
 from choreo.solve.ipopt import Ipopt, Outcome, Vector
 from choreo.solve.reading import Reading, Readings
 from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
-from choreo.solve.unknowns import Form
 
+# Factors on how long open holds are guessed to last, tried in turn. Bundled scenarios are solved from the very first
+# start, with the couplings met; longer and shorter holds are for orders of events that it doesn't lead to.
 PATIENCES = (1.0, 3.0, 10.0, 0.3)
+# How often limits that are passed between the checked points may be tightened: once is usual.
 TIGHTENINGS = 6
-USUAL = Form()
+# Each time by this much of the excess: somewhat more than all of it, so that the next look finds none.
+OVERSHOOT = 5 / 4
 
 
 @dataclass(frozen=True)
@@ -45,16 +51,21 @@ class Effort:
     starts: int = 6
 
 
+def structure_key(problem: Problem, form: Form) -> tuple[Any, ...]:
+    """Give a hashable key of what is written for a problem in a form: equal keys share one solver."""
+    return (form, kept_apart(problem, form), *structure_of(problem))
+
+
 class Solver:
-    """The programme of one structure.
+    """The formulation of one structure.
 
     Build it from any problem of that structure; solve() takes every other one, and a neighbour's solution
     as a start (a variant then costs a few milliseconds).
     """
 
-    def __init__(self, problem: Problem, form: Form = USUAL) -> None:
+    def __init__(self, problem: Problem, form: Form = USUAL_FORM) -> None:
         self.form = form
-        self.structure = structure_of(problem)
+        self.structure = structure_key(problem, form)
         self.assembly = assemble(problem, form)
         self.ipopt = Ipopt(self.assembly)
         self.guess = Guess(self.assembly, self.ipopt)
@@ -64,11 +75,11 @@ class Solver:
     @property
     def unknown_count(self) -> int:
         """How many numbers a solution has."""
-        return len(self.assembly.programme.unknowns)
+        return len(self.assembly.formulation.unknowns)
 
     def fits(self, problem: Problem) -> bool:
-        """Tell whether a problem has this solver's structure."""
-        return structure_of(problem) == self.structure
+        """Say whether a problem has this solver's structure."""
+        return structure_key(problem, self.form) == self.structure
 
     def solve(
         self, problem: Problem, *, near: Solution | None = None, effort: Effort | None = None
@@ -118,7 +129,7 @@ class Solver:
             excess = excesses(problem, reading)
             if excess.max(initial=0.0) <= BETWEEN_POINTS_MPS2:
                 break
-            margins = margins + np.where(excess > BETWEEN_POINTS_MPS2, excess * 5 / 4, 0.0)
+            margins = margins + np.where(excess > BETWEEN_POINTS_MPS2, OVERSHOOT * excess, 0.0)
             outcome = self.ipopt.solve(np.concatenate([numbers, margins]), outcome.x)
         return outcome, margins
 
@@ -138,7 +149,7 @@ class Solver:
     def _nearest(
         self, problem: Problem, numbers: Vector, margins: Vector, tried: list[str]
     ) -> Solution:
-        """The elastic programme; its motion is a last starting point for the true one."""
+        """The elastic problem; its motion is a last starting point for the true one."""
         p = np.concatenate([numbers, margins])
         found, misses = nearest_miss(self.assembly, self.ipopt, p, self.guess.at(p, 1.0))
         outcome, margins = self._run(problem, numbers, found, margins)

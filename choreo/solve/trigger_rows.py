@@ -6,10 +6,17 @@ import math
 from dataclasses import replace
 from typing import assert_never
 
+import casadi as ca
+
 from choreo.problem.records import TriggerProblem
 from choreo.solve.events import Events, TriggerModel
+from choreo.solve.formulation import Expression, Passing
 from choreo.solve.movers import PhaseModel
-from choreo.solve.unknowns import Expression
+
+# First guess (s) of when a speed is reached, until it is found on the guessed motion; and the speed (m/s) that is
+# looked for there while the setting is open: every run-up passes it.
+SOME_CROSSING_S = 5
+SOME_SPEED_MPS = 1.0
 
 
 def add_trigger(events: Events, shape: TriggerProblem, trigger: TriggerProblem) -> None:
@@ -33,10 +40,12 @@ def add_trigger(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
 def _time_crossing(
     events: Events, shape: TriggerProblem, trigger: TriggerProblem
 ) -> tuple[Expression, Expression]:
-    least = trigger.setting.lo if shape.setting.lo > 0 else 0
-    guess = max(0.0, shape.setting.middle)
-    crossing = events.programme.unknown(
-        f"trigger {trigger.name}: time", least, trigger.setting.hi, guess
+    # A trigger acts at go or later. Ends that are infinite are so in the structure: only finite ones are symbols.
+    least = ca.fmax(trigger.setting.lo, 0) if math.isfinite(shape.setting.lo) else 0
+    most = trigger.setting.hi
+    guess = (least + most) / 2 if math.isfinite(shape.setting.hi) else least
+    crossing = events.formulation.unknown(
+        f"trigger {trigger.name}: time", least, most, guess, "time"
     )
     return crossing, events.movers[trigger.watch].at(crossing)[0]
 
@@ -45,15 +54,17 @@ def _speed_crossing(
     events: Events, shape: TriggerProblem, trigger: TriggerProblem
 ) -> tuple[Expression, Expression]:
     label = f"trigger {trigger.name}"
-    crossing = events.programme.unknown(
+    speed_mps = trigger.setting.lo if shape.setting.fixed else SOME_SPEED_MPS
+    crossing = events.formulation.unknown(
         f"{label}: time",
         0,
         math.inf,
-        5,
-        (trigger.watch, "speed", trigger.setting.lo if shape.setting.fixed else 1.0),
+        SOME_CROSSING_S,
+        "time",
+        passing=Passing(trigger.watch, "speed", speed_mps),
     )
     station, speed = events.movers[trigger.watch].at(crossing)
-    events.programme.in_range(
+    events.formulation.in_range(
         f"{label}: speed", speed, 1, shape.setting, trigger.setting, "m/s", shape.origin
     )
     return crossing, station
@@ -64,17 +75,17 @@ def _settled_crossing(events: Events, shape: TriggerProblem) -> tuple[Expression
     label = f"trigger {shape.name}"
     phase = _watched_phase(events, shape)
     settle = events.problem.mover(shape.watch).hold(shape.during_phase or 0).settle_s
-    crossing = events.programme.unknown(
-        f"{label}: time", 0, math.inf, (phase.start_s + phase.end_s) / 2
+    crossing = events.formulation.unknown(
+        f"{label}: time", 0, math.inf, (phase.start_s + phase.end_s) / 2, "time"
     )
-    events.programme.at_least(
+    events.formulation.at_least(
         f"{label}: {shape.watch} is settled when it is reached",
         crossing,
         phase.start_s + settle,
         "s",
         shape.origin,
     )
-    events.programme.at_least(
+    events.formulation.at_least(
         f"{label}: reached before {shape.watch} changes speed",
         phase.end_s,
         crossing,
@@ -127,5 +138,7 @@ def _ranged(
 ) -> Expression:
     """Add that value / rate, the setting, is in its range; gives the setting."""
     name = f"trigger {shape.name}: {shape.condition}"
-    events.programme.in_range(name, value, rate, shape.setting, trigger.setting, "m", shape.origin)
+    events.formulation.in_range(
+        name, value, rate, shape.setting, trigger.setting, "m", shape.origin
+    )
     return value / rate

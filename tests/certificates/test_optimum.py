@@ -20,8 +20,8 @@ def test_optimum_satisfies_the_first_order_conditions(prefer: str) -> None:
     solution = solver.solve(problem)
     assert solution.solved
     p = np.concatenate([numbers_of(problem), np.zeros(solver.margin_count)])
-    ipopt, programme = solver.ipopt, solver.assembly.programme
-    g = ca.vertcat(*[row.expression for row in programme.rows])
+    ipopt, formulation = solver.ipopt, solver.assembly.formulation
+    g = ca.vertcat(*[row.expression for row in formulation.rows])
     f = solver.assembly.objective
     derivatives = ca.Function(
         "d", [ipopt.x, ipopt.p], [ca.gradient(f, ipopt.x), ca.jacobian(g, ipopt.x), g]

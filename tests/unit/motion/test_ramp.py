@@ -104,6 +104,19 @@ def test_bounds_over_a_table_equal_fine_integration() -> None:
     assert least_ramp_distance_m(0, v[-1], TABLE, math.inf) == pytest.approx(distance, rel=1e-9)
 
 
+@pytest.mark.parametrize("rise", [0.0, 1.1e-6, -2e-6, 1e-5, 1e-4, -0.999e-3, 1.001e-3, 0.5, -0.9])
+@pytest.mark.parametrize("start", [0.0, 20.0])
+def test_bounds_over_a_table_of_any_steepness_are_exact(start: float, rise: float) -> None:
+    table = ((start, 3.0), (start + 20.0, 3.0 * (1 + rise)))
+    nodes, weights = np.polynomial.legendre.leggauss(60)
+    v = start + 10.0 * (nodes + 1)
+    slowness = 1 / (3.0 + 3.0 * rise * (v - start) / 20.0)
+    time, distance = 10.0 * weights @ slowness, 10.0 * weights @ (v * slowness)
+    end = start + 20.0
+    assert least_ramp_time_s(start, end, table, math.inf) == pytest.approx(time, rel=1e-12)
+    assert least_ramp_distance_m(start, end, table, math.inf) == pytest.approx(distance, rel=1e-12)
+
+
 def test_table_is_linear_between_entries_and_flat_beyond() -> None:
     assert table_value_mps2(TABLE, -1) == 3.5
     assert table_value_mps2(TABLE, 30 / 3.6) == pytest.approx(3.0)

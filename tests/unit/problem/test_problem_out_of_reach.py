@@ -1,4 +1,4 @@
-"""A contact that starts or path ends forbid is told with where it would be. All figures invented."""
+"""A contact that starts or path ends forbid is reported with where it would be. All figures invented."""
 
 from pathlib import Path
 

@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 
 from choreo.motion import least_ramp_distance_m, rated_ramp
+from choreo.problem.numbers import numbers_of
+from choreo.problem.records import ContactPoint, Phase, Problem, TriggerProblem, Wait
 from choreo.scenario import Span
 from choreo.solve import Solver
+from choreo.solve.cache import Solvers
 from tests.hand_made import given, hold, mover, ramp, stop, walker_problem
 
 KMH = 1 / 3.6
@@ -88,6 +91,52 @@ def test_one_structure_serves_other_numbers_and_gives_the_same_as_building_anew(
         assert start == pytest.approx(anew.reading.movers["subject"].start_m, abs=1e-5)
 
 
+def standing_target(phases: tuple[Phase, ...], *triggers: TriggerProblem) -> Problem:
+    """A subject that drives against a target 300 m along its path."""
+    movers = (mover("subject", phases), mover("target", (), start=given(0.0), room=given(0.0)))
+    contact = ContactPoint("contact", None, "subject", "target", 300.0, 0.0)
+    return Problem("quickest run", movers, triggers, (contact,), ())
+
+
+@pytest.mark.parametrize("settle_s", [0.0, 3.0])
+def test_hold_settles_whatever_the_solver_was_built_for(settle_s: float) -> None:
+    one, other = (
+        standing_target((ramp(10.0, 3.0, 4.0), hold(settle), stop(5.0, 4.0)))
+        for settle in (3.0 - settle_s, settle_s)
+    )
+    solvers = Solvers()
+    assert solvers.of(one).solve(one).solved
+    held = solvers.of(other).solve(other).reading.movers["subject"].phases[1]
+    assert held.end_s - held.start_s == pytest.approx(settle_s, abs=1e-6)
+
+
+def test_trigger_keeps_its_earliest_time_whatever_the_solver_was_built_for() -> None:
+    wait = Wait("wait", None, "off", None)
+
+    def problem(earliest_s: float) -> Problem:
+        setting = Span(earliest_s, 10.0)
+        trigger = TriggerProblem("off", None, "subject", "time", setting, None, 0.06, 0.01, None)
+        phases = (wait, ramp(10.0, 3.0, 4.0), hold(1.0), stop(5.0, 4.0))
+        return standing_target(phases, trigger)
+
+    solver = Solver(problem(0.0))
+    assert solver.fits(problem(5.0))
+    for earliest_s in (0.0, 5.0):
+        trigger = solver.solve(problem(earliest_s)).reading.triggers["off"]
+        assert trigger.setting == pytest.approx(earliest_s, abs=1e-6)
+
+
+def test_starting_points_do_not_depend_on_what_the_solver_was_built_for() -> None:
+    phases = (ramp(10.0, 3.0, 4.0), hold(2.0, None), stop(5.0, 4.0))
+    one, later = (
+        Problem("quickest run", (mover("subject", phases, start=start),), (), (), ())
+        for start in (Span(0.0, 400.0), Span(50.0, 400.0))
+    )
+    p = np.concatenate([numbers_of(one), np.zeros(2)])
+    assert Solver(later).fits(one)
+    assert list(Solver(later).guess.at(p, 1.0)) == list(Solver(one).guess.at(p, 1.0))
+
+
 def test_another_structure_is_refused() -> None:
     solver = Solver(walker_problem())
     with pytest.raises(ValueError, match="structure"):
@@ -107,7 +156,7 @@ def test_impossible_numbers_are_told_by_the_name_of_the_row() -> None:
 def test_answer_is_the_same_from_every_start(prefer: str) -> None:
     problem = walker_problem(prefer=prefer)
     solver = Solver(problem)
-    p = np.concatenate([_numbers(problem), np.zeros(solver.margin_count)])
+    p = np.concatenate([numbers_of(problem), np.zeros(solver.margin_count)])
     answers = []
     for patience in (0.5, 1.0, 4.0):
         outcome = solver.ipopt.solve(p, solver.guess.at(p, patience))
@@ -115,9 +164,3 @@ def test_answer_is_the_same_from_every_start(prefer: str) -> None:
             answers.append(solver.readings.at(outcome.x, p).movers["subject"].start_m)
     assert len(answers) >= 2
     assert max(answers) - min(answers) < 1e-4
-
-
-def _numbers(problem):  # type: ignore[no-untyped-def]
-    from choreo.problem.numbers import numbers_of
-
-    return np.array(numbers_of(problem))

@@ -1,10 +1,10 @@
-"""Unknowns and named constraint rows: what the programme is made of, before any solver sees it."""
+"""Unknowns and named rows: what a nonlinear problem is made of, before any solver sees it."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 import casadi as ca
 
@@ -13,6 +13,11 @@ from choreo.words.origin import Origin
 
 Expression = Any  # a casadi.SX or a float; casadi ships no types
 Record = TypeVar("Record")
+
+# What an unknown is, which decides how a starting point treats it. start: where a mover starts; launch: when it sets
+# off; duration: of a wait or a hold; shape: of a ramp; time: at which something happens; use: the share of a limit that
+# is used.
+Role = Literal["start", "launch", "duration", "shape", "time", "use"]
 
 
 def twin(shape: Record, symbolic: object) -> Record:
@@ -27,11 +32,27 @@ def twin(shape: Record, symbolic: object) -> Record:
 
 
 @dataclass(frozen=True, slots=True)
+class Owner:
+    """Whom an unknown belongs to: a mover, or the phase of that index."""
+
+    mover: str
+    phase: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Passing:
+    """When a mover first has a station (m) or a speed (m/s)."""
+
+    mover: str
+    quantity: Literal["station", "speed"]
+    value: Expression
+
+
+@dataclass(frozen=True, slots=True)
 class Unknown:
     """One unknown: bounds and first guess are expressions of the parameters (the guess of unknowns too).
 
-    locate: (mover name, 'station' or 'speed', value) where the guess is the time at which the guessed
-    motion gets there.
+    passing: where the guess is the time at which the guessed motion gets there.
     """
 
     name: str
@@ -39,7 +60,9 @@ class Unknown:
     lo: Expression
     hi: Expression
     guess: Expression
-    locate: tuple[str, str, Expression] | None = None
+    role: Role
+    owner: Owner | None
+    passing: Passing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +79,13 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """Which programme is written for a structure.
+    """Which of several formulations is written for a structure.
 
-    Build-up and release of a ramp are mirror images, as people drive. pause_share: who is launched by a trigger may
-    pause on a ramp, once this share of the speed change is done: as good as any time at its first or its last speed.
+    pause_share: a mover launched by a trigger cannot start earlier or later; if set, its ramp may hold its speed once,
+    after this fraction of the speed change.
     apart_m: keep movers of one lane this far apart until shortly before their contact, which few problems need.
-    flat: a table over speed counts as its least value between the ramp's speeds. table_pieces: into how many pieces
-    a ramp under a table is cut; more come closer to the table and cost more.
+    flat: a table over speed counts as its least value between the ramp's speeds.
+    table_pieces: into how many pieces a ramp under a table is cut; more come closer to the table and cost more.
     """
 
     pause_share: float | None = None
@@ -71,8 +94,11 @@ class Form:
     table_pieces: int = 12
 
 
+USUAL_FORM = Form()
+
+
 @dataclass
-class Programme:
+class Formulation:
     """A growing list of unknowns and rows."""
 
     form: Form = field(default_factory=Form)
@@ -85,11 +111,13 @@ class Programme:
         lo: Expression,
         hi: Expression,
         guess: Expression,
-        locate: tuple[str, str, Expression] | None = None,
+        role: Role,
+        owner: Owner | None = None,
+        passing: Passing | None = None,
     ) -> Expression:
         """Add an unknown and give its symbol."""
         symbol = ca.SX.sym(name)
-        self.unknowns.append(Unknown(name, symbol, lo, hi, guess, locate))
+        self.unknowns.append(Unknown(name, symbol, lo, hi, guess, role, owner, passing))
         return symbol
 
     def equal(
