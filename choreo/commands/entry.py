@@ -5,15 +5,18 @@ from __future__ import annotations
 import errno
 import io
 import os
+import signal
 import sys
 from contextlib import suppress
 from importlib import import_module
+from types import FrameType
 from typing import Any, NoReturn
 
 import click
 
-from choreo.commands.exits import BAD_INPUT, BUG, NO, NOT_WRITTEN
+from choreo.commands.exits import BAD_INPUT, BUG, INTERRUPTED, NO, NOT_WRITTEN
 
+STANDARD_ERROR = 2
 # Disk full, quota, device, closed or never opened, file size limit, would block.
 WRITE_FAILURES = {
     errno.EPIPE,
@@ -38,8 +41,33 @@ COMMANDS = {
 }
 
 
+class _CtrlC:
+    """What Ctrl-C does: it interrupts, and is remembered where something on the way turns that into another error."""
+
+    pressed = False
+
+    def __call__(self, _number: int, _frame: FrameType | None) -> NoReturn:
+        self.pressed = True
+        raise KeyboardInterrupt
+
+
+CTRL_C = _CtrlC()
+
+
 class Commands(click.Group):
     """Imports a command's module only when it is called: `--help` stays quick."""
+
+    def invoke(self, context: click.Context) -> Any:
+        """Run the command; Ctrl-C ends it in one line."""
+        try:
+            return super().invoke(context)
+        except KeyboardInterrupt:
+            pass
+        except Exception:
+            if not CTRL_C.pressed:
+                raise
+        _tell("choreo: interrupted.")
+        sys.exit(INTERRUPTED)
 
     def list_commands(self, _context: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -86,7 +114,7 @@ def group() -> None:
       choreo guide tour
 
     Exit codes: 0 feasible or all well, 1 infeasible or a check failed, 2 bad input or usage,
-    3 undecided.
+    3 undecided, 130 interrupted.
     """
 
 
@@ -95,7 +123,10 @@ def main(args: list[str] | None = None) -> Any:
     if sys.stdout is None:
         _tell("choreo: there is no standard output to write to.")
         sys.exit(NOT_WRITTEN)
+    _open_standard_error()
     _write_what_can_be_written()
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, CTRL_C)
     try:
         try:
             return group.main(args=args, prog_name="choreo", standalone_mode=True)
@@ -109,6 +140,16 @@ def main(args: list[str] | None = None) -> Any:
             _leave_output(error)
         _our_fault(error)
         sys.exit(BUG)
+
+
+def _open_standard_error() -> None:
+    """Let what is said go nowhere when standard error is closed: the next file opened would else get its number."""
+    if sys.stderr is None:
+        null = os.open(os.devnull, os.O_WRONLY)
+        if null != STANDARD_ERROR:
+            os.dup2(null, STANDARD_ERROR)
+            os.close(null)
+        sys.stderr = os.fdopen(STANDARD_ERROR, "w", encoding="utf-8", closefd=False)
 
 
 def _write_what_can_be_written() -> None:

@@ -13,6 +13,7 @@ BAD_INPUT = 2
 UNDECIDED = 3
 BUG = 70
 NOT_WRITTEN = 74
+INTERRUPTED = 130
 
 OF_VERDICT = {"feasible": WELL, "infeasible": NO, "undecided": UNDECIDED}
 

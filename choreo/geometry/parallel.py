@@ -61,13 +61,10 @@ class ParallelPath:
 
     @cached_property
     def marks(self) -> dict[str, tuple[float, float]]:
-        """The base's marks that lie in the window, in own stations in m."""
-        low, high = self.window_m
+        """The base's marks in own stations in m: below zero or beyond the length where the window leaves them out."""
         carried = {}
         for name, (start, end) in self.base.marks.items():
-            if end <= low or start >= high:
-                continue
-            ends = (self.own_station(max(start, low)), self.own_station(min(end, high)))
+            ends = (self.own_station(start), self.own_station(end))
             carried[name] = (min(ends), max(ends))
         return carried
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from choreo.geometry import Path, build_paths, standing_path
 from choreo.problem.curve import curve_points
+from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import Meeting, meeting_of, question_of, relaid
 from choreo.problem.path_notes import path_notes
 from choreo.problem.phases import phases_of
@@ -142,6 +143,7 @@ def build_staging(
         trigger, faults = _trigger(scenario, name, movers)
         findings += faults
         triggers.append(trigger)
+    findings += mark_faults(scenario, paths)
     findings += path_notes(scenario, paths, movers)
     if errors_of(findings):
         raise ChoreoError(tuple(findings))

@@ -15,7 +15,8 @@ from choreo.words.origin import Origin
 
 Table = tuple[tuple[float, float], ...]
 Place = Callable[..., Origin | None]
-# An open speed is a driving speed: the shortest runway would else be found at a standstill. A slow walk.
+# Where `free` and ranges from zero begin, a slow walk: an open speed is a driving speed, else the shortest runway would
+# be found at a standstill. A range that says where it begins begins there.
 LEAST_OPEN_SPEED_MPS = 1.0
 
 
@@ -67,7 +68,8 @@ def _ramp(
     limits = mover.limits
     to = Span.at(0.0) if stop else phase.to
     if not to.fixed:
-        to = Span(max(to.lo, LEAST_OPEN_SPEED_MPS), min(to.hi, limits.speed_mps))
+        most = min(to.hi, limits.speed_mps)
+        to = Span(to.lo if to.lo > 0 else min(LEAST_OPEN_SPEED_MPS, most / 2), most)
     direction: Direction = 1 if to.middle > speed.middle else -1
     if to.middle == speed.middle and not stop:
         direction = unclear

@@ -141,7 +141,7 @@ class _Loading:
             site = self._companion(written.site, ("site",), SiteWritten)
             if site is not None:
                 self._take_site(*site)
-            self.draft.paths_known = site is not None
+            self.draft.paths_known = site is not None and site[1].is_block("paths")
         fleets = (written.fleet,) if isinstance(written.fleet, str) else written.fleet or ()
         for index, name in enumerate(fleets):
             keys: Keys = ("fleet",) if isinstance(written.fleet, str) else ("fleet", index)
@@ -169,6 +169,7 @@ class _Loading:
 
     def _fleet_entries(self, fleet: w.FleetWritten, document: Document) -> None:
         self.shared.known_entries |= set(document.names("movers"))
+        self.shared.whole &= document.is_block("movers")
         for name, entry in fleet.movers.items():
             if name in self.shared.entries:
                 _, other = self.shared.entries[name]

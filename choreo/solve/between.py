@@ -8,8 +8,8 @@ import numpy as np
 
 from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import MoverProblem, Problem, Ramp
-from choreo.solve.ipopt import Vector
 from choreo.solve.reading import MoverReading, PieceReading, Reading
+from choreo.solve.running import Vector
 
 # Looks at a piece: a maximum between two of them is missed by less than 0.03 % of what the value varies by on it.
 SAMPLES = 60

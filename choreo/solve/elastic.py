@@ -12,7 +12,8 @@ import casadi as ca
 import numpy as np
 
 from choreo.solve.assemble import Assembly
-from choreo.solve.ipopt import OPTIONS, Ipopt, Vector
+from choreo.solve.ipopt import OPTIONS, Ipopt
+from choreo.solve.running import Vector, run
 from choreo.solve.tolerances import ROW_TOLERANCE
 from choreo.words.origin import Origin
 
@@ -55,7 +56,8 @@ def nearest_miss(
     g = np.asarray(solver.rows(start, p)).ravel()
     below = np.maximum(solver.row_lo - g, 0.0)
     above = np.maximum(g - solver.row_hi, 0.0)
-    result = elastic(
+    ran = run(
+        elastic,
         x0=np.concatenate([start, below, above]),
         p=p,
         lbx=np.concatenate([lo, np.zeros(2 * count)]),
@@ -63,7 +65,7 @@ def nearest_miss(
         lbg=solver.row_lo,
         ubg=solver.row_hi,
     )
-    found = np.asarray(result["x"]).ravel()[: len(lo)]
+    found = ran.x[: len(lo)]
     residuals = solver.residuals(found, p)
     misses: dict[str, Miss] = {}
     for row, amount in zip(rows, residuals, strict=True):

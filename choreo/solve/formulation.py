@@ -120,6 +120,11 @@ class Formulation:
         self.unknowns.append(Unknown(name, symbol, lo, hi, guess, role, owner, passing))
         return symbol
 
+    def depends_on(self, expression: Expression) -> bool:
+        """Tell whether an expression depends on any of the unknowns so far."""
+        symbols = ca.vertcat(*[unknown.symbol for unknown in self.unknowns])
+        return bool(ca.depends_on(ca.SX(expression), symbols))
+
     def equal(
         self, name: str, left: Expression, right: Expression, unit: str, origin: Origin | None
     ) -> None:

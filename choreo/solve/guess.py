@@ -12,7 +12,8 @@ from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import ContactPoint
 from choreo.solve.assemble import Assembly
 from choreo.solve.formulation import Owner, Passing, Role, twin
-from choreo.solve.ipopt import Ipopt, Vector
+from choreo.solve.ipopt import Ipopt
+from choreo.solve.running import Vector
 from choreo.solve.tolerances import ROW_TOLERANCE
 
 # How often all guesses are evaluated: a start depends on holds, these on the shapes of ramps before them.

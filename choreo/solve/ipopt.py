@@ -12,12 +12,10 @@ from typing import Any
 
 import casadi as ca
 import numpy as np
-import numpy.typing as npt
 
 from choreo.solve.assemble import Assembly
+from choreo.solve.running import Vector, run
 from choreo.solve.tolerances import ROW_TOLERANCE, SOLVER_TOLERANCE
-
-Vector = npt.NDArray[np.float64]
 
 OPTIONS: dict[str, Any] = {
     "print_time": False,
@@ -98,15 +96,13 @@ class Ipopt:
         """Run from a starting point. Never raises for a failed run: read `solved`."""
         lo, hi = self.bounds_at(p)
         start = np.clip(np.nan_to_num(x0, nan=0.0), lo, hi)
-        result = self.solver(x0=start, p=p, lbx=lo, ubx=hi, lbg=self.row_lo, ubg=self.row_hi)
-        stats = self.solver.stats()
-        x = np.asarray(result["x"]).ravel()
+        ran = run(self.solver, x0=start, p=p, lbx=lo, ubx=hi, lbg=self.row_lo, ubg=self.row_hi)
         return Outcome(
-            x=x,
-            objective=float(result["f"]),
-            violation=self.violation(x, p),
-            status=str(stats.get("return_status", "unknown")),
-            iterations=int(stats.get("iter_count", 0)),
+            x=ran.x,
+            objective=ran.objective,
+            violation=self.violation(ran.x, p),
+            status=ran.status,
+            iterations=ran.iterations,
         )
 
     def rows_and_jacobian(self, x: Vector, p: Vector) -> tuple[Vector, Vector]:

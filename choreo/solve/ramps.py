@@ -110,7 +110,11 @@ def _constant_limit(rows: RampRows, change: Expression) -> RampModel:
     peak_guess = limit
     if jerky:
         peak_guess = ca.fmin(limit, ca.sqrt(ca.fmax(change, 0) * jerk + LEAST_PEAK_SQUARED))
-    peak = rows.unknown("peak", 0, limit, peak_guess)
+    # Between open speeds the least value of a table hangs on unknowns: a bound can't, a row can.
+    is_open = rows.formulation.depends_on(limit)
+    peak = rows.unknown("peak", 0, math.inf if is_open else limit, peak_guess)
+    if is_open:
+        rows.at_least("least of the table", limit, peak, "m/s2")
     rest = ca.fmax(change, 0) / peak_guess - (peak_guess / jerk if jerky else 0)
     constant = rows.unknown("constant", 0, math.inf, ca.fmax(rest, 0))
     signed = shape.direction * peak

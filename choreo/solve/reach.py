@@ -16,7 +16,8 @@ import numpy as np
 
 from choreo.problem.numbers import numbers_of
 from choreo.problem.records import Problem
-from choreo.solve.ipopt import OPTIONS, SUCCESSES, Vector
+from choreo.solve.ipopt import OPTIONS, SUCCESSES
+from choreo.solve.running import Vector, run
 from choreo.solve.solver import Solver
 from choreo.solve.tolerances import ROW_TOLERANCE
 
@@ -108,11 +109,14 @@ class Reach:
         for start in starts:
             numbers = self.p0 + self.directions @ np.asarray(start, dtype=float)
             first = self.guess.coupled(numbers)
-            result = self.solver(
-                x0=np.concatenate([first, start]), p=np.asarray(cost, dtype=float), **bounds
+            ran = run(
+                self.solver,
+                x0=np.concatenate([first, start]),
+                p=np.asarray(cost, dtype=float),
+                **bounds,
             )
-            found = np.asarray(result["x"]).ravel()
-            if self.solver.stats()["return_status"] not in SUCCESSES or self._missed(found):
+            found = ran.x
+            if ran.status not in SUCCESSES or self._missed(found):
                 continue
             split = len(found) - self.count
             return Reached(found[split:], found[:split])

@@ -11,7 +11,7 @@ import numpy as np
 from choreo.motion.cubic import gained, travelled
 from choreo.solve.assemble import Assembly
 from choreo.solve.events import Moment
-from choreo.solve.ipopt import Vector
+from choreo.solve.running import Vector
 
 # Halvings of a piece's duration: below the rounding of any time.
 BISECTIONS = 60

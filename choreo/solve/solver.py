@@ -17,8 +17,9 @@ from choreo.solve.between import excesses
 from choreo.solve.elastic import Miss, nearest_miss
 from choreo.solve.formulation import USUAL_FORM, Form
 from choreo.solve.guess import Guess
-from choreo.solve.ipopt import Ipopt, Outcome, Vector
+from choreo.solve.ipopt import Ipopt, Outcome
 from choreo.solve.reading import Reading, Readings
+from choreo.solve.running import Vector
 from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
 
 # Factors on how long open holds are guessed to last, tried in turn. Bundled scenarios are solved from the very first

@@ -60,6 +60,10 @@ class Document:
         entries = self.data.get(section)
         return list(entries) if isinstance(entries, dict) else []
 
+    def is_block(self, section: str) -> bool:
+        """Tell whether a section is left out or a block of names, so that `names` gives all there are."""
+        return isinstance(self.data.get(section, {}), dict)
+
     def key_origin(self, keys: Keys) -> Origin:
         """Give the place of an entry's key, or as origin does."""
         return self.key_places.get(keys) or self.origin(keys)

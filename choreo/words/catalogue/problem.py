@@ -30,6 +30,12 @@ PROBLEM = {
         "{mover} is to start at station {station}, but its path is {length} long",
         "Write a station from 0 m to {length}.",
     ),
+    "problem.mark-outside": Entry(
+        "A named piece that the path doesn't reach",
+        "A path beside a stretch of another begins and ends with that stretch.",
+        "the {edge} of piece `{piece}` lies at station {station} of the path of {mover}, which is {length} long",
+        "Let `from` and `to` of that path take it in, or name another event.",
+    ),
     "problem.trigger-outside": Entry(
         "A trigger's station that is never reached",
         "The station must lie on the watched mover's path, not behind its start.",

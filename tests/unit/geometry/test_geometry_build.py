@@ -185,3 +185,11 @@ def test_all_faults_of_all_paths_are_told_at_once() -> None:
         "geometry.mark-twice",
         "geometry.bend-outer-tighter",
     ]
+
+
+def test_marks_of_pieces_that_a_window_leaves_out_lie_beyond_its_ends() -> None:
+    specs = {"base": WINDING, "there": beside("base", 0.0, start=20.0, end=60.0)}
+    paths = build_paths(specs | {"back": beside("base", 0.0, reverse=True, start=20.0, end=60.0)})
+    assert paths["base"].marks["run"] == (0.0, 50.0)
+    assert paths["there"].marks["run"] == (-20.0, 30.0)
+    assert paths["back"].marks["run"] == (10.0, 60.0)

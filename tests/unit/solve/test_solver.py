@@ -11,6 +11,7 @@ from choreo.problem.records import ContactPoint, Phase, Problem, TriggerProblem,
 from choreo.scenario import Span
 from choreo.solve import Solver
 from choreo.solve.cache import Solvers
+from choreo.solve.formulation import Form
 from tests.hand_made import given, hold, mover, ramp, stop, walker_problem
 
 KMH = 1 / 3.6
@@ -164,3 +165,27 @@ def test_answer_is_the_same_from_every_start(prefer: str) -> None:
             answers.append(solver.readings.at(outcome.x, p).movers["subject"].start_m)
     assert len(answers) >= 2
     assert max(answers) - min(answers) < 1e-4
+
+
+def test_table_counts_as_its_least_value_between_open_speeds_too() -> None:
+    """In the form with flat rates; the speed is the solver's choice, so the least value hangs on an unknown."""
+    table = ((0.0, 3.0), (10.0, 2.0), (30.0, 1.0))
+    subject = mover(
+        "subject",
+        (ramp(14.0, 3.0, 4.0, table=table, to=Span(12.0, 16.0)), hold(2.0), stop(5.0, 4.0)),
+    )
+    problem = walker_problem()
+    problem = type(problem)(
+        problem.prefer,
+        (subject, *problem.movers[1:]),
+        problem.triggers,
+        problem.encounters,
+        problem.instants,
+    )
+    solution = Solver(problem, Form(flat=True)).solve(problem)
+    assert solution.solved
+    pieces = [p for p in solution.reading.movers["subject"].pieces if p.phase == 0]
+    reached = pieces[-1].at(pieces[-1].duration_s)[1]
+    assert 12.0 - 1e-9 <= reached <= 16.0
+    least = np.interp(reached, [v for v, _ in table], [a for _, a in table])
+    assert max(abs(p.at(0.0)[2]) for p in pieces) <= least + 1e-9
