@@ -10,7 +10,7 @@ from choreo.problem.curve import curve_points
 from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import Meeting, meeting_of, question_of, relaid
 from choreo.problem.path_notes import path_notes
-from choreo.problem.phases import phases_of
+from choreo.problem.phases import left_out, phases_of
 from choreo.problem.records import (
     Hold,
     InstantProblem,
@@ -187,6 +187,7 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         curve=curve_points(path, mover.limits.lateral_mps2, _fastest_mps(mover, phases)),
         phases=phases,
         marks=tuple((key, start, end) for key, (start, end) in path.marks.items()),
+        left_out=tuple(left_out(mover, phases)),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import assert_never
 
@@ -46,6 +46,16 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
             case _:
                 assert_never(phase.kind)
     return tuple(phases)
+
+
+def left_out(mover: Mover, phases: tuple[Phase, ...]) -> Iterator[tuple[str, int]]:
+    """Give the names of ramps that change nothing and so are no phases, with the boundary at which each would be."""
+    kept, boundary = {phase.name for phase in phases}, 0
+    for phase in mover.programme:
+        if phase.name in kept:
+            boundary += 1
+        else:
+            yield phase.name, boundary
 
 
 def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:

@@ -89,7 +89,10 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True)
 class MoverProblem:
-    """One mover along its own station axis; room_m is where its reference point may be."""
+    """One mover along its own station axis; room is where its reference point may be.
+
+    left_out: names of ramps that change nothing and so are no phases, with the phase boundary at which each would be.
+    """
 
     name: str
     origin: Origin | None
@@ -106,6 +109,7 @@ class MoverProblem:
     curve: tuple[CurvePoint, ...]
     phases: tuple[Phase, ...]
     marks: tuple[tuple[str, float, float], ...]
+    left_out: tuple[tuple[str, int], ...] = ()
 
     @property
     def launch_trigger(self) -> str | None:
@@ -136,10 +140,6 @@ class MoverProblem:
                 return {"mark start": start_m, "mark end": end_m}.get(event.kind)
         return None
 
-    def phase_index(self, name: str | None) -> int:
-        """Give the index of the phase of that name; names come from a checked scenario."""
-        return [phase.name for phase in self.phases].index(name or "")
-
     def boundary_of(self, event: Event) -> int | None:
         """Give the phase boundary at which an event of this mover is: 0 is the launch, i + 1 the end of phase i.
 
@@ -151,13 +151,20 @@ class MoverProblem:
             case "launch":
                 return 0
             case "phase start":
-                return self.phase_index(event.name)
+                return self._boundary(event.name or "", 0)
             case "phase end":
-                return self.phase_index(event.name) + 1
+                return self._boundary(event.name or "", 1)
             case "mark start" | "mark end" | "encounter" | "trigger" | "instant":
                 return None
             case _:
                 assert_never(event.kind)
+
+    def _boundary(self, name: str, after: int) -> int:
+        """The boundary before (0) or after (1) the phase of that name; names come from a checked scenario."""
+        for phase, boundary in self.left_out:
+            if phase == name:
+                return boundary
+        return [phase.name for phase in self.phases].index(name) + after
 
 
 @dataclass(frozen=True, slots=True)

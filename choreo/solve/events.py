@@ -9,7 +9,7 @@ from typing import assert_never
 from choreo.problem.records import GapAt, Problem
 from choreo.scenario import Event
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing
-from choreo.solve.movers import MoverModel, PhaseModel
+from choreo.solve.movers import MoverModel
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,14 +50,10 @@ class Events:
 
     def time(self, event: Event) -> Expression:
         """Give an event's time; the passing of a mark gets an unknown and a row when first asked for."""
-        name, mover = event.name or "", event.mover or ""
+        name = event.name or ""
         match event.kind:
-            case "launch":
-                return self.movers[mover].launch_s
-            case "phase start":
-                return self._phase(mover, name).start_s
-            case "phase end":
-                return self._phase(mover, name).end_s
+            case "launch" | "phase start" | "phase end":
+                return self._boundary_time(event)
             case "mark start" | "mark end":
                 return self._mark_time(event)
             case "trigger":
@@ -69,8 +65,13 @@ class Events:
             case _:
                 assert_never(event.kind)
 
-    def _phase(self, mover: str, name: str) -> PhaseModel:
-        return self.movers[mover].phases[self.numeric.mover(mover).phase_index(name)]
+    def _boundary_time(self, event: Event) -> Expression:
+        mover = event.mover or ""
+        boundary = self.numeric.mover(mover).boundary_of(event)
+        if boundary is None:
+            raise AssertionError(event)
+        model = self.movers[mover]
+        return model.phases[boundary - 1].end_s if boundary > 0 else model.launch_s
 
     def _encounter_time(self, name: str) -> Expression:
         if name not in self.times:
