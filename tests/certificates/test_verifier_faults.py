@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from choreo.geometry import CurvePath
 from choreo.scenario.records.scenario import Limits, Start
 from tests.certificates.plans_by_hand import (
     CAR,
@@ -176,8 +177,8 @@ def test_a_setting_outside_its_range_is_found():
 def test_a_trigger_reached_before_the_settle_time_is_found():
     case = Crossing()
     steady = case.case().plan.triggers["step_out"].time_s - case.speed_mps / case.ramp_rate
-    short = case.case().with_phase("subject", 1, settle_s=steady - 0.01)
-    long = case.case().with_phase("subject", 1, settle_s=steady + 0.01)
+    short = case.case().with_phase("subject", 1, settle_s=steady - 1e-5)
+    long = case.case().with_phase("subject", 1, settle_s=steady + 1e-5)
     assert codes(short.verify()) == set()
     assert codes(long.verify()) == {"verify.trigger-unsettled"}
 
@@ -352,6 +353,34 @@ def test_lateral_acceleration_on_a_curve_is_found():
     assert codes(tight) == {"verify.lateral"}
     assert codes(loose) == set()
     assert finding(tight, "verify.lateral").values["value"] == pytest.approx(100.0 / 30.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("commands", "programme", "stretches"),
+    [
+        # 12 m/s after 36 m, 24 m of hold, then 4.4 m of braking down to 10 m/s where the arc begins
+        (
+            [("ramp", 6.0, 2.0, 0.0), ("hold", 2.0, 0.0, 0.0), ("stop", 2.4, -5.0, 0.0)],
+            (ramp(12.0), hold(), stop()),
+            [(64.4, 0.0, 0.0), (100.0, 1 / 30, 1 / 30)],
+        ),
+        # 10 m/s after 25 m, where the arc ends
+        (
+            [("ramp", 6.0, 2.0, 0.0), ("stop", 2.4, -5.0, 0.0)],
+            (ramp(12.0), stop()),
+            [(25.0, 1 / 30, 1 / 30), (100.0, 0.0, 0.0)],
+        ),
+    ],
+    ids=["into the arc", "out of the arc"],
+)
+def test_lateral_acceleration_is_looked_at_on_both_sides_of_a_jump_in_curvature(
+    commands, programme, stretches
+):
+    limits = replace(LIMITS, lateral_mps2=3.0)
+    path = CurvePath(stretches, (0.0, 0.0), 0.0)
+    found = alone(commands, programme, path=path, limits=limits, start_m=0.0).verify()
+    # The speed changes by 2 m/s2 at least: a millisecond off the joint it would be 0.001 m/s2 less.
+    assert finding(found, "verify.lateral").values["value"] == pytest.approx(100 / 30, abs=1e-4)
 
 
 def test_harder_braking_than_the_stop_states_is_found():
