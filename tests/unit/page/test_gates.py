@@ -3,6 +3,8 @@
 The car speeds up from 2 s to 6 s, holds, slows down from 10 s to 12 s, holds, and stops from 16 s to 18 s.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -106,3 +108,18 @@ def test_what_happens_at_one_moment_shares_a_gate() -> None:
         "on the way, at 36.00 km/h", "encounter e0, end of up, trigger t0 fires", "end of ramp",
         "end of down",
     ]  # fmt: skip
+
+
+def test_half_of_the_first_speed_of_a_rolling_start_lies_between_both_speeds() -> None:
+    # From 10 m/s, 10 m/s2 up to 30 m/s: 20 m/s after 1 s and 15 m (elementary).
+    rolling = mover()
+    faster = replace(rolling.pieces[0], duration_s=2.0, speed_mps=10.0, accel_mps2=10.0)
+    end = replace(rolling.events[0], time_s=4.0, speed_mps=30.0)
+    rolling = replace(
+        rolling, start=replace(rolling.start, speed_mps=10.0), pieces=(faster,), events=(end,)
+    )
+    plan = Plan("choreo plan 1", "feasible", "by hand", "", "", {"car": rolling}, {}, {}, {})
+    half = gates_of("car", plan, straight(300.0))[0]
+    assert half.what == "on the way, at 72.00 km/h"
+    found = np.array([half.time_s, half.station_m, half.speed_mps])
+    assert found == pytest.approx([3.0, 15.0, 20.0], abs=1e-9)

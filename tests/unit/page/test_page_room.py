@@ -10,7 +10,7 @@ from shapely import Polygon
 
 from choreo.ground import Area, Ground, build_ground
 from choreo.page import page_of
-from choreo.page.room_data import DRAWN_ZONE_M, FEW_CORNERS, thinned
+from choreo.page.room_data import DRAWN_ZONE_M, FEW_CORNERS, space_data, thinned
 from choreo.plans.record import Message, Plan
 from choreo.plans.room_record import KeepOut, NoReturn
 from choreo.scenario import load_site
@@ -76,6 +76,8 @@ def test_windows_and_last_instants_of_every_party_are_the_plans() -> None:
     assert len(told) == len(plan.space.no_return) == 4
     for one, shown in zip(plan.space.no_return, told, strict=True):
         assert shown["encounter"] == one.encounter
+        met = plan.encounters[one.encounter]
+        assert [names[index] for index in shown["pair"]] == [met.of, met.with_]
         assert shown["who"] == (-1 if one.who == "all" else names.index(one.who))
         assert shown["windows"] == [pytest.approx(window, abs=1e-6) for window in one.windows]
         ends = one.state == "until" and bool(one.before_s)
@@ -100,6 +102,16 @@ def test_sight_lines_start_at_the_sensor_and_last_their_episodes() -> None:
     assert sight["eye"] == [found.scenario.movers["subject"].body.front_m, 0.0]
     assert sight["first"] == pytest.approx(planned.first_s, abs=1e-6)
     assert sight["episodes"] == [pytest.approx(one, abs=1e-6) for one in planned.episodes]
+
+
+def test_sight_line_of_a_sensor_starts_where_the_sensor_is() -> None:
+    found = whole("child-seen-late")
+    sights = {
+        name: replace(sight, sensor_m=(1.5, -0.4)) for name, sight in found.scenario.sights.items()
+    }
+    shown = space_data(replace(found.scenario, sights=sights), found.plan, list(found.plan.movers))
+    assert shown is not None
+    assert [sight["eye"] for sight in shown["sights"]] == [[1.5, -0.4]]
 
 
 def test_ground_is_drawn_with_its_holes_and_named_obstacles() -> None:
