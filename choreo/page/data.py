@@ -15,7 +15,7 @@ from choreo.page.room_data import ground_data, space_data
 from choreo.page.samples import PathSamples, sampled
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.scenario import Mover, Scenario
-from choreo.track.states import end_s
+from choreo.track.motion import motion_of
 from choreo.words.display import degrees, quantity
 
 NEAR_M = 250.0
@@ -33,7 +33,7 @@ def data_of(
     """Choose and shorten what is drawn. paths: by mover. ground: None where the site draws none."""
     names = list(scenario.movers)
     movers = [_mover(name, scenario, plan, paths[name]) for name in names]
-    ends = [end_s(mover) for mover in plan.movers.values()]
+    ends = [motion_of(mover).end_s for mover in plan.movers.values()]
     ends += [one.time_s for one in plan.encounters.values()]
     return {
         "verdict": plan.verdict,

@@ -8,8 +8,8 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.page.tolerances import SAME_MOMENT_S
-from choreo.plans.record import MoverPlan, Plan
-from choreo.track.states import state_at
+from choreo.plans.record import Plan
+from choreo.track.motion import PlannedMotion, motion_of
 from choreo.words.display import kmh
 
 MOST_GATES = 4
@@ -36,7 +36,8 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
     and other ramps, then the middle of its first ramp's speeds, then ends of holds.
     """
     mover = plan.movers[name]
-    if not mover.pieces:
+    motion = motion_of(mover)
+    if not motion.moves:
         return ()
     wanted = [
         (0, one.time_s, f"encounter {n}")
@@ -53,11 +54,12 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
     wanted += [(2, one.time_s, n) for n, one in plan.instants.items()]
     if ramps and ramps[0].speed_mps > mover.start.speed_mps:
         half_mps = (mover.start.speed_mps + ramps[0].speed_mps) / 2
-        wanted.append((3, _half_way_s(mover, ramps[0].time_s), f"on the way, at {kmh(half_mps)}"))
+        half_s = _reached_s(motion, half_mps, mover.launch_s, ramps[0].time_s)
+        wanted.append((3, half_s, f"on the way, at {kmh(half_mps)}"))
     wanted += [(4, event.time_s, event.name) for event in mover.ends_of("hold")]
     ordered = sorted(_single(wanted))[:MOST_GATES]
     return tuple(
-        _gate(mover, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1])
+        _gate(motion, path, time, what) for _, time, what in sorted(ordered, key=lambda w: w[1])
     )
 
 
@@ -76,18 +78,17 @@ def _single(wanted: list[tuple[int, float, str]]) -> list[tuple[int, float, str]
     return kept
 
 
-def _half_way_s(mover: MoverPlan, end_s: float) -> float:
-    """When the first ramp has gained half of its speed, by halving: ramps are monotone in speed."""
-    target = (mover.start.speed_mps + state_at(mover, end_s).speed_mps) / 2
-    low, high = mover.launch_s, end_s
+def _reached_s(motion: PlannedMotion, speed_mps: float, from_s: float, until_s: float) -> float:
+    """When a ramp upwards that lasts from from_s until until_s reaches a speed, by bisection: it is monotone."""
+    low, high = from_s, until_s
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        low, high = (middle, high) if state_at(mover, middle).speed_mps < target else (low, middle)
+        low, high = (middle, high) if motion.state(middle).speed_mps < speed_mps else (low, middle)
     return high
 
 
-def _gate(mover: MoverPlan, path: Path, time_s: float, what: str) -> Gate:
-    state = state_at(mover, time_s)
+def _gate(motion: PlannedMotion, path: Path, time_s: float, what: str) -> Gate:
+    state = motion.state(time_s)
     pose = path.pose(np.array([state.station_m]))
     return Gate(
         what, time_s, state.station_m, float(pose.x_m[0]), float(pose.y_m[0]), state.speed_mps

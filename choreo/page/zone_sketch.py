@@ -15,7 +15,7 @@ from choreo.plans.record import Plan
 from choreo.plans.room_record import KeepOut
 from choreo.report.zone import Extent, extent_of
 from choreo.scenario import Scenario
-from choreo.track.states import end_s, state_at
+from choreo.track.motion import motion_of
 
 WIDE, MOST_HIGH = 660.0, 230.0
 LEFT, BELOW, EDGE = 54.0, 34.0, 10.0
@@ -110,7 +110,8 @@ class _Sketch:
 
     def way(self, plan: Plan, name: str, path: Path) -> str:
         mover = plan.movers[name]
-        end_m = state_at(mover, end_s(mover)).station_m
+        motion = motion_of(mover)
+        end_m = motion.state(motion.end_s).station_m
         poses = path.pose(np.linspace(mover.start.station_m, end_m, DRIVEN_POINTS))
         return f"M{self.line(zip(poses.x_m, poses.y_m, strict=True))}"
 

@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 
 from choreo.geometry import body_corners
 from choreo.room.tolerances import CLEARANCE_M, LOOK_S
-from choreo.track.tracks import Array, CutTrack, Index, LateTrack, Track
+from choreo.track.motion import Array, Index
+from choreo.track.tracks import Track
+from choreo.track.variants import Moving
 
 PARTS = 4
 # Exact distances are asked of so many pairs of polygons at once.
@@ -27,9 +29,9 @@ MOST_FIRST_LOOKS = 16
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Nearest:
-    """Per case: a lower bound of the distance in m and when it was found, each of shape (k,).
+    """For each variant: a lower bound of the distance in m and when it was found, of shape (k,).
 
-    With floors, a case that comes below its floor has some distance below it, not the least one.
+    With floors, a variant that comes below its floor has some distance below it, not the least one.
     """
 
     least_m: Array
@@ -39,24 +41,24 @@ class Nearest:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Side:
     track: Track
-    motion: Track | CutTrack | LateTrack
+    moving: Moving
 
     @classmethod
-    def of(cls, motion: Track | CutTrack | LateTrack) -> _Side:
-        return cls(motion if isinstance(motion, Track) else motion.track, motion)
+    def of(cls, moving: Moving) -> _Side:
+        return cls(moving if isinstance(moving, Track) else moving.track, moving)
 
 
 def nearest(
-    a: Track | CutTrack | LateTrack,
-    b: Track | CutTrack | LateTrack,
+    a: Moving,
+    b: Moving,
     from_s: Array,
     until_s: Array,
     floors_m: Array | None = None,
     within_m: float = CLEARANCE_M,
 ) -> Nearest:
-    """Give the least distance of two bodies over [from_s, until_s], for every case at once.
+    """Give the least distance of two bodies over [from_s, until_s], for every variant at once.
 
-    from_s, until_s: shape (k,); a case whose until_s is before its from_s has nothing to look at: inf.
+    from_s, until_s: shape (k,); a variant whose until_s is before its from_s has nothing to look at: inf.
     floors_m: shape (k,); only whether the distance stays at or above it matters then, and the search ends there.
     Returns bounds that are never more than the truth and less by at most within_m.
     """
@@ -64,24 +66,24 @@ def nearest(
     best = np.full(count, np.inf)
     at = np.asarray(from_s, dtype=float).copy()
     sides = (_Side.of(a), _Side.of(b))
-    case, middle, half = _first_intervals(from_s, until_s)
-    while len(case):
-        relative = _relative(sides, case, middle, half)
-        near = relative.far_bound_m < _wanted(best, floors_m, within_m)[case]
-        case, middle, half = case[near], middle[near], half[near]
-        if not len(case):
+    variant, middle, half = _first_intervals(from_s, until_s)
+    while len(variant):
+        relative = _relative(sides, variant, middle, half)
+        near = relative.far_bound_m < _wanted(best, floors_m, within_m)[variant]
+        variant, middle, half = variant[near], middle[near], half[near]
+        if not len(variant):
             break
-        distance, direction = _distances(sides, case, middle)
-        _lower(best, at, case, distance, middle)
+        distance, direction = _distances(sides, variant, middle)
+        _lower(best, at, variant, distance, middle)
         nearing = np.abs((np.conj(direction) * relative.velocity_mps[near]).real)
         approach = half * (nearing + relative.slack_mps[near])
-        doubtful = distance - approach < _wanted(best, floors_m, within_m)[case]
-        case, middle, half = _cut(case[doubtful], middle[doubtful], half[doubtful])
+        doubtful = distance - approach < _wanted(best, floors_m, within_m)[variant]
+        variant, middle, half = _cut(variant[doubtful], middle[doubtful], half[doubtful])
     return Nearest(np.maximum(best - within_m, 0.0), at)
 
 
 def _wanted(best: Array, floors_m: Array | None, within_m: float) -> Array:
-    """What an interval must be proven to stay above, by case, shape (k,); -inf where nothing is left to learn."""
+    """What an interval must be proven to stay above, by variant, shape (k,); -inf where nothing is left to learn."""
     wanted = np.where(best > 0.0, best - within_m, -np.inf)
     if floors_m is None:
         return wanted
@@ -89,20 +91,20 @@ def _wanted(best: Array, floors_m: Array | None, within_m: float) -> Array:
 
 
 def _first_intervals(from_s: Array, until_s: Array) -> tuple[Index, Array, Array]:
-    cases = np.flatnonzero(until_s >= from_s)
-    spans = (until_s - from_s)[cases]
+    variants = np.flatnonzero(until_s >= from_s)
+    spans = (until_s - from_s)[variants]
     parts = np.clip(np.ceil(spans / LOOK_S), 1, MOST_FIRST_LOOKS).astype(np.int64)
     half = spans / parts / 2
-    which = np.repeat(np.arange(len(cases)), parts)
+    which = np.repeat(np.arange(len(variants)), parts)
     number = np.arange(len(which)) - np.repeat(np.cumsum(parts) - parts, parts)
-    middle = from_s[cases][which] + half[which] * (2 * number + 1)
-    return cases[which], middle, half[which]
+    middle = from_s[variants][which] + half[which] * (2 * number + 1)
+    return variants[which], middle, half[which]
 
 
-def _cut(case: Index, middle: Array, half: Array) -> tuple[Index, Array, Array]:
+def _cut(variant: Index, middle: Array, half: Array) -> tuple[Index, Array, Array]:
     steps = (2 * np.arange(PARTS) + 1) / PARTS - 1
     finer = middle[:, None] + half[:, None] * steps
-    return np.repeat(case, PARTS), finer.ravel(), np.repeat(half / PARTS, PARTS)
+    return np.repeat(variant, PARTS), finer.ravel(), np.repeat(half / PARTS, PARTS)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,38 +120,38 @@ class _Relative:
     far_bound_m: Array
 
 
-def _relative(sides: tuple[_Side, _Side], case: Index, middle: Array, half: Array) -> _Relative:
+def _relative(sides: tuple[_Side, _Side], variant: Index, middle: Array, half: Array) -> _Relative:
     velocity = []
     place = []
-    slack = np.zeros(len(case))
-    reach = 0.0
+    slack = np.zeros(len(variant))
+    radii = 0.0
     for side in sides:
-        station, speed = side.motion.states(middle, case)
+        station, speed = side.moving.states(middle, variant)
         poses = side.track.path.pose(station)
-        accel = side.motion.most_accel(middle - half, middle + half, case)
+        accel = side.moving.most_accel(middle - half, middle + half, variant)
         most = speed + accel * half
         bend = side.track.most_bend(station - most * half, station + most * half)
         velocity.append(speed * np.exp(1j * poses.heading_rad))
         place.append(poses.x_m + 1j * poses.y_m)
-        slack += most * bend * side.track.reach_m
+        slack += most * bend * side.track.radius_m
         # A velocity changes by at most the acceleration, along and across, times the time.
         slack += np.hypot(accel, most**2 * bend) * half
-        reach += side.track.reach_m
+        radii += side.track.radius_m
     difference = velocity[1] - velocity[0]
-    apart = np.abs(place[0] - place[1]) - reach
+    apart = np.abs(place[0] - place[1]) - radii
     return _Relative(difference, slack, apart - half * (np.abs(difference) + slack))
 
 
 def _distances(
-    sides: tuple[_Side, _Side], case: Index, time_s: Array
+    sides: tuple[_Side, _Side], variant: Index, time_s: Array
 ) -> tuple[Array, NDArray[np.complex128]]:
     """Distances in m, and the unit directions (x + iy) from the first body to the second; 0 where they touch."""
-    parts = max(1, -(-len(case) // MOST_AT_ONCE))
+    parts = max(1, -(-len(variant) // MOST_AT_ONCE))
     found = []
-    for which in np.array_split(np.arange(len(case)), parts):
+    for which in np.array_split(np.arange(len(variant)), parts):
         shapes = []
         for side in sides:
-            station, _ = side.motion.states(time_s[which], case[which])
+            station, _ = side.moving.states(time_s[which], variant[which])
             poses = side.track.path.pose(station)
             shapes.append(shapely.polygons(body_corners(side.track.corners_m, poses)))
         ends = shapely.get_coordinates(shapely.shortest_line(*shapes)).reshape(-1, 2, 2)
@@ -160,12 +162,12 @@ def _distances(
     return distance, apart / scale
 
 
-def _lower(best: Array, at: Array, case: Index, distance: Array, time_s: Array) -> None:
+def _lower(best: Array, at: Array, variant: Index, distance: Array, time_s: Array) -> None:
     order = np.argsort(-distance, kind="stable")
-    lower = distance[order] < best[case[order]]
-    # Written from far to near: the nearest of a case is written last and stays.
-    best[case[order][lower]] = distance[order][lower]
-    at[case[order][lower]] = time_s[order][lower]
+    lower = distance[order] < best[variant[order]]
+    # Written from far to near: the nearest of a variant is written last and stays.
+    best[variant[order][lower]] = distance[order][lower]
+    at[variant[order][lower]] = time_s[order][lower]
 
 
 def nearest_place(a: Track, b: Track, time_s: float) -> tuple[float, float]:

@@ -57,7 +57,9 @@ def _on_reached_ground(
     """Lengthen stops until all ground that they reach is counted; each round adds at least one area."""
     if ground is None:
         return stop, sweep
-    stations = np.linspace(track.start_m, track.states(np.array([track.end_s]))[0][0], HEADINGS)
+    stations = np.linspace(
+        track.motion.start_m, track.states(np.array([track.end_s]))[0][0], HEADINGS
+    )
     headings = track.path.pose(stations).heading_rad
     for _ in ground.areas:
         reached = stop.surface.with_worse(surface_in(ground, sweep.with_stops, headings))

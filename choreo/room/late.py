@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.plans.record import Plan, TriggerPlan
-from choreo.track.tracks import Array, CutTrack, LateTrack, Track
+from choreo.track.motion import Array
+from choreo.track.tracks import Track
+from choreo.track.variants import CutTrack, Departure, LateTrack
 from choreo.words.kinds import CONDITIONS
 
 Mask = NDArray[np.bool_]
@@ -67,9 +69,7 @@ def left_waiting(late: Late) -> dict[str, CutTrack]:
     return {name: CutTrack(late.tracks[name], cut, 0.0) for name, cut in cuts.items()}
 
 
-def late_movers(
-    late: Late, motions: Mapping[str, CutTrack | LateTrack]
-) -> dict[str, CutTrack | LateTrack]:
+def late_movers(late: Late, motions: Mapping[str, Departure]) -> dict[str, Departure]:
     """Give movers whose trigger fires when the stopping mover really meets its condition, if it ever does.
 
     motions: of those that break off. A mover that more than one trigger puts off is late by the first of them.

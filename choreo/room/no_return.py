@@ -21,10 +21,11 @@ from choreo.plans.room_record import ALL_TOGETHER, NoReturn
 from choreo.room.clearance import nearest
 from choreo.room.late import Late, late_movers, left_waiting
 from choreo.room.tolerances import ABORT_FINE_S, ABORT_STEP_S, MOST_ABORTS, TOUCH_M
-from choreo.track.tracks import Array, CutTrack, LateTrack, Track
+from choreo.track.motion import Array
+from choreo.track.tracks import Track
+from choreo.track.variants import CutTrack, Departure
 
 Mask = NDArray[np.bool_]
-Motion = CutTrack | LateTrack
 
 
 def no_returns(
@@ -77,10 +78,10 @@ class Aborts:
                 break
         return good
 
-    def _ways(self, stopping: list[str], at_s: Array) -> Iterator[dict[str, Motion]]:
+    def _ways(self, stopping: list[str], at_s: Array) -> Iterator[dict[str, Departure]]:
         """All that may follow from breaking off: the motions of those that leave the plan."""
         for held in (False, True):
-            cut: dict[str, Motion] = {
+            cut: dict[str, Departure] = {
                 name: _stopped(self.tracks[name], self.stops[name], at_s, held=held)
                 for name in stopping
             }
@@ -91,7 +92,7 @@ class Aborts:
                 yield {**cut, **waiting}
                 yield {**cut, **late_movers(late, cut)}
 
-    def _pairs_keep_clear(self, motions: Mapping[str, Motion], at_s: Array, good: Mask) -> Mask:
+    def _pairs_keep_clear(self, motions: Mapping[str, Departure], at_s: Array, good: Mask) -> Mask:
         good = good.copy()
         until = np.full(len(at_s), self.end_s)
         for one in motions.values():

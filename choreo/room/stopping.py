@@ -16,7 +16,8 @@ from choreo.ground.stop import Stop
 from choreo.plans.record import MoverPlan
 from choreo.plans.room_record import FailsafeStop
 from choreo.room.tolerances import STATION_M, STOP_STEP_S
-from choreo.track.tracks import Array, Track
+from choreo.track.motion import Array
+from choreo.track.tracks import Track
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +54,7 @@ def stops_of(track: Track, stop: Stop) -> Stops:
 def _instants(track: Track, stop: Stop) -> Array:
     if not track.moves:
         return np.zeros(1)
-    start, duration, _, _, accel, jerk = track.pieces.T
+    start, duration, _, _, accel, jerk = track.motion.pieces.T
     with np.errstate(divide="ignore", invalid="ignore"):
         turns = -(stop.brake_mps2 + accel) / jerk
     inside = np.isfinite(turns) & (turns > 0.0) & (turns < duration)

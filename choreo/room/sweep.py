@@ -19,7 +19,8 @@ from choreo.geometry import Path, Poses, body_corners
 from choreo.ground.stop import Stop
 from choreo.room.stopping import stops_of
 from choreo.room.tolerances import SWEEP_STEP_M, SWEEP_TURN_RAD
-from choreo.track.tracks import Array, Track
+from choreo.track.motion import Array
+from choreo.track.tracks import Track
 
 # No sweep is laid from more poses than this.
 MOST_POSES = 20_000
@@ -58,7 +59,7 @@ def along(track: Track, from_m: float, until_m: float) -> BaseGeometry:
     if len(stations) == 1:
         return shapely.polygons(bodies)[0]
     pairs = np.concatenate((bodies[:-1], bodies[1:]), axis=1)
-    return _union_of_hulls(pairs, _bulges(track, stations, track.reach_m))
+    return _union_of_hulls(pairs, _bulges(track, stations, track.radius_m))
 
 
 def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
@@ -83,7 +84,7 @@ def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
         bodies = body_corners(track.corners_m, part)
         ahead = np.stack((np.cos(part.heading_rad), np.sin(part.heading_rad)), axis=1)
         hulls += [bodies, bodies + (way[:, None] * ahead)[:, None, :]]
-    bulges = _bulges(track, stations, track.reach_m + longest)
+    bulges = _bulges(track, stations, track.radius_m + longest)
     return _union_of_hulls(np.concatenate(hulls, axis=1), bulges)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from choreo.problem import paths_by_mover
-from choreo.track.states import end_s, state_at
+from choreo.track.motion import motion_of
 from tests.browser.conftest import Show
 from tests.unit.page.shown import NAMES, page, planned
 
@@ -24,7 +24,7 @@ def _assert_where_the_plan_says(name: str, shown: Any) -> None:
     now, poses = shown.evaluate("[choreo.time(), choreo.poses()]")
     assert set(poses) == set(plan.movers)
     for mover, planned_mover in plan.movers.items():
-        state = state_at(planned_mover, now)
+        state = motion_of(planned_mover).state(now)
         exact = paths[mover].pose(np.array([state.station_m]))
         pose = poses[mover]
         assert np.hypot(pose["x_m"] - exact.x_m[0], pose["y_m"] - exact.y_m[0]) < NEAR_M
@@ -69,7 +69,7 @@ BENT = [
 def test_bodies_are_where_the_plan_says_at_chosen_times(name: str, show: Show) -> None:
     shown = show(page(name)).page
     _, plan = planned(name)
-    last = max(end_s(mover) for mover in plan.movers.values())
+    last = max(motion_of(mover).end_s for mover in plan.movers.values())
     events = [event.time_s for mover in plan.movers.values() for event in mover.events]
     for time in [0.0, 0.123, *np.linspace(0, last, 11), *events]:
         shown.evaluate("t => choreo.setTime(t)", float(time))

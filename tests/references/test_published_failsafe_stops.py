@@ -9,7 +9,7 @@ from choreo.ground.stop import Stop
 from choreo.ground.surface import GRAVITY_MPS2, Surface
 from choreo.plans.record import MoverPlan, Peak, Runway, StartMark
 from choreo.room.stopping import failsafe_stop
-from choreo.track.tracks import CutTrack
+from choreo.track.variants import CutTrack
 from tests.unit.track.tracks_by_hand import straight, track
 
 MPH_MPS = 0.44704

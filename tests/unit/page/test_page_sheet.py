@@ -12,7 +12,7 @@ from choreo.page import sheet_of
 from choreo.page.gates import Gate, gates_of
 from choreo.problem import paths_by_mover
 from choreo.scenario import loads
-from choreo.track.states import end_s, state_at
+from choreo.track.motion import motion_of
 from tests.answers import timing_of
 from tests.unit.page.shown import FOLDER, NAMES, planned, sheet
 
@@ -75,7 +75,7 @@ def test_gates_lie_on_the_plan_in_order_and_include_every_encounter(name: str) -
         times = [gate.time_s for gate in gates]
         assert times == sorted(times)
         for gate in gates:
-            assert gate.speed_mps == state_at(mover, gate.time_s).speed_mps
+            assert gate.speed_mps == motion_of(mover).state(gate.time_s).speed_mps
         met = [one.time_s for one in plan.encounters.values() if mover_name in (one.of, one.with_)]
         missed = [t for t in met[:4] if min(abs(t - gate) for gate in times) >= 1e-6]
         assert missed == []
@@ -109,9 +109,9 @@ def test_state_goes_through_every_event_of_the_plan() -> None:
     for mover in plan.movers.values():
         assert mover.events
         for event in mover.events:
-            state = state_at(mover, event.time_s)
+            state = motion_of(mover).state(event.time_s)
             assert abs(state.station_m - event.station_m) < 1e-6
-        rest = state_at(mover, end_s(mover) + 10.0)
+        rest = motion_of(mover).state(motion_of(mover).end_s + 10.0)
         assert rest.speed_mps == 0.0
 
 

@@ -6,7 +6,8 @@ import pytest
 from choreo.ground.stop import Stop
 from choreo.plans.record import EncounterPlan, Plan, TriggerPlan
 from choreo.room.no_return import Aborts, no_returns
-from choreo.track.tracks import CutTrack, LateTrack, Track
+from choreo.track.tracks import Track
+from choreo.track.variants import CutTrack, LateTrack
 from tests.unit.track.tracks_by_hand import straight, track
 
 LANE = straight(600.0)

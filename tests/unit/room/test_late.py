@@ -10,7 +10,8 @@ import pytest
 
 from choreo.plans.record import EncounterPlan, Plan, TriggerPlan
 from choreo.room.late import NEVER_S, Late, late_movers
-from choreo.track.tracks import CutTrack, LateTrack, Track
+from choreo.track.tracks import Track
+from choreo.track.variants import CutTrack, LateTrack
 from tests.unit.track.tracks_by_hand import straight, track
 
 LANE = straight(600.0)

@@ -76,10 +76,10 @@ def stopped(one: Track, stop: Stop, abort_s: float, times: Array, held: bool) ->
 def least_m(a: Track, s_a: Array, b: Track, s_b: Array) -> float:
     """The least of the distances at all times; far from each other circles stand for the bodies."""
     p_a, p_b = a.path.pose(s_a), b.path.pose(s_b)
-    apart = np.hypot(p_a.x_m - p_b.x_m, p_a.y_m - p_b.y_m) - a.reach_m - b.reach_m
+    apart = np.hypot(p_a.x_m - p_b.x_m, p_a.y_m - p_b.y_m) - a.radius_m - b.radius_m
     if apart.min() > 3.0:
         return float(apart.min())
-    near = np.flatnonzero(apart < apart.min() + 2.0 * (a.reach_m + b.reach_m))
+    near = np.flatnonzero(apart < apart.min() + 2.0 * (a.radius_m + b.radius_m))
     return float(shapely.distance(bodies(a, s_a[near]), bodies(b, s_b[near])).min())
 
 

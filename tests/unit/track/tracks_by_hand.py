@@ -7,6 +7,7 @@ import shapely
 from numpy.typing import NDArray
 
 from choreo.geometry import CurvePath
+from choreo.track.motion import PlannedMotion
 from choreo.track.tracks import Track
 
 Array = NDArray[np.float64]
@@ -40,7 +41,7 @@ def track(
         v += duration * (accel + duration * jerk / 2)
         at += duration
     pieces = np.array(rows).reshape(-1, 6)
-    return Track(name, path, corners, start_m, start_mps, launch_s, pieces)
+    return Track(name, path, corners, PlannedMotion(start_m, start_mps, pieces))
 
 
 def random_track(random: np.random.Generator) -> Track:
@@ -72,8 +73,8 @@ def random_track(random: np.random.Generator) -> Track:
 
 def stations(one: Track, times_s: Array) -> Array:
     """Stations at times, piece by piece: for tests, by loops."""
-    found = np.full(len(times_s), one.start_m)
-    for start, duration, s, v, a, j in one.pieces:
+    found = np.full(len(times_s), one.motion.start_m)
+    for start, duration, s, v, a, j in one.motion.pieces:
         u = np.clip(times_s - start, 0.0, duration)
         moved = s + v * u + a * u**2 / 2 + j * u**3 / 6
         found = np.where(times_s >= start, moved, found)
