@@ -11,7 +11,7 @@ from choreo.case.record import Case, case_of
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import SightPlan
-from choreo.room.survey import survey as survey_room
+from choreo.room.survey import survey_room
 from choreo.scenario import Scenario
 from choreo.sight.lines import sights_of, with_sights
 from choreo.track.tracks import tracks_of

@@ -47,7 +47,7 @@ def command(
     from choreo.plans.document import to_text
     from choreo.repair import explain
     from choreo.report import content_of, print_content
-    from choreo.report.picture import picture
+    from choreo.report.picture import picture_of
     from choreo.scenario import load
 
     if output is not None and is_standard_output(output):
@@ -68,7 +68,7 @@ def command(
         else:
             console = screen(width)
             print_content(content_of(answer.scenario, plan), console)
-            drawing = picture(plan, answer.paths, console.width) if drawn else ()
+            drawing = picture_of(plan, answer.paths, console.width) if drawn else ()
             for line in drawing:
                 click.echo(line)
     if output is not None:

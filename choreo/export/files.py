@@ -16,6 +16,7 @@ from choreo.plans.record import Plan
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
+# Its number on every system (POSIX).
 STANDARD_OUTPUT = 1
 
 
@@ -50,7 +51,7 @@ def refuse_inputs(path: Path, inputs: Iterable[str]) -> None:
 
 
 def is_standard_output(path: Path) -> bool:
-    """Tell whether a path is `-` or another name of this process's standard output."""
+    """Say whether a path is `-` or another name of this process's standard output."""
     if str(path) == "-":
         return True
     try:

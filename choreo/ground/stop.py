@@ -37,9 +37,9 @@ class Stop:
     level_mps2: float = math.inf
     surface: Surface = LEVEL
 
-    def way_m(self, reach_m: Array, speed_mps: Array) -> Array:
-        """Give the way in m of stops whose reaction takes reach_m and ends at speed_mps, shape (n,)."""
-        return reach_m + speed_mps**2 / (2.0 * self.brake_mps2)
+    def way_m(self, reaction_m: Array, speed_mps: Array) -> Array:
+        """Give the way in m of stops whose reaction takes reaction_m and ends at speed_mps, shape (n,)."""
+        return reaction_m + speed_mps**2 / (2.0 * self.brake_mps2)
 
     def on(self, surface: Surface) -> Stop:
         """Give the same stop on another surface."""

@@ -3,8 +3,8 @@
     station(u) = s + v u + a u^2/2 + j u^3/6      s, v, a: at its start; j: jerk; u: time since then
 
 Numbers, arrays and the solver's expressions alike may be put in. The verification integrates by quadrature instead
-(`verification/integrate.py`), so that an error here can't hide in it; the page's script (`page/script/1-motion.js`) is
-another language and has its own copy.
+(`verification/integration.py`), so that an error here can't hide in it; the page's script
+(`page/script/1-motion.js`) is another language and has its own copy.
 """
 
 from __future__ import annotations

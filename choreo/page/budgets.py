@@ -8,6 +8,7 @@ from choreo.page.markup import heading, text
 from choreo.plans.record import Budget, BudgetLine
 from choreo.words.display import plain
 
+# Bars end this far (percent of the width) to the right.
 ROOM_PERCENT = 96.0
 
 

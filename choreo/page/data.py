@@ -18,6 +18,7 @@ from choreo.scenario import Mover, Scenario
 from choreo.track.motion import motion_of
 from choreo.words.display import degrees, quantity
 
+# Without a plan the first view shows paths this near to what is known.
 NEAR_M = 250.0
 
 

@@ -29,7 +29,9 @@ from choreo.words.caution import CAUTION
 from choreo.words.display import KMH_PER_MPS, plain
 from choreo.words.kinds import Verdict
 
+# Parts of the page's script, in the order in which they run.
 SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
+# These notes belong to the tables; the others stand at the top or at the end.
 NOTES_AMONG_TABLES: tuple[SectionKey, ...] = ("triggers", "obstacles of sights", "ground")
 SIGNS: Mapping[Verdict, str] = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
@@ -131,17 +133,17 @@ def _reasons(plan: Plan, content: Content) -> str:
 
 def _tables(plan: Plan, content: Content) -> list[str]:
     """The terminal's tables, then every event by time, then the checks."""
-    told = [
+    tables = [
         section_html(section)
         for section in content.sections
         if isinstance(section, Table)
         or (isinstance(section, Notes) and section.key in NOTES_AMONG_TABLES)
     ]
     if plan.verdict == "feasible":
-        told += [section_html(s) for s in content.sections if isinstance(s, Account)]
+        tables += [section_html(s) for s in content.sections if isinstance(s, Account)]
     if plan.movers:
-        told.append(table_html(_events(plan)))
-    return [*told, *_checks(plan)]
+        tables.append(table_html(_events(plan)))
+    return [*tables, *_checks(plan)]
 
 
 def _events(plan: Plan) -> Table:

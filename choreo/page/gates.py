@@ -12,8 +12,10 @@ from choreo.plans.record import Plan
 from choreo.track.motion import PlannedMotion, motion_of
 from choreo.words.display import kmh
 
+# More than so many a driver does not check on the way; ranks up to this name their gate, others share one silently.
 MOST_GATES = 4
-MOST_TELLING = 2
+NAMED_RANK = 2
+# Bisections until a time is exact to the last bit.
 HALVINGS = 60
 
 
@@ -30,7 +32,7 @@ class Gate:
 
 
 def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
-    """Choose the three or four gates of a moving mover that tell most, by time.
+    """Choose the three or four gates of a moving mover that say most, by time.
 
     Encounters first, then triggers that watch it and the end of its first ramp, then named instants
     and other ramps, then the middle of its first ramp's speeds, then ends of holds.
@@ -68,7 +70,7 @@ def _single(wanted: list[tuple[int, float, str]]) -> list[tuple[int, float, str]
     kept: list[tuple[int, float, str]] = []
     for rank, time, what in sorted(wanted):
         same = [i for i, one in enumerate(kept) if abs(one[1] - time) < SAME_MOMENT_S]
-        if same and rank > MOST_TELLING:
+        if same and rank > NAMED_RANK:
             continue
         if same:
             old = kept[same[0]]

@@ -13,10 +13,12 @@ from choreo.scenario import Scenario
 
 Corner = tuple[float, float]
 Rings = list[list[list[float]]]
+# For the script: all movers together; digits of coordinates in m.
 ALL = -1
 MILLIMETRE = 3
 # On a page a zone may be drawn this much too large: at the scale of a whole run, a pixel is more.
 DRAWN_ZONE_M = 0.05
+# A ring with fewer corners costs the page nothing.
 FEW_CORNERS = 120
 
 
@@ -115,7 +117,7 @@ def _left_of(a: Corner, b: Corner, point: Corner) -> float:
 def space_data(scenario: Scenario, plan: Plan, names: Sequence[str]) -> dict[str, Any] | None:
     """Give zone, points of no return, nearest pair and sight lines; None where space was not looked at.
 
-    names: of the movers, in the page's order; movers are told by their place in it, all together by -1.
+    names: of the movers, in the page's order; movers are given by their place in it, all together by -1.
     """
     space = plan.space
     if space is None:

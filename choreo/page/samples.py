@@ -11,6 +11,7 @@ from choreo.geometry import Path
 from choreo.geometry.poses import Array
 from choreo.page.tolerances import DRAWN_HEADING_RAD, DRAWN_M
 
+# Samples begin this far apart and are halved, where they must be, down to about this; each gap is looked at there.
 COARSE_M = 10.0
 LEAST_STEP_M = 0.25
 INSIDE = (0.25, 0.5, 0.75)

@@ -22,7 +22,7 @@ from choreo.page.sheet_room import (
     stop_words,
     zone_words,
 )
-from choreo.page.sketch import sketch
+from choreo.page.sketch import encounter_sketch
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.content import Content, launch_words, simulated_words, wanted_words
 from choreo.scenario import Scenario
@@ -32,6 +32,7 @@ from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quant
 DECIDE = '<span class="box"></span> GO <span class="box"></span> NO-GO &nbsp; decided by <span class="line"></span>'
 NO_GO = "NO-GO: checks of this plan have failed."
 
+# The bearing of an x axis that points east.
 EAST_DEG = 90.0
 
 
@@ -178,8 +179,8 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
         f"heading {degrees(start.heading_deg)} deg."
     )
     if not mover.pieces:
-        told = f"<p>{text(where)} Stands for the whole run.</p>"
-        return f'<section class="mover"><h2>{text(name)}</h2>{told}</section>'
+        stands = f"<p>{text(where)} Stands for the whole run.</p>"
+        return f'<section class="mover"><h2>{text(name)}</h2>{stands}</section>'
     room = f"Launch {_launch(mover)}. {runway_words(mover)} {stop_words(name, plan)}"
     rows = [
         row(
@@ -225,7 +226,7 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path]) -> str:
         "closing<br>km/h", "as run", "in?",
     )  # fmt: skip
     figures = "".join(
-        f"<figure>{sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
+        f"<figure>{encounter_sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
         f"{text(_impact(scenario, one, wanted[name]))}</figcaption></figure>"
         for name, one in plan.encounters.items()
     )

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from choreo.page.markup import text
 
+# A cell with more characters holds words, not a number.
 LONGEST_WORDS = 24
 BLANK = '<td class="blank"></td>'
 
@@ -19,8 +20,8 @@ def table(head: Iterable[str], rows: Iterable[str], kind: str = "") -> str:
 def row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
     """Give a row of text cells, then so many blanks to write in."""
     # Long words may break anywhere, so that a table never leaves the paper; numbers never do.
-    told = "".join(
+    filled = "".join(
         f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>'
         for cell in cells
     )
-    return f'<tr><th scope="row">{text(first)}</th>{told}{BLANK * blanks}</tr>'
+    return f'<tr><th scope="row">{text(first)}</th>{filled}{BLANK * blanks}</tr>'

@@ -9,7 +9,7 @@ from choreo.geometry import Path
 from choreo.ground import Earth, Ground
 from choreo.page.markup import text
 from choreo.page.sheet_parts import row, table
-from choreo.page.zone_sketch import zone_sketch
+from choreo.page.zone_sketch import sketch_of_zone
 from choreo.plans.record import MoverPlan, Plan
 from choreo.plans.room_record import NoReturn, SpacePlan
 from choreo.report.room import party_words, place_words, state_words
@@ -17,6 +17,7 @@ from choreo.report.zone import area_words, extent_words
 from choreo.scenario import Scenario
 from choreo.words.display import metres, plain
 
+# A sheet has room for so many pairs; all are in the plan document.
 MOST_PAIRS = 5
 # A tenth of a millimetre in degrees of latitude.
 DEGREE_DIGITS = 9
@@ -47,7 +48,7 @@ def on_earth(scenario: Scenario, plan: Plan) -> str:
 
 
 def runway_words(mover: MoverPlan) -> str:
-    """Tell how much of its path a mover needs, and what it is made of."""
+    """Say how much of its path a mover needs, and what it is made of."""
     run = mover.runway
     needed_m = run.required_m or run.total_m
     after_m = needed_m - run.run_up_m - run.encounter_m
@@ -61,7 +62,7 @@ def runway_words(mover: MoverPlan) -> str:
 
 
 def stop_words(name: str, plan: Plan) -> str:
-    """Tell how a mover stops when the run is broken off; empty where that isn't known."""
+    """Say how a mover stops when the run is broken off; empty where that isn't known."""
     stop = None if plan.space is None else plan.space.stops.get(name)
     if stop is None:
         return ""
@@ -101,7 +102,7 @@ def _party(one: NoReturn, *, several: bool) -> str:
 
 
 def _last_call(one: NoReturn, plan: Plan, *, said: bool) -> tuple[str, ...]:
-    # Where it ends with the encounter itself, only the words tell something.
+    # Where it ends with the encounter itself, only the words say something.
     if not one.before_s:
         return ("-", "-", "-", *([state_words(one)] if said else []))
     left = ", ".join(
@@ -126,7 +127,7 @@ def room_html(
 
 
 def zone_words(space: SpacePlan) -> str:
-    """Tell where the zone lies; empty when there is none."""
+    """Say where the zone lies; empty when there is none."""
     zone = space.keep_out
     if zone is None or not zone.polygons:
         return ""
@@ -143,15 +144,15 @@ def _zone(
     zone = space.keep_out
     if zone is None or not zone.polygons:
         return ""
-    told = (
+    caption = (
         f"Within {zone_words(space)}; {area_words(zone.area_m2)} (hatched). All that is swept by plan or by a stop "
         f"from any instant, widened by errors of {zone.error_m:g} m and a margin of {zone.margin_m:g} m. Lines: ways "
         "driven; crosses: start marks; rings: encounters; broken line: edge of drivable ground."
     )
     return (
         '<section class="zone-section"><h2>Keep-out zone: nobody and nothing else in it from go to rest</h2>'
-        f'<figure class="whole">{zone_sketch(scenario, plan, paths, zone, ground)}'
-        f"<figcaption>{text(told)}</figcaption></figure></section>"
+        f'<figure class="whole">{sketch_of_zone(scenario, plan, paths, zone, ground)}'
+        f"<figcaption>{text(caption)}</figcaption></figure></section>"
     )
 
 
@@ -183,5 +184,5 @@ def _placed(space: SpacePlan) -> str:
     ]
     if not lines:
         return ""
-    told = "".join(f"<li>{text(line)}</li>" for line in lines)
-    return f"<section><h2>Obstacles placed for sight lines</h2><ul>{told}</ul></section>"
+    items = "".join(f"<li>{text(line)}</li>" for line in lines)
+    return f"<section><h2>Obstacles placed for sight lines</h2><ul>{items}</ul></section>"

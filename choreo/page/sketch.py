@@ -12,14 +12,19 @@ from choreo.page.markup import text
 from choreo.plans.record import EncounterPlan
 from choreo.scenario import Scenario
 
+# In px of the drawing: its size, three in a row on an A4 sheet; room for names beside the bodies, and around them; the
+# longest scale bar, a line's height; letters of a name.
 WIDE, HIGH = 230.0, 140.0
 BESIDE, MARGIN = 64.0, 16.0
-LEAST_M = 1.5
 BAR, LINE, LONGEST = 50.0, 12.0, 16
+# Bodies smaller than this (m) are not drawn any larger.
+LEAST_M = 1.5
 Points = list[tuple[float, float]]
 
 
-def sketch(scenario: Scenario, paths: dict[str, Path], name: str, one: EncounterPlan) -> str:
+def encounter_sketch(
+    scenario: Scenario, paths: dict[str, Path], name: str, one: EncounterPlan
+) -> str:
     """Draw both bodies from above, the first one's front upwards, and where they touch."""
     of, other = _in_frame(scenario, paths, one)
     touch = _touch(scenario, one, other)

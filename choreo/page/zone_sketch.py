@@ -17,6 +17,8 @@ from choreo.report.zone import Extent, extent_of
 from choreo.scenario import Scenario
 from choreo.track.motion import motion_of
 
+# In px of the drawing: its size on an A4 sheet; room for numbers beside and below it; the longest scale bar; a way's
+# points; a letter's width and a line's height.
 WIDE, MOST_HIGH = 660.0, 230.0
 LEFT, BELOW, EDGE = 54.0, 34.0, 10.0
 BAR = 70.0
@@ -25,7 +27,7 @@ LETTER, LINE = 5.6, 11.0
 Box = tuple[float, float, float, float]
 
 
-def zone_sketch(
+def sketch_of_zone(
     scenario: Scenario,
     plan: Plan,
     paths: Mapping[str, Path],
@@ -82,7 +84,7 @@ class _Sketch:
                 for name, one in ground.obstacles.items()
             ]
         inside += [self.target(one.place) for one in plan.encounters.values() if one.place]
-        told = "".join(self.name(at, name) for at, name in names)
+        words = "".join(self.name(at, name) for at, name in names)
         return (
             f'<svg class="sketch zone-sketch" viewBox="0 0 {WIDE:.0f} {self.high:.0f}" role="img" '
             'aria-label="Keep-out zone from above, x to the right, y up"><defs>'
@@ -90,7 +92,7 @@ class _Sketch:
             'patternTransform="rotate(45)"><rect class="zone-line" width="0.8" height="7"/></pattern>'
             f'<clipPath id="zone-frame"><rect x="{self.left - 3:.1f}" y="{EDGE - 3:.0f}" '
             f'width="{self.right - self.left + 6:.1f}" height="{self.foot - EDGE + 6:.1f}"/></clipPath></defs>'
-            f'<g clip-path="url(#zone-frame)">{"".join(inside)}</g>{told}{self.extents()}'
+            f'<g clip-path="url(#zone-frame)">{"".join(inside)}</g>{words}{self.extents()}'
             f"{scale_bar(BAR / self.scale, self.scale, self.high, self.left + 70)}</svg>"
         )
 

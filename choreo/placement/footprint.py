@@ -29,8 +29,8 @@ from choreo.placement.record import (
     Shortfall,
 )
 from choreo.plans.record import EncounterPlan, Plan
-from choreo.room.extent import extent_of, footprint
-from choreo.room.judge import failed_apart_from_the_site
+from choreo.room.checks import failed_apart_from_the_site
+from choreo.room.envelope import envelope_of, swept_area
 from choreo.scenario import Scenario
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding, Origin
@@ -73,11 +73,11 @@ def footprint_on(case: Case, *, progress: Progress | None = None) -> Footprint:
     if progress is not None:
         progress("footprint")
     done, plan = found.case, found.plan
-    extent = extent_of(done.on_site, done.paths, plan, case.ground)
-    shape = footprint(extent, done.scenario.safety)
+    envelope = envelope_of(done.on_site, done.paths, plan, case.ground)
+    shape = swept_area(envelope, done.scenario.safety)
     heading_rad, reference = _reference(done.scenario, plan, done.paths, shape)
     places = {name: one.place for name, one in plan.encounters.items() if one.place is not None}
-    failures = failed_apart_from_the_site(case.written, plan, extent, sights)
+    failures = failed_apart_from_the_site(case.written, plan, envelope, sights)
     return Footprint(plan, shape, heading_rad, reference, places, failures)
 
 

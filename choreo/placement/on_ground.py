@@ -33,7 +33,7 @@ from choreo.placement.footprint import (
     request_of,
 )
 from choreo.placement.record import FoundPlace, Placement, Ring
-from choreo.room.site_fit import site_fit
+from choreo.room.site_fit import fit_on_site
 from choreo.scenario import Scenario, moved_to
 from choreo.solve import Solvers
 from choreo.words import ChoreoError
@@ -214,7 +214,7 @@ def planned_there(asked: Asked, spot: FoundPlace) -> There | None:
         return None
     if staged.shape is None:
         return None
-    fit = site_fit(ground, staged.shape)
+    fit = fit_on_site(ground, staged.shape)
     request = request_of(staged, staged.shape, ground)
     describer = Describer(ground, staged.plan, request, staged.encounters or {})
     here = spot_at(request, Rigid(0.0, 0.0, 0.0))

@@ -13,6 +13,7 @@ from choreo.plans.record import PLAN_FORMAT, Plan
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
+# Words of the document that Python keeps for itself.
 RENAMED = {"with_": "with", "from_": "from"}
 RESTORED = {word: name for name, word in RENAMED.items()}
 # Records have these beside such a key; names that an author chose (a mover called `from`) are left alone.

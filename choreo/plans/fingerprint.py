@@ -6,6 +6,7 @@ import hashlib
 import json
 from typing import Any
 
+# 48 bits: two scenarios of one campaign never share them by chance, and a person can compare them by eye.
 LETTERS = 12
 
 

@@ -1,4 +1,4 @@
-"""Which facts an answer tells, in which words and order; how they are laid out is not its business."""
+"""Which facts an answer gives, in which words and order; how they are laid out is not its business."""
 
 from __future__ import annotations
 
@@ -30,6 +30,7 @@ HEADLINES: Mapping[Verdict, str] = {
     "undecided": "UNDECIDED",
 }
 NUMBERS = frozenset({1, 2, 3, 4, 5})
+# More rows of a nearest miss say nothing new: they follow from the first.
 MOST_CONFLICTS = 6
 
 
@@ -45,7 +46,7 @@ class Content:
 
 
 def content_of(scenario: Scenario, plan: Plan) -> Content:
-    """Choose what to tell of a plan, first the verdict and what a crew needs."""
+    """Choose what to say of a plan, first the verdict and what a crew needs."""
     sections: list[Section] = []
     if plan.space is not None:
         sections += failed_checks(plan.space)
@@ -130,7 +131,7 @@ def _marks(plan: Plan) -> Table:
 
 
 def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") -> str:
-    """Tell how a mover is launched; by_trigger: the words for a trigger, with its name and when."""
+    """Say how a mover is launched; by_trigger: the words for a trigger, with its name and when."""
     if not mover.pieces:
         return "stands"
     rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
@@ -322,15 +323,15 @@ def _instants(plan: Plan) -> list[Section]:
 
 
 def _room(instant: InstantPlan) -> str:
-    told = []
+    parts = []
     for name, left in instant.times_left_s.items():
         gap = instant.gaps_m.get(name)
         room = "" if gap is None else f" (gap {metres(gap)}"
         if gap is not None:
             time = instant.times_to_collision_s.get(name)
             room += ")" if time is None else f", {seconds(time)} to collision)"
-        told.append(f"; {name} in {seconds(left)}{room}")
-    return "".join(told)
+        parts.append(f"; {name} in {seconds(left)}{room}")
+    return "".join(parts)
 
 
 def _account(budget: Budget) -> Account:

@@ -1,4 +1,4 @@
-"""What is staked out for a plan, and how it is told."""
+"""What is staked out for a plan, and the words for it."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import degrees, plain
 
+# What a place is for, as lists and maps show it.
 START, STANDS, TRIGGER, ENCOUNTER = "start mark", "stands", "trigger", "encounter"
 # What a tape is laid between; triggers and encounters are places in passing.
 TAPED = (START, STANDS)
@@ -66,7 +67,7 @@ def marks_content(
     earth: Earth | None,
     grid: Grid | None,
 ) -> Content:
-    """Choose what to tell of the marks of a plan: first what forbids the run, then where they are."""
+    """Choose what to say of the marks of a plan: first what forbids the run, then where they are."""
     sections: list[Section] = [] if plan.space is None else failed_checks(plan.space)
     sections.append(_on_site(marks))
     if earth is not None:

@@ -12,6 +12,7 @@ from choreo.geometry import Path
 from choreo.plans.record import MoverPlan, Plan
 from choreo.words.display import plain
 
+# Characters: a narrower terminal is taken for this wide; the view's height leaves room for the strip on one screen.
 LEAST_WIDTH = 40
 MOST_ROWS = 16
 LEAST_ROWS = 3
@@ -39,7 +40,7 @@ class Canvas:
             self.cells[row][column] = sign
 
 
-def picture(plan: Plan, paths: Mapping[str, Path], width: int) -> tuple[str, ...]:
+def picture_of(plan: Plan, paths: Mapping[str, Path], width: int) -> tuple[str, ...]:
     """Draw where everybody runs, and who does what when, in lines of at most width characters.
 
     paths: by mover. Empty for a plan without motion.
@@ -119,19 +120,19 @@ def _stroke(heading_rad: float) -> str:
 
 
 def _legend(plan: Plan, signs: dict[str, str], width: int) -> list[str]:
-    told = [
+    entries = [
         f"{sign} {name}" + (f" ({sign.lower()} at rest)" if plan.movers[name].pieces else "")
         for name, sign in signs.items()
     ]
-    told += ["! trigger"] if plan.triggers else []
-    told += ["X encounter"] if plan.encounters else []
-    return legend_lines(told, width)
+    entries += ["! trigger"] if plan.triggers else []
+    entries += ["X encounter"] if plan.encounters else []
+    return legend_lines(entries, width)
 
 
-def legend_lines(told: Iterable[str], width: int) -> list[str]:
+def legend_lines(entries: Iterable[str], width: int) -> list[str]:
     """Lay entries of a legend out in lines of at most width characters."""
     lines = [""]
-    for one in told:
+    for one in entries:
         together = f"{lines[-1]}   {one}" if lines[-1] else one
         if len(together) <= width:
             lines[-1] = together
@@ -156,8 +157,8 @@ def _time_strip(plan: Plan, signs: dict[str, str], width: int) -> list[str]:
         marks[_column(trigger.time_s, end_s, columns)] = "!"
     for encounter in plan.encounters.values():
         marks[_column(encounter.time_s, end_s, columns)] = "X"
-    told = [" " * label + "".join(marks).rstrip()] if "".join(marks).strip() else []
-    return [*_wrapped(head, width), *lines, *told, " " * label + _ruler(end_s, columns)]
+    marked = [" " * label + "".join(marks).rstrip()] if "".join(marks).strip() else []
+    return [*_wrapped(head, width), *lines, *marked, " " * label + _ruler(end_s, columns)]
 
 
 def _wrapped(head: str, width: int) -> list[str]:

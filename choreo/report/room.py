@@ -1,4 +1,4 @@
-"""What a plan needs of the ground around it, told in tables and sentences."""
+"""What a plan needs of the ground around it, in tables and sentences."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from choreo.report.sections import Notes, Section, Table
 from choreo.report.zone import area_words, extent_words
 from choreo.words.display import metres, plain, seconds
 
+# Pairs farther apart than so many others are in the plan document only.
 MOST_PAIRS = 10
 
 
@@ -85,12 +86,12 @@ def _breaking_off(space: SpacePlan) -> list[Section]:
 
 
 def party_words(one: NoReturn) -> str:
-    """Tell who breaks off."""
+    """Say who breaks off."""
     return "all together" if one.by_all else f"{one.who} alone"
 
 
 def state_words(one: NoReturn) -> str:
-    """Tell what a time alone doesn't: never, always, only from, again later."""
+    """Say what a time alone doesn't: never, always, only from, again later."""
     match one.state:
         case "never":
             return "never: bodies touch, or a contact is not avoided by the margin"
@@ -160,7 +161,7 @@ def _wanted(one: SightPlan) -> str:
 
 
 def place_words(one: SightPlan) -> str:
-    """Tell where the obstacle that a sight moves must stand."""
+    """Say where the obstacle that a sight moves must stand."""
     return (
         f"{one.moving}: x {plain(one.x_m or 0.0)} m, y {plain(one.y_m or 0.0)} m, "
         f"{plain(one.move_m or 0.0)} m along its heading from where the scenario has it."
@@ -168,23 +169,23 @@ def place_words(one: SightPlan) -> str:
 
 
 def _ground(space: SpacePlan) -> list[str]:
-    told = []
+    lines = []
     fit = space.site
     if fit is not None and fit.outside_m2 == 0.0:
-        told.append(
+        lines.append(
             f"On {fit.site}: all that is swept by plan or by a stop stays {metres(fit.margin_m)} from {fit.edge} "
             f"(nearest at x {plain(fit.x_m, 2)}, y {plain(fit.y_m, 2)}), path and position errors included."
         )
     elif fit is None:
-        told.append(
+        lines.append(
             "The scenario's site draws no ground: whether there is room for it was not looked at."
         )
     zone = space.keep_out
     if zone is not None:
-        told.append(
+        lines.append(
             f"Keep-out zone: {area_words(zone.area_m2)}, {extent_words(zone)}: what is swept by plan or by a stop "
             f"from any instant, along the path or straight on ({area_words(zone.swept_m2)}), with errors of "
             f"{zone.error_m:g} m and a margin of {zone.margin_m:g} m. "
             "`choreo export --keep-out` writes it for maps."
         )
-    return told
+    return lines

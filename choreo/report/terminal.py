@@ -19,9 +19,11 @@ STYLES: Mapping[Verdict, str] = {
     "infeasible": "bold red",
     "undecided": "bold yellow",
 }
+# Characters: before a section's content; a narrower terminal is taken for this wide; wider than any table.
 INDENT = 2
 LEAST_WIDTH = 40
 ENDLESS = 10_000
+# A longer title would push the verdict off the screen.
 MOST_TITLE = 200
 CUT = "..."
 
@@ -117,6 +119,6 @@ def _account(section: Account, console: Console) -> RenderableType:
 
 
 def _line(place: str) -> str:
-    """'lane.yaml:12:3' told as 'line 12': the file is the one that was asked about."""
+    """'lane.yaml:12:3' becomes 'line 12': the file is the one that was asked about."""
     parts = place.rsplit(":", 2)
     return f"line {parts[1]}" if len(parts) == 3 else place

@@ -1,4 +1,4 @@
-"""What `choreo why` tells: repairs, what can't help, margins, and the region as a picture."""
+"""What `choreo why` says: repairs, what can't help, margins, and the region as a picture."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The keep-out zone in numbers, the same wherever it is told: rounded outwards, a rounded zone never is too small."""
+"""The keep-out zone in numbers, the same wherever it is given: rounded outwards, a rounded zone never is too small."""
 
 from __future__ import annotations
 
@@ -31,11 +31,11 @@ def extent_of(zone: KeepOut) -> Extent:
 
 
 def extent_words(zone: KeepOut) -> str:
-    """Tell from where to where a zone reaches, in site m."""
+    """Say from where to where a zone reaches, in site m."""
     box = extent_of(zone)
     return f"x {box.x0_m:.1f} to {box.x1_m:.1f} m, y {box.y0_m:.1f} to {box.y1_m:.1f} m"
 
 
 def area_words(area_m2: float) -> str:
-    """Tell an area, rounded up to 1 m2."""
+    """Give an area in words, rounded up to 1 m2."""
     return f"{math.ceil(area_m2)} m2"

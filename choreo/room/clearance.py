@@ -20,6 +20,7 @@ from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
 from choreo.track.variants import Moving
 
+# A doubtful interval is cut in so many: two would ask for more rounds of exact distances, more for more distances.
 PARTS = 4
 # Exact distances are asked of so many pairs of polygons at once.
 MOST_AT_ONCE = 200_000

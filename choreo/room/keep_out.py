@@ -22,7 +22,7 @@ def widened(area: BaseGeometry, by_m: float) -> BaseGeometry:
     return shapely.buffer(area, outside, quad_segs=ROUNDING)
 
 
-def keep_out(areas: Iterable[BaseGeometry], error_m: float, margin_m: float) -> KeepOut:
+def keep_out_of(areas: Iterable[BaseGeometry], error_m: float, margin_m: float) -> KeepOut:
     """Make the zone of what several movers sweep; error_m, margin_m: by how much it is widened."""
     together = shapely.union_all(list(areas))
     zone = shapely.simplify(widened(together, error_m + margin_m + OUTLINE_M), OUTLINE_M)

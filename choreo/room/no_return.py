@@ -131,8 +131,8 @@ def _no_return(aborts: Aborts, name: str, encounter: EncounterPlan, who: str) ->
         return NoReturn(name, who, "never", margin, None, None)
     if good.all():
         return NoReturn(name, who, "always", margin, None, None, {}, windows)
-    # The first time at which it is no longer possible counts, even where it is possible again later; one who can
-    # only break off later is told until when then.
+    # The first time at which it is no longer possible counts, even where it is possible again later. If breaking off
+    # is impossible at first, the end of the last possible window is reported.
     time_s = windows[0][1] if windows[0][0] == 0.0 else windows[-1][1]
     if time_s >= times[-1]:
         time_s = last

@@ -16,7 +16,7 @@ LEAST_OUTSIDE_M2 = 1e-6
 DEPTH_M = 0.01
 
 
-def site_fit(ground: Ground, area: BaseGeometry) -> SiteFit:
+def fit_on_site(ground: Ground, area: BaseGeometry) -> SiteFit:
     """Give how far a swept area (errors included) stays inside the drivable area, or how far it leaves it."""
     outside = area.difference(ground.drivable)
     if outside.area > LEAST_OUTSIDE_M2:

@@ -34,11 +34,11 @@ class Stops:
 
 
 def stops_of(track: Track, stop: Stop) -> Stops:
-    """Look at stops from instants in small steps, and from every one at which the longest reach can lie.
+    """Look at stops from instants in small steps, and from every one at which the farthest end can lie.
 
-    The reach s + v^2/(2 b) only rises or falls between ends of pieces and instants at which the planned braking
-    is that of the stop; the way of a stop begun in between is at most the higher reach less the earlier station. With
-    the speed held during the reaction the highest reach may lie between two steps: it is higher by less than a
+    The end of a stop, s + v^2/(2 b), only rises or falls between ends of pieces and instants at which the planned
+    braking is that of the stop; the way of a stop begun in between is at most the farther end less the earlier station.
+    With the speed held during the reaction the farthest end may lie between two steps: it is farther by less than a
     millimetre there.
     """
     times = _instants(track, stop)

@@ -19,12 +19,12 @@ from choreo.plans.room_record import (
     SightPlan,
     SpacePlan,
 )
+from choreo.room.checks import judge
 from choreo.room.clearance import nearest, nearest_place
-from choreo.room.extent import extent_of, footprint
-from choreo.room.judge import judge
-from choreo.room.keep_out import keep_out
+from choreo.room.envelope import envelope_of, swept_area
+from choreo.room.keep_out import keep_out_of
 from choreo.room.no_return import no_returns
-from choreo.room.site_fit import site_fit
+from choreo.room.site_fit import fit_on_site
 from choreo.room.stopping import failsafe_stop
 from choreo.room.tolerances import BEFORE_TOUCH_S
 from choreo.scenario import Safety, Scenario
@@ -32,7 +32,7 @@ from choreo.track.tracks import Track
 from choreo.words.caution import CAUTION, NOT_MODELLED
 
 
-def survey(
+def survey_room(
     scenario: Scenario,
     on_site: GroundLimits,
     paths: Mapping[str, Path],
@@ -46,22 +46,22 @@ def survey(
     the site draws none. Returns the plan with `space`, runways that hold stops, and warnings.
     """
     safety = scenario.safety
-    extent = extent_of(on_site, paths, plan, ground)
+    envelope = envelope_of(on_site, paths, plan, ground)
     stops = {
-        name: failsafe_stop(extent.tracks[name], stop, plan.movers[name])
-        for name, stop in extent.stops.items()
+        name: failsafe_stop(envelope.tracks[name], stop, plan.movers[name])
+        for name, stop in envelope.stops.items()
     }
-    area = footprint(extent, safety)
+    area = swept_area(envelope, safety)
     space = SpacePlan(
         clear=True,
         settings=_settings(safety),
-        clearances=clearances(extent.tracks, plan),
+        clearances=clearances(envelope.tracks, plan),
         stops=stops,
-        no_return=no_returns(plan, extent.tracks, extent.stops, safety.abort_margin_m),
-        keep_out=keep_out(
-            [one.with_stops for one in extent.sweeps.values()], safety.error_m, safety.keep_out_m
+        no_return=no_returns(plan, envelope.tracks, envelope.stops, safety.abort_margin_m),
+        keep_out=keep_out_of(
+            [one.with_stops for one in envelope.sweeps.values()], safety.error_m, safety.keep_out_m
         ),
-        site=None if ground is None else site_fit(ground, area),
+        site=None if ground is None else fit_on_site(ground, area),
         surfaces={
             name: surface_use(
                 on_site.scenario.movers[name].limits, scenario.movers[name].limits, surface
@@ -74,7 +74,7 @@ def survey(
         caution=CAUTION,
     )
     movers = {name: _with_stop(one, stops.get(name)) for name, one in plan.movers.items()}
-    return judge(scenario, replace(plan, movers=movers, space=space), extent)
+    return judge(scenario, replace(plan, movers=movers, space=space), envelope)
 
 
 def clearances(tracks: Mapping[str, Track], plan: Plan) -> tuple[PairClearance, ...]:

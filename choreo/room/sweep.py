@@ -24,7 +24,7 @@ from choreo.track.tracks import Track
 
 # No sweep is laid from more poses than this.
 MOST_POSES = 20_000
-# Stretches of the path are told apart this far (m) from where they join.
+# A stretch of the path is looked at from this far (m) inside its ends, where the next one does not count yet.
 INSET_M = 1e-6
 
 

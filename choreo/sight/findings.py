@@ -1,4 +1,4 @@
-"""What there is to tell about sight lines: missed, never seen, seen and hidden again."""
+"""What is reported about sight lines: missed, never seen, seen and hidden again."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ def _findings(scenario: Scenario, sight: SightPlan) -> list[Finding]:
     }
     if sight.within is False:
         place = scenario.origin("sights", sight.name, "first seen at")
-        told = {
+        missed = {
             **values,
             "seen": _seen(sight),
             "wanted": _wanted(sight),
             "advice": _advice(scenario, sight),
         }
-        found.append(Finding("space.sight-missed", "error", place, told, ()))
+        found.append(Finding("space.sight-missed", "error", place, missed, ()))
     place = scenario.origin("sights", sight.name)
     if sight.first_s is None and sight.within is None:
         found.append(Finding("space.sight-never", "warning", place, values, ()))

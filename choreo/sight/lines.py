@@ -54,7 +54,7 @@ def sights_of(
     encounter_times: Mapping[str, float],
     site_obstacles: Sequence[Any] = (),
 ) -> tuple[SightPlan, ...]:
-    """Tell when each sight's share is first seen, as time after go and as time left to the contact of the two.
+    """Find when each sight's share is first seen, as time after go and as time left to the contact of the two.
 
     encounter_times: s after go, by encounter. site_obstacles: closed polygons, each (k, 2), m. Things that a
     sight may move are moved first, sight by sight; then all are judged with everything in its new place.

@@ -69,7 +69,7 @@ def first_seen(view_at: ViewAt, share: float, end_s: float) -> Seen:
     before, after = times[turns], times[turns + 1]
     rises = seen[turns + 1]
     if len(turns):
-        # All instants at once: each halves its own interval; the seen side is what is told.
+        # All instants at once: each halves its own interval; the seen side is what is reported.
         for _ in range(math.ceil(math.log2(CLOCK_S / INSTANT_S))):
             middle = (before + after) / 2
             late = _seen(view_at, share, middle) == rises

@@ -8,7 +8,7 @@ from typing import assert_never
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.verification.integrate import Motion, first_true
+from choreo.verification.integration import Motion, first_true
 from choreo.verification.tolerances import REACHED
 from choreo.words.kinds import CONDITIONS, Condition
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.scenario import Contact, Encounter, Event, Gap, Pass, Scenario
-from choreo.verification.execute import PhaseSpan, Run
+from choreo.verification.execution import PhaseSpan, Run
 from choreo.verification.impact import impact_at
 from choreo.verification.projection import gap_state
 from choreo.verification.record import Measured

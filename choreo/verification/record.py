@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from choreo.plans.message import messages_of
 from choreo.plans.record import VerificationSummary
-from choreo.verification.integrate import Motion
+from choreo.verification.integration import Motion
 from choreo.verification.tolerances import WORST_RATIO
 from choreo.words import Finding, errors_of
 

@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry import Path
-from choreo.verification.integrate import Motion, first_true
+from choreo.verification.integration import Motion, first_true
 from choreo.verification.tolerances import GRAZE_M, TOUCH_CLOCK_S, TOUCH_M
 
 Array = NDArray[np.float64]
 
+# A doubtful interval is cut in so many at once: arrays cost little more than single times.
 SPLIT = 8
 
 

@@ -10,19 +10,19 @@ import numpy as np
 from choreo.geometry import Path
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
-from choreo.verification.check_claims import check_claims
-from choreo.verification.check_commands import check_commands, check_usable
-from choreo.verification.check_encounters import check_encounters, check_unintended, spread_of
-from choreo.verification.check_limits import check_limits
-from choreo.verification.check_programme import check_programme
-from choreo.verification.check_triggers import check_triggers
-from choreo.verification.execute import SPREAD_DELAYS, Run, execute, settings_of
-from choreo.verification.integrate import Motion
+from choreo.verification.claims import check_claims
+from choreo.verification.commands import check_commands, check_usable
+from choreo.verification.encounters import check_encounters, check_unintended, spread_of
+from choreo.verification.execution import SPREAD_DELAYS, Run, execute, settings_of
+from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
+from choreo.verification.limits import check_limits
 from choreo.verification.moments import Moments, Scene
+from choreo.verification.programmes import check_programme
 from choreo.verification.record import Verification
 from choreo.verification.script import scripts_of
 from choreo.verification.separation import Figure
+from choreo.verification.triggers import check_triggers
 
 # Phases that wait for a trigger are followed this long beyond the plan's own end.
 PATIENCE_S = 30.0

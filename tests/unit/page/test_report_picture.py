@@ -3,7 +3,7 @@
 import pytest
 
 from choreo.problem import paths_by_mover
-from choreo.report.picture import picture
+from choreo.report.picture import picture_of
 from tests.unit.page.shown import NAMES, planned
 
 
@@ -11,7 +11,7 @@ from tests.unit.page.shown import NAMES, planned
 @pytest.mark.parametrize("width", [40, 100])
 def test_picture_keeps_its_width_and_shows_who_runs(name: str, width: int) -> None:
     scenario, plan = planned(name)
-    lines = picture(plan, paths_by_mover(scenario), width)
+    lines = picture_of(plan, paths_by_mover(scenario), width)
     assert bool(lines) == bool(plan.movers)
     assert max((len(line) for line in lines), default=0) <= width
     assert all(line.isascii() and line == line.rstrip() for line in lines)
@@ -20,7 +20,7 @@ def test_picture_keeps_its_width_and_shows_who_runs(name: str, width: int) -> No
 
 def test_picture_of_the_walker_by_eye() -> None:
     scenario, plan = planned("walker-nearside")
-    lines = "\n".join(picture(plan, paths_by_mover(scenario), 90))
+    lines = "\n".join(picture_of(plan, paths_by_mover(scenario), 90))
     # The subject runs eastwards: its mark, the trigger, the contact and its rest lie in that order.
     road = next(line for line in lines.splitlines() if "S" in line and "X" in line)
     assert road.index("S") < road.index("!") < road.index("X") < road.index("s")

@@ -8,7 +8,7 @@ import shapely
 
 from choreo.geometry import CurvePath
 from choreo.ground.stop import Stop
-from choreo.room.keep_out import keep_out, polygons_of, widened
+from choreo.room.keep_out import keep_out_of, polygons_of, widened
 from choreo.room.sweep import along, swept
 from tests.unit.track.tracks_by_hand import bodies, random_track, stations, straight, track
 
@@ -65,7 +65,7 @@ def test_swept_ring_on_a_circle_is_hardly_larger_than_the_true_one() -> None:
 def test_zone_keeps_margin_and_errors_from_everything_swept() -> None:
     one = random_track(np.random.default_rng(3))
     area = swept(one, STOP).with_stops
-    zone = keep_out([area], 0.18, 10.0)
+    zone = keep_out_of([area], 0.18, 10.0)
     rings = [shapely.Polygon(rings[0], rings[1:]) for rings in zone.polygons]
     together = shapely.union_all(rings)
     assert together.is_valid

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from choreo.verification.crossing import crossing_s
-from choreo.verification.integrate import integrate
+from choreo.verification.integration import integrate
 
 
 def _ramp_and_hold():

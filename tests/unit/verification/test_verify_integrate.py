@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from choreo.verification.integrate import integrate
+from choreo.verification.integration import integrate
 
 
 def test_constant_acceleration_gives_half_a_t_squared():

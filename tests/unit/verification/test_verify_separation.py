@@ -7,7 +7,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from choreo.verification.integrate import integrate
+from choreo.verification.integration import integrate
 from choreo.verification.separation import Figure, Pair, separation_m
 from tests.unit.verification.paths_by_hand import Circle, Straight, rectangle
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from choreo.plans.record import Plan, TriggerPlan
 from choreo.scenario import Scenario, Trigger
-from choreo.verification.execute import Run
+from choreo.verification.execution import Run
 from choreo.verification.ledger import Ledger
 from choreo.verification.script import Script, ending_trigger
 from choreo.verification.tolerances import DRIFT, TIME_S

@@ -8,8 +8,8 @@ from typing import assert_never
 
 from choreo.plans.record import MoverPlan
 from choreo.scenario import Event, Phase
-from choreo.verification.execute import PhaseSpan, Run
-from choreo.verification.integrate import Motion
+from choreo.verification.execution import PhaseSpan, Run
+from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.script import Script, ScriptPhase

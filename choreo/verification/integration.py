@@ -18,6 +18,7 @@ from choreo.verification.tolerances import CLOCK_S, ROOT_S
 
 Array = NDArray[np.float64]
 
+# A bracket is cut in so many at once: two rounds of arrays find what ten halvings would.
 SECTIONS = 32
 
 

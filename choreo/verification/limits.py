@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from choreo.geometry import Path
 from choreo.scenario import Limits, Mover
-from choreo.verification.integrate import Motion
+from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.script import Script
 from choreo.verification.tolerances import (
@@ -24,6 +24,7 @@ from choreo.verification.tolerances import (
 
 Array = NDArray[np.float64]
 
+# Bisections until a time inside an interval is exact to the last bit.
 HALVINGS = 50
 
 

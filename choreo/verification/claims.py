@@ -9,7 +9,7 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.plans.record import InstantPlan, MoverPlan, Plan, PlanEvent
-from choreo.verification.integrate import Motion
+from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.tolerances import DRIFT, GEOMETRIC_TIME_S, PEAK_RATIO, TIME_S

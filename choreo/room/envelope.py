@@ -1,4 +1,4 @@
-"""What space looks at: the planned motions, how each mover stops, what each sweeps."""
+"""All that a run may take of its ground: the planned motions, how each mover stops, what each sweeps."""
 
 from __future__ import annotations
 
@@ -25,20 +25,21 @@ HEADINGS = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Extent:
-    """What space looks at: the planned motions, how each mover stops, what each sweeps."""
+class Envelope:
+    """By mover: its planned motion, how it stops (movers that move only), and what it sweeps either way."""
 
     tracks: Mapping[str, Track]
     stops: Mapping[str, Stop]
     sweeps: Mapping[str, Swept]
 
 
-def extent_of(
+def envelope_of(
     on_site: GroundLimits, paths: Mapping[str, Path], plan: Plan, ground: Ground | None = None
-) -> Extent:
+) -> Envelope:
     """Make the motions, stops and sweeps of a plan. paths: by mover.
 
-    ground: stops lead off the path, and onto other ground: the worst that a stop may reach counts for it.
+    ground: a stop may run onto another area; the worst surface it can reach decides its braking. None: as under the
+    path.
     """
     tracks = tracks_of(on_site.scenario, paths, plan)
     stops: dict[str, Stop] = {}
@@ -48,7 +49,7 @@ def extent_of(
         sweeps[name] = swept(track, stop)
         if stop is not None:
             stops[name], sweeps[name] = _on_reached_ground(track, stop, sweeps[name], ground)
-    return Extent(tracks, stops, sweeps)
+    return Envelope(tracks, stops, sweeps)
 
 
 def _on_reached_ground(
@@ -72,7 +73,7 @@ def _on_reached_ground(
     return stop, sweep
 
 
-def footprint(extent: Extent, safety: Safety) -> BaseGeometry:
+def swept_area(envelope: Envelope, safety: Safety) -> BaseGeometry:
     """Give all that is swept by plan or by a stop from any instant, widened by path and position errors, in m."""
-    together = shapely.union_all([one.with_stops for one in extent.sweeps.values()])
+    together = shapely.union_all([one.with_stops for one in envelope.sweeps.values()])
     return widened(together, safety.error_m)

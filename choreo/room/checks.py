@@ -1,4 +1,4 @@
-"""Which of what space has found is a failed check, and which a warning."""
+"""Which findings on the room of a plan are failed checks, and which are warnings."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from choreo.ground.stop import LEAST_BRAKE_MPS2
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
-from choreo.room.extent import Extent
+from choreo.room.envelope import Envelope
 from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
 from choreo.scenario import Scenario
@@ -17,7 +17,7 @@ from choreo.sight.findings import sight_findings
 from choreo.words import Finding, errors_of, remarks_of
 
 
-def judge(scenario: Scenario, plan: Plan, extent: Extent) -> Plan:
+def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
     """Add warnings and failed checks to a plan that has `space`; any failed check makes it not clear."""
     space = plan.space
     if space is None:
@@ -26,7 +26,7 @@ def judge(scenario: Scenario, plan: Plan, extent: Extent) -> Plan:
     findings = (
         *_near_misses(scenario, space),
         *_site(scenario, space),
-        *_stops(scenario, space.stops, meet, extent.sweeps),
+        *_stops(scenario, space.stops, meet, envelope.sweeps),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -43,16 +43,16 @@ def judge(scenario: Scenario, plan: Plan, extent: Extent) -> Plan:
 
 
 def failed_apart_from_the_site(
-    scenario: Scenario, plan: Plan, extent: Extent, sights: tuple[SightPlan, ...]
+    scenario: Scenario, plan: Plan, envelope: Envelope, sights: tuple[SightPlan, ...]
 ) -> tuple[str, ...]:
     """Give the checks that fail wherever a plan lies, in words: stops into what stands, sights missed."""
     stops = {
-        name: failsafe_stop(extent.tracks[name], stop, plan.movers[name])
-        for name, stop in extent.stops.items()
+        name: failsafe_stop(envelope.tracks[name], stop, plan.movers[name])
+        for name, stop in envelope.stops.items()
     }
     meet = {one.pair for one in plan.encounters.values() if one.touches}
     findings = (
-        *_stops(scenario, stops, meet, extent.sweeps),
+        *_stops(scenario, stops, meet, envelope.sweeps),
         *sight_findings(scenario, sights),
     )
     return tuple(one.text for one in errors_of(findings))

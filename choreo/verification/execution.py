@@ -16,9 +16,10 @@ import numpy as np
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario, Trigger
 from choreo.verification.crossing import crossing_s
-from choreo.verification.integrate import Motion, integrate
+from choreo.verification.integration import Motion, integrate
 from choreo.verification.script import Script, ScriptPhase
 
+# A detection comes between 0 and 1 sampling periods after the crossing: the plan counts on the mean.
 NOMINAL_DELAY = 0.5
 SPREAD_DELAYS = (0.0, 1.0)
 

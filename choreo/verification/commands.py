@@ -11,7 +11,7 @@ import numpy as np
 from choreo.geometry import Path
 from choreo.plans.record import MoverPlan, Piece, Plan
 from choreo.scenario import Mover
-from choreo.verification.integrate import Motion, integrate
+from choreo.verification.integration import Motion, integrate
 from choreo.verification.ledger import Ledger
 from choreo.verification.tolerances import DRIFT, HEADING_DEG, TIME_S
 
