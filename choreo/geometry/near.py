@@ -60,5 +60,5 @@ class _Grid:
         return line, np.clip(place, -2.0, self.across + 1.0)
 
     def key(self, line: Array, place: Array) -> Array:
-        """Numbers of cells, shape (n,), rising along a line; between two lines two are free for what is just outside."""
+        """Numbers of cells, shape (n,), rising along a line; between lines two are free for what is just outside."""
         return line * (self.across + 2.0) + place
