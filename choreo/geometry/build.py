@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -49,6 +50,24 @@ def standing_path(x_m: float, y_m: float, heading_rad: float) -> Path:
     return CurvePath([(1.0, 0.0, 0.0)], (x_m, y_m), heading_rad)
 
 
+@dataclass(frozen=True)
+class _Reached:
+    """Where a chain of stretches has come to: its end in m, the heading there, and how many stretches led there."""
+
+    end_m: tuple[float, float]
+    heading_rad: float
+    count: int = 0
+
+    def after(self, stretches: list[tuple[float, float, float]]) -> _Reached:
+        """Go on to the end of all stretches; those that led here are not gone through again."""
+        more = stretches[self.count :]
+        if not more:
+            return self
+        path = CurvePath(more, self.end_m, self.heading_rad)
+        heading = float(path.heading_at(np.array([path.length_m]))[0])
+        return _Reached(path.end_m, heading, len(stretches))
+
+
 class _Building:
     """Paths built so far, those under way, and what was found."""
 
@@ -87,10 +106,12 @@ class _Building:
         station, faults = 0.0, len(self.findings)
         start = (float(spec.start_m[0]), float(spec.start_m[1]))
         heading = float(spec.heading_rad)
+        known = _Reached(start, heading)
         for number, piece in enumerate(spec.pieces):
-            here = CurvePath(stretches, start, heading).end_m if stretches else start
-            if len(self.findings) == faults:  # after a faulty piece the chain's place is unknown
-                self._check_place(name, number, piece, here)
+            # After a faulty piece the chain's place is unknown.
+            if piece.at_m is not None and len(self.findings) == faults:
+                known = known.after(stretches)
+                self._check_place(name, number, piece, known.end_m)
             try:
                 parts = stretches_of(piece)
             except PieceFault as fault:
@@ -119,8 +140,6 @@ class _Building:
 
     def _check_place(self, name: str, number: int, piece: Any, here: tuple[float, ...]) -> None:
         """A piece whose author states where it starts must start there."""
-        if piece.at_m is None:
-            return
         apart = math.dist(here, piece.at_m)
         if apart > PIECES_APART_M:
             self._fault(

@@ -2,11 +2,14 @@
 
 import math
 from collections.abc import Mapping
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from choreo.geometry import Path, build_paths
+from choreo.geometry import Path, build, build_paths
+from choreo.geometry.curve import CurvePath
 from choreo.words import ChoreoError, Origin
 from tests.unit.geometry.made import beside, chain, line, piece, surveyed
 
@@ -134,6 +137,41 @@ def test_piece_stated_elsewhere_than_the_chain_leads_is_told_with_both_points() 
     assert finding.values["stated"] == "(50.000, 0.500) m"
     assert finding.values["reached"] == "(50.000, 0.000) m"
     assert finding.origin == Origin("x.yaml", 4, 1)
+
+
+def _zigzag(count: int, off_m: float) -> SimpleNamespace:
+    """Arcs to the left and to the right in turn, each stated where it begins, the last one off by so much."""
+    radius, angle = 20.0, 0.5
+    along, across = 2 * radius * math.sin(angle), 2 * radius * (1 - math.cos(angle))
+    pieces = []
+    for number in range(count):
+        pairs, odd = divmod(number, 2)
+        x = pairs * along + odd * radius * math.sin(angle)
+        y = pairs * across + odd * radius * (1 - math.cos(angle))
+        y += off_m if number == count - 1 else 0.0
+        turn = -angle if odd else angle
+        pieces.append(piece("arc", radius_m=radius, angle_rad=turn, at_m=(x, y)))
+    return chain(*pieces)
+
+
+def test_each_piece_is_gone_through_once_however_many_are_stated(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    laid: list[int] = []
+
+    class Counted(CurvePath):
+        def __init__(self, stretches: list[tuple[float, float, float]], *more: Any) -> None:
+            laid.append(len(stretches))
+            super().__init__(stretches, *more)
+
+    monkeypatch.setattr(build, "CurvePath", Counted)
+    path = build_paths({"lane": _zigzag(300, 0.009)})["lane"]
+    assert path.length_m == pytest.approx(300 * 10.0)
+    # Once for where each piece is to begin, and the whole path.
+    assert sum(laid) == 299 + 300
+    with pytest.raises(ChoreoError) as caught:
+        build_paths({"lane": _zigzag(300, 0.011)})
+    assert [one.values["distance"] for one in caught.value.findings] == ["0.011 m"]
 
 
 def test_piece_stated_within_a_centimetre_is_accepted() -> None:
