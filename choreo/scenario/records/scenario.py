@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from numbers import Integral
 from typing import Any, Literal, assert_never
 
+from choreo.scenario.records.plain import plain
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
@@ -337,12 +338,12 @@ class Scenario:
         """Give all that decides a plan as plain data: no titles, places or notes."""
         parts = ("paths", "movers", "triggers", "encounters", "instants")
         meaning: dict[str, Any] = {
-            part: {name: asdict(one) for name, one in getattr(self, part).items()} for part in parts
+            part: {name: plain(one) for name, one in getattr(self, part).items()} for part in parts
         }
         if self.sights:  # what has none keeps the fingerprint that it always had
-            meaning["sights"] = {name: asdict(one) for name, one in self.sights.items()}
+            meaning["sights"] = {name: plain(one) for name, one in self.sights.items()}
         if self.site is not None and self.site.drawn:
             meaning["site"] = self.site.meaning()
         if self.safety != Safety():
-            meaning["safety"] = asdict(self.safety)
+            meaning["safety"] = plain(self.safety)
         return {"prefer": self.prefer, **meaning}

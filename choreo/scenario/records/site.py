@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
+from choreo.scenario.records.plain import plain
 from choreo.words import Origin
 from choreo.words.kinds import GroundUse
 
@@ -90,14 +91,14 @@ class SiteSpec:
     def meaning(self) -> dict[str, Any]:
         """Give all that decides what can be done there, as plain data: no titles, files or places."""
 
-        def plain(one: AreaSpec | ObstacleSpec | EarthPolygon | AnchorSpec) -> dict[str, Any]:
-            return {key: value for key, value in asdict(one).items() if key != "origin"}
+        def placeless(one: AreaSpec | ObstacleSpec | EarthPolygon | AnchorSpec) -> dict[str, Any]:
+            return {key: value for key, value in plain(one).items() if key != "origin"}
 
         return {
-            "areas": [plain(one) for one in self.areas],
-            "obstacles": [plain(one) for one in self.obstacles],
-            "earth_polygons": [plain(one) for one in self.earth_polygons],
-            "anchor": None if self.anchor is None else plain(self.anchor),
+            "areas": [placeless(one) for one in self.areas],
+            "obstacles": [placeless(one) for one in self.obstacles],
+            "earth_polygons": [placeless(one) for one in self.earth_polygons],
+            "anchor": None if self.anchor is None else placeless(self.anchor),
         }
 
     @property

@@ -54,20 +54,20 @@ def guarded(text: str, file: str) -> list[Finding]:
     findings: list[Finding] = []
     depth = 0
     for number, event in enumerate(_events(text, file)):
-        place = place_of(event, file)
         if isinstance(event, yaml.CollectionStartEvent):
             depth += 1
         elif isinstance(event, yaml.CollectionEndEvent):
             depth -= 1
         if depth > MOST_DEPTH:
-            raise fault("input.too-deep", place, most=str(MOST_DEPTH))
+            raise fault("input.too-deep", place_of(event, file), most=str(MOST_DEPTH))
         if number > 2 * MOST_NODES:
-            raise fault("input.too-many-entries", place, most=str(MOST_NODES))
+            raise fault("input.too-many-entries", place_of(event, file), most=str(MOST_NODES))
         if getattr(event, "tag", None) is not None:
-            findings.append(Finding("input.tag", "error", place, {}, ()))
+            findings.append(Finding("input.tag", "error", place_of(event, file), {}, ()))
         found = CONTROL.search(event.value) if isinstance(event, yaml.ScalarEvent) else None
         if found is not None:
             values = {"character": _named(found[0])}
+            place = place_of(event, file)
             findings.append(Finding("input.control-character", "error", place, values, ()))
     return findings
 
