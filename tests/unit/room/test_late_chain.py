@@ -8,7 +8,8 @@ import pytest
 
 from choreo.plans.record import Plan, TriggerPlan
 from choreo.room.late import Late, late_movers, left_waiting
-from choreo.track.tracks import CutTrack, LateTrack, Track
+from choreo.track.tracks import Track
+from choreo.track.variants import CutTrack, LateTrack
 from tests.unit.track.tracks_by_hand import straight, track
 
 SUBJECT = track(straight(600.0), [(30.0, 0.0, 0.0)], name="subject", start_mps=10.0)
