@@ -6,8 +6,8 @@ import math
 from typing import assert_never
 
 from choreo.plans.record import EncounterPlan
-from choreo.scenario import Contact, Encounter, Gap, Pass
-from choreo.solve.plan_source import Source
+from choreo.scenario import Body, Contact, Encounter, Gap, Pass
+from choreo.solve.plan_source import Place, Source
 from choreo.words.kinds import MEASURES, EncounterKind, Measure
 
 
@@ -80,21 +80,29 @@ def _place(
 ) -> tuple[float, float]:
     """Where the bodies touch; for gaps and passes the front of `of`."""
     here, body = source.place(encounter.of, s_of), source.scenario.movers[encounter.of].body
-    forward, left = body.front_m, 0.0
-    if isinstance(encounter, Contact):
-        match encounter.face:
-            case "front":
-                left = encounter.impact_m
-            case "side":
-                forward = encounter.impact_m - body.rear_m
-                other = source.place(encounter.with_, station_b_m)
-                dx, dy = other.x_m - here.x_m, other.y_m - here.y_m
-                beside = -dx * math.sin(here.heading_rad) + dy * math.cos(here.heading_rad)
-                left = math.copysign(body.width_m / 2, beside)
-            case _:
-                assert_never(encounter.face)
+    match encounter:
+        case Gap() | Pass():
+            forward, left = body.front_m, 0.0
+        case Contact():
+            other = source.place(encounter.with_, station_b_m)
+            forward, left = _touch(encounter, body, here, other)
+        case _:
+            assert_never(encounter)
     ahead, across = math.cos(here.heading_rad), math.sin(here.heading_rad)
     return (
         here.x_m + forward * ahead - left * across,
         here.y_m + forward * across + left * ahead,
     )
+
+
+def _touch(contact: Contact, body: Body, here: Place, other: Place) -> tuple[float, float]:
+    """Where the bodies touch, forward and left of the reference point of `of`."""
+    match contact.face:
+        case "front":
+            return body.front_m, contact.impact_m
+        case "side":
+            dx, dy = other.x_m - here.x_m, other.y_m - here.y_m
+            beside = -dx * math.sin(here.heading_rad) + dy * math.cos(here.heading_rad)
+            return contact.impact_m - body.rear_m, math.copysign(body.width_m / 2, beside)
+        case _:
+            assert_never(contact.face)

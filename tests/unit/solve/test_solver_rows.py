@@ -7,6 +7,8 @@ import pytest
 
 from choreo.problem.records import ContactPoint, ContactTrack, GapAt, Problem, TriggerProblem
 from choreo.scenario import Event, Span
+from choreo.solve.cache import Solvers
+from choreo.solve.formulation import Form
 from choreo.solve.solver import Solution, Solver
 from choreo.words.kinds import GapMeasure
 from tests.hand_made import INF, given, hold, mover, ramp, stop, walker_problem
@@ -48,6 +50,15 @@ def test_contact_in_one_lane_lies_within_the_stretch_where_it_holds() -> None:
     assert late.reading.moments["contact"].station_b_m == pytest.approx(met_m + 50.0, abs=1e-4)
     never = solved(one_lane(20.0, 10.0, span_b=Span(0.0, LEAD_M + 10.0)))
     assert not never.solved
+
+
+def test_solver_that_keeps_one_lane_apart_is_not_used_where_the_lane_is_joined_later() -> None:
+    form, solvers = Form(apart_m=1.0), Solvers()
+    one = one_lane(20.0, 10.0, span_b=Span(0.0, 2000.0))
+    joined = one_lane(20.0, 10.0, span_b=Span(LEAD_M + 100.0, 2000.0))
+    assert solvers.of(one) is solvers.of(joined)
+    assert solvers.of(one, form) is not solvers.of(joined, form)
+    assert len(solvers.of(one, form).ipopt.row_lo) > len(solvers.of(joined, form).ipopt.row_lo)
 
 
 def test_slower_follower_meets_no_lead() -> None:
