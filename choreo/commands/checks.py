@@ -21,7 +21,7 @@ from choreo.problem import build_staging, paths_by_mover, structural_findings
 from choreo.proof import broken_budgets
 from choreo.scenario import Scenario, load
 from choreo.words import ChoreoError, Finding, Origin, errors_of
-from choreo.words.display import quantity
+from choreo.words.display import quantity, visible
 from choreo.words.quantities import quoted
 
 BESIDE_M = 0.02
@@ -80,7 +80,7 @@ def _on_its_site(scenario: Scenario, paths: Mapping[str, GeometryPath]) -> Scena
 
 def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, faulty: bool) -> None:
     word = "FAULTY" if faulty else "IMPOSSIBLE" if impossible else "well"
-    click.echo(f"{file}: {word}")
+    click.echo(f"{visible(str(file))}: {word}")
     for line in impossible:
         click.echo(f"    {line}")
     report_findings(found)
@@ -95,7 +95,7 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     case = case_of(written)
     _same_scenario(file, case.scenario, plan, plan_file)
     if plan.verdict != "feasible":
-        click.echo(f"{plan_file}: the plan's own verdict is {plan.verdict}", err=True)
+        click.echo(f"{visible(str(plan_file))}: the plan's own verdict is {plan.verdict}", err=True)
         return OF_VERDICT[plan.verdict]
     _same_names(case.scenario, plan, plan_file)
     case = with_sights_of(case, plan)
@@ -117,7 +117,9 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     else:
         agrees = "the simulation agrees" if verification.agrees else "the simulation does NOT agree"
         word = f"well, {agrees}" if well else agrees if not verification.agrees else "NOT well"
-        click.echo(f"{plan_file}: the scenario is unchanged ({plan.fingerprint}); {word}")
+        click.echo(
+            f"{visible(str(plan_file))}: the scenario is unchanged ({plan.fingerprint}); {word}"
+        )
         report_findings(found)
     return WELL if well else NO
 
@@ -204,7 +206,9 @@ def _staged_document(file: Path, result: Any) -> dict[str, Any]:
 
 
 def _say_staged(file: Path, result: Any) -> None:
-    click.echo(f"{file}: as staged, {'in tolerance' if result.within else 'OUT OF TOLERANCE'}")
+    click.echo(
+        f"{visible(str(file))}: as staged, {'in tolerance' if result.within else 'OUT OF TOLERANCE'}"
+    )
     click.echo("marks moved (along the path / beside it)")
     for name, (along, beside) in result.moved.items():
         click.echo(f"  {name}: {round(along, 3) + 0.0:+.3f} m / {round(beside, 3) + 0.0:+.3f} m")

@@ -183,13 +183,16 @@ def _tell(line: str) -> None:
 def _our_fault(error: Exception) -> None:
     from importlib.metadata import version
 
+    from choreo.words.display import visible
+
     place = error.__traceback__
     while place is not None and place.tb_next is not None:
         place = place.tb_next
     where = "" if place is None else f"{place.tb_frame.f_globals.get('__name__')}:{place.tb_lineno}"
+    words = visible(" ".join(str(error).split()))
     _tell(
         f"choreo {version('choreo')} failed by its own fault ({type(error).__name__} in {where}: "
-        f"{error}).\nNothing was written. Please report this line with the scenario file."
+        f"{words}).\nNothing was written. Please report this line with the scenario file."
     )
 
 

@@ -13,11 +13,14 @@ from pathlib import Path
 
 from choreo.plans.document import from_text, to_text
 from choreo.plans.record import Plan
+from choreo.scenario.text.document import read_text
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
 # Its number on every system (POSIX).
 STANDARD_OUTPUT = 1
+# A plan of three movers takes 100 kB; most of it is the outline of the keep-out area and clearances of pairs.
+MOST_PLAN_BYTES = 50_000_000
 
 
 def save_plan(plan: Plan, path: Path, inputs: Iterable[str] = ()) -> None:
@@ -26,12 +29,8 @@ def save_plan(plan: Plan, path: Path, inputs: Iterable[str] = ()) -> None:
 
 
 def load_plan(path: Path) -> Plan:
-    """Read a plan document. Raises ChoreoError: plan.unreadable, plan.broken, plan.other-format."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise _fault("plan.unreadable", path, error) from None
-    return from_text(text, str(path))
+    """Read a plan document. Raises ChoreoError: input.* for no plain file, plan.broken, plan.other-format."""
+    return from_text(read_text(path, most_bytes=MOST_PLAN_BYTES), str(path))
 
 
 def refuse_inputs(path: Path, inputs: Iterable[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
 from typing import Any
 
@@ -11,7 +12,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from choreo.plans.record import PLAN_FORMAT, Plan
 from choreo.words import ChoreoError, Finding
+from choreo.words.display import CONTROL
 from choreo.words.origin import Origin
+from choreo.words.quantities import quoted
 
 # Words of the document that Python keeps for itself.
 RENAMED = {"with_": "with", "from_": "from"}
@@ -65,14 +68,33 @@ def from_text(text: str, file: str) -> Plan:
         raise ChoreoError(
             (Finding("plan.other-format", "error", place, {"wanted": PLAN_FORMAT}, ()),)
         )
+    for word in _texts(document):
+        if CONTROL.search(word) is not None:
+            raise _broken(place, f"`{quoted(word)}` holds a control character")
     try:
         return TypeAdapter(Plan).validate_python(_restored(document), strict=False)
+    except RecursionError:
+        raise _broken(place, "it is nested too deeply") from None
     except ValidationError as error:
         first = error.errors()[0]
-        where = " > ".join(str(key) for key in first["loc"])
+        where = " > ".join(quoted(str(key)) for key in first["loc"])
         if first["type"] == "literal_error":
             raise _broken(place, f"`{where}` is none of {first['ctx']['expected']}") from None
         raise _broken(place, f"`{where}` is missing or of the wrong kind") from None
+
+
+def _texts(document: Any) -> Iterator[str]:
+    """Give every text of a document, keys too."""
+    rest = [document]
+    while rest:
+        value = rest.pop()
+        if isinstance(value, str):
+            yield value
+        elif isinstance(value, dict):
+            yield from value
+            rest += value.values()
+        elif isinstance(value, list):
+            rest += value
 
 
 def _restored(value: Any) -> Any:

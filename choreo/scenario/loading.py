@@ -12,6 +12,8 @@ from pydantic import BaseModel
 
 from choreo.scenario.checks.loops import check_loops
 from choreo.scenario.checks.references import check_encounters, check_movers, check_triggers
+from choreo.scenario.making.companions import KINDS as FILE_KINDS
+from choreo.scenario.making.companions import companion_of
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.moments import instant_of
@@ -55,12 +57,6 @@ NAMED: Mapping[str, NamedKind] = {
 NAMED_SECTIONS = ("paths", "movers", "triggers", "encounters", "instants", "sights", "values")
 # What a plan calls launches that no trigger makes.
 RESERVED = ("go", "time")
-# Other files that may be given by mistake, by the key that only they have.
-OTHER_FILES = {
-    "choreo fleet": "a fleet file",
-    "choreo site": "a site file",
-    "format": "a plan document",
-}
 UNLIMITED = Limits(math.inf, ((0.0, math.inf),), math.inf)
 
 
@@ -127,7 +123,7 @@ class _Loading:
 
     def _refuse_other_files(self) -> None:
         data = self.document.data
-        for key, kind in OTHER_FILES.items():
+        for key, kind in FILE_KINDS.items():
             if key in data and "choreo" not in data:
                 self.draft.fault("scenario.other-file", (key,), kind=kind)
                 raise ChoreoError(in_order(self.draft.findings))
@@ -154,18 +150,12 @@ class _Loading:
     ) -> tuple[Model, Document] | None:
         """Read a file that this one names; its faults are at its own places."""
         file = self.folder / name
-        try:
-            document = parse_document(read_text(file, self.document.origin(keys)), str(file))
-        except ChoreoError as error:
-            self.draft.findings += error.findings
-            self.shared.whole = False
-            return None
-        self.files.append(str(file))
-        self.draft.findings += document.findings
-        found = self._validated(document, model)
+        found = companion_of(file, model, self.draft.findings, self.document.origin(keys))
         if found is None:
             self.shared.whole = False
-        return None if found is None else (found, document)
+        else:
+            self.files.append(str(file))
+        return found
 
     def _fleet_entries(self, fleet: w.FleetWritten, document: Document) -> None:
         self.shared.known_entries |= set(document.names("movers"))

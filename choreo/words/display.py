@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 
 KMH_PER_MPS = 3.6
+# Characters that could steer a terminal or reorder a line when a report shows them; tab and line ends stay.
+CONTROL = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+CONTROL_OR_LINE = re.compile(rf"{CONTROL.pattern}|[\t\n\r\x85\u2028\u2029]")
 
 
 def metres(value_m: float) -> str:
@@ -49,6 +55,11 @@ def quantity(value: float, unit: str) -> str:
         return kmh(value)
     digits = 2 if unit.startswith("m/s") else 3
     return f"{plain(value, digits)} {unit}".rstrip()
+
+
+def visible(text: str) -> str:
+    """Give a text as one line, with what could steer a terminal or turn its direction shown as `<1b>`."""
+    return CONTROL_OR_LINE.sub(lambda match: f"<{ord(match[0]):x}>", text)
 
 
 def _clean(value: float, digits: int) -> float:

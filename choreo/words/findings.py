@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Protocol, TypeVar
 
 from choreo.words.catalogue import CATALOGUE
+from choreo.words.display import visible
 from choreo.words.kinds import Severity
 from choreo.words.origin import Origin
 
@@ -25,13 +26,13 @@ class Finding:
 
     @property
     def text(self) -> str:
-        """What is wrong, in a sentence."""
-        return CATALOGUE[self.code].template.format(**self.values)
+        """What is wrong, in a sentence of one line, whatever the values are."""
+        return visible(CATALOGUE[self.code].template.format(**self.values))
 
     @property
     def advice(self) -> str:
         """What to write or do instead; may be empty."""
-        return CATALOGUE[self.code].advice.format(**self.values)
+        return visible(CATALOGUE[self.code].advice.format(**self.values))
 
 
 class Graded(Protocol):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from choreo.words.display import visible
+
 
 @dataclass(frozen=True, slots=True)
 class Origin:
@@ -14,4 +16,4 @@ class Origin:
     column: int
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}"
+        return f"{visible(self.file)}:{self.line}:{self.column}"

@@ -20,6 +20,8 @@ RANGE_MARK = ".."
 FREE = "free"
 # Letters of a user's text that a message repeats: it stays one line.
 LONGEST_QUOTE = 60
+# Of a file of data, which may have been named by mistake: enough to find the place.
+LONGEST_TOKEN = 20
 
 __all__ = ["KINDS", "QuantityError", "kind_of", "parse", "parse_range"]
 
@@ -100,10 +102,10 @@ def kind_of(text: str) -> QuantityKind:
     )
 
 
-def quoted(text: str) -> str:
+def quoted(text: str, longest: int = LONGEST_QUOTE) -> str:
     """Give a user's text fit for one line of a message: shortened, control characters made visible."""
-    shown = "".join(c if c.isprintable() else f"<{ord(c):x}>" for c in text[:LONGEST_QUOTE])
-    return shown if len(text) <= LONGEST_QUOTE else f"{shown}..."
+    shown = "".join(c if c.isprintable() else f"<{ord(c):x}>" for c in text[:longest])
+    return shown if len(text) <= longest else f"{shown}..."
 
 
 def _has_unit(text: str) -> bool:

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 from typing import Any
 
+from choreo.scenario.making.companions import named_at
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.site import EarthPolygon, Ring
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys, read_text
@@ -13,7 +14,7 @@ from choreo.scenario.text.json_places import parse_json
 from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import GROUND_USES, GroundUse, Severity
 from choreo.words.nearest import nearest_word, suggestion
-from choreo.words.quantities import quoted
+from choreo.words.quantities import LONGEST_TOKEN, quoted
 
 PROPERTIES = ("name", "use", "friction", "grade_percent", "uphill_bearing_deg")
 GEOMETRIES = ("Polygon", "MultiPolygon")
@@ -39,15 +40,18 @@ MOST_CORNERS = 5000
 
 def earth_polygons_of(draft: Draft, file: Path, keys: Keys) -> tuple[EarthPolygon, ...]:
     """Read the polygons of a file; keys: where it is named. Faults go to draft."""
+    asked = draft.document.origin(keys)
     try:
-        text = read_text(file, draft.document.origin(keys))
+        text = read_text(file, asked)
         draft.files.append(str(file))
         document = parse_json(text, str(file), quoted(file.name))
     except ChoreoError as error:
-        draft.findings += error.findings
+        draft.findings += named_at(asked, error.findings)
         return ()
+    before = len(draft.findings)
     reading = _Reading(draft, document, file)
     reading.root()
+    draft.findings[before:] = named_at(asked, draft.findings[before:])
     return tuple(reading.polygons)
 
 
@@ -308,4 +312,4 @@ def _shown(value: Any) -> str:
         return "missing"
     if isinstance(value, (dict, list)):
         return "a list" if isinstance(value, list) else "an object"
-    return f"`{quoted(str(value))}`"
+    return f"`{quoted(str(value), LONGEST_TOKEN)}`"

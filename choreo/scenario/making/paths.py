@@ -1,27 +1,18 @@
-"""Paths as written -> PathSpec, surveyed points read from their CSV."""
+"""Paths as written -> PathSpec."""
 
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
+from choreo.scenario.making.survey import surveyed_points
 from choreo.scenario.records.scenario import PathSpec, Piece
-from choreo.scenario.text.document import Keys, read_text
+from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
-from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.kinds import PathKind, PieceKind
-from choreo.words.quantities import quoted
-from choreo.words.tolerances import SAME_POINT_M
-from choreo.words.units import NUMBER
-
-HEADER = ["x_m", "y_m"]
-PLAIN_NUMBER = re.compile(rf"\s*{NUMBER}\s*")
-# As far as a length may be written (words/units.py): a survey in coordinates of a grid is a mistake here.
-FARTHEST_M = 100_000
 
 
 def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> PathSpec | None:
@@ -42,7 +33,7 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
             return _beside(draft, keys, path)
         case "surveyed":
             file = folder / (path.surveyed or "")
-            points = _surveyed(draft, file, (*keys, "surveyed"))
+            points = surveyed_points(draft, file, (*keys, "surveyed"))
             return PathSpec(points_m=points) if points else None
     assert_never(kind)
 
@@ -181,61 +172,6 @@ def _bend(draft: Draft, keys: Keys, piece: w.PieceWritten, bend: w.BendWritten) 
         clothoid_length_m=bend.clothoid_length,
         outer_curvature_per_m=abs(bend.outer_radius),
     )
-
-
-def _surveyed(draft: Draft, file: Path, keys: Keys) -> tuple[tuple[float, float], ...]:
-    """Points of a CSV with the header x_m,y_m; faults point into the CSV."""
-    try:
-        text = read_text(file, draft.document.origin(keys))
-    except ChoreoError as error:
-        draft.findings += error.findings
-        return ()
-    draft.files.append(str(file))
-    rows = [line.split(",") if line.strip() else [] for line in text.splitlines()]
-    faults: list[Finding] = []
-
-    def fault(line: int, why: str, instead: str) -> None:
-        origin = Origin(str(file), line, 1)
-        faults.append(
-            Finding("scenario.not-in-survey", "error", origin, {"why": why, "instead": instead}, ())
-        )
-
-    if not rows or [cell.strip() for cell in rows[0]] != HEADER:
-        fault(
-            1,
-            "the header is not `x_m,y_m`",
-            "Begin with the line `x_m,y_m`, then one point a line.",
-        )
-    points: list[tuple[float, float]] = []
-    for line, row in enumerate(rows[1:], start=2):
-        if not row or row[0].strip().startswith("#"):
-            continue
-        point = _point(row)
-        if point is None:
-            fault(
-                line,
-                f"`{quoted(','.join(row))}` is not a point",
-                "Write two numbers in metres, like `12.5,3.0`.",
-            )
-        elif points and math.dist(points[-1], point) < SAME_POINT_M:
-            fault(line, "this point is the same as the one before", "Remove one of them.")
-        else:
-            points.append(point)
-    if not faults and len(points) < 2:
-        fault(
-            1,
-            f"there is {'only one' if points else 'no'} point",
-            "A path needs at least two points.",
-        )
-    draft.findings += faults
-    return () if faults else tuple(points)
-
-
-def _point(row: list[str]) -> tuple[float, float] | None:
-    if len(row) != len(HEADER) or not all(PLAIN_NUMBER.fullmatch(cell) for cell in row):
-        return None
-    x, y = (float(cell) for cell in row)
-    return (x, y) if abs(x) <= FARTHEST_M and abs(y) <= FARTHEST_M else None
 
 
 def mark_names(name: str, paths: Mapping[str, PathSpec]) -> list[str]:

@@ -6,6 +6,7 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+from choreo.scenario.making.companions import companion_of
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.making.geojson import MOST_CORNERS, earth_polygons_of
 from choreo.scenario.making.paths import check_beside, path_of
@@ -19,10 +20,10 @@ from choreo.scenario.records.site import (
     SiteSpec,
     SlopeSpec,
 )
-from choreo.scenario.text.document import Keys, parse_document, read_text
-from choreo.scenario.written.faults import in_order, validated
+from choreo.scenario.text.document import Keys
+from choreo.scenario.written.faults import in_order
 from choreo.scenario.written.site import AnchorWritten, AreaWritten, SiteWritten
-from choreo.words import ChoreoError, errors_of
+from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.quantities import quoted
 
 # The name of the area that `outline:` alone stands for.
@@ -42,16 +43,16 @@ def load_site(path: str | Path) -> SiteSpec:
 
     Raises ChoreoError with every fault found, each with file, line and column.
     """
-    file = Path(path)
-    document = parse_document(read_text(file), str(path))
-    draft = Draft(document, findings=list(document.findings))
-    written = validated(document, SiteWritten, draft.findings)
+    findings: list[Finding] = []
+    found = companion_of(Path(path), SiteWritten, findings)
     spec = None
-    if written is not None:
+    if found is not None:
+        written, document = found
+        draft = Draft(document, findings=findings)
         site_paths(draft, written)
         spec = site_of(draft, written)
-    if spec is None or errors_of(draft.findings):
-        raise ChoreoError(in_order(draft.findings))
+    if spec is None or errors_of(findings):
+        raise ChoreoError(in_order(findings))
     return spec
 
 

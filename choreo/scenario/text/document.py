@@ -69,10 +69,10 @@ class Document:
         return self.key_places.get(keys) or self.origin(keys)
 
 
-def read_text(path: Path, asked: Origin | None = None) -> str:
+def read_text(path: Path, asked: Origin | None = None, most_bytes: int = MOST_BYTES) -> str:
     """Read a text file; asked: where another file names it, for messages.
 
-    Raises ChoreoError for what is missing, a folder, too large or no text.
+    Raises ChoreoError for what is missing, a folder, no plain file, too large or no text.
     """
     place = asked or Origin(str(path), 1, 1)
     name = quoted(str(path))
@@ -83,20 +83,24 @@ def read_text(path: Path, asked: Origin | None = None) -> str:
         if not stat.S_ISREG(mode):
             # A pipe or a device may never end.
             raise fault(
-                "input.unreadable", place, file=name, why="it is a device or a pipe, not a file"
+                "input.unreadable",
+                place,
+                file=name,
+                why="it is a device or a pipe, not a file",
+                instead="Name a plain file.",
             )
         with path.open("rb") as stream:
-            raw = stream.read(MOST_BYTES + 1)
+            raw = stream.read(most_bytes + 1)
     except FileNotFoundError:
         raise fault("input.missing-file", place, file=name, suggestion=_nearest(path)) from None
     except OSError as error:
-        raise fault(
-            "input.unreadable", place, file=name, why=error.strerror or "no access"
-        ) from None
+        why = error.strerror or "no access"
+        instead = "Check its permissions."
+        raise fault("input.unreadable", place, file=name, why=why, instead=instead) from None
     except ValueError:  # a NUL or a surrogate in the name
         raise fault("input.missing-file", place, file=name, suggestion=_nearest(path)) from None
-    if len(raw) > MOST_BYTES:
-        raise fault("input.too-large", place, file=name, most=f"{MOST_BYTES // 1_000_000} MB")
+    if len(raw) > most_bytes:
+        raise fault("input.too-large", place, file=name, most=f"{most_bytes // 1_000_000} MB")
     if b"\0" in raw:
         raise fault("input.not-text", place)
     try:

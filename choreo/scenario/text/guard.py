@@ -5,13 +5,13 @@ The composer recurses once per level and expands aliases, so depth and size are 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any
 
 import yaml
 
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import CONTROL
 
 # Scenarios nest 7 deep; the composer, the models and their faults recurse once a level and must never come near
 # Python's limit of a thousand.
@@ -20,11 +20,6 @@ MOST_DEPTH = 50
 MOST_NODES = 200_000
 
 Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-
-# Characters that could steer a terminal or reorder a line when a report shows them; tab and line ends stay.
-CONTROL = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
-)
 
 # The parser's words for the commonest slips, in ours.
 PLAIN_WORDS = {

@@ -3,12 +3,6 @@
 from choreo.words.catalogue.entry import Entry
 
 PLAN = {
-    "plan.unreadable": Entry(
-        "A plan file can't be read",
-        "The file is missing, a folder, not readable or not text.",
-        "the plan can't be read: {why}",
-        "Name a plan file that `choreo plan -o FILE` wrote.",
-    ),
     "plan.broken": Entry(
         "A plan file is damaged",
         "The document doesn't have the shape that choreo writes.",

@@ -10,13 +10,13 @@ INPUT = {
         "A folder, not a file",
         "A scenario is one file.",
         "`{file}` is a folder",
-        "Name a scenario file in it.",
+        "Name a file in it.",
     ),
     "input.unreadable": Entry(
         "The file can't be read",
         "The system refuses.",
         "`{file}` can't be read: {why}",
-        "Check its permissions.",
+        "{instead}",
     ),
     "input.too-large": Entry(
         "The file is too large",
@@ -122,6 +122,12 @@ SCENARIO = {
         "Fleet, site and plan files are named by a scenario or made from it.",
         "this is {kind}, not a scenario",
         "Name a scenario file; it begins with `choreo: 1`.",
+    ),
+    "scenario.not-the-kind": Entry(
+        "Not the kind of file that it is named as",
+        "A site and a fleet file say in a line of their own what they are.",
+        "this is not {kind}: {why}",
+        "Name another file, or add the line `{key}: 1`.",
     ),
     "scenario.rate-over-limit": Entry(
         "A phase's own rate over the mover's limit",

@@ -277,4 +277,4 @@ def test_control_characters_of_a_name_do_not_reach_the_terminal(tmp_path: Path) 
 def test_file_that_is_no_site_is_refused_as_one(tmp_path: Path, text: str) -> None:
     with pytest.raises(ChoreoError) as caught:
         load_site(write_site(tmp_path, text))
-    assert "scenario.missing-key" in {one.code for one in caught.value.findings}
+    assert [one.code for one in caught.value.findings] == ["scenario.not-the-kind"]

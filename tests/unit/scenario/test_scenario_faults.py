@@ -226,7 +226,7 @@ EVERYTHING_FAULTS = [
     ("distance: 1..2 m, first", "distance: 1..2 m, tolerance: 1 s, first", "scenario.bad-value"),
     ("{0 km/h: 3.5 m/s2, 60", "{70 km/h: 3.5 m/s2, 60", "scenario.bad-value"),
     ("surveyed: points.csv", "surveyed: pts.csv", "input.missing-file"),
-    ("site: site.yaml", "site: fleet.yaml", "scenario.unknown-key"),
+    ("site: site.yaml", "site: fleet.yaml", "scenario.not-the-kind"),
     ("radius: 50 m", "radius: 0 m", "scenario.bad-value"),
     ("angle: -30 deg", "angle: 0 deg", "scenario.bad-value"),
     ("to: -50 m}", "to: 0 m}", "scenario.bad-value"),
