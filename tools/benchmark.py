@@ -162,7 +162,7 @@ def build_rows() -> list[Row]:
         found = [count(file) for file in bundled()]
         solvers = max(one["solvers"] for one in found)
         paths = max(n for one in found for what, n in one.items() if what.startswith("path "))
-        reach = "1 and 1" if word == "plan" else "1 (2 where a repair frees a curve)"
+        reach = "at most 1 and 1" if word == "plan" else "1 (2 where a repair frees a curve)"
         rows.append(
             Row(
                 f"`choreo {word}`, worst bundled scenario: solvers, builds of one path",

@@ -4,29 +4,44 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import islice, product
+
+import numpy as np
 
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
+from choreo.linear import Ends, conflict_of, decide, unstated
+from choreo.linear.profile import profile_of
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, critical_chain, structural_findings
 from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
-from choreo.problem.records import PassAt
+from choreo.problem.records import PassAt, Ramp
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Event, Scenario
-from choreo.solve import Effort, Solved, other_attempts, plan_of, solve_linear, solve_staging
+from choreo.solve import (
+    Effort,
+    Solution,
+    Solved,
+    other_attempts,
+    plan_of,
+    solve_linear,
+    solve_staging,
+)
+from choreo.solve.reading import PieceReading, Reading
 from choreo.verification import Verification, verify
 from choreo.words import ChoreoError, Finding, errors_of, remarks_of
-from choreo.words.display import kmh
+from choreo.words.display import kmh, quantity
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
 MOST_PLACES = 32
 # Speeds that differ by less than this (m/s) are held.
 SAME_SPEED_MPS = 0.05
+# A ramp that lasts longer than at its limit by no more than this share is at its limit.
+GENTLER_RATIO = 1e-6
 
 
 @dataclass(frozen=True)
@@ -84,6 +99,12 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     warnings = messages_of((*case.scenario.notes, *staging.notes, *findings))
     report("budgets")
     proof = proof_of_impossibility(staging)
+    if not proof:
+        linear = _linear(case, warnings, report)
+        if isinstance(linear, Answer):
+            return linear
+        if linear:
+            proof = linear if nothing_free(staging.problem) else _conflict_anyhow(case)
     report("solve")
     # With a proof in hand one quick try stays, as a check on the proof.
     effort = Effort(explain=False, starts=1) if proof else Effort()
@@ -95,16 +116,125 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
         plan = judged(plan, verify(case.scenario, case.paths, plan), first)
         if plan.verdict == "feasible":
             return Answer(case, plan, first)
+    proof = proof or general_conflict(staging)
     if proof:
         return Answer(case, _unsolved(plan, first, proof))
-    conflict = general_conflict(staging)
-    if conflict:
-        return Answer(case, _unsolved(plan, first, conflict))
     report("other ways")
     found = _another_way(case, first, warnings)
     if found is not None:
         return found
     return Answer(case, plan if first.solution.solved else _unsolved(plan, first, ()))
+
+
+def _linear(
+    case: Case, warnings: tuple[Message, ...], report: Progress
+) -> Answer | tuple[Budget, ...]:
+    """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or the budget against it.
+
+    Where an encounter can happen at several places each is tried; without a place that works all must be impossible.
+    Where no plan exists, ramps whose rate nobody stated may be gentler, as little as possible.
+    """
+    problem = case.staging.problem
+    open_ramps = unstated(problem)
+    if problem.prefer == "gentlest ramps" and open_ramps:
+        return ()
+    budgets: tuple[Budget, ...] = ()
+    for staging in _places(case.staging):
+        found = _decided(case, staging, frozenset(), warnings, report)
+        if found is None or isinstance(found, Answer):
+            return found or ()
+        budgets = budgets or found
+    for staging in _places(case.staging) if open_ramps else ():
+        found = _decided(case, staging, open_ramps, warnings, report)
+        if isinstance(found, Answer):
+            return found
+    return budgets
+
+
+def _decided(
+    case: Case,
+    staging: Staging,
+    freed: frozenset[tuple[str, int]],
+    warnings: tuple[Message, ...],
+    report: Progress,
+) -> Answer | tuple[Budget, ...] | None:
+    """One staging: its answer, or the budget against it, or None where the linear stage can't say."""
+    movers = case.scenario.movers.items()
+    ends = {name: Ends(one.body.front_m, one.body.rear_m) for name, one in movers}
+    # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
+    room_m = case.scenario.safety.clearance_m
+    decision = decide(staging, ends, solve_linear, freed=freed, room_m=room_m)
+    if decision is not None and decision.reading is None:
+        decision = decide(staging, ends, solve_linear, freed=freed)
+    if decision is None:
+        return None
+    if decision.reading is None:
+        budget = conflict_of(decision.conflict, solve_linear) if decision.conflict else None
+        return None if budget is None else (budget,)
+    report("verify")
+    solved = Solved(staging, Solution(True, decision.reading, np.zeros(0)))
+    plan = _planned(case, solved, warnings)
+    plan = judged(plan, verify(case.scenario, case.paths, plan), solved)
+    if plan.verdict != "feasible":
+        return None
+    gentler = messages_of(tuple(_gentler(case, staging, decision.reading, freed)))
+    return Answer(case, replace(plan, warnings=(*gentler, *plan.warnings)), solved)
+
+
+def _gentler(
+    case: Case, staging: Staging, reading: Reading, freed: frozenset[tuple[str, int]]
+) -> Iterator[Finding]:
+    """Ramps that are gentler than their limit though nobody asked for it."""
+    for name, index in sorted(freed):
+        mover = staging.problem.mover(name)
+        ramp = mover.phases[index]
+        motion = reading.movers[name]
+        lasts = motion.phases[index].end_s - motion.phases[index].start_s
+        quickest = None
+        if isinstance(ramp, Ramp):
+            quickest = profile_of(ramp, motion.phases[index].start_mps)
+        if quickest is None or lasts <= quickest.duration_s * (1.0 + GENTLER_RATIO):
+            continue
+        most = max(abs(a) for q in motion.pieces if q.phase == index for a in _ends_mps2(q))
+        values = {
+            "mover": name,
+            "phase": ramp.name,
+            "now": quantity(most, "m/s2"),
+            "limit": quantity(quickest.most_accel_mps2, "m/s2"),
+            "key": "accelerate" if quickest.rising else "brake",
+        }
+        yield Finding("plan.gentler", "warning", ramp.origin, values, ())
+
+
+def _ends_mps2(piece: PieceReading) -> tuple[float, float]:
+    return piece.accel_mps2, piece.accel_mps2 + piece.duration_s * piece.jerk_mps3
+
+
+def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
+    """The budget against every way in which ramps can be driven, if every choice of places has one."""
+    problem = case.staging.problem
+    found: tuple[Budget, ...] = ()
+    for staging in _places(case.staging):
+        decision = decide(staging, {}, solve_linear, freed=unstated(problem), anyhow=True)
+        conflict = () if decision is None else decision.conflict
+        budget = conflict_of(conflict, solve_linear) if conflict else None
+        if budget is None:
+            return ()
+        found = found or (budget,)
+    return found
+
+
+def _places(staging: Staging) -> Iterator[Staging]:
+    """All combinations of places where the encounters can happen."""
+    choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
+    for combination in islice(product(*choices), MOST_PLACES):
+        yield staging.at_places(dict(zip(staging.meetings, combination, strict=True)))
+
+
+def nothing_free(problem: Problem) -> bool:
+    """Whether every speed is given, and every ramp's rate, length or duration."""
+    ramps = [p for mover in problem.movers for p in mover.phases if isinstance(p, Ramp)]
+    return all(ramp.to.fixed for ramp in ramps) and not unstated(problem)
 
 
 def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from choreo.words.kinds import Unit
 from choreo.words.origin import Origin
@@ -30,10 +31,10 @@ Terms = dict[Variable, float]
 class RelaxedRow:
     """lo <= sum of coefficient * variable <= hi, in `unit`; place: the line of the scenario that it comes from.
 
-    `what` is '' for a row that only defines a variable and is never shown.
+    Variables may be anything that can be a key. `what` is '' for a row that only defines a variable and is never shown.
     """
 
-    terms: Terms
+    terms: Mapping[Any, float]
     lo: float
     hi: float
     what: str

@@ -30,9 +30,11 @@ def most_builds(counts: Counter[str]) -> int:
 
 
 @pytest.mark.parametrize("name", PLANNED)
-def test_planning_writes_one_programme_and_builds_each_path_once(name: str) -> None:
+def test_planning_writes_one_programme_at_most_and_builds_each_path_once(name: str) -> None:
     counts = count_plan(FILES[name])
-    assert counts["solvers"] == 1
+    # Where the linear stage has a plan, none is written; gentlest ramps and impossible scenarios want one.
+    written = name in ("side-road-too-short", "surveyed-road-walker")
+    assert counts["solvers"] == int(written)
     assert most_builds(counts) == 1
 
 

@@ -64,6 +64,14 @@ PLAN = {
         "encounter `{encounter}`: {mover} goes {before} when the other leaves the zone, but {then} when it enters",
         "Let {mover} hold on: `until:` the end of a named path piece beyond the crossing, or `for:` a length.",
     ),
+    "plan.gentler": Entry(
+        "A ramp is gentler than its limit",
+        "A ramp whose rate nobody states is driven at its limit. Where that leaves no plan, such ramps are made "
+        "gentler, as little as possible.",
+        "{phase} of {mover} is driven with at most {now} instead of {limit}: at its limit there is no plan",
+        "State the rate that is driven (`{key}: ...`), or change what leaves no room: `choreo why` of the scenario "
+        "with the limit stated tells what.",
+    ),
     "plan.not-applicable": Entry(
         "A repair can't be written into this file",
         "The value stands elsewhere, or isn't written at all.",

@@ -1,0 +1,12 @@
+"""The linear stage: given rates and speeds, a problem is decided exactly.
+
+Read in this order: affine (sums of unknowns), profile (ramps of which nothing is left to choose), rows, curves (what
+is not linear, between straight lines), model (a problem as rows), cornering and lanes (choices that limits and lanes
+make), search (branch and bound), reading (a solution's numbers), budget, stage (all).
+"""
+
+from choreo.linear.budget import conflict_of
+from choreo.linear.lanes import Ends
+from choreo.linear.stage import Decision, decide, unstated
+
+__all__ = ["Decision", "Ends", "conflict_of", "decide", "unstated"]

@@ -1,0 +1,246 @@
+"""The lateral limit on a path: where a mover may be how fast, as rows over the stations of its phases.
+
+A curve at station c with curvature k allows the speed v(c) = sqrt(limit / |k|). A course rises to a peak of speed and
+falls again; what is tighter than a peak allows can't be where the peak is, so it is passed before the mover gets too
+fast or after it has slowed down. Before: in each rising ramp the speed v(c) is reached a known way from the ramp's
+start, and c must not lie beyond; after: likewise in each falling ramp. Every tight stretch and every peak make one
+choice of the two.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.linear.affine import Affine
+from choreo.linear.profile import Profile
+from choreo.linear.records import Choice, Course, Step
+from choreo.linear.rows import Row
+from choreo.motion import least_ramp_distance_m
+from choreo.problem.records import Ramp
+
+# Curvature is looked at in so many places of a stretch, then around the tightest of them, so many times.
+LOOKS = 33
+CLOSER = 3
+# A look next to a stretch's end is this far inside (m): curvature may jump at the end itself.
+INSET_M = 1e-9
+# Speeds that differ by less than this share are the same.
+SAME = 1e-9
+# Stretches that are nearer to each other than this (m) are one.
+JOINED_M = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Tight:
+    """A stretch of path that allows less than the course's highest speed somewhere. ends: stations in m."""
+
+    ends: tuple[float, float]
+
+
+def cornering(course: Course, path: Path) -> Iterator[Choice]:
+    """Give a choice for each tight stretch and each peak of speed: passed before the peak, or after it."""
+    mover = course.mover
+    fastest = max((course.speed_mps(index) for index in range(len(course.steps) + 1)), default=0.0)
+    if not math.isfinite(mover.lateral_mps2) or fastest <= 0.0:
+        return
+
+    def allowed(stations: np.ndarray) -> np.ndarray:
+        bends = np.abs(path.pose(stations).curvature_per_m)
+        with np.errstate(divide="ignore"):
+            return np.asarray(np.sqrt(mover.lateral_mps2 / bends)) * (1.0 + SAME)
+
+    for peak in _peaks(course):
+        for tight in _tight(path, allowed, peak.speed_mps, (mover.start.lo, mover.room.hi)):
+            label = (
+                f"{mover.name} at {peak.speed_mps:.2f} m/s and the curve at {tight.ends[0]:.1f} m"
+            )
+            before = tuple(_before(course, peak, tight, allowed))
+            after = tuple(_after(course, peak, tight, allowed))
+            yield Choice(label, (before, after))
+
+
+@dataclass(frozen=True)
+class Peak:
+    """A highest speed of a course: the ramps that lead up to it and down from it, phases by index.
+
+    first: where the way up begins; last: where the way down has ended.
+    """
+
+    speed_mps: float
+    up: tuple[Step, ...]
+    down: tuple[Step, ...]
+    first: int
+    last: int
+
+
+def _peaks(course: Course) -> Iterator[Peak]:
+    """The course cut at its lowest speeds."""
+    ramps = [step for step in course.steps if step.profile is not None]
+    begin = 0
+    up: list[Step] = []
+    down: list[Step] = []
+    for step in ramps:
+        rises = _profile(step).rising
+        if rises and down:
+            yield _peak(course, up, down, begin, step.index)
+            begin, up, down = step.index, [], []
+        (up if rises else down).append(step)
+    yield _peak(course, up, down, begin, len(course.steps))
+
+
+def _peak(course: Course, up: Sequence[Step], down: Sequence[Step], first: int, last: int) -> Peak:
+    speeds = [_profile(step).end_mps for step in up] + [_profile(step).start_mps for step in down]
+    speed = max([course.speed_mps(first), *speeds])
+    return Peak(speed, tuple(up), tuple(down), first, last)
+
+
+def _tight(
+    path: Path,
+    allowed: Callable[[np.ndarray], np.ndarray],
+    speed_mps: float,
+    room: tuple[float, float],
+) -> Iterator[Tight]:
+    """Stretches that allow less than a speed somewhere, neighbours joined."""
+    found: list[tuple[float, float]] = []
+    for start, end, _, _ in path.stretches():
+        low, high = max(start, room[0]) + INSET_M, min(end, room[1]) - INSET_M
+        if high <= low:
+            continue
+        looks = np.linspace(low, high, LOOKS)
+        slow = allowed(looks) < speed_mps
+        if not slow.any():
+            continue
+        inside = np.flatnonzero(slow)
+        ends = float(looks[max(inside[0] - 1, 0)]), float(looks[min(inside[-1] + 1, LOOKS - 1)])
+        if found and ends[0] - found[-1][1] < JOINED_M:
+            ends = found.pop()[0], ends[1]
+        found.append(ends)
+    yield from (Tight(ends) for ends in found)
+
+
+def _before(
+    course: Course, peak: Peak, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray]
+) -> Iterator[Row]:
+    """Passed before it gets too fast: on the way up, v(c) is reached beyond c."""
+    what = f"{course.mover.name} past the curve that is too tight for its speed, and at speed"
+    origin = course.mover.lateral_origin
+    slowest = peak.speed_mps
+    for step in peak.up:
+        profile = _profile(step)
+        slowest = min(slowest, profile.start_mps)
+        if step.anyhow:
+            for at, way in _after_speed(course, step, tight, allowed):
+                there = course.station(step.index + 1)
+                yield Row(there, at + way, math.inf, what, "m", origin)
+        elif step.lasts is not None:
+            for at, share in _shares(profile, tight, allowed, min):
+                here = step.station.plus(_way(course, step).times(share))
+                yield Row(here, at, math.inf, what, "m", origin)
+        elif most := _most(profile, tight, allowed, 1.0):
+            yield Row(step.station, most[0], math.inf, what, "m", origin)
+    lowest = course.speed_mps(peak.first) if not peak.up else slowest
+    if beyond := _slower(tight, allowed, lowest):
+        yield Row(course.station(peak.first), max(beyond), math.inf, what, "m", origin)
+
+
+def _after(
+    course: Course, peak: Peak, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray]
+) -> Iterator[Row]:
+    """Reached after it has slowed down: on the way down, v(c) is reached before c."""
+    what = f"{course.mover.name} slow enough before the curve that is too tight for its speed"
+    origin = course.mover.lateral_origin
+    slowest = peak.speed_mps
+    for step in peak.down:
+        profile = _profile(step)
+        slowest = min(slowest, profile.end_mps)
+        if step.anyhow:
+            for at, way in _after_speed(course, step, tight, allowed):
+                yield Row(step.station, -math.inf, at - way, what, "m", origin)
+        elif step.lasts is not None:
+            for at, share in _shares(profile, tight, allowed, max):
+                here = step.station.plus(_way(course, step).times(share))
+                yield Row(here, -math.inf, at, what, "m", origin)
+        elif most := _most(profile, tight, allowed, -1.0):
+            yield Row(step.station, -math.inf, -most[0], what, "m", origin)
+    if beyond := _slower(tight, allowed, slowest):
+        yield Row(course.station(peak.last), -math.inf, min(beyond), what, "m", origin)
+
+
+def _most(
+    profile: Profile, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray], sign: float
+) -> tuple[float] | None:
+    """Largest sign * (c - way until v(c) is reached) of the c whose v(c) lies between the ramp's speeds."""
+    slow, fast = sorted((profile.start_mps, profile.end_mps))
+    low, high = tight.ends
+    best: float | None = None
+    for _ in range(CLOSER):
+        looks = np.linspace(low, high, LOOKS)
+        speeds = allowed(looks)
+        values = np.full(LOOKS, -math.inf)
+        for index in np.flatnonzero((speeds >= slow) & (speeds < fast)):
+            into = profile.when(float(speeds[index]))
+            if into is not None:
+                values[index] = sign * (looks[index] - profile.at(into)[0])
+        if not np.isfinite(values).any():
+            break
+        at = int(values.argmax())
+        best = float(values[at]) if best is None else max(best, float(values[at]))
+        low, high = float(looks[max(at - 1, 0)]), float(looks[min(at + 1, LOOKS - 1)])
+    return None if best is None else (best,)
+
+
+def _way(course: Course, step: Step) -> Affine:
+    """The way of a ramp that may be gentler than its limit."""
+    return course.station(step.index + 1).minus(step.station)
+
+
+def _after_speed(
+    course: Course, step: Step, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray]
+) -> Iterator[tuple[float, float]]:
+    """Stations of a tight stretch, and the least way from their speed to the faster end of a ramp of any shape."""
+    ramp = course.mover.phases[step.index]
+    slow, fast = sorted((step.speed_mps, course.speed_mps(step.index + 1)))
+    looks = np.linspace(*tight.ends, LOOKS)
+    for at, speed in zip(looks, allowed(looks), strict=True):
+        if slow <= speed < fast and isinstance(ramp, Ramp):
+            yield float(at), least_ramp_distance_m(float(speed), fast, ramp.table, math.inf)
+
+
+def _shares(
+    profile: Profile,
+    tight: Tight,
+    allowed: Callable[[np.ndarray], np.ndarray],
+    careful: Callable[[float, float], float],
+) -> Iterator[tuple[float, float]]:
+    """Stations of a tight stretch, and the share of a ramp's way after which their speed is reached.
+
+    The share lies between that at the ramp's limit and that of a constant rate, which a gentle ramp comes near; the
+    careful one of the two is taken.
+    """
+    slow, fast = sorted((profile.start_mps, profile.end_mps))
+    squares = profile.end_mps**2 - profile.start_mps**2
+    looks = np.linspace(*tight.ends, LOOKS)
+    for at, speed in zip(looks, allowed(looks), strict=True):
+        into = profile.when(float(speed)) if slow <= speed < fast else None
+        if into is not None:
+            even = (float(speed) ** 2 - profile.start_mps**2) / squares
+            yield float(at), careful(profile.at(into)[0] / profile.way_m, even)
+
+
+def _slower(
+    tight: Tight, allowed: Callable[[np.ndarray], np.ndarray], speed_mps: float
+) -> list[float]:
+    """Both ends of what allows less than a speed."""
+    looks = np.linspace(*tight.ends, 4 * LOOKS)
+    slow = np.flatnonzero(allowed(looks) < speed_mps)
+    return [float(looks[slow[0]]), float(looks[slow[-1]])] if len(slow) else []
+
+
+def _profile(step: Step) -> Profile:
+    if step.profile is None:
+        raise AssertionError("only a ramp has a profile")
+    return step.profile

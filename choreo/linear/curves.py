@@ -1,0 +1,153 @@
+"""Curves of one unknown, held between straight lines over an interval that contain them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+
+from choreo.linear.affine import Affine
+from choreo.linear.profile import Profile
+from choreo.linear.rows import Row, at_least, equal
+
+Interval = tuple[float, float]
+
+# Curves known only by their values are looked at in so many places of an interval, and may leave their chord by this
+# share more than they do there.
+LOOKS = 32
+SAFE_RATIO = 1.5
+# Where they lie farther apart than FINE_M, a bend in between may be missed: room for it, as a share of their distance.
+FINE_M = 0.25
+MISSED_RATIO = 0.05
+# What differs by less than this (m, m/s) is the same.
+SAME = 1e-9
+
+
+@dataclass(frozen=True)
+class InRamp:
+    """Way and speed of a mover in a ramp over the time since it began (into)."""
+
+    profile: Profile
+    into: Affine
+    way: Affine
+    speed: Affine
+
+    @property
+    def unknown(self) -> Affine:
+        """What the interval is of."""
+        return self.into
+
+    def within(self, interval: Interval) -> Iterator[Row]:
+        """Rows that contain the curve over an interval."""
+        low, high = interval
+        yield Row(self.into, low, high, unit="s")
+        yield from self._way(low, high)
+        first, last = self.profile.at(low)[1], self.profile.at(high)[1]
+        slope = (last - first) / (high - low) if high > low else 0.0
+        chord = self.into.minus(low).times(slope).plus(first)
+        off = (high - low) ** 2 / 8.0 * self.profile.most_jerk_mps3 + self.profile.jumps(low, high)
+        yield Row(self.speed.minus(chord), -off, off, unit="m")
+
+    def _way(self, low: float, high: float) -> Iterator[Row]:
+        """The way is convex where speed rises, concave where it falls: between its chord and its tangents."""
+        first, last = self.profile.at(low), self.profile.at(high)
+        slope = (last[0] - first[0]) / (high - low) if high > low else first[1]
+        chord = self.into.minus(low).times(slope).plus(first[0])
+        rising = self.profile.rising
+        yield at_least(chord, self.way, unit="m") if rising else at_least(self.way, chord, unit="m")
+        for at, (way, speed, _) in ((low, first), (high, last), _middle(self.profile, low, high)):
+            tangent = self.into.minus(at).times(speed).plus(way)
+            yield (
+                at_least(self.way, tangent, unit="m")
+                if rising
+                else at_least(tangent, self.way, unit="m")
+            )
+
+    def touching(self, at: float) -> Iterator[Row]:
+        """The tangent at a time in the ramp."""
+        way, speed, accel = self.profile.at(at)
+        yield equal(self.way, self.into.minus(at).times(speed).plus(way), unit="m")
+        yield equal(self.speed, self.into.minus(at).times(accel).plus(speed), unit="m")
+
+    def error(self, values: dict[str, float]) -> float:
+        """How far the unknowns' values are from the curve."""
+        way, speed, _ = self.profile.at(self.into.at(values))
+        return max(abs(self.way.at(values) - way), abs(self.speed.at(values) - speed))
+
+
+def _middle(profile: Profile, low: float, high: float) -> tuple[float, tuple[float, float, float]]:
+    middle = (low + high) / 2.0
+    return middle, profile.at(middle)
+
+
+@dataclass(frozen=True)
+class Relation:
+    """The station of one mover that goes with another's, as geometry gives it: curve(x) gives it with its slope.
+
+    bounds: of the station. speed: the speed of the other mover, rate: that speed seen along the first one's path, which
+    is the slope times it. Values are looked at, so rows made of them can make a plan, not prove that there is none:
+    without `proves` only the bounds are asked for.
+    """
+
+    label: str
+    station: Affine
+    value: Affine
+    speed: Affine
+    rate: Affine
+    curve: Callable[[float], tuple[float, float]]
+    bounds: Interval
+    proves: bool = True
+    _known: dict[float, tuple[float, float]] = field(default_factory=dict)
+
+    @property
+    def unknown(self) -> Affine:
+        """What the interval is of."""
+        return self.station
+
+    @property
+    def asked(self) -> int:
+        """How many values geometry has been asked for."""
+        return len(self._known)
+
+    def at(self, station_m: float) -> tuple[float, float]:
+        """Give value and slope at a station, each asked once."""
+        if station_m not in self._known:
+            value, slope = self.curve(station_m)
+            self._known[station_m] = float(value), float(slope)
+        return self._known[station_m]
+
+    def within(self, interval: Interval) -> Iterator[Row]:
+        """Rows that contain the curve over an interval, as far as looks at it tell."""
+        low, high = interval
+        yield Row(self.station, low, high, unit="m")
+        if not self.proves:
+            return
+        apart = (high - low) / LOOKS
+        seen = [self.at(low + apart * step) for step in range(LOOKS + 1)]
+        slope = (seen[-1][0] - seen[0][0]) / (high - low) if high > low else seen[0][1]
+        off = max(
+            abs(value - seen[0][0] - slope * apart * step) for step, (value, _) in enumerate(seen)
+        )
+        missed = MISSED_RATIO * apart if apart > FINE_M else 0.0
+        room = SAFE_RATIO * off + missed if off > SAME or missed else 0.0
+        chord = self.station.minus(low).times(slope).plus(seen[0][0])
+        yield Row(self.value.minus(chord), -room, room, unit="m")
+        slopes = [slope for _, slope in seen]
+        loose = MISSED_RATIO if missed else SAME
+        yield at_least(self.rate, self.speed.times(min(slopes) - loose), unit="m")
+        yield at_least(self.speed.times(max(slopes) + loose), self.rate, unit="m")
+
+    def touching(self, at: float) -> Iterator[Row]:
+        """The tangent at a station."""
+        value, slope = self.at(at)
+        yield equal(self.value, self.station.minus(at).times(slope).plus(value), unit="m")
+        yield equal(self.rate, self.speed.times(slope), unit="m")
+
+    def error(self, values: dict[str, float]) -> float:
+        """How far the unknowns' values are from the curve."""
+        station = min(max(self.station.at(values), self.bounds[0]), self.bounds[1])
+        value, slope = self.at(station)
+        off = abs(self.rate.at(values) - slope * self.speed.at(values))
+        return max(abs(self.value.at(values) - value), off)
+
+
+Curved = InRamp | Relation

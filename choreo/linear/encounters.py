@@ -1,0 +1,128 @@
+"""Encounters as rows over looks at both movers."""
+
+from __future__ import annotations
+
+import math
+
+from choreo.linear.affine import Affine, given, unknown
+from choreo.linear.curves import Relation
+from choreo.linear.model import Model
+from choreo.linear.records import Look, Met
+from choreo.linear.rows import Row, at_least, equal
+from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt, PassAt
+
+# A time gap or a time to collision is only a measure while the speed it divides by is at least this (m/s).
+LEAST_RATE_MPS = 0.05
+
+
+def add_encounter(model: Model, encounter: Encounter) -> None:
+    time = model.encounter_time(encounter)
+    if isinstance(encounter, PassAt):
+        _pass(model, encounter, time)
+        return
+    a = _at_encounter(model, encounter.a, time, encounter)
+    b = _at_encounter(model, encounter.b, time, encounter)
+    model.met[encounter.name] = Met(time, a.station, b.station)
+    origin = encounter.origin
+    if isinstance(encounter, ContactPoint):
+        for look, station in ((a, encounter.station_a_m), (b, encounter.station_b_m)):
+            what = f"{look.mover} at {encounter.name}"
+            model.rows.append(equal(look.station, station, what, "m", origin))
+    elif isinstance(encounter, ContactTrack):
+        on_track, speed_b = _related(model, encounter, b, encounter.a0_m)
+        what = f"{encounter.a} meets {encounter.b} at {encounter.name}"
+        model.rows.append(equal(a.station, on_track, what, "m", origin))
+        span = f"{encounter.name}: within the stretch where the overlap holds"
+        model.rows.append(
+            Row(b.station, encounter.span_b.lo, encounter.span_b.hi, span, "m", origin)
+        )
+        closes = f"{encounter.a} closes on {encounter.b} at {encounter.name}"
+        model.rows.append(at_least(a.speed, speed_b, closes, "m", origin))
+    else:
+        _gap(model, encounter, a, b)
+
+
+def _related(
+    model: Model, encounter: ContactTrack | GapAt, b: Look, at_b0: float
+) -> tuple[Affine, Affine]:
+    """Where and how fast `b` is along the path of `a`: a line over its own station, or a curve of geometry's."""
+    if encounter.exact:
+        along = b.station.minus(encounter.b0_m).times(encounter.slope).plus(at_b0)
+        return along, b.speed.times(encounter.slope)
+    course = model.courses[encounter.b]
+    low, high = course.mover.start.lo, course.mover.room.hi
+    if isinstance(encounter, ContactTrack):
+        low, high = encounter.span_b.lo, encounter.span_b.hi
+    value = unknown(f"{encounter.name}: {encounter.b} on the path of {encounter.a}")
+    rate = unknown(f"{encounter.name}: speed of {encounter.b} on the path of {encounter.a}")
+    curve = model.tracks[encounter.name].at
+    model.relations.append(
+        Relation(encounter.name, b.station, value, b.speed, rate, curve, (low, high))
+    )
+    return value, rate
+
+
+def _at_encounter(model: Model, mover: str, time: Affine, encounter: Encounter) -> Look:
+    """A mover at an encounter: at the end of its hold where that lasts until then."""
+    course = model.courses[mover]
+    index = course.mover.hold_until(encounter.name)
+    if index is None:
+        return model.look(mover, time, encounter.name)
+    speed = given(course.speed_mps(index))
+    return Look(mover, time, course.station(index + 1), speed, encounter.name)
+
+
+def _gap(model: Model, gap: GapAt, a: Look, b: Look) -> None:
+    facing, speed_b = _related(model, gap, b, gap.facing0_m)
+    room = facing.minus(gap.front_a_m).minus(a.station)
+    what, origin = f"{gap.name}: {gap.measure}", gap.origin
+    low, high = gap.wanted.lo, gap.wanted.hi
+    if gap.measure == "distance":
+        model.rows.append(Row(room, low, high, what, "m", origin))
+        return
+    rate = a.speed if gap.measure == "time gap" else a.speed.minus(speed_b)
+    model.rows.append(
+        at_least(rate, LEAST_RATE_MPS, f"{gap.name}: {gap.a} moves on {gap.b}", "m", origin)
+    )
+    if gap.wanted.fixed:
+        model.rows.append(equal(room, rate.times(low), what, "m", origin))
+        return
+    if math.isfinite(low):
+        model.rows.append(at_least(room, rate.times(low), f"{what}, least", "m", origin))
+    if math.isfinite(high):
+        model.rows.append(at_least(rate.times(high), room, f"{what}, most", "m", origin))
+
+
+def add_order_of_gaps(model: Model) -> None:
+    """Once two have touched there is no gap between them any more."""
+    gaps = [one for one in model.problem.encounters if isinstance(one, GapAt)]
+    for contact in model.problem.encounters:
+        if not isinstance(contact, (ContactPoint, ContactTrack)):
+            continue
+        for gap in gaps:
+            if {gap.a, gap.b} == {contact.a, contact.b}:
+                what = f"{gap.name} before {contact.name}"
+                row = at_least(
+                    model.times[contact.name], model.times[gap.name], what, "s", gap.origin
+                )
+                model.rows.append(row)
+
+
+def _pass(model: Model, encounter: PassAt, time: Affine) -> None:
+    first = _at_encounter(model, encounter.first, time, encounter)
+    second = _at_encounter(model, encounter.second, time, encounter)
+    leaves = f"{encounter.name}: {encounter.first} leaves the zone"
+    model.rows.append(equal(first.station, encounter.exit_first_m, leaves, "m", encounter.origin))
+    model.met[encounter.name] = Met(time, first.station, second.station)
+    what = f"{encounter.name}: {encounter.measure}"
+    low, high = encounter.wanted.lo, encounter.wanted.hi
+    if encounter.measure == "distance":
+        room = second.station.times(-1.0).plus(encounter.entry_second_m)
+        model.rows.append(Row(room, low, high, what, "m", encounter.origin))
+        return
+    enters = unknown(f"{encounter.name}: {encounter.second} enters")
+    model.rows.append(at_least(enters, 0.0, "", "s"))
+    there = model.look(encounter.second, enters, f"{encounter.name}, entry")
+    words = f"{encounter.name}: {encounter.second} enters the zone"
+    model.rows.append(equal(there.station, encounter.entry_second_m, words, "m", encounter.origin))
+    model.rows.append(Row(enters.minus(time), low, high, what, "s", encounter.origin))

@@ -1,0 +1,229 @@
+"""Movers of one path don't pass through one another: looked for on a found plan, then asked of all plans.
+
+Who is ahead is one choice a pair, unless an encounter says it. Where a found plan comes too near, the room between the
+two is asked for at that time, told from the phase in which it is, or that they have met as intended before: rows that
+every plan must meet, so that a search with them still proves what it cuts off.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations, pairwise
+
+import numpy as np
+
+from choreo.geometry import Path
+from choreo.linear.affine import Affine, unknown
+from choreo.linear.curves import Relation
+from choreo.linear.model import Model
+from choreo.linear.reading import mover_reading
+from choreo.linear.records import Choice, Course
+from choreo.linear.rows import Row, at_least
+from choreo.linear.search import Values
+from choreo.problem.records import ContactTrack, GapAt
+from choreo.solve.reading import MoverReading
+
+Curve = Callable[[float], tuple[float, float]]
+
+# Room is looked at in so many places of every piece of both motions.
+LOOKS = 16
+# Bodies that come nearer than this (m) below touching are in one another.
+TOUCHING_M = 1e-6
+# Bodies that are about to meet as intended are not looked at for so long (s) before.
+EARLIER_S = 1e-6
+# Room (m) that is asked for where a plan comes too near: what rounding and the simulation's own steps need.
+ROOM_M = 2e-3
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """How far a body reaches before and behind its reference point, m."""
+
+    front_m: float
+    rear_m: float
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two movers of one lane; behind, ahead: by name.
+
+    room_m: between reference points where the bodies touch, on one path. Elsewhere along: where the one ahead is
+    along the path of the one behind, by its own station, and between which of those it is known.
+    """
+
+    behind: str
+    ahead: str
+    room_m: float
+    along: Curve | None = None
+    bounds: tuple[float, float] = (0.0, 0.0)
+
+    def apart_m(self, behind_m: float, ahead_m: float) -> float:
+        """Give the room between the two at their stations; negative where they are in one another."""
+        ahead = ahead_m if self.along is None else self.along(ahead_m)[0]
+        return ahead - behind_m - self.room_m
+
+
+class Lanes:
+    """The pairs of one problem that share a lane, and what has been asked of them."""
+
+    def __init__(self, model: Model, paths: Mapping[str, Path], ends: Mapping[str, Ends]) -> None:
+        self.model = model
+        self.pairs: list[Pair] = []
+        for a, b in combinations(model.courses, 2):
+            if model.courses[a].steps or model.courses[b].steps:
+                pair = self._one_path(a, b, ends) if paths[a] is paths[b] else self._one_lane(a, b)
+                if pair is not None:
+                    self.pairs.append(pair)
+
+    def _one_path(self, a: str, b: str, ends: Mapping[str, Ends]) -> Pair | None:
+        known = self._order(a, b)
+        if known is None:
+            return None
+        behind, ahead = known
+        if behind not in ends or ahead not in ends:
+            return None
+        return Pair(behind, ahead, ends[behind].front_m + ends[ahead].rear_m)
+
+    def _order(self, a: str, b: str) -> tuple[str, str] | None:
+        """Who is behind whom: as an encounter says, or as they can only start."""
+        for encounter in self.model.problem.encounters:
+            if isinstance(encounter, (ContactTrack, GapAt)) and {encounter.a, encounter.b} == {
+                a,
+                b,
+            }:
+                return encounter.a, encounter.b
+        start_a, start_b = (self.model.courses[name].mover.start for name in (a, b))
+        if start_a.hi <= start_b.lo:
+            return a, b
+        if start_b.hi <= start_a.lo:
+            return b, a
+        return None
+
+    def _one_lane(self, a: str, b: str) -> Pair | None:
+        """Two that are in one lane from the start on, by a contact of which geometry gives the whole stretch."""
+        for contact in self.model.problem.encounters:
+            if not isinstance(contact, ContactTrack) or {contact.a, contact.b} != {a, b}:
+                continue
+            start = self.model.courses[contact.b].mover.start
+            if start.lo < contact.span_b.lo or contact.slope < 0.0:
+                return None
+            bounds = (contact.span_b.lo, contact.span_b.hi)
+            along = _line(contact) if contact.exact else self.model.tracks[contact.name].at
+            return Pair(contact.a, contact.b, 0.0, along, bounds)
+        return None
+
+    def in_order(self, room_m: float) -> None:
+        """Ask that nobody starts nearer than room_m to who is ahead, or beyond."""
+        for pair in self.pairs:
+            behind, ahead = (self.model.courses[name] for name in (pair.behind, pair.ahead))
+            what = f"{pair.behind} starts behind {pair.ahead}"
+            self.model.rows.append(self._row(pair, behind.start, ahead.start, what, room_m))
+
+    def _row(
+        self, pair: Pair, behind: Affine, ahead: Affine, what: str, room_m: float = 0.0
+    ) -> Row:
+        along = ahead if pair.along is None else self._along(pair, ahead)
+        origin = self.model.courses[pair.behind].mover.start_origin
+        return at_least(along.minus(behind), pair.room_m + max(room_m, ROOM_M), what, "m", origin)
+
+    def _along(self, pair: Pair, ahead: Affine) -> Affine:
+        if pair.along is None:
+            return ahead
+        if not ahead.terms:
+            return Affine(pair.along(ahead.constant)[0])
+        label = f"{pair.ahead} on the path of {pair.behind}, {len(self.model.relations)}"
+        value, rate = unknown(label), unknown(f"{label}: speed")
+        self.model.relations.append(
+            Relation(label, ahead, value, Affine(), rate, pair.along, pair.bounds)
+        )
+        return value
+
+    def ask(self, values: Values) -> bool:
+        """Ask for room where a plan comes too near; says whether it does anywhere."""
+        motions = {name: mover_reading(one, values) for name, one in self.model.courses.items()}
+        found = False
+        for pair in self.pairs:
+            time = self._nearest(pair, motions, values)
+            if time is not None:
+                self._keep_apart(pair, time, values)
+                found = True
+        return found
+
+    def _nearest(
+        self, pair: Pair, motions: Mapping[str, MoverReading], values: Values
+    ) -> float | None:
+        """When the room is least before they meet as intended, if it is less than none."""
+        met = self._meets_s(pair, values)
+        looks = _looks((motions[pair.behind], motions[pair.ahead]))
+        times = [time for time in looks if time < met - EARLIER_S]
+        rooms = [
+            pair.apart_m(motions[pair.behind].at(time)[0], motions[pair.ahead].at(time)[0])
+            for time in times
+        ]
+        if not rooms or min(rooms) > -TOUCHING_M:
+            return None
+        return times[int(np.argmin(rooms))]
+
+    def _meets_s(self, pair: Pair, values: Values) -> float:
+        return min((one.at(values) for one in self._contacts(pair)), default=math.inf)
+
+    def _contacts(self, pair: Pair) -> Iterator[Affine]:
+        both = {pair.behind, pair.ahead}
+        for encounter in self.model.problem.encounters:
+            if isinstance(encounter, ContactTrack) and {encounter.a, encounter.b} == both:
+                yield self.model.met[encounter.name].time
+
+    def _keep_apart(self, pair: Pair, time_s: float, values: Values) -> None:
+        courses = [self.model.courses[name] for name in (pair.behind, pair.ahead)]
+        time = _since_phase(courses, time_s, values)
+        label = f"{pair.behind} and {pair.ahead} at {time_s:.3f} s"
+        behind, ahead = (self.model.look(name, time, label) for name in (pair.behind, pair.ahead))
+        what = f"{pair.behind} stays behind {pair.ahead}"
+        apart = self._row(pair, behind.station, ahead.station, what)
+        met = [(at_least(time, contact, "", "s"),) for contact in self._contacts(pair)]
+        if met:
+            self.model.choices.append(Choice(label, ((apart,), *met)))
+        else:
+            self.model.rows.append(apart)
+
+
+def _line(contact: ContactTrack) -> Curve:
+    def along(station_m: float) -> tuple[float, float]:
+        return contact.a0_m + contact.slope * (station_m - contact.b0_m), contact.slope
+
+    return along
+
+
+def _looks(motions: tuple[MoverReading, MoverReading]) -> list[float]:
+    """Times to look at: all ends of pieces, and places in between."""
+    ends = sorted(
+        {
+            0.0,
+            *(
+                end
+                for motion in motions
+                for q in motion.pieces
+                for end in (q.start_s, q.start_s + q.duration_s)
+            ),
+        }
+    )
+    found = []
+    for low, high in pairwise(ends):
+        found += [low + (high - low) * step / LOOKS for step in range(LOOKS)]
+    return [*found, *ends[-1:]]
+
+
+def _since_phase(courses: list[Course], time_s: float, values: Values) -> Affine:
+    """A time as so much after the last phase of either mover began."""
+    begun = [
+        (course.time(index).at(values), course.time(index))
+        for course in courses
+        for index in range(len(course.steps) + 1)
+        if course.steps and course.time(index).at(values) <= time_s + EARLIER_S
+    ]
+    if not begun:
+        return Affine(time_s)
+    at, time = max(begun, key=lambda one: one[0])
+    return time.plus(time_s - at)

@@ -1,0 +1,102 @@
+"""What a problem as linear rows is made of: movers' courses, looks at them, crossings, meetings, choices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from choreo.linear.affine import Affine
+from choreo.linear.profile import Profile
+from choreo.linear.rows import Row
+from choreo.problem.records import MoverProblem
+
+
+@dataclass(frozen=True)
+class Step:
+    """A phase: profile of a ramp, else None; starts at `time`, `station`, `speed_mps`.
+
+    lasts: the duration of a ramp that may be gentler than its limit; its profile is the one at the limit. anyhow: it
+    may be driven in any way inside its limits.
+    """
+
+    index: int
+    time: Affine
+    station: Affine
+    speed_mps: float
+    profile: Profile | None
+    stands: bool
+    lasts: Affine | None = None
+    anyhow: bool = False
+
+
+@dataclass(frozen=True)
+class Course:
+    """One mover: its phases in order, when and where it ends."""
+
+    mover: MoverProblem
+    start: Affine
+    launch: Affine
+    steps: tuple[Step, ...]
+    end_time: Affine
+    end_station: Affine
+
+    def time(self, index: int) -> Affine:
+        """Give when phase `index` begins; one past the last: when all ends."""
+        return self.steps[index].time if index < len(self.steps) else self.end_time
+
+    def station(self, index: int) -> Affine:
+        """Give where phase `index` begins; one past the last: where all ends."""
+        return self.steps[index].station if index < len(self.steps) else self.end_station
+
+    def speed_mps(self, index: int) -> float:
+        """Give the speed at which phase `index` begins; one past the last: at rest."""
+        return self.steps[index].speed_mps if index < len(self.steps) else 0.0
+
+
+@dataclass(frozen=True)
+class Look:
+    """A mover at a time: unknown station and speed, until it is decided which phase the time falls into."""
+
+    mover: str
+    time: Affine
+    station: Affine
+    speed: Affine
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Crossed:
+    """A trigger: when its setting is crossed, where the watched mover is then, the setting, when it acts."""
+
+    crossing: Affine
+    station: Affine
+    acts: Affine
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """An encounter: its time and both stations."""
+
+    time: Affine
+    station_a: Affine
+    station_b: Affine
+
+
+class Track(Protocol):
+    """A curved relation between the stations of two movers."""
+
+    def at(self, station_b_m: float) -> tuple[float, float]:
+        """Give the station of a that goes with one of b, in m, and its slope."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Ways of which one must hold, each a set of rows."""
+
+    label: str
+    ways: tuple[tuple[Row, ...], ...]
+
+
+class NotLinear(Exception):
+    """Something in the problem is left to choose that is no time and no station."""

@@ -1,0 +1,278 @@
+"""Branch and bound over what is not linear: into which phase a time falls, and where on a curve.
+
+A look in a hold or at rest is linear. In a ramp, way and speed are curves over the time since the ramp began, and two
+lanes' stations may be a curve of each other: they are held between straight lines that contain the curve over an
+interval, the interval is narrowed to what the other rows leave of it, and cut until the curve itself is met. Every node
+is a linear problem that contains all plans below it, so what is cut off has none, and the least objective found is the
+least there is.
+Sources: Land and Doig 1960 (branch and bound); Falk and Soland 1969 (enveloping curves over cut intervals); the
+narrowing is known as optimality-based bound tightening. From memory.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from itertools import count
+
+from choreo.linear.affine import Affine
+from choreo.linear.curves import Curved, InRamp, Interval
+from choreo.linear.model import Model
+from choreo.linear.records import Course, Look, Step
+from choreo.linear.rows import Row, at_least, equal, linear_problem, unknowns_of
+from choreo.problem.linear import LinearProblem, Vector
+
+Values = dict[str, float]
+LinearSolver = Callable[[LinearProblem], Vector | None]
+
+# A plan's station and speed may be this far (m, m/s) from a curve.
+MEETS = 1e-9
+# The objective is known to this (m or s).
+GAP = 1e-7
+# No more linear problems than this are solved for one question.
+MOST_SOLVED = 1500
+# ... and geometry isn't asked for more values of curved relations than this.
+MOST_ASKED = 3000
+# A curve's interval is narrowed again while that takes more than this share of it.
+NARROWER = 0.3
+# An interval that is shorter than this (s or m) is not cut.
+LEAST_CUT = 1e-9
+NEWTON = 12
+
+# Where a look falls: before the launch, into the phase of an index, or past the end.
+BEFORE, PAST = -1, -2
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """What has been decided: a choice for each of the first choices, a spot for each of the first looks, and the
+    intervals of the curves that this makes.
+    """
+
+    chosen: tuple[int, ...] = ()
+    spots: tuple[int, ...] = ()
+    intervals: tuple[Interval, ...] = ()
+
+
+@dataclass(frozen=True)
+class Found:
+    """The least plan's unknowns, or None; complete: nothing was left undecided. conflict: rows that can't all hold."""
+
+    values: Values | None
+    objective: float
+    node: Node
+    complete: bool = True
+    conflict: tuple[Row, ...] = ()
+    solved: int = 0
+
+
+class Search:
+    """One model's search. cost: what is minimised; solve: gives x of a linear problem, or None."""
+
+    def __init__(self, model: Model, cost: Affine, solve: LinearSolver) -> None:
+        self.model = model
+        self.cost = cost
+        self.solve = solve
+        self.solved = 0
+
+    def run(self) -> Found:
+        """Find the least cost, or that there is no plan."""
+        order = count()
+        root = Node(intervals=tuple(one.bounds for one in self.model.relations))
+        first = self._minimum(self._rows(root))
+        if first is None:
+            return self._none(root)
+        heap: list[tuple[float, int, Node, Values]] = [(first[0], next(order), root, first[1])]
+        best: Found | None = None
+        failed: list[Node] = []
+        while heap and not self._enough():
+            bound, _, node, values = heapq.heappop(heap)
+            if best is not None and bound >= best.objective - GAP:
+                break
+            if self._decided(node):
+                met = self._met(node, values)
+                if met is not None and (best is None or met.objective < best.objective):
+                    best = met
+                if best is not None and bound >= best.objective - GAP:
+                    break
+            for child in self._children(node, values):
+                found = self._minimum(self._rows(child))
+                if found is None:
+                    failed.append(child)
+                elif best is None or found[0] < best.objective - GAP:
+                    heapq.heappush(heap, (found[0], next(order), child, found[1]))
+        if best is not None:
+            return replace(best, solved=self.solved, complete=not self._enough())
+        if heap:
+            return Found(None, math.inf, root, complete=False, solved=self.solved)
+        return self._none(
+            max(failed, key=lambda one: len(one.chosen) + len(one.spots), default=root)
+        )
+
+    def _enough(self) -> bool:
+        asked = sum(one.asked for one in self.model.relations)
+        return self.solved >= MOST_SOLVED or asked >= MOST_ASKED
+
+    def _none(self, node: Node) -> Found:
+        return Found(None, math.inf, node, conflict=tuple(self._rows(node)), solved=self.solved)
+
+    # ---- linear problems
+
+    def _minimum(
+        self, rows: Iterator[Row], cost: Affine | None = None
+    ) -> tuple[float, Values] | None:
+        self.solved += 1
+        wanted = self.cost if cost is None else cost
+        kept = list(rows)
+        names = unknowns_of(kept, [wanted])
+        x = self.solve(linear_problem(kept, names, wanted))
+        if x is None:
+            return None
+        values = {name: float(x[index]) for name, index in names.items()}
+        return wanted.at(values), values
+
+    def _rows(self, node: Node) -> Iterator[Row]:
+        yield from self._straight(node)
+        for curve, interval in zip(self._curves(node), node.intervals, strict=True):
+            yield from curve.within(interval)
+
+    def _straight(self, node: Node) -> Iterator[Row]:
+        yield from self.model.rows
+        for choice, index in zip(self.model.choices, node.chosen, strict=False):
+            yield from choice.ways[index]
+        for look, spot in zip(self.model.looks, node.spots, strict=False):
+            yield from self._placed(look, spot)
+
+    def _placed(self, look: Look, spot: int) -> Iterator[Row]:
+        course = self.model.courses[look.mover]
+        if spot == PAST:
+            yield at_least(look.time, course.end_time)
+            yield equal(look.station, course.end_station, unit="m")
+            yield equal(look.speed, 0.0, unit="m")
+        elif spot == BEFORE:
+            speed = course.speed_mps(0)
+            early = course.launch.minus(look.time)
+            yield at_least(early, 0.0)
+            yield equal(look.station, course.start.minus(early.times(speed)), unit="m")
+            yield equal(look.speed, speed, unit="m")
+        elif course.steps[spot].anyhow:
+            yield from _somewhere(course, course.steps[spot], look)
+        elif course.steps[spot].profile is None:
+            step = course.steps[spot]
+            into = look.time.minus(step.time)
+            speed = 0.0 if step.stands else step.speed_mps
+            yield at_least(into, 0.0)
+            yield at_least(course.time(spot + 1), look.time)
+            yield equal(look.station, step.station.plus(into.times(speed)), unit="m")
+            yield equal(look.speed, speed, unit="m")
+
+    def _curves(self, node: Node) -> Iterator[Curved]:
+        """The curves of a node, in the order of its intervals: relations first, then looks in ramps."""
+        yield from self.model.relations
+        for look, spot in zip(self.model.looks, node.spots, strict=False):
+            if spot >= 0:
+                step = self.model.courses[look.mover].steps[spot]
+                if step.profile is not None and not step.anyhow:
+                    into, way = look.time.minus(step.time), look.station.minus(step.station)
+                    yield InRamp(step.profile, into, way, look.speed)
+
+    # ---- a node of which all is decided but where on curves
+
+    def _decided(self, node: Node) -> bool:
+        return len(node.chosen) == len(self.model.choices) and len(node.spots) == len(
+            self.model.looks
+        )
+
+    def _met(self, node: Node, values: Values) -> Found | None:
+        """Newton's way from the node's solution onto its curves."""
+        curves = list(self._curves(node))
+        for _ in range(NEWTON):
+            if all(curve.error(values) <= MEETS for curve in curves):
+                return Found(values, self.cost.at(values), node)
+            rows = list(self._straight(node))
+            for curve, (low, high) in zip(curves, node.intervals, strict=True):
+                rows += curve.touching(min(max(curve.unknown.at(values), low), high))
+                rows.append(Row(curve.unknown, low, high))
+            found = self._minimum(iter(rows))
+            if found is None:
+                return None
+            values = found[1]
+        return None
+
+    # ---- children
+
+    def _children(self, node: Node, values: Values) -> Iterator[Node]:
+        if len(node.chosen) < len(self.model.choices):
+            ways = self.model.choices[len(node.chosen)].ways
+            yield from (replace(node, chosen=(*node.chosen, index)) for index in range(len(ways)))
+        elif len(node.spots) < len(self.model.looks):
+            yield from self._spots(node, self.model.looks[len(node.spots)])
+        else:
+            yield from self._cut(node, values)
+
+    def _spots(self, node: Node, look: Look) -> Iterator[Node]:
+        course = self.model.courses[look.mover]
+        yield replace(node, spots=(*node.spots, BEFORE))
+        for step in course.steps:
+            if step.anyhow:
+                yield replace(node, spots=(*node.spots, step.index))
+            elif step.lasts is not None:
+                continue  # where in a ramp whose shape is open: not looked at
+            elif step.profile is not None:
+                intervals = (*node.intervals, (0.0, step.profile.duration_s))
+                yield Node(node.chosen, (*node.spots, step.index), intervals)
+            elif not (step.stands and step.index == 0):
+                yield replace(node, spots=(*node.spots, step.index))
+        yield replace(node, spots=(*node.spots, PAST))
+
+    def _cut(self, node: Node, values: Values) -> Iterator[Node]:
+        """Narrow the curve that is farthest from being met; cut it where narrowing takes little."""
+        curves = list(self._curves(node))
+        errors = [curve.error(values) for curve in curves]
+        if not errors or max(errors) <= MEETS:
+            return
+        number = errors.index(max(errors))
+        low, high = node.intervals[number]
+        left = self._narrowed(node, curves[number].unknown, (low, high))
+        if left is None:
+            return
+        if left[1] - left[0] < (1.0 - NARROWER) * (high - low):
+            yield _with(node, number, left)
+            return
+        low, high = left
+        if high - low < LEAST_CUT:
+            return
+        middle = curves[number].unknown.at(values)
+        if not 0.1 < (middle - low) / (high - low) < 0.9:
+            middle = (low + high) / 2.0
+        yield _with(node, number, (low, middle))
+        yield _with(node, number, (middle, high))
+
+    def _narrowed(self, node: Node, unknown: Affine, interval: Interval) -> Interval | None:
+        least = self._minimum(self._rows(node), unknown)
+        most = self._minimum(self._rows(node), unknown.times(-1.0))
+        if least is None or most is None:
+            return None
+        low = max(interval[0], least[0] - LEAST_CUT)
+        high = min(interval[1], -most[0] + LEAST_CUT)
+        return (low, high) if low <= high else None
+
+
+def _somewhere(course: Course, step: Step, look: Look) -> Iterator[Row]:
+    """A look somewhere in a ramp of any shape: between its ends, no slower and no faster than they are."""
+    slow, fast = sorted((step.speed_mps, course.speed_mps(step.index + 1)))
+    into, left = look.time.minus(step.time), course.time(step.index + 1).minus(look.time)
+    way, rest = look.station.minus(step.station), course.station(step.index + 1).minus(look.station)
+    yield Row(look.speed, slow, fast)
+    for time, distance in ((into, way), (left, rest)):
+        yield at_least(time, 0.0)
+        yield at_least(distance, time.times(slow), unit="m")
+        yield at_least(time.times(fast), distance, unit="m")
+
+
+def _with(node: Node, number: int, interval: Interval) -> Node:
+    intervals = list(node.intervals)
+    intervals[number] = interval
+    return replace(node, intervals=tuple(intervals))

@@ -1,0 +1,141 @@
+"""The linear stage: a staging whose ramps are given is decided, with a plan or with rows that can't all hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import assert_never
+
+from choreo.linear.affine import Affine, given
+from choreo.linear.cornering import cornering
+from choreo.linear.lanes import Ends, Lanes
+from choreo.linear.model import Model
+from choreo.linear.profile import may_be_gentler
+from choreo.linear.reading import reading_of
+from choreo.linear.records import NotLinear, Track
+from choreo.linear.rows import Row
+from choreo.linear.search import Found, LinearSolver, Search
+from choreo.linear.writing import model_of
+from choreo.problem.build import Staging
+from choreo.problem.records import Problem, Ramp
+from choreo.solve.reading import Reading
+
+# Weight of the sum of all times beside the objective, as in the nonlinear stage: among equals, the quicker.
+QUICKER = 1e-6
+# Weight of a ramp's departure from its limit: as little as possible comes before the objective.
+NEARER = 1e4
+# Room between movers of one path is asked for so many times before the search gives up.
+MOST_ROUNDS = 12
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What the linear stage found: a reading of the least plan, or a conflict, or (neither) that it can't tell."""
+
+    reading: Reading | None
+    conflict: tuple[Row, ...] = ()
+    solved: int = 0
+
+
+def decide(
+    staging: Staging,
+    ends: Mapping[str, Ends],
+    solve: LinearSolver,
+    *,
+    freed: frozenset[tuple[str, int]] = frozenset(),
+    room_m: float = 0.0,
+    anyhow: bool = False,
+) -> Decision | None:
+    """Decide a staging, every ramp at its given rate or at its limit.
+
+    ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
+    possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
+    keep at their starts. Returns None where a speed or a shape is left to choose.
+    """
+    try:
+        model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
+    except NotLinear:
+        return None
+    for name, course in model.courses.items():
+        model.choices += cornering(course, staging.paths[name])
+    lanes = Lanes(model, staging.paths, ends)
+    lanes.in_order(room_m)
+    cost = objective(model).plus(_departures(model), NEARER)
+    solved = 0
+    for _ in range(MOST_ROUNDS):
+        found = Search(model, cost, solve).run()
+        solved += found.solved
+        if found.values is None:
+            return replace(_none(model, found, cost, solve), solved=solved)
+        if anyhow:
+            return Decision(None, solved=solved)
+        if not lanes.ask(found.values):
+            return Decision(reading_of(model, found.values), solved=solved)
+    return Decision(None, solved=solved)
+
+
+def unstated(problem: Problem) -> frozenset[tuple[str, int]]:
+    """Give the ramps (mover, phase) whose rate nobody states."""
+    return frozenset(
+        (mover.name, index)
+        for mover in problem.movers
+        for index, phase in enumerate(mover.phases)
+        if isinstance(phase, Ramp) and may_be_gentler(phase)
+    )
+
+
+def _departures(model: Model) -> Affine:
+    """By how much ramps are longer than at their limit, each as a share of that."""
+    total = given(0.0)
+    for course in model.courses.values():
+        for step in course.steps:
+            if step.lasts is not None and step.profile is not None:
+                total = total.plus(step.lasts.times(1.0 / step.profile.duration_s).minus(1.0))
+    return total
+
+
+def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver) -> Decision:
+    """No plan: proven, unless it leans on looks at a curved relation between two lanes."""
+    if not found.complete:
+        return Decision(None)
+    if model.relations:
+        model.relations = [replace(one, proves=False) for one in model.relations]
+        again = Search(model, cost, solve).run()
+        if again.values is not None or not again.complete:
+            return Decision(None)
+        found = again
+    return Decision(None, found.conflict)
+
+
+def _tracks(staging: Staging) -> dict[str, Track]:
+    tracks: dict[str, Track] = {}
+    for name, meeting in staging.meetings.items():
+        track = meeting.tracks[staging.chosen[name]]
+        if track is not None:
+            tracks[name] = track
+    return tracks
+
+
+def objective(model: Model) -> Affine:
+    """What is made least: total runway, or the time of the last encounter; the quicker among equals."""
+    problem: Problem = model.problem
+    moving = [course for course in model.courses.values() if course.steps]
+    cost = given(0.0)
+    for course in moving:
+        for time in (course.launch, course.end_time):
+            cost = cost.plus(time, QUICKER)
+    for met in model.met.values():
+        cost = cost.plus(met.time, QUICKER)
+    match problem.prefer:
+        case "quickest run":
+            return cost.plus(model.last())
+        case "gentlest ramps":
+            return cost
+        case "shortest runway":
+            for course in moving:
+                cost = cost.plus(course.end_station).minus(course.start)
+            return cost
+        case "smallest error":
+            raise AssertionError("smallest error is refused where scenarios are read")
+        case _:
+            assert_never(problem.prefer)

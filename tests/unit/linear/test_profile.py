@@ -1,0 +1,140 @@
+"""Ramps of which nothing is left to choose: closed forms, tables by quadrature, never above the table."""
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from choreo.linear.profile import Profile, gentler, profile_of, way_per_time
+from choreo.motion import table_value_mps2
+from choreo.problem.records import Ramp
+from choreo.scenario import Span
+
+KMH = 1 / 3.6
+TABLE = ((0.0, 3.6), (30 * KMH, 2.9), (80 * KMH, 1.4), (120 * KMH, 0.9))
+
+
+def ramp(
+    to_mps: float,
+    table: tuple[tuple[float, float], ...] = ((0.0, 3.0),),
+    jerk: float = math.inf,
+    **more: float | bool | None,
+) -> Ramp:
+    """A ramp to a speed, at its limit unless more says otherwise."""
+    fields: dict[str, object] = {
+        "name": "ramp",
+        "origin": None,
+        "direction": 1,
+        "to": Span(to_mps, to_mps),
+        "table": table,
+        "jerk_mps3": jerk,
+        "rated": False,
+        "is_stop": False,
+        "build_up_s": None,
+        "within_m": None,
+        "over_m": None,
+        "lasting_s": None,
+    }
+    return Ramp(**{**fields, **more})  # type: ignore[arg-type]
+
+
+def made(one: Ramp, start_mps: float = 0.0) -> Profile:
+    """Its profile, which must exist."""
+    profile = profile_of(one, start_mps)
+    assert profile is not None
+    return profile
+
+
+def test_from_rest_under_constant_limits_it_is_the_closed_form() -> None:
+    """T = v/a + a/j and D = v T / 2 (elementary); 50 km/h, 3 m/s2, 5 m/s3."""
+    speed = 50 * KMH
+    profile = made(ramp(speed, jerk=5.0))
+    assert profile.duration_s == pytest.approx(speed / 3 + 3 / 5, abs=1e-12)
+    assert profile.way_m == pytest.approx(speed * profile.duration_s / 2, abs=1e-9)
+
+
+@pytest.mark.parametrize("kmh", [50.0, 97.0, 115.0])
+def test_along_a_table_time_and_way_are_the_quadratures(kmh: float) -> None:
+    """T = integral of dv/a, D = integral of v dv/a (elementary), by adaptive quadrature."""
+    profile = made(ramp(kmh * KMH, TABLE))
+    knots = [speed for speed, _ in TABLE if speed < kmh * KMH]
+
+    def integral(of: Callable[[float], float]) -> float:
+        value, _ = quad(
+            lambda v: of(v) / table_value_mps2(TABLE, v), 0.0, kmh * KMH, points=knots, epsabs=1e-12
+        )
+        return float(value)
+
+    assert profile.duration_s == pytest.approx(integral(lambda v: 1.0), rel=1e-6)
+    assert profile.way_m == pytest.approx(integral(lambda v: v), rel=1e-6)
+
+
+@pytest.mark.parametrize("jerk", [math.inf, 4.0])
+def test_the_table_is_never_passed_and_nearly_reached(jerk: float) -> None:
+    profile = made(ramp(115 * KMH, TABLE, jerk))
+    times = np.linspace(0.0, profile.duration_s, 5000)
+    states = [profile.at(float(u)) for u in times]
+    left = np.array([table_value_mps2(TABLE, v) - a for _, v, a in states])
+    assert left.min() > -1e-9
+    assert np.median(left) < 1e-4
+
+
+def test_a_prescribed_length_is_met_by_the_rate_that_gives_it() -> None:
+    """Without jerk limit v^2 = 2 a D: 5 km/h over 1 m is 0.9645 m/s2."""
+    profile = made(ramp(5 * KMH, ((0.0, 2.0),), over_m=1.0))
+    assert profile.way_m == pytest.approx(1.0, abs=1e-9)
+    assert profile.most_accel_mps2 == pytest.approx((5 * KMH) ** 2 / 2, rel=1e-9)
+
+
+def test_a_length_that_the_limit_does_not_reach_gives_the_limit() -> None:
+    profile = made(ramp(20.0, over_m=10.0))
+    assert profile.most_accel_mps2 == pytest.approx(3.0)
+    assert profile.way_m > 10.0
+
+
+@given(
+    start=st.floats(0, 30),
+    end=st.floats(0, 30),
+    rate=st.floats(0.5, 8),
+    jerk=st.floats(1, 40),
+    longer=st.floats(1.01, 5),
+)
+def test_gentler_ramps_last_as_long_as_asked_at_the_mean_speed(
+    start: float, end: float, rate: float, jerk: float, longer: float
+) -> None:
+    if abs(end - start) < 0.1:
+        return
+    one = ramp(end, ((0.0, rate),), jerk)
+    quickest = made(one, start)
+    slower = gentler(one, start, longer * quickest.duration_s)
+    assert slower is not None
+    assert slower.duration_s == pytest.approx(longer * quickest.duration_s, rel=1e-9)
+    mean = way_per_time(one, quickest)
+    assert mean is not None
+    assert slower.way_m == pytest.approx(mean * slower.duration_s, rel=1e-9)
+    assert slower.most_jerk_mps3 <= jerk * (1 + 1e-9)
+
+
+@given(start=st.floats(0, 20), end=st.floats(0, 20), share=st.floats(0, 1))
+def test_when_is_the_inverse_of_speed(start: float, end: float, share: float) -> None:
+    if abs(end - start) < 0.1:
+        return
+    profile = made(ramp(end, jerk=6.0), start)
+    speed = start + share * (end - start)
+    into = profile.when(speed)
+    assert into is not None
+    assert profile.at(into)[1] == pytest.approx(speed, abs=1e-6)
+
+
+def test_a_table_that_asks_for_more_jerk_than_there_is_has_no_profile() -> None:
+    steep = ((0.0, 4.0), (10.0, 4.0), (10.2, 1.0))
+    assert profile_of(ramp(15.0, steep, 3.0), 0.0) is None
+    assert profile_of(ramp(15.0, steep), 0.0) is not None
+
+
+def test_an_open_end_speed_has_no_profile() -> None:
+    assert profile_of(ramp(10.0, to=Span(5.0, 10.0)), 0.0) is None  # type: ignore[arg-type]
