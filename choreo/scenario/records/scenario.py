@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from numbers import Integral
 from typing import Any, Literal, assert_never
 
-from choreo.scenario.records.plain import plain
+from choreo.scenario.records.plain_data import plain
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from choreo.scenario.records.plain import plain
+from choreo.scenario.records.plain_data import plain
 from choreo.words import Origin
 from choreo.words.kinds import GroundUse
 

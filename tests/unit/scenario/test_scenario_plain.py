@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from choreo.scenario import load
-from choreo.scenario.records.plain import plain
+from choreo.scenario.records.plain_data import plain
 
 SCENARIOS = sorted((Path(__file__).parents[3] / "scenarios").glob("*.yaml"))
 
