@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 
-import numpy as np
-
 from choreo.case.answering import Answer, Progress, answer
 from choreo.case.record import Case, case_of
+from choreo.ground.outlines import obstacle_corners
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import SightPlan
@@ -102,9 +101,8 @@ def _sights(found: Answer) -> tuple[SightPlan, ...]:
     case, plan = found.case, found.plan
     tracks = tracks_of(case.scenario, case.paths, plan)
     times = {name: one.time_s for name, one in plan.encounters.items()}
-    obstacles = [] if case.ground is None else list(case.ground.obstacles.values())
-    rings = [np.array(one.exterior.coords)[:-1] for one in obstacles]
-    return sights_of(case.scenario, lambda name, t_s: tracks[name].poses(t_s), times, rings)
+    standing = obstacle_corners(case.ground)
+    return sights_of(case.scenario, lambda name, t_s: tracks[name].poses(t_s), times, standing)
 
 
 def _without_the_surface(found: Answer) -> Answer:

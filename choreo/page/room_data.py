@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from choreo.ground import Area, Ground
+from choreo.ground.outlines import Outline, outline_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import NoReturn, SightPlan
 from choreo.scenario import Scenario
@@ -29,20 +30,11 @@ def ground_data(ground: Ground | None) -> dict[str, Any] | None:
     named = len(ground.areas) > 1
     return {
         "areas": [
-            {
-                "words": _area_words(area) if named else "",
-                "at": _point(area.polygon.representative_point()),
-                "polygons": polygons_of(area.polygon),
-            }
+            _drawn(_area_words(area) if named else "", outline_of(area.polygon))
             for area in ground.areas
         ],
         "obstacles": [
-            {
-                "words": name,
-                "at": _point(polygon.representative_point()),
-                "polygons": polygons_of(polygon),
-            }
-            for name, polygon in ground.obstacles.items()
+            _drawn(name, outline_of(polygon)) for name, polygon in ground.obstacles.items()
         ],
     }
 
@@ -51,12 +43,14 @@ def _area_words(area: Area) -> str:
     return area.name if area.friction is None else f"{area.name}, friction {area.friction:g}"
 
 
-def polygons_of(shape: Any) -> list[Rings]:
-    """Give the polygons of an area of shapely as open rings in m, to a millimetre, each polygon's outer ring first."""
-    return [
-        [ring_of(one.coords) for one in (part.exterior, *part.interiors)]
-        for part in getattr(shape, "geoms", [shape])
-    ]
+def _drawn(words: str, outline: Outline) -> dict[str, Any]:
+    x_m, y_m = outline.inside_m
+    return {"words": words, "at": [_round(x_m), _round(y_m)], "polygons": polygons_of(outline)}
+
+
+def polygons_of(outline: Outline) -> list[Rings]:
+    """Give an area's polygons as open rings in m, to a millimetre, each polygon's outer ring first."""
+    return [[ring_of(ring) for ring in rings] for rings in outline.polygons]
 
 
 def ring_of(corners: Iterable[Sequence[float]]) -> list[list[float]]:
@@ -167,10 +161,6 @@ def _sight(one: SightPlan, scenario: Scenario, names: Sequence[str]) -> dict[str
         "first": None if one.first_s is None else _round(one.first_s, 6),
         "episodes": [[_round(start, 6), _round(end, 6)] for start, end in one.episodes],
     }
-
-
-def _point(point: Any) -> list[float]:
-    return [_round(point.x), _round(point.y)]
 
 
 def _round(value: float, digits: int = MILLIMETRE) -> float:

@@ -8,6 +8,7 @@ import numpy as np
 
 from choreo.geometry import Path, body_corners
 from choreo.ground import Ground
+from choreo.ground.outlines import Outline, outline_of
 from choreo.page.markup import text
 from choreo.page.room_data import Rings, polygons_of
 from choreo.page.sketch import scale_bar
@@ -61,9 +62,12 @@ class _Sketch:
         ground: Ground | None,
     ) -> str:
         inside = [f'<path class="zone" d="{self.shape(zone.polygons)}"/>']
+        solid: dict[str, Outline] = {}
         if ground is not None:
-            inside += [self.area("edge", polygons_of(one.polygon)) for one in ground.areas]
-            inside += [self.area("solid", polygons_of(one)) for one in ground.obstacles.values()]
+            edges = [outline_of(one.polygon) for one in ground.areas]
+            solid = {name: outline_of(one) for name, one in ground.obstacles.items()}
+            inside += [self.area("edge", polygons_of(one)) for one in edges]
+            inside += [self.area("solid", polygons_of(one)) for one in solid.values()]
         names = []
         for name, mover in plan.movers.items():
             start = mover.start
@@ -78,11 +82,7 @@ class _Sketch:
                 )[0]
                 inside.append(f'<path class="stands" d="{self.shape([[corners]])}"/>')
             names.append((here, name))
-        if ground is not None:
-            names += [
-                (self.put(one.representative_point().x, one.representative_point().y), name)
-                for name, one in ground.obstacles.items()
-            ]
+        names += [(self.put(*one.inside_m), name) for name, one in solid.items()]
         inside += [self.target(one.place) for one in plan.encounters.values() if one.place]
         words = "".join(self.name(at, name) for at, name in names)
         return (

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
 
 import numpy as np
 import shapely
 
 from choreo.geometry import body_corners
+from choreo.geometry.poses import Array
 from choreo.scenario import Scenario
 from choreo.sight.scene import PoseOf, poses_of, standing_corners
 
@@ -23,7 +23,7 @@ def free_at(
     name: str,
     pose_of: PoseOf,
     end_s: float,
-    site_obstacles: Sequence[Any] = (),
+    site_obstacles: Sequence[Array] = (),
 ) -> Callable[[float], bool]:
     """Give what says whether a standing mover, moved by so many m along its heading, touches nothing.
 

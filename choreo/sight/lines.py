@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
+from choreo.geometry.poses import Array
 from choreo.plans.room_record import SightPlan
 from choreo.scenario import Contact, Scenario, Sight
 from choreo.sight.free import free_at
@@ -23,27 +23,28 @@ class _Run:
 
     pose_of: PoseOf
     encounter_times: Mapping[str, float]
-    site_obstacles: Sequence[Any]
+    site_obstacles: Sequence[Array]
 
     def contact_s(self, scenario: Scenario, sight: Sight) -> float | None:
         """Give when the two touch first; None when they are not to touch."""
-        return min(self._times(scenario, sight, Contact), default=None)
+        return min(self._times(scenario, sight, touching=True), default=None)
 
     def end_s(self, scenario: Scenario, sight: Sight) -> float:
         """Give until when is looked: the contact of the two, their last encounter, or the last of all."""
         contact_s = self.contact_s(scenario, sight)
         if contact_s is not None:
             return contact_s
-        own = self._times(scenario, sight, object)
+        own = self._times(scenario, sight, touching=False)
         return max(own or self.encounter_times.values(), default=0.0)
 
-    def _times(self, scenario: Scenario, sight: Sight, kind: type) -> list[float]:
+    def _times(self, scenario: Scenario, sight: Sight, *, touching: bool) -> list[float]:
+        """When the two meet; touching: only where they touch."""
         pair = {sight.from_, sight.to}
         return [
             self.encounter_times[name]
             for name, one in scenario.encounters.items()
             if name in self.encounter_times
-            and isinstance(one, kind)
+            and (isinstance(one, Contact) or not touching)
             and {one.of, one.with_} == pair
         ]
 
@@ -52,7 +53,7 @@ def sights_of(
     scenario: Scenario,
     pose_of: PoseOf,
     encounter_times: Mapping[str, float],
-    site_obstacles: Sequence[Any] = (),
+    site_obstacles: Sequence[Array] = (),
 ) -> tuple[SightPlan, ...]:
     """Find when each sight's share is first seen, as time after go and as time left to the contact of the two.
 

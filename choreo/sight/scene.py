@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -23,7 +22,7 @@ def view_of(
     scenario: Scenario,
     sight: Sight,
     pose_of: PoseOf,
-    site_obstacles: Sequence[Any] = (),
+    site_obstacles: Sequence[Array] = (),
     without: str | None = None,
 ) -> ViewAt:
     """Give what a sight's eye has before it as a function of time.

@@ -11,14 +11,16 @@ closed form, and the angles of what is left are joined.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from choreo.geometry.poses import Array
 
 
-def visible_share(eye_m: Any, target_corners_m: Any, occluders: Sequence[Any] = ()) -> float:
+def visible_share(
+    eye_m: ArrayLike, target_corners_m: ArrayLike, occluders: Sequence[ArrayLike] = ()
+) -> float:
     """Give the share of the angle a convex target spans at the eye that no occluder covers, 0 to 1.
 
     eye_m: shape (2,), m. target_corners_m: convex, shape (k, 2). occluders: closed polygons of any shape, each (j, 2).
