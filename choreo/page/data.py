@@ -116,7 +116,7 @@ def _motion(planned: MoverPlan) -> dict[str, Any]:
             ]
             for p in planned.pieces
         ],
-        "events": [[_round(e.time_s, 6), e.name] for e in planned.events],
+        "events": [[_round(e.time_s, 6), e.name, e.kind] for e in planned.events],
         "runway": [runway.run_up_m, runway.encounter_m, runway.run_out_m],
         "peak": planned.peak.speed_mps,
         "mark": f"{degrees(planned.start.heading_deg)} deg",

@@ -53,7 +53,7 @@ function moments() {
   for (const m of movers) if (m.pieces.length && m.launch > 0) all.push({ t: m.launch, words: `launch of ${m.name}` });
   for (const one of data.triggers) all.push({ t: one.t, words: `${one.name} fires` }, { t: one.acts, words: `${one.name} acts` });
   for (const one of [...data.encounters, ...data.instants]) all.push({ t: one.t, words: one.name });
-  for (const m of movers) for (const [t, words] of m.events) if (/^end of/.test(words)) all.push({ t, words: `${words}, ${m.name}` });
+  for (const m of movers) for (const [t, words, kind] of m.events) if (kind === "phase end") all.push({ t, words: `${words}, ${m.name}` });
   all.push(...roomMoments());
   return all.filter((one) => one.t <= END_S + 1e-6).sort((a, b) => a.t - b.t);
 }
