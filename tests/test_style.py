@@ -14,9 +14,23 @@ PACKAGE = ROOT / "choreo"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 FOLDERS = sorted({path.parent for path in MODULES})
 # Packages in which each module is named after what it holds, never after one function of it.
-NAMED_APART = ("words", "scenario", "geometry", "ground")
+NAMED_APART = (
+    "words",
+    "scenario",
+    "geometry",
+    "ground",
+    "page",
+    "report",
+    "room",
+    "sight",
+    "track",
+    "plans",
+    "export",
+    "verification",
+    "measured",
+)
 # Packages in which whoever takes arrays says their shape.
-SHAPES_SAID = ("geometry", "ground")
+SHAPES_SAID = ("geometry", "ground", "room", "sight", "track", "verification", "page")
 ARRAY = re.compile(r"\b(Array|Floats|ArrayLike|NDArray)\b")
 
 
@@ -124,7 +138,7 @@ def test_public_function_of_arrays_says_their_shape(name: str) -> None:
             if one.annotation is not None
         )
     ]
-    assert len(taking_arrays) > 5
+    assert taking_arrays
     silent = [
         f"{path.name}: {node.name}"
         for path, node in taking_arrays

@@ -27,7 +27,8 @@ def free_at(
 ) -> Callable[[float], bool]:
     """Give what says whether a standing mover, moved by so many m along its heading, touches nothing.
 
-    end_s: until when the run is looked at, s after go; its run-out is added. site_obstacles: closed polygons (k, 2), m.
+    end_s: until when the run is looked at, s after go; its run-out is added. site_obstacles: polygons, each of shape
+    (k, 2), m.
     """
     times = np.arange(0.0, end_s + RUN_OUT_S, PLACED_S)
     others = [np.array([shapely.Polygon(one) for one in site_obstacles], dtype=object)]

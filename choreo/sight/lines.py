@@ -57,8 +57,8 @@ def sights_of(
 ) -> tuple[SightPlan, ...]:
     """Find when each sight's share is first seen, as time after go and as time left to the contact of the two.
 
-    encounter_times: s after go, by encounter. site_obstacles: closed polygons, each (k, 2), m. Things that a
-    sight may move are moved first, sight by sight; then all are judged with everything in its new place.
+    encounter_times: s after go, by encounter. site_obstacles: polygons, each of shape (k, 2), m. Things that
+    a sight may move are moved first, sight by sight; then all are judged with everything in its new place.
     """
     run = _Run(pose_of, encounter_times, site_obstacles)
     moves: dict[str, float | None] = {}

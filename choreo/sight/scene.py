@@ -27,8 +27,8 @@ def view_of(
 ) -> ViewAt:
     """Give what a sight's eye has before it as a function of time.
 
-    Movers with a `stand` are where the scenario says, whatever pose_of thinks. site_obstacles: closed
-    polygons, each (k, 2), in m. without: a mover that is left out. The body that looks hides nothing.
+    Movers with a `stand` are where the scenario says, whatever pose_of thinks. site_obstacles:
+    polygons, each of shape (k, 2), in m. without: a mover that is left out. The body that looks hides nothing.
     """
     lying = [edges_of(np.asarray(one, dtype=float)) for one in site_obstacles]
     hiding = [name for name in scenario.movers if name not in (sight.from_, sight.to, without)]

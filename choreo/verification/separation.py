@@ -31,7 +31,7 @@ class Placed:
     sin: Array
 
     def take(self, index: NDArray[np.int64]) -> Placed:
-        """Choose some of the placements."""
+        """Choose placements by their indices, shape (m,)."""
         return Placed(self.x_m[index], self.y_m[index], self.cos[index], self.sin[index])
 
 
