@@ -37,6 +37,7 @@ from choreo.words.display import kmh, quantity
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
+# With more combinations of places to look at than this there is no proof.
 MOST_PLACES = 32
 # Speeds that differ by less than this (m/s) are held.
 SAME_SPEED_MPS = 0.05

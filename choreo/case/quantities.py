@@ -26,6 +26,7 @@ Set = Callable[[Scenario, float], Scenario]
 
 # A change of a quantity that is zero is measured against these (m, m/s, m/s2, m/s3, s).
 PLAIN: Mapping[Unit, float] = {"m": 10.0, "m/s": 5.0, "m/s2": 1.0, "m/s3": 1.0, "s": 1.0}
+# No quantity is proposed at more than so many times its value.
 WIDE = 20.0
 
 

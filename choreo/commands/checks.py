@@ -24,7 +24,9 @@ from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.display import quantity, visible
 from choreo.words.quantities import quoted
 
+# A mark beside its path by more than this (m) is worth a word.
 BESIDE_M = 0.02
+# So many names stand in one message.
 MOST_NAMES = 5
 
 

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from choreo.plans.record import Plan
+from choreo.words.kinds import Verdict
 
 WELL = 0
 NO = 1
@@ -18,8 +15,6 @@ INTERRUPTED = 130
 OF_VERDICT = {"feasible": WELL, "infeasible": NO, "undecided": UNDECIDED}
 
 
-def code_of(plan: Plan) -> int:
+def code_of(verdict: Verdict, *, fails_checks: bool) -> int:
     """Give the exit code of a plan: its verdict's, or that of a failed check where it must not be run."""
-    if plan.fails_checks:
-        return NO
-    return OF_VERDICT[plan.verdict]
+    return NO if fails_checks else OF_VERDICT[verdict]

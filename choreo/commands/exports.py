@@ -54,7 +54,7 @@ def export(
     plan = answer.plan
     if plan.verdict != "feasible":
         _say_none(scenario_file, plan, as_json=as_json)
-        return code_of(plan)
+        return code_of(plan.verdict, fails_checks=plan.fails_checks)
     places = places_of(plan, answer.paths)
     marks = marks_of(places, earth, grid)
     tapes = tapes_between([place for place in places if place.what in TAPED])
@@ -85,7 +85,7 @@ def export(
     elif not as_json:
         for one in failures:
             click.echo(f"do not run this plan here: {one.text}", err=True)
-    return code_of(plan)
+    return code_of(plan.verdict, fails_checks=plan.fails_checks)
 
 
 def _earth_and_grid(

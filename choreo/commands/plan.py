@@ -73,4 +73,4 @@ def command(
                 click.echo(line)
     if output is not None:
         click.echo(f"plan saved to {output}", err=True)
-    sys.exit(code_of(plan))
+    sys.exit(code_of(plan.verdict, fails_checks=plan.fails_checks))

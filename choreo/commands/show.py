@@ -65,4 +65,4 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     else:
         verdict = f"{plan.verdict}, not clear" if plan.fails_checks else plan.verdict
         click.echo(f"{verdict}: {'run sheet' if sheet else 'page'} saved to {written}", err=True)
-    sys.exit(code_of(plan))
+    sys.exit(code_of(plan.verdict, fails_checks=plan.fails_checks))

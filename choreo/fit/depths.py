@@ -35,13 +35,18 @@ STAGES = (8, 24, 72, 10_000)
 # Where boxes are this small, in errors of the raster, and pairs of points and edges are few, depths are
 # exact.
 EXACT_BELOW = 12.0
+# Pairs of points and edges at once: 8 MB.
 MOST_PAIRS = 1_000_000
 # How long an exact look takes for each edge, in other looks.
 PAIR_LOOKS = 0.08
+# A first guess of a depth takes so many points.
 GUESS_POINTS = 32
 # Footprints of more corners are simplified inwards, by about so much, in m.
 SIMPLE_ENOUGH = 60
 INNER_M = 0.025
+# Simplified by a hair less than it was shrunk before, so that it never leaves the footprint.
+JUST_INSIDE = 0.99
+# Depths beyond the edge are known this far out (m) at least, and at most.
 RIM_M = 5.0
 MOST_RIM_M = 60.0
 
@@ -297,7 +302,7 @@ def inner(footprint: BaseGeometry) -> BaseGeometry:
     if shapely.get_num_coordinates(footprint) <= SIMPLE_ENOUGH:
         return footprint
     less = shapely.buffer(footprint, -INNER_M, join_style="mitre")
-    simple = shapely.simplify(less, 0.99 * INNER_M, preserve_topology=True)
+    simple = shapely.simplify(less, JUST_INSIDE * INNER_M, preserve_topology=True)
     whole = simple.is_valid and not simple.is_empty and shapely.covers(footprint, simple)
     return simple if whole else footprint
 

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from choreo.words import ChoreoError, Finding
 from choreo.words.quantities import QuantityError, parse, quoted
 
+# The eight winds of a compass.
 SECTORS = 8
 SECTOR_RAD = 2 * math.pi / SECTORS
+# A whole turn.
 TURN_RAD = 2 * math.pi
 COMPASS = (
     "north",
@@ -23,6 +25,7 @@ COMPASS = (
 )
 # Arcs narrower than this (rad) are the rounding of a border, no direction to travel in.
 NARROWEST_RAD = 1e-9
+# What may stand before the spread of a direction.
 SPREAD_MARKS = ("+/-", "+-", "±")
 
 

@@ -18,6 +18,7 @@ Mask = NDArray[np.bool_]
 CHUNK = 16_384
 # Pairs of points and edges that are looked at in one go.
 MOST_AT_ONCE = 50_000
+# Cells are no finer than this (m), and no more than so many: 2 MB of a raster.
 FINEST_CELL_M = 0.25
 MOST_CELLS = 250_000
 # Cells times edges: a seventh of a second.

@@ -23,13 +23,18 @@ POSE_DIGITS = 3
 DEGREE_DIGITS = 4
 # So many areas have a best place of their own.
 MOST_APART = 8
+# Steps (m) from which poses are polished, down to these for the best and for the others.
 POLISH_FROM_M = 0.3
 POLISH_BEST_M = 0.0005
 POLISH_OTHERS_M = 0.01
+# A best pose on a border is looked for this far (m) inside of it too.
 INWARD_M = 4.0
+# Poses nearer to each other than this (m, rad) are one place.
 ALIKE_M = 1.0
 ALIKE_RAD = 0.01
+# What differs by less than this (m) is rounding.
 HAIR_M = 1e-6
+# The area of a pose that lies in none.
 NOWHERE = "outside the named areas"
 
 

@@ -23,12 +23,14 @@ def _around(values: tuple[float, ...]) -> Array:
 # With five values ridges that lie askew are seen too.
 COARSE = _around((-1.0, 0.0, 1.0))
 FINE = _around((-1.0, -0.5, 0.0, 0.5, 1.0))
+# Steps shrink by this when nothing is gained, in so many rounds at most.
 SHRINK = 0.4
 MOST_ROUNDS = 40
 # A gain below this share of the step is no reason to go on with steps of that size.
 WORTH = 0.05
 # From steps of this size, in m, exact depths are used.
 EXACT_FROM_M = 0.3
+# Points of the footprint that lie no deeper than so many steps press against an edge.
 PRESSED = 8.0
 
 

@@ -12,11 +12,14 @@ from shapely.geometry.polygon import orient
 
 Array = NDArray[np.float64]
 
+# Outlines of more corners are simplified first.
 MOST_CORNERS = 120
 # Along its edges a footprint is looked at in about so many places.
 BETWEEN_CORNERS = 96
+# So many corners that reach into the site, and points between them, are looked at.
 MOST_REFLEX_POINTS = 200
 MOST_BETWEEN_POINTS = 96
+# Simplifying begins with this (m).
 FINEST_SIMPLIFICATION_M = 0.01
 # Between points on edges that a footprint could straddle; bodies are not much narrower.
 SITE_SPACING_M = 1.0

@@ -17,6 +17,7 @@ from choreo.fit.task import Task
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+# Boxes at a time: their arrays stay in a core's cache.
 CHUNK = 8192
 # A proof that there is none may take longer.
 PROOF_SHARE = 2.0

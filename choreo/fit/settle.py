@@ -15,6 +15,7 @@ from choreo.fit.rigid import Rigid
 COST_M = 0.002
 # Headings this near to an edge's are made parallel to it.
 NEARLY_PARALLEL_RAD = math.radians(0.2)
+# A slide is halved so many times: to a 500th.
 SLIDE_ROUNDS = 9
 Margin = Callable[[Rigid], float]
 

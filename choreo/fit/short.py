@@ -17,13 +17,19 @@ from choreo.fit.search import Search
 
 # How close to the least that is missing the search goes, in m.
 TOLERANCE_M = 0.5
+# Poses that move no point farther than this (m) are one.
 FINEST_M = 0.1
+# About half a second.
 MOST_LOOKS = 3_000_000
 # Rasters may be coarse for that.
 MOST_WORK = 12_000_000
 # Lines through pairs of so many corners are looked at.
 MOST_CORNERS = 120
+# What reaches into a footprint is looked at every so often (m).
 CROSSING_STEP_M = 0.5
+# Beyond the edge depths are told apart up to a tenth of the footprint, or so far (m): what is missing more is far off.
+BEYOND_RATIO = 0.1
+MOST_BEYOND_M = 50.0
 # Lines along an edge or through a corner must not be cut there by rounding.
 HAIR_M = 1e-6
 
@@ -46,7 +52,8 @@ def least_missing(request: Request) -> Missing:
     """Search the pose at which the least is missing to the margin that is asked for."""
     frames = frames_of(request)
     bounds = request.footprint.bounds
-    beyond_m = min(0.1 * math.hypot(bounds[2] - bounds[0], bounds[3] - bounds[1]), 50.0)
+    size_m = math.hypot(bounds[2] - bounds[0], bounds[3] - bounds[1])
+    beyond_m = min(BEYOND_RATIO * size_m, MOST_BEYOND_M)
     task = task_of(request, frames, fit_in(request, frames, beyond_m, MOST_WORK))
     task = replace(
         task,

@@ -21,6 +21,7 @@ MOST_LOOKS = 7_000_000
 ALTERNATIVE_LOOKS = 2_500_000
 # Tiles along the long side of a site at first.
 MOST_TILES = 64
+# Tiles of headings are neither narrower nor wider than this (rad) at first.
 NARROWEST_TILE_RAD = 0.01
 WIDEST_TILE_RAD = 0.4
 

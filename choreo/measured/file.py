@@ -13,6 +13,7 @@ from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse, quoted
 from choreo.words.units import QuantityKind
 
+# The first line of a file of measurements.
 HEADER = ["name", "quantity", "value"]
 QUANTITIES: dict[str, QuantityKind] = {
     "station": "length",

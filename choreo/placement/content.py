@@ -23,6 +23,7 @@ NO_PLAN = {
     "infeasible": "No plan exists, so there is nothing to place. `choreo why` tells what doesn't fit.",
     "undecided": "No plan was found, so there is nothing to place. `choreo why` tells the nearest miss.",
 }
+# So many alternatives are shown.
 SHOWN = 10
 # Alternatives that may be poorer by more than this are only said to be found.
 MOST_GAP_M = 2.0

@@ -15,6 +15,7 @@ from choreo.placement.record import Placement, Ring
 from choreo.report.picture import CELL_RATIO, LEAST_WIDTH, Canvas, legend_lines, signs_of
 from choreo.words.display import plain
 
+# A picture fits a terminal, and is no mere line; one column is left free beside it.
 MOST_ROWS = 24
 LEAST_ROWS = 3
 MARGIN_COLUMNS = 1

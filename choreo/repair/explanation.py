@@ -13,6 +13,7 @@ from choreo.words.display import quantity
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.
 CHEAP = 0.1
+# So many repairs stand in a plan document; `why` gives all.
 BEST = 3
 
 

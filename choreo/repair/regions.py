@@ -12,9 +12,11 @@ from choreo.repair.search import feasible_plan, moved_by
 from choreo.solve import solve_linear
 from choreo.words import ChoreoError
 
+# Columns of a map: as wide as half a terminal.
 COLUMNS = 31
 # A column is called feasible only if the verified plans just inside its border agree; this share of the range inside.
 INSIDE = 1e-4
+# What lies beyond a border is looked at near both of its ends and in the middle.
 LOOKS = (0.02, 0.5, 0.98)
 
 

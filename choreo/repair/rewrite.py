@@ -22,7 +22,9 @@ WRITTEN = {
     "m/s2": ("m/s2", 1.0, 4),
     "m/s3": ("m/s3", 1.0, 4),
 }
+# A quoted scalar, or a plain one up to a comma, a bracket, a comment or the line's end.
 SCALAR = re.compile(r"""("[^"\n]*"|'[^'\n]*'|[^,\]\}\n#]*[^,\]\}\n#\s])""")
+# A scalar that stands for a named value.
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 
 Edit = tuple[Origin, str]

@@ -27,13 +27,24 @@ STEPS = {
     "m/s2": 1 / 1000,
     "m/s3": 1 / 1000,
 }
+# Slopes are differences over this share of a quantity: far above rounding, small against its size.
 SLOPE_STEP = 1 / 1000
+# A rounded value that does not hold is moved on by one step that a crew can set, so many times.
 NEWTON = 3
 # Quantities that move less than this part of their size are not moved.
 UNMOVED = 1 / 1_000_000
+# A quantity without an end may go so many times its own size.
 FAR = 50
+# Moves to start a search from, as shares of the quantity: a little, half of it, twice.
 STARTS = (0.1, 0.5, 2.0)
+# Sums of moves start from this share of each quantity, then from four times that.
+SUM_START = 0.2
+# A broken budget is looked at where a quantity goes as far as it may, and at two nearer places, in case the far end
+# breaks another budget.
+FAR_SHARES = (1.0, 0.3, 0.02)
+# What is over a step by less than this share of it is on it.
 HAIR = 1 / 1000
+# A quantity that can move by less than this share of its size binds.
 BINDING = 1 / 100_000
 
 
@@ -144,7 +155,7 @@ def hopeless_moves(moved: Moved) -> set[tuple[int, int]]:
         for sign in quantity.helps:
             room = _room(quantity, sign)
             still = set(titles)
-            for share in (1.0, 0.3, 0.02):
+            for share in FAR_SHARES:
                 still &= _broken_titles(moved.case, quantity, quantity.value + share * room)
                 if not still:
                     break
@@ -269,8 +280,8 @@ def _least_sum(reach: Reach, moved: Moved, allowed: set[int]) -> dict[int, float
             room = ((quantity.high if sign > 0 else quantity.low) - quantity.value) * sign
             if sign in quantity.helps and room > 0:
                 cost[index + offset] = 1 / quantity.size
-                high[index + offset] = min(room, 50 * quantity.size)
-                start[index + offset] = min(high[index + offset], 0.2 * quantity.size)
+                high[index + offset] = min(room, FAR * quantity.size)
+                start[index + offset] = min(high[index + offset], SUM_START * quantity.size)
     found = reach.least(cost, np.zeros(2 * count), high, [start, start * 4])
     if found is None:
         return None
