@@ -40,7 +40,7 @@ class Figure:
     """A convex body that follows a path; corners in the body frame, counter-clockwise, shape (k,
     2).
 
-    reach_m: farthest corner from the reference point. travel_ratio: no point of the body moves
+    radius_m: farthest corner from the reference point. travel_ratio: no point of the body moves
     farther than this many times the station's change.
     """
 
@@ -48,19 +48,19 @@ class Figure:
     corners_m: Array
     normals: Array = field(init=False)
     offsets_m: Array = field(init=False)
-    reach_m: float = field(init=False)
+    radius_m: float = field(init=False)
     travel_ratio: float = field(init=False)
 
     def __post_init__(self) -> None:
         edges = np.roll(self.corners_m, -1, axis=0) - self.corners_m
         lengths = np.hypot(edges[:, 0], edges[:, 1])
         normals = np.stack((edges[:, 1], -edges[:, 0]), axis=1) / lengths[:, None]
-        reach = float(np.hypot(self.corners_m[:, 0], self.corners_m[:, 1]).max())
+        radius = float(np.hypot(self.corners_m[:, 0], self.corners_m[:, 1]).max())
         bends = [max(abs(s[2]), abs(s[3])) for s in self.path.stretches()]
         object.__setattr__(self, "normals", normals)
         object.__setattr__(self, "offsets_m", np.sum(normals * self.corners_m, axis=1))
-        object.__setattr__(self, "reach_m", reach)
-        object.__setattr__(self, "travel_ratio", 1.0 + reach * max(bends, default=0.0))
+        object.__setattr__(self, "radius_m", radius)
+        object.__setattr__(self, "travel_ratio", 1.0 + radius * max(bends, default=0.0))
 
     def place(self, stations_m: Array) -> Placed:
         """Place the body at stations in m, shape (n,)."""
@@ -152,8 +152,8 @@ class Pair:
         """Separations; far from each other the gap between bounding circles stands for it."""
         s_a, s_b = self.stations(times)
         at_a, at_b = self.a.place(s_a), self.b.place(s_b)
-        reach = self.a.reach_m + self.b.reach_m
-        gaps = np.hypot(at_a.x_m - at_b.x_m, at_a.y_m - at_b.y_m) - reach
+        radii = self.a.radius_m + self.b.radius_m
+        gaps = np.hypot(at_a.x_m - at_b.x_m, at_a.y_m - at_b.y_m) - radii
         doubtful = gaps[:-1] + gaps[1:] <= self.approach(times)
         nodes = np.zeros(len(times), dtype=bool)
         nodes[:-1] |= doubtful

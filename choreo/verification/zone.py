@@ -50,7 +50,7 @@ def zone_strips(
     at_a, at_b = a.place(s_a), b.place(s_b)
     # Half a step on either side of a sample can bring the bodies nearer by this much.
     slack = STEP_M * (a.travel_ratio + b.travel_ratio) / 2
-    reach = a.reach_m + b.reach_m + slack
+    reach = a.radius_m + b.radius_m + slack
     dx = at_a.x_m[:, None] - at_b.x_m[None, :]
     dy = at_a.y_m[:, None] - at_b.y_m[None, :]
     rows, columns = np.nonzero(dx * dx + dy * dy <= reach * reach)
