@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,10 @@ import click
 
 from choreo.case import whole_answer
 from choreo.commands.exits import code_of
+from choreo.commands.faults import failure_of, report_not_saved
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
-from choreo.export.files import is_standard_output, refuse_inputs, write_all
+from choreo.export.files import check_target, is_standard_output, write_all
 from choreo.export.keep_out import keep_out_geojson
 from choreo.export.marks import Mark, Tape, marks_csv, marks_of, tapes_between
 from choreo.ground.earth import Earth
@@ -43,7 +45,7 @@ def export(
     scenario = load(scenario_file)
     targets = [file for file in (marks_file, keep_out_file) if file is not None]
     for target in targets:
-        refuse_inputs(target, scenario.source_files)
+        check_target(target, scenario.source_files)
     earth, grid = _earth_and_grid(scenario, grid_code, keep_out=keep_out_file is not None)
     printed = [target for target in targets if is_standard_output(target)]
     quiet = as_json or bool(printed)
@@ -70,13 +72,14 @@ def export(
     if keep_out_file is not None and earth is not None:
         document = _keep_out(scenario_file, scenario, plan, earth)
         texts.append((keep_out_file, json.dumps(document) + "\n"))
-    write_all(texts, inputs)
-    written = [str(target) for target in targets if target not in printed]
+    failure = failure_of(partial(write_all, texts, inputs))
+    written = [str(target) for target in targets if target not in printed and failure is None]
     if as_json:
         document = _document(scenario_file, plan, marks, tapes, earth, grid)
         click.echo(json.dumps(document | {"written": written}, indent=2))
     elif not printed:
         print_content(marks_content(plan, marks, tapes, earth, grid), screen(width))
+    report_not_saved(failure)
     for name in written if not as_json else ():
         click.echo(f"saved to {name}", err=True)
     if failures and marks_file is not None:

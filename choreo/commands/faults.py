@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -31,6 +31,22 @@ def faults_reported(*, as_json: bool, otherwise: str = "") -> Iterator[None]:
             )
         else:
             report_findings(error.findings, otherwise)
+        sys.exit(BAD_INPUT)
+
+
+def failure_of(write: Callable[[], None]) -> ChoreoError | None:
+    """Write a file of an answer that is told next; give the fault, for report_not_saved after the answer."""
+    try:
+        write()
+    except ChoreoError as error:
+        return error
+    return None
+
+
+def report_not_saved(failure: ChoreoError | None) -> None:
+    """End with exit code 2 where writing has failed; the answer was given all the same."""
+    if failure is not None:
+        report_findings(failure.findings, "the answer stands, it is not saved")
         sys.exit(BAD_INPUT)
 
 

@@ -112,7 +112,8 @@ def _make_folder(folder: Path, made: list[Path]) -> None:
         try:
             one.mkdir()
         except OSError as error:
-            values = {"why": error.strerror or "no access"}
+            instead = "Choose a folder that you may write to."
+            values = {"why": error.strerror or "no access", "instead": instead}
             place = Origin(str(one), 1, 1)
             raise ChoreoError((Finding("plan.not-written", "error", place, values),)) from None
         made.append(one)

@@ -7,14 +7,16 @@ import math
 import os
 import re
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import click
 
 from choreo.commands.exits import NO, OF_VERDICT, UNDECIDED, WELL
+from choreo.commands.faults import failure_of, report_not_saved
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
-from choreo.export.files import refuse_inputs, write_whole
+from choreo.export.files import check_target, write_whole
 from choreo.fit.rigid import Rigid
 from choreo.ground import Ground, build_ground, ground_of
 from choreo.placement.content import content_of_placement, content_of_rectangle
@@ -24,7 +26,7 @@ from choreo.placement.on_ground import place_on_ground
 from choreo.placement.picture import placement_picture
 from choreo.placement.record import Placement, Rectangle
 from choreo.report import Content, print_content
-from choreo.scenario import Scenario, load, load_site
+from choreo.scenario import Scenario, SiteSpec, load, load_site
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.quantities import QuantityError, parse
 
@@ -45,21 +47,21 @@ def place_on_site(
     """Place a scenario, tell and save it, and give the exit code; directions: --not-towards, --not-bearing."""
     options = Options(margin_of(margin_text), *directions)
     scenario = load(scenario_file)
-    inputs = (
-        scenario.source_files if site_file is None else (*scenario.source_files, str(site_file))
-    )
+    ground, site = _ground(scenario, site_file)
+    file, inputs = site.file, (*scenario.source_files, *site.source_files)
     if output is not None:
-        refuse_inputs(output, inputs)
-    ground, file = _ground(scenario, site_file)
+        check_target(output, inputs)
     with progress_on(quiet=as_json) as progress:
         answer = place_on_ground(
             scenario, ground, options, file=file, own=site_file is None, progress=progress
         )
     answer = _with_line(answer, scenario, scenario_file, file, own=site_file is None)
-    _give(answer, content_of_placement(answer), output, inputs, as_json, width)
+    failure = _save(answer, output, inputs)
+    _print(answer, content_of_placement(answer), as_json=as_json, width=width)
     if drawn and not as_json and answer.verdict != "no plan":
         for line in placement_picture(answer, ground, screen(width).width):
             click.echo(line)
+    report_not_saved(failure)
     return _code(answer)
 
 
@@ -97,10 +99,12 @@ def smallest_rectangle(
     margin_m = margin_of(margin_text)
     scenario = load(scenario_file)
     if output is not None:
-        refuse_inputs(output, scenario.source_files)
+        check_target(output, scenario.source_files)
     with progress_on(quiet=as_json) as progress:
         answer = smallest(scenario, margin_m, progress=progress)
-    _give(answer, content_of_rectangle(answer), output, scenario.source_files, as_json, width)
+    failure = _save(answer, output, scenario.source_files)
+    _print(answer, content_of_rectangle(answer), as_json=as_json, width=width)
+    report_not_saved(failure)
     return _code(answer)
 
 
@@ -122,38 +126,39 @@ def _bad_margin(wrong: str, instead: str) -> ChoreoError:
     return ChoreoError((Finding("place.bad-margin", "error", None, values),))
 
 
-def _ground(scenario: Scenario, site_file: Path | None) -> tuple[Ground, str]:
-    """The ground to place on, and the file that draws it."""
+def _ground(scenario: Scenario, site_file: Path | None) -> tuple[Ground, SiteSpec]:
+    """The ground to place on, and the site that draws it."""
     if site_file is not None:
         site = load_site(site_file)
         if not site.drawn:
             origin = Origin(str(site_file), 1, 1)
             raise ChoreoError((Finding("place.no-ground", "error", origin, {"site": site.title}),))
-        return build_ground(site), str(site_file)
+        return build_ground(site), site
     ground = ground_of(scenario)
     if ground is None or scenario.site is None:
         raise click.UsageError(
             "the scenario's own site draws no drivable area: write --site FILE to place it on a site, or "
             "--smallest for the smallest rectangle that would do."
         )
-    return ground, scenario.site.file
+    return ground, scenario.site
 
 
-def _give(
-    answer: Placement | Rectangle,
-    content: Content,
-    output: Path | None,
-    inputs: tuple[str, ...],
-    as_json: bool,
-    width: int | None,
+def _print(
+    answer: Placement | Rectangle, content: Content, *, as_json: bool, width: int | None
 ) -> None:
-    text = placement_text(answer)
-    if output is not None:
-        write_whole(output, text, inputs)
     if as_json:
-        click.echo(text, nl=False)
+        click.echo(placement_text(answer), nl=False)
     else:
         print_content(content, screen(width))
+
+
+def _save(
+    answer: Placement | Rectangle, output: Path | None, inputs: tuple[str, ...]
+) -> ChoreoError | None:
+    """Save an answer where that is asked for; give the fault, to be told after the answer."""
+    if output is None:
+        return None
+    return failure_of(partial(write_whole, output, placement_text(answer), inputs))
 
 
 def _code(answer: Placement | Rectangle) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 
 import click
@@ -40,10 +41,10 @@ def command(
       choreo plan scenarios/walker-nearside.yaml --json | python -m json.tool
     """
     from choreo.case import whole_answer
-    from choreo.commands.faults import faults_reported
+    from choreo.commands.faults import failure_of, faults_reported, report_not_saved
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
-    from choreo.export.files import is_standard_output, refuse_inputs, save_plan
+    from choreo.export.files import check_target, is_standard_output, save_plan
     from choreo.plans.document import to_text
     from choreo.repair import explain
     from choreo.report import content_of, print_content
@@ -55,14 +56,15 @@ def command(
     with faults_reported(as_json=as_json, otherwise="nothing was planned"):
         scenario = load(scenario_file)
         if output is not None:
-            refuse_inputs(output, scenario.source_files)
+            check_target(output, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
             answer = whole_answer(scenario, progress=progress)
             plan = answer.plan
             if plan.verdict == "infeasible":
                 plan = explain(answer).plan
+        failure = None
         if output is not None:
-            save_plan(plan, output, scenario.source_files)
+            failure = failure_of(partial(save_plan, plan, output, scenario.source_files))
         if as_json:
             click.echo(to_text(plan), nl=False)
         else:
@@ -71,6 +73,7 @@ def command(
             drawing = picture_of(plan, answer.paths, console.width) if drawn else ()
             for line in drawing:
                 click.echo(line)
+        report_not_saved(failure)
     if output is not None:
         click.echo(f"plan saved to {output}", err=True)
     sys.exit(code_of(plan.verdict, fails_checks=plan.fails_checks))

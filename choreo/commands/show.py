@@ -34,7 +34,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     from choreo.case import whole_answer
     from choreo.commands.faults import faults_reported
     from choreo.commands.progress import progress_on
-    from choreo.export.files import refuse_inputs, write_whole
+    from choreo.export.files import check_target, write_whole
     from choreo.page import page_of, sheet_of
     from choreo.repair import explain
     from choreo.scenario import load
@@ -42,7 +42,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
     with faults_reported(as_json=as_json, otherwise="nothing was written"):
         scenario = load(scenario_file)
-        refuse_inputs(target, scenario.source_files)
+        check_target(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
             answer = whole_answer(scenario, progress=progress)
             scenario, plan, paths = answer.scenario, answer.plan, answer.paths

@@ -11,7 +11,7 @@ import click
 from choreo.case import Case, answer, case_of, whole_answer
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
-from choreo.export.files import refuse_inputs, write_whole
+from choreo.export.files import check_target, write_whole
 from choreo.plans.document import to_document
 from choreo.repair import Change, Explanation, Margin, Region, apply, explain, negotiable, region
 from choreo.report.terminal import print_content
@@ -105,7 +105,7 @@ def apply_repair(file: Path, number: int, output: Path) -> str:
     """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
     case = case_of(load(file))
     scenario = case.scenario
-    refuse_inputs(output, scenario.source_files)
+    check_target(output, scenario.source_files)
     found = explain(answer(case))
     text = apply(file, scenario, found.repairs, number, output)
     verdict = whole_answer(loads(text, str(output), output.parent)).plan.verdict

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import errno
+import glob
 import os
 import stat
 import sys
 import tempfile
+import time
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from choreo.plans.document import from_text, to_text
@@ -19,6 +21,10 @@ from choreo.words.origin import Origin
 
 # Its number on every system (POSIX).
 STANDARD_OUTPUT = 1
+STANDARD_ERROR = 2
+# A scratch file older than this (s) has no writer any more: writing one takes seconds.
+ABANDONED_S = 3600.0
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 # A plan of three movers takes 100 kB; most of it is the outline of the keep-out area and clearances of pairs.
 MOST_PLAN_BYTES = 50_000_000
 
@@ -49,14 +55,36 @@ def refuse_inputs(path: Path, inputs: Iterable[str]) -> None:
             raise ChoreoError((Finding("plan.would-overwrite-input", "error", place, values, ()),))
 
 
+def check_target(path: Path, inputs: Iterable[str]) -> None:
+    """Refuse what can't be written to before any work is done for it.
+
+    Raises ChoreoError: plan.would-overwrite-input; plan.not-written where there is no such folder.
+    """
+    refuse_inputs(path, inputs)
+    if _own_stream(path) is not None:
+        return
+    with _not_written(path):
+        target = _behind_links(path)
+        if _takes_a_file(target) and not target.parent.is_dir():
+            raise OSError(errno.ENOENT, os.strerror(errno.ENOENT))
+
+
 def is_standard_output(path: Path) -> bool:
     """Say whether a path is `-` or another name of this process's standard output."""
+    return _own_stream(path) == STANDARD_OUTPUT
+
+
+def _own_stream(path: Path) -> int | None:
+    """Give the number of the standard stream that a path names: it is written to as it is open."""
     if str(path) == "-":
-        return True
-    try:
-        return os.path.samestat(path.stat(), os.fstat(STANDARD_OUTPUT))
-    except (OSError, ValueError):
-        return False
+        return STANDARD_OUTPUT
+    for number in (STANDARD_OUTPUT, STANDARD_ERROR):
+        try:
+            if os.path.samestat(path.stat(), os.fstat(number)):
+                return number
+        except (OSError, ValueError):
+            continue
+    return None
 
 
 def write_whole(path: Path, text: str, inputs: Iterable[str] = ()) -> None:
@@ -83,12 +111,13 @@ def write_all(pairs: Iterable[tuple[Path, str]], inputs: Iterable[str] = ()) -> 
     try:
         streams = []
         for target, text in targets:
-            if is_standard_output(target):
+            if _own_stream(target) is not None:
                 streams.append((target, text))
                 continue
             with _not_written(target):
                 real = _behind_links(target)
                 if _takes_a_file(real):
+                    _clear_scratches(real)
                     scratches.append((_scratch(real, text), real, target))
                 else:
                     streams.append((target, text))
@@ -107,9 +136,11 @@ def write_all(pairs: Iterable[tuple[Path, str]], inputs: Iterable[str] = ()) -> 
 
 def _stream(target: Path, text: str) -> None:
     """Write to what takes no file in its place."""
-    if is_standard_output(target):
+    number = _own_stream(target)
+    if number == STANDARD_OUTPUT:
         sys.stdout.flush()
-        with os.fdopen(os.dup(STANDARD_OUTPUT), "w", encoding="utf-8", newline="\n") as stream:
+    if number is not None:
+        with os.fdopen(os.dup(number), "w", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
         return
     with (
@@ -124,10 +155,13 @@ def _not_written(target: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise _fault("plan.not-written", target, error) from None
+        raise _fault(target, error) from None
 
 
 def _behind_links(path: Path) -> Path:
+    """What is written to: the file behind links; a pipe or a device goes by the name that it was given."""
+    if path.exists() and not path.is_file():
+        return path  # a shell's `>(command)` is a link to no name at all
     real = Path(os.path.realpath(path))
     if real.is_symlink():
         raise OSError(errno.ELOOP, os.strerror(errno.ELOOP))
@@ -143,11 +177,24 @@ def _takes_a_file(path: Path) -> bool:
     return stat.S_ISREG(mode)
 
 
+def _scratch_prefix(target: Path) -> str:
+    # A long name with an addition would be too long a name.
+    return f".{target.name[:20]}.choreo-"
+
+
+def _clear_scratches(target: Path) -> None:
+    """Remove what writers of this file that were killed have left: one's own, and older than any writer lives."""
+    oldest_s = time.time() - ABANDONED_S
+    with suppress(OSError):
+        for one in target.parent.glob(f"{glob.escape(_scratch_prefix(target))}*"):
+            about = one.lstat()
+            if about.st_uid == os.getuid() and about.st_mtime < oldest_s:
+                one.unlink()
+
+
 def _scratch(target: Path, text: str) -> Path:
     """Write text to a file beside the target, with the target's permissions; gives its path."""
-    # A long name with an addition would be too long a name.
-    prefix = f".{target.name[:20]}."
-    handle, name = tempfile.mkstemp(prefix=prefix, dir=target.parent)
+    handle, name = tempfile.mkstemp(prefix=_scratch_prefix(target), dir=target.parent)
     scratch = Path(name)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
@@ -171,6 +218,12 @@ def _mode(target: Path) -> int:
         return 0o666 & ~mask
 
 
-def _fault(code: str, path: Path, error: Exception) -> ChoreoError:
-    why = getattr(error, "strerror", None) or "it is not text"
-    return ChoreoError((Finding(code, "error", Origin(str(path), 1, 1), {"why": why}, ()),))
+def _fault(path: Path, error: OSError) -> ChoreoError:
+    full = error.errno in FULL
+    values = {
+        "why": error.strerror or "no access",
+        "instead": "Make room there, or choose another folder."
+        if full
+        else "Choose a folder that exists and that you may write to.",
+    }
+    return ChoreoError((Finding("plan.not-written", "error", Origin(str(path), 1, 1), values, ()),))

@@ -24,6 +24,9 @@ WRITTEN = {
 }
 # A quoted scalar, or a plain one up to a comma, a bracket, a comment or the line's end.
 SCALAR = re.compile(r"""("[^"\n]*"|'[^'\n]*'|[^,\]\}\n#]*[^,\]\}\n#\s])""")
+# What ends a line in YAML, so that lines are counted as its parser does.
+LINE_END = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
+BYTE_ORDER_MARK = "\ufeff"
 # A scalar that stands for a named value.
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 
@@ -31,8 +34,8 @@ Edit = tuple[Origin, str]
 
 
 def _edited(text: str, edits: Sequence[Edit]) -> str:
-    """Put new values in place of the scalars at their origins."""
-    lines = text.split("\n")
+    """Put new values in place of the scalars at their origins; line ends stay as they are."""
+    lines, ends = LINE_END.split(text), [*LINE_END.findall(text), ""]
     for origin, new in sorted(edits, key=lambda edit: (-edit[0].line, -edit[0].column)):
         line = lines[origin.line - 1]
         head, tail = line[: origin.column - 1], line[origin.column - 1 :]
@@ -40,7 +43,7 @@ def _edited(text: str, edits: Sequence[Edit]) -> str:
         if match is None:
             raise _not_applicable(origin, "its value isn't written on one line")
         lines[origin.line - 1] = head + new + tail[match.end() :]
-    return "\n".join(lines)
+    return "".join(line + end for line, end in zip(lines, ends, strict=True))
 
 
 def _edits(
@@ -72,7 +75,7 @@ def _written_there(text: str, origin: Origin) -> bool:
 
 
 def _scalar_at(text: str, origin: Origin) -> str:
-    line = text.split("\n")[origin.line - 1][origin.column - 1 :]
+    line = LINE_END.split(text)[origin.line - 1][origin.column - 1 :]
     match = SCALAR.match(line)
     return "" if match is None else match.group(1).strip("'\"")
 
@@ -140,13 +143,14 @@ def apply(
         values = {"number": number, "count": len(repairs)}
         place = Origin(str(file), 1, 1)
         raise ChoreoError([Finding("plan.no-such-repair", "error", place, values, ())])
-    text = file.read_text(encoding="utf-8-sig")
+    raw = file.read_bytes().decode("utf-8")
+    text = raw.removeprefix(BYTE_ORDER_MARK)
     edits: list[Edit] = []
     for change in repairs[number - 1].changes:
         edits += _edits(text, str(file), scenario, change.quantity, change.value)
     if file.resolve().parent != output.resolve().parent:
         edits += _references(text, file, scenario, output)
-    return _edited(text, edits)
+    return raw[: len(raw) - len(text)] + _edited(text, edits)
 
 
 def _references(text: str, file: Path, scenario: Scenario, output: Path) -> list[Edit]:
@@ -155,7 +159,9 @@ def _references(text: str, file: Path, scenario: Scenario, output: Path) -> list
     for keys in scenario.places:
         origin = scenario.origin(*keys)
         named = (
-            keys in (("site",), ("fleet",)) or keys[:1] == ("fleet",) or keys[-1:] == ("surveyed",)
+            keys in (("site",), ("fleet",), ("placed", "on"))
+            or keys[:1] == ("fleet",)
+            or keys[-1:] == ("surveyed",)
         )
         if not named or origin.file != str(file):
             continue

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from choreo.export.files import write_whole
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 GOOD = "scenarios/walker-nearside.yaml"
 FULL = Path("/dev/full")
@@ -101,14 +103,90 @@ def test_title_can_not_pass_for_a_verdict(tmp_path: Path, width: str) -> None:
     assert head.rstrip().endswith("...")
 
 
+PLACE = ["place", "scenarios/stationary-target.yaml", "--smallest"]
+
+
 @NEEDS_FULL
-def test_device_is_written_to_and_stays_a_device(tmp_path: Path) -> None:
+@pytest.mark.parametrize("arguments", [["plan", GOOD], ["plan", GOOD, "--json"], PLACE])
+def test_answer_is_given_before_a_full_disk_is_told(arguments: list[str], tmp_path: Path) -> None:
     link = tmp_path / "full"
     link.symlink_to(FULL)
-    done = choreo("plan", GOOD, "-o", str(link))
+    done = choreo(*arguments, "-o", str(link))
     assert done.returncode == 2
-    assert "can't be written: No space left" in done.stderr
+    assert done.stdout == choreo(*arguments).stdout
+    assert done.stderr.splitlines() == [
+        f"{link}:1:1: error: the file can't be written: No space left on device",
+        "    Make room there, or choose another folder.",
+        "1 fault; the answer stands, it is not saved.",
+    ]
     assert FULL.is_char_device()
+
+
+@NEEDS_FULL
+def test_export_lists_only_what_is_written(tmp_path: Path) -> None:
+    link = tmp_path / "full"
+    link.symlink_to(FULL)
+    done = choreo("export", GOOD, "--json", "--marks", str(link))
+    assert done.returncode == 2
+    assert json.loads(done.stdout)["written"] == []
+    assert "the answer stands" in done.stderr
+
+
+def test_plan_is_saved_though_its_reader_has_gone(tmp_path: Path) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    choreo("plan", GOOD, "-o", str(tmp_path / "plan.json"), stdout=writing)
+    os.close(writing)
+    assert json.loads((tmp_path / "plan.json").read_text())["verdict"] == "feasible"
+
+
+@pytest.mark.parametrize("name", ["/dev/stderr", "/dev/fd/2"])
+def test_standard_error_is_written_to_as_it_is(name: str, tmp_path: Path) -> None:
+    into_a_pipe = choreo("schema", "-o", name)
+    assert json.loads(into_a_pipe.stderr.split("schema saved")[0])["$schema"]
+    errors = tmp_path / "errors"
+    with errors.open("w") as stream:
+        stream.write("before\n")
+        stream.flush()
+        code = subprocess.run(
+            [sys.executable, "-m", "choreo", "schema", "-o", name], cwd=ROOT, stderr=stream
+        ).returncode
+    assert code == 0
+    assert errors.read_text().startswith("before\n{")
+
+
+def test_pipe_without_a_name_gets_the_plan() -> None:
+    """As a shell's `>(command)` gives it: the link in /dev/fd leads to no name at all."""
+    reading, writing = os.pipe()
+    command = [sys.executable, "-m", "choreo", "plan", GOOD, "-o", f"/dev/fd/{writing}"]
+    with subprocess.Popen(command, cwd=ROOT, pass_fds=[writing], stdout=subprocess.DEVNULL) as run:
+        os.close(writing)
+        with os.fdopen(reading) as stream:
+            verdict = json.loads(stream.read())["verdict"]
+    assert (run.returncode, verdict) == (0, "feasible")
+
+
+def test_folder_that_is_missing_is_told_before_anything_is_planned(tmp_path: Path) -> None:
+    done = choreo("plan", GOOD, "-o", str(tmp_path / "no" / "plan.json"))
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.endswith("1 fault; nothing was planned.\n")
+
+
+def test_what_a_killed_writer_left_is_cleared_once_it_is_old(tmp_path: Path) -> None:
+    target = tmp_path / "plan.json"
+    names = {
+        "old": (".plan.json.choreo-aaaaaaaa", True),
+        "young": (".plan.json.choreo-bbbbbbbb", False),
+        "another's": (".other.json.choreo-cccccccc", True),
+        "no scratch": ("plan.json.old", True),
+    }
+    for name, old in names.values():
+        (tmp_path / name).write_text("left")
+        if old:
+            os.utime(tmp_path / name, (1_000_000_000, 1_000_000_000))
+    write_whole(target, "new")
+    left = {path.name for path in tmp_path.iterdir()} - {"plan.json"}
+    assert left == {name for key, (name, _) in names.items() if key != "old"}
 
 
 def test_pipe_gets_the_plan_and_stays_a_pipe(tmp_path: Path) -> None:

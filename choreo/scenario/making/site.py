@@ -102,7 +102,10 @@ def site_of(draft: Draft, written: SiteWritten) -> SiteSpec:
     anchor = None if written.anchor is None else _anchor(draft, written.anchor)
     polygons = _geojson(draft, written)
     _check_size(draft, areas, obstacles, polygons)
-    return SiteSpec(written.title, document.file, tuple(areas), tuple(obstacles), anchor, polygons)
+    files = (document.file, *draft.files)
+    return SiteSpec(
+        written.title, document.file, tuple(areas), tuple(obstacles), anchor, polygons, files
+    )
 
 
 def _area(draft: Draft, keys: Keys, area: AreaWritten) -> AreaSpec:

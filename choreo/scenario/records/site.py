@@ -74,7 +74,10 @@ class EarthPolygon:
 
 @dataclass(frozen=True, slots=True)
 class SiteSpec:
-    """What a site file says of the ground; file: its path as opened, for messages."""
+    """What a site file says of the ground.
+
+    file: its path as opened, for messages; source_files: it and all that it names.
+    """
 
     title: str
     file: str
@@ -82,6 +85,7 @@ class SiteSpec:
     obstacles: tuple[ObstacleSpec, ...] = ()
     anchor: AnchorSpec | None = None
     earth_polygons: tuple[EarthPolygon, ...] = ()
+    source_files: tuple[str, ...] = ()
 
     @property
     def drawn(self) -> bool:

@@ -19,7 +19,7 @@ PLAN = {
         "A file can't be written",
         "The old file, if there was one, is untouched.",
         "the file can't be written: {why}",
-        "Choose a folder that exists and that you may write to.",
+        "{instead}",
     ),
     "plan.would-overwrite-input": Entry(
         "The output is one of the inputs",

@@ -1,6 +1,7 @@
 """Repairs are least, confirmed, and written into the file; margins are where the plan breaks."""
 
 import math
+import os
 from pathlib import Path
 
 import pytest
@@ -116,6 +117,39 @@ def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> Non
         assert "# the test speed" in text
         assert text.count("\n") == file.read_text().count("\n")
         assert timing_of(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
+
+
+@pytest.mark.parametrize("end", ["\r\n", "\r", "\n"])
+@pytest.mark.parametrize("mark", ["", "\ufeff"])
+def test_applied_repair_keeps_line_ends_and_byte_order_mark(
+    tmp_path: Path, mark: str, end: str
+) -> None:
+    file = tmp_path / "lone.yaml"
+    plain = LONE.format(length="120", speed=80, extra="")
+    file.write_bytes((mark + plain.replace("\n", end)).encode())
+    scenario = load(file)
+    repairs = explained(scenario).repairs
+    text = apply(file, scenario, repairs, 1, tmp_path / "fixed.yaml")
+    assert text.startswith(mark + plain[:7])
+    assert (text.count(end), text.replace(end, "").count("\n")) == (plain.count("\n"), 0)
+    (here, fixed) = (one.removeprefix(mark).split(end) for one in (file_text(file), text))
+    assert sum(a != b for a, b in zip(here, fixed, strict=True)) == 1
+
+
+def file_text(file: Path) -> str:
+    return file.read_bytes().decode()
+
+
+def test_ground_that_a_scenario_is_put_on_is_named_from_the_new_place(tmp_path: Path) -> None:
+    site = ROOT / "scenarios/sites/strip.yaml"
+    file = tmp_path / "lone.yaml"
+    placed = f"placed: {{on: {os.path.relpath(site, tmp_path)}, at: [1 m, 2 m]}}"
+    file.write_text(LONE.format(length="120", speed=80, extra=placed))
+    scenario = load(file)
+    output = tmp_path / "deep" / "fixed.yaml"
+    output.parent.mkdir()
+    text = apply(file, scenario, explained(scenario).repairs, 1, output)
+    assert loads(text, str(output), output.parent).placed == (1.0, 2.0, 0.0)
 
 
 def test_applied_repair_in_another_folder_still_finds_its_companions(tmp_path: Path) -> None:
