@@ -28,7 +28,8 @@ from tests.places import (
 )
 
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-MOST_BYTES = 22_000
+# Read in one sitting; lists of modules grow a little.
+MOST_BYTES = 21_000
 # What matches text that happens to have such words.
 TEXT = {("plans/record.py", "MoverPlan.launch_kind")}
 
@@ -50,6 +51,7 @@ SECTIONS = {
             Union(RECORDS, "Encounter"),
             Union(PROBLEM, "Encounter"),
         ),
+        asked="kind",
     ),
     "A path piece": Kind("PieceKind", (Union(WRITTEN, "PieceBlock"),)),
 }
