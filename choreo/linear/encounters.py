@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from choreo.linear.affine import Affine, given, unknown
-from choreo.linear.curves import Relation
 from choreo.linear.model import Model
 from choreo.linear.records import Look, Met
 from choreo.linear.rows import Row, at_least, equal
@@ -53,13 +52,7 @@ def _related(
     low, high = course.mover.start.lo, course.mover.room.hi
     if isinstance(encounter, ContactTrack):
         low, high = encounter.span_b.lo, encounter.span_b.hi
-    value = unknown(f"{encounter.name}: {encounter.b} on the path of {encounter.a}")
-    rate = unknown(f"{encounter.name}: speed of {encounter.b} on the path of {encounter.a}")
-    curve = model.tracks[encounter.name].at
-    model.relations.append(
-        Relation(encounter.name, b.station, value, b.speed, rate, curve, (low, high))
-    )
-    return value, rate
+    return model.along(encounter.name, encounter.a, b, (low, high))
 
 
 def _at_encounter(model: Model, mover: str, time: Affine, encounter: Encounter) -> Look:

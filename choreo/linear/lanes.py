@@ -87,13 +87,17 @@ class Lanes:
         return Pair(behind, ahead, ends[behind].front_m + ends[ahead].rear_m)
 
     def _order(self, a: str, b: str) -> tuple[str, str] | None:
-        """Who is behind whom: as an encounter says, or as they can only start."""
+        """Who is behind whom: as an encounter or a trigger by gap says, or as they can only start."""
         for encounter in self.model.problem.encounters:
             if isinstance(encounter, (ContactTrack, GapAt)) and {encounter.a, encounter.b} == {
                 a,
                 b,
             }:
                 return encounter.a, encounter.b
+        for trigger in self.model.problem.triggers:
+            # Who comes from behind to a gap was there all along: nobody passes through.
+            if trigger.gap is not None and set(trigger.watched) == {a, b}:
+                return trigger.watch, trigger.gap.b
         start_a, start_b = (self.model.courses[name].mover.start for name in (a, b))
         if start_a.hi <= start_b.lo:
             return a, b

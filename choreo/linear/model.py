@@ -117,6 +117,19 @@ class Model:
         self.looks.append(look)
         return look
 
+    def along(
+        self, name: str, a: str, b: Look, bounds: tuple[float, float]
+    ) -> tuple[Affine, Affine]:
+        """Give where and how fast a look's mover is along the path of a, by the curve of an encounter or a trigger.
+
+        bounds: of the look's station, m.
+        """
+        value = unknown(f"{name}: {b.mover} on the path of {a}")
+        rate = unknown(f"{name}: speed of {b.mover} on the path of {a}")
+        curve = self.tracks[name].at
+        self.relations.append(Relation(name, b.station, value, b.speed, rate, curve, bounds))
+        return value, rate
+
     def last(self) -> Affine:
         """An unknown that is no earlier than any encounter, or than any standstill where there is no encounter."""
         last = unknown("last encounter: time")

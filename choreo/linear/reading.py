@@ -89,6 +89,10 @@ def _trigger(model: Model, trigger: TriggerProblem, values: Values) -> TriggerRe
             setting = left_to(model, trigger).at(values) - station
             if trigger.condition == "time to collision":
                 setting /= model.courses[trigger.watch].steps[trigger.during_phase or 0].speed_mps
+        case "gap":
+            if crossed.gap is None:
+                raise AssertionError(trigger.name)
+            setting = crossed.gap.at(values)
         case "speed":
             setting = mover_reading(model.courses[trigger.watch], values).at(crossing)[1]
         case _:

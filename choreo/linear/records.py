@@ -66,11 +66,15 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Crossed:
-    """A trigger: when its setting is crossed, where the watched mover is then, the setting, when it acts."""
+    """A trigger: when its setting is crossed, where the watched mover is then, when it acts.
+
+    gap: to the mover that it is measured to, of a trigger by gap.
+    """
 
     crossing: Affine
     station: Affine
     acts: Affine
+    gap: Affine | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,7 +108,7 @@ def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver) -> Deci
 
 
 def _tracks(staging: Staging) -> dict[str, Track]:
-    tracks: dict[str, Track] = {}
+    tracks: dict[str, Track] = dict(staging.gaps)
     for name, meeting in staging.meetings.items():
         track = meeting.tracks[staging.chosen[name]]
         if track is not None:

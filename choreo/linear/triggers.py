@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.linear.affine import Affine, unknown
@@ -78,10 +79,28 @@ def add_setting(model: Model, trigger: TriggerProblem) -> None:
             if trigger.condition == "time to collision":
                 speed = model.courses[trigger.watch].steps[trigger.during_phase or 0].speed_mps
                 low, high = low * speed, high * speed
+        case "gap":
+            value = _gap(model, trigger, crossed)
+            model.triggers[trigger.name] = replace(crossed, gap=value)
         case _:
             assert_never(trigger.condition)
     row = Row(value, low, high, f"trigger {trigger.name}", unit, trigger.origin)
     model.rows.append(row)
+
+
+def _gap(model: Model, trigger: TriggerProblem, crossed: Crossed) -> Affine:
+    """The gap between the watched mover's front and the other's facing end at the crossing."""
+    gap = trigger.gap
+    if gap is None:
+        raise AssertionError(trigger.name)
+    other = model.look(gap.b, crossed.crossing, f"trigger {trigger.name}, {gap.b}")
+    if gap.exact:
+        facing = other.station.minus(gap.b0_m).times(gap.slope).plus(gap.facing0_m)
+    else:
+        mover = model.courses[gap.b].mover
+        bounds = (mover.start.lo, mover.room.hi)
+        facing, _ = model.along(trigger.name, trigger.watch, other, bounds)
+    return facing.minus(gap.front_a_m).minus(crossed.station)
 
 
 def left_to(model: Model, trigger: TriggerProblem) -> Affine:

@@ -22,8 +22,8 @@ def model_of(
 ) -> Model:
     """Write a problem as rows.
 
-    tracks: curved relations by encounter. freed: ramps (mover, phase) that may be gentler than their limit; anyhow: of
-    any shape inside their limits. Raises NotLinear: a speed or a shape is left to choose.
+    tracks: curved relations by encounter or trigger. freed: ramps (mover, phase) that may be gentler than their limit;
+    anyhow: of any shape inside their limits. Raises NotLinear: a speed or a shape is left to choose.
     """
     model = Model(problem, tracks, freed, anyhow)
     for mover in problem.movers:

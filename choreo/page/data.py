@@ -17,6 +17,7 @@ from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.scenario import Mover, Scenario
 from choreo.track.motion import motion_of
 from choreo.words.display import degrees, quantity
+from choreo.words.kinds import CONDITIONS
 
 # Without a plan the first view shows paths this near to what is known.
 NEAR_M = 250.0
@@ -140,8 +141,13 @@ def _trigger(name: str, one: TriggerPlan, names: list[str]) -> dict[str, Any]:
         "t": _round(one.time_s, 6),
         "acts": _round(one.acts_at_s, 6),
         "on": [names.index(mover) for mover in one.acts_on],
-        "setting": f"{one.condition} {quantity(one.setting, one.setting_unit)}",
+        "setting": f"{one.condition} {quantity(one.setting, one.setting_unit)}{_to_mover(one)}",
     }
+
+
+def _to_mover(one: TriggerPlan) -> str:
+    """To whom a gap is; encounters that are counted down to are marked themselves."""
+    return f" to {one.to}" if CONDITIONS[one.condition].to_mover else ""
 
 
 def _encounter(name: str, one: EncounterPlan, names: list[str]) -> dict[str, Any]:

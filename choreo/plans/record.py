@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from choreo.plans.message import Message
 from choreo.plans.room_record import SpacePlan
 from choreo.words.kinds import (
+    CONDITIONS,
     ENCOUNTERS,
     Condition,
     EncounterKind,
@@ -153,7 +154,8 @@ class TriggerPlan:
     """A trigger as it is to be set: when `condition` of `watch` reaches `setting`.
 
     time_s and station_m: when and where the watched mover truly crosses the setting. The trigger acts
-    half a sampling period plus latency_s later (the expected delay of a sampled detection).
+    half a sampling period plus latency_s later (the expected delay of a sampled detection). to: the encounter that it
+    counts down to, of a gap the mover that it is measured to.
     """
 
     watch: str
@@ -167,6 +169,12 @@ class TriggerPlan:
     acts_at_s: float
     acts_on: tuple[str, ...]
     to: str | None = None
+
+    @property
+    def watched(self) -> tuple[str, ...]:
+        """The movers whose motion decides when it fires; of a gap both."""
+        to_mover = self.to is not None and CONDITIONS[self.condition].to_mover
+        return (self.watch, self.to or "") if to_mover else (self.watch,)
 
     @property
     def expected_detection_s(self) -> float:

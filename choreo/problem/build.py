@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
-from choreo.geometry import Path, build_paths, standing_path
+from choreo.geometry import GapTrack, Path, build_paths, standing_path
 from choreo.problem.curve import curve_points
 from choreo.problem.marks import mark_faults
-from choreo.problem.meetings import Meeting, meeting_of, question_of, relaid
+from choreo.problem.meetings import (
+    Meeting,
+    gap_between,
+    meeting_of,
+    question_of,
+    relaid,
+    trigger_relaid,
+)
 from choreo.problem.path_notes import path_notes
 from choreo.problem.phases import left_out, phases_of
 from choreo.problem.records import (
@@ -28,23 +35,31 @@ from choreo.words.origin import Origin
 
 @dataclass(frozen=True)
 class Staging:
-    """A problem with what geometry said of it: paths by mover, and every encounter's meeting."""
+    """A problem with what geometry said of it: paths by mover, every encounter's meeting, curved gaps by trigger."""
 
     problem: Problem
     paths: Mapping[str, Path]
     meetings: Mapping[str, Meeting]
     chosen: Mapping[str, int]
     notes: tuple[Finding, ...] = ()
+    gaps: Mapping[str, GapTrack] = field(default_factory=dict)
 
     def relaid_at(self, stations_b_m: Mapping[str, float]) -> Staging:
-        """Lay every curved relation's tangent at the stations given by encounter name."""
+        """Lay every curved relation's tangent at the stations given by name of encounter or trigger."""
         encounters = []
         for encounter in self.problem.encounters:
             track = self.meetings[encounter.name].tracks[self.chosen[encounter.name]]
             if track is not None and encounter.name in stations_b_m:
                 encounter = relaid(encounter, track, stations_b_m[encounter.name])
             encounters.append(encounter)
-        return replace(self, problem=replace(self.problem, encounters=tuple(encounters)))
+        triggers = tuple(
+            trigger_relaid(trigger, self.gaps[trigger.name], stations_b_m[trigger.name])
+            if trigger.name in self.gaps and trigger.name in stations_b_m
+            else trigger
+            for trigger in self.problem.triggers
+        )
+        problem = replace(self.problem, encounters=tuple(encounters), triggers=triggers)
+        return replace(self, problem=problem)
 
     def alternatives(self) -> list[Staging]:
         """Give the stagings in which one encounter happens at another of its possible places."""
@@ -139,9 +154,16 @@ def build_staging(
             meetings[name] = replace(meeting, question=question)
     movers = tuple(_mover(scenario, name, paths[name]) for name in scenario.movers)
     triggers = []
+    gaps: dict[str, GapTrack] = {}
     for name in scenario.triggers:
         trigger, faults = _trigger(scenario, name, movers)
         findings += faults
+        ahead = scenario.triggers[name].to
+        if CONDITIONS[trigger.condition].to_mover and ahead is not None:
+            line, track = gap_between(trigger.watch, ahead, scenario, paths)
+            trigger = replace(trigger, gap=line)
+            if not line.exact:
+                gaps[name] = track
         triggers.append(trigger)
     findings += mark_faults(scenario, paths)
     findings += path_notes(scenario, paths, movers)
@@ -155,7 +177,7 @@ def build_staging(
         instants=tuple(_instant(scenario, name) for name in scenario.instants),
     )
     chosen = dict.fromkeys(meetings, 0)
-    return Staging(problem, paths, meetings, chosen, tuple(findings))
+    return Staging(problem, paths, meetings, chosen, tuple(findings), gaps)
 
 
 def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
@@ -220,7 +242,7 @@ def _trigger(
         watch=trigger.watch,
         condition=trigger.condition,
         setting=trigger.setting,
-        to=trigger.to,
+        to=None if CONDITIONS[trigger.condition].to_mover else trigger.to,
         latency_s=trigger.latency_s,
         sampling_s=1 / trigger.sampling_hz,
         during_phase=during,
@@ -265,7 +287,8 @@ def _watched_hold(
         named = [i for i in holds if watched.phases[i].name == trigger.during]
         if named:
             return named[0], []
-    ending = None if trigger.to is None else watched.hold_until(trigger.to)
+    to = None if CONDITIONS[trigger.condition].to_mover else trigger.to
+    ending = None if to is None else watched.hold_until(to)
     if ending is not None:
         return ending, []
     if holds:

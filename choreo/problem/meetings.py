@@ -23,7 +23,15 @@ from choreo.geometry import (
     nearest_overlap,
 )
 from choreo.problem.out_of_reach import out_of_reach
-from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt, PassAt
+from choreo.problem.records import (
+    ContactPoint,
+    ContactTrack,
+    Encounter,
+    GapAt,
+    GapLine,
+    PassAt,
+    TriggerProblem,
+)
 from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
 from choreo.scenario import Encounter as ScenarioEncounter
 from choreo.words import Finding, Origin
@@ -226,10 +234,7 @@ def _nearest_text(nearest: Any) -> str:
 
 def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> Meeting:
     a, b = scenario.movers[gap.of], scenario.movers[gap.with_]
-    track = gap_track(paths[gap.of], a.body, paths[gap.with_], b.body)
-    low, high = station_range(b, paths[gap.with_])
-    middle = (low + high) / 2
-    facing, slope = track.at(middle)
+    line, track = gap_between(gap.of, gap.with_, scenario, paths)
     record = GapAt(
         name=name,
         origin=scenario.origin("encounters", name),
@@ -238,14 +243,27 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
         measure=gap.measure,
         wanted=gap.wanted,
         at=gap.at,
-        facing0_m=facing,
-        b0_m=middle,
-        slope=slope,
-        front_a_m=a.body.front_m,
-        exact=_is_line(track, low, high, facing, middle, slope),
+        facing0_m=line.facing0_m,
+        b0_m=line.b0_m,
+        slope=line.slope,
+        front_a_m=line.front_a_m,
+        exact=line.exact,
         same_path=a.path is not None and a.path == b.path,
     )
     return Meeting((record,), (track,))
+
+
+def gap_between(
+    a: str, b: str, scenario: Scenario, paths: Mapping[str, Path]
+) -> tuple[GapLine, GapTrack]:
+    """Give the bumper gap from a mover to another: its tangent in the middle of b's way, and the curve itself."""
+    one, other = scenario.movers[a], scenario.movers[b]
+    track = gap_track(paths[a], one.body, paths[b], other.body)
+    low, high = station_range(other, paths[b])
+    middle = (low + high) / 2
+    facing, slope = track.at(middle)
+    exact = _is_line(track, low, high, facing, middle, slope)
+    return GapLine(b, facing, middle, slope, one.body.front_m, exact), track
 
 
 def _is_line(
@@ -288,6 +306,15 @@ def _pass(
         zone[1],
     )
     return Meeting((record,), (None,)), []
+
+
+def trigger_relaid(trigger: TriggerProblem, track: GapTrack, station_b_m: float) -> TriggerProblem:
+    """Lay the tangent of a trigger's curved gap at another station of the mover that it is measured to."""
+    if trigger.gap is None:
+        raise AssertionError(trigger.name)
+    facing, slope = track.at(station_b_m)
+    line = replace(trigger.gap, facing0_m=facing, b0_m=station_b_m, slope=slope)
+    return replace(trigger, gap=line)
 
 
 def relaid(encounter: Encounter, track: MeetingTrack | GapTrack, station_b_m: float) -> Encounter:

@@ -168,8 +168,31 @@ class MoverProblem:
 
 
 @dataclass(frozen=True, slots=True)
+class GapLine:
+    """Bumper gap from a mover a to b = facing0 + slope (station_b - b0) - front_a - station_a.
+
+    exact: that line holds for every station of b, it is not a tangent.
+    """
+
+    b: str
+    facing0_m: float
+    b0_m: float
+    slope: float
+    front_a_m: float
+    exact: bool
+
+    def line_at(self, station_b_m: float) -> float:
+        """Give the station in m that faces a on the line, for a station of b."""
+        return self.facing0_m + self.slope * (station_b_m - self.b0_m)
+
+
+@dataclass(frozen=True, slots=True)
 class TriggerProblem:
-    """A trigger; during_phase is the index of the watched hold (None: whenever, for time and speed)."""
+    """A trigger; during_phase is the index of the watched hold (None: whenever, for time and speed).
+
+    to: the encounter that it counts down to. gap: from the watched mover to the one that it is measured to, of a
+    trigger by gap only.
+    """
 
     name: str
     origin: Origin | None
@@ -180,6 +203,12 @@ class TriggerProblem:
     latency_s: float
     sampling_s: float
     during_phase: int | None
+    gap: GapLine | None = None
+
+    @property
+    def watched(self) -> tuple[str, ...]:
+        """The movers whose motion decides when it fires."""
+        return (self.watch,) if self.gap is None else (self.watch, self.gap.b)
 
     @property
     def expected_detection_s(self) -> float:

@@ -75,7 +75,7 @@ def _loose_movers(problem: Problem) -> list[Finding]:
     if len(moving) < 2:
         return []
     coupled = {name for encounter in problem.encounters for name in encounter.pair}
-    coupled |= {trigger.watch for trigger in problem.triggers}
+    coupled |= {name for trigger in problem.triggers for name in trigger.watched}
     findings = []
     for mover in moving:
         waits = any(isinstance(phase, Wait) for phase in mover.phases)
@@ -146,10 +146,11 @@ def _freedoms(problem: Problem) -> Iterator[str]:
 def _reach(problem: Problem, mover: str) -> frozenset[str]:
     """A mover and those whose motion decides when it launches."""
     watched = {
-        trigger.watch
+        name
         for phase in problem.mover(mover).phases
         for trigger in problem.triggers
         if waits_for(phase, trigger.name)
+        for name in trigger.watched
     }
     return frozenset({mover} | watched)
 

@@ -130,7 +130,7 @@ def _after_settling(
                 yield BudgetLine(words, least, place)
             case "distance" | "time to collision":
                 pass  # free: no least
-            case "station" | "speed" | "time":
+            case "station" | "gap" | "speed" | "time":
                 pass  # says nothing of what is left to the encounter
             case _:
                 assert_never(trigger.condition)
@@ -254,7 +254,7 @@ def _time_left_s(trigger: TriggerProblem, speed: Span) -> float:
             return trigger.setting.hi
         case "distance":
             return trigger.setting.hi / speed.lo if speed.fixed and speed.lo > 0 else math.inf
-        case "station" | "speed" | "time":
+        case "station" | "gap" | "speed" | "time":
             return math.inf
         case _:
             assert_never(trigger.condition)

@@ -70,6 +70,9 @@ def _setting(
             value, factor = _left(problem, trigger, here), 1.0
         case "time to collision":
             value, factor = _left(problem, trigger, here), speed_mps
+        case "gap":
+            _add_gap(rows, problem, trigger, here)
+            return
         case "speed" | "time":
             return  # not of the way
         case _:
@@ -78,6 +81,17 @@ def _setting(
         return
     low, high = trigger.setting.lo * factor, trigger.setting.hi * factor
     rows.add(value, low, high, f"trigger {trigger.name}", "m", trigger.origin)
+
+
+def _add_gap(rows: Rows, problem: Problem, trigger: TriggerProblem, here: Terms) -> None:
+    """Add the gap from here to a mover that only stands; where one that moves is at the crossing is left open."""
+    gap, setting = trigger.gap, trigger.setting
+    if gap is None or not gap.exact or problem.mover(gap.b).phases:
+        return
+    room_m = gap.line_at(0.0) - gap.front_a_m
+    ahead = total(here, station(gap.b, 0), -gap.slope)
+    low, high = room_m - setting.hi, room_m - setting.lo
+    rows.add(ahead, low, high, f"trigger {trigger.name}", "m", trigger.origin)
 
 
 def _left(problem: Problem, trigger: TriggerProblem, here: Terms) -> Terms | None:

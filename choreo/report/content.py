@@ -173,6 +173,8 @@ def _condition_words(trigger: TriggerPlan) -> str:
             return f"{trigger.watch} has {setting} left to {trigger.to}"
         case "time to collision":
             return f"{trigger.watch} is {setting} from {trigger.to}"
+        case "gap":
+            return f"{trigger.watch} has a gap of {setting} to {trigger.to}"
         case "speed":
             return f"{trigger.watch} reaches {setting}"
         case "time":

@@ -6,7 +6,7 @@ late itself are late by as much.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import assert_never
 
@@ -14,12 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.plans.record import Plan, TriggerPlan
-from choreo.track.motion import Array
+from choreo.room.facing import Gaps
+from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
 from choreo.track.variants import CutTrack, Departure, LateTrack
 from choreo.words.kinds import CONDITIONS
 
 Mask = NDArray[np.bool_]
+Motion = Track | Departure
+# Of each mover that is set off late: when it would be by plan (s), and by how much later it is, shape (k,).
+Delays = dict[str, tuple[float, Array]]
 
 # Later than anything: a mover that never leaves its plan, or never sets off.
 NEVER_S = 1e9
@@ -34,13 +38,14 @@ BEFORE_S = 0.01
 class Late:
     """Instants at which some movers break off, and the triggers that this may put off.
 
-    stopping: who breaks off; at_s: when, shape (k,).
+    stopping: who breaks off; at_s: when, shape (k,). gaps: between the tracks, where they are worked out already.
     """
 
     plan: Plan
     tracks: Mapping[str, Track]
     stopping: list[str]
     at_s: Array
+    gaps: Gaps | None = None
     triggers: list[TriggerPlan] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -58,9 +63,9 @@ def left_waiting(late: Late) -> dict[str, CutTrack]:
     cuts: dict[str, Array] = {}
     for trigger in late.triggers:
         put_off = late.at_s < trigger.acts_at_s
-        if trigger.watch not in late.stopping:
-            known = cuts.get(trigger.watch)
-            put_off &= False if known is None else known < trigger.acts_at_s
+        if not set(trigger.watched) & set(late.stopping):
+            left = [cuts[name] < trigger.acts_at_s for name in trigger.watched if name in cuts]
+            put_off &= np.any(left, axis=0) if left else False
         if not put_off.any():
             continue
         for name in late.acted_on(trigger):
@@ -74,17 +79,10 @@ def late_movers(late: Late, motions: Mapping[str, Departure]) -> dict[str, Depar
 
     motions: of those that break off. A mover that more than one trigger puts off is late by the first of them.
     """
-    delays: dict[str, tuple[float, Array]] = {}
+    delays: Delays = {}
     for trigger in late.triggers:
-        put_off = late.at_s < trigger.acts_at_s
-        if trigger.watch in late.stopping:
-            motion = motions[trigger.watch]
-            if not isinstance(motion, CutTrack):
-                continue
-            by = np.where(put_off, _met_s(late.plan, trigger, motion) - trigger.time_s, 0.0)
-        elif trigger.watch in delays and delays[trigger.watch][0] < trigger.time_s:
-            by = delays[trigger.watch][1]
-        else:
+        by = _late_by(late, trigger, motions, delays)
+        if by is None:
             continue
         for name in late.acted_on(trigger):
             delays.setdefault(name, (trigger.acts_at_s, by))
@@ -94,18 +92,93 @@ def late_movers(late: Late, motions: Mapping[str, Departure]) -> dict[str, Depar
     }
 
 
+def _late_by(
+    late: Late,
+    trigger: TriggerPlan,
+    motions: Mapping[str, Departure],
+    delays: Delays,
+) -> Array | None:
+    """By how much later than planned a trigger fires in each variant, shape (k,); None: it isn't put off."""
+    put_off = late.at_s < trigger.acts_at_s
+    if CONDITIONS[trigger.condition].to_mover:
+        pair = _pair_off(late, trigger, motions, delays)
+        if pair is None:
+            return None
+        return np.where(put_off, _closed_s(trigger, pair, late) - trigger.time_s, 0.0)
+    if trigger.watch in late.stopping:
+        motion = motions[trigger.watch]
+        if not isinstance(motion, CutTrack):
+            return None
+        return np.where(put_off, _met_s(late.plan, trigger, motion) - trigger.time_s, 0.0)
+    if trigger.watch in delays and delays[trigger.watch][0] < trigger.time_s:
+        return delays[trigger.watch][1]
+    return None
+
+
+def _pair_off(
+    late: Late,
+    trigger: TriggerPlan,
+    motions: Mapping[str, Departure],
+    delays: Delays,
+) -> tuple[Motion, Motion] | None:
+    """How the two that a gap is between move, where at least one of them leaves its plan before."""
+    pair: list[Motion] = []
+    for name in trigger.watched:
+        from_s, by = delays.get(name, (NEVER_S, np.zeros(len(late.at_s))))
+        if name in late.stopping:
+            pair.append(motions[name])
+        elif from_s < trigger.time_s:
+            pair.append(LateTrack(late.tracks[name], from_s, np.minimum(by, NEVER_S)))
+        else:
+            pair.append(late.tracks[name])
+    first, second = pair
+    return None if isinstance(first, Track) and isinstance(second, Track) else (first, second)
+
+
+def _closed_s(trigger: TriggerPlan, pair: tuple[Motion, Motion], late: Late) -> Array:
+    """When each variant of two movers has a trigger's gap between them, shape (k,); NEVER_S: not any more."""
+    (a, b), gaps = trigger.watched, late.gaps or Gaps(late.tracks)
+    before = np.array([trigger.time_s - BEFORE_S])
+    stations = late.tracks[a].states(before)[0], late.tracks[b].states(before)[0]
+    falling = gaps.between(a, stations[0], b, stations[1])[0] > trigger.setting
+
+    def holds(times: Array, variants: Index) -> Mask:
+        stations = pair[0].states(times, variants)[0], pair[1].states(times, variants)[0]
+        gap = gaps.between(a, stations[0], b, stations[1])
+        return np.asarray(gap <= trigger.setting if falling else gap >= trigger.setting)
+
+    return _first_s(holds, np.maximum(_rest_s(pair[0], late), _rest_s(pair[1], late)))
+
+
+def _rest_s(motion: Motion, late: Late) -> Array:
+    """When each variant of a motion is over, shape (k,)."""
+    if isinstance(motion, Track):
+        return np.full(len(late.at_s), motion.end_s)
+    return motion.rest_s()
+
+
 def _met_s(plan: Plan, trigger: TriggerPlan, motion: CutTrack) -> Array:
-    """When each case of a stopping mover meets a trigger's condition, shape (k,); NEVER_S: not any more."""
-    rest = motion.rest_s()
-    from_s, until_s = np.zeros(len(rest)), rest
-    found = np.full(len(rest), NEVER_S)
+    """When each variant of a stopping mover meets a trigger's condition, shape (k,); NEVER_S: not any more."""
+
+    def holds(times: Array, variants: Index) -> Mask:
+        return _holds(plan, trigger, motion, *motion.states(times, variants))
+
+    return _first_s(holds, motion.rest_s())
+
+
+def _first_s(holds: Callable[[Array, Index], Mask], until_s: Array) -> Array:
+    """When each variant begins to meet a condition, up to a time, shape (k,); NEVER_S: not at all.
+
+    holds: says at times of the variants of those numbers, both of shape (n,), whether it is met.
+    """
+    from_s, count = np.zeros(len(until_s)), len(until_s)
+    found = np.full(count, NEVER_S)
     for _ in range(ROUNDS):
         times = from_s[:, None] + (until_s - from_s)[:, None] * np.linspace(0.0, 1.0, STEPS)
-        cases = np.repeat(np.arange(len(rest)), STEPS)
-        station, speed = (one.reshape(times.shape) for one in motion.states(times.ravel(), cases))
-        holds = _holds(plan, trigger, motion, station, speed)
-        begins = holds[:, 1:] & ~holds[:, :-1]
-        step, row = begins.argmax(axis=1), np.arange(len(rest))
+        variants = np.repeat(np.arange(count), STEPS)
+        met = holds(times.ravel(), variants).reshape(times.shape)
+        begins = met[:, 1:] & ~met[:, :-1]
+        step, row = begins.argmax(axis=1), np.arange(count)
         found = np.where(begins.any(axis=1), times[row, step + 1], NEVER_S)
         from_s, until_s = times[row, step], times[row, step + 1]
     return found
@@ -128,6 +201,8 @@ def _holds(
             before = motion.track.states(np.array([trigger.time_s - BEFORE_S]))[1][0]
             rising = before < trigger.setting
             return np.asarray(speed >= trigger.setting if rising else speed <= trigger.setting)
+        case "gap":
+            raise AssertionError("a gap is between two movers")
         case "time":
             raise AssertionError("a trigger by the clock watches nobody")
         case _:

@@ -19,6 +19,7 @@ from choreo.ground.stop import Stop
 from choreo.plans.record import EncounterPlan, Plan
 from choreo.plans.room_record import ALL_TOGETHER, NoReturn
 from choreo.room.clearance import nearest
+from choreo.room.facing import Gaps
 from choreo.room.late import Late, late_movers, left_waiting
 from choreo.room.tolerances import ABORT_FINE_S, ABORT_STEP_S, MOST_ABORTS, TOUCH_M
 from choreo.track.motion import Array
@@ -61,6 +62,7 @@ class Aborts:
         self.tracks = tracks
         self.stops = stops
         self.margin_m = margin_m
+        self.gaps = Gaps(tracks)
         self.end_s = max((track.end_s for track in tracks.values()), default=0.0)
         self._contacts: dict[frozenset[str], float] = {}
         for encounter in plan.encounters.values():
@@ -86,7 +88,7 @@ class Aborts:
                 for name in stopping
             }
             yield cut
-            late = Late(self.plan, self.tracks, stopping, at_s)
+            late = Late(self.plan, self.tracks, stopping, at_s, self.gaps)
             waiting = left_waiting(late)
             if waiting:
                 yield {**cut, **waiting}

@@ -98,11 +98,15 @@ def _follow(
 
 
 def _tangent_stations(staging: Staging, solution: Solution) -> dict[str, float]:
-    """Stations of b at which the curved relations were met."""
-    stations = {}
+    """Stations of b at which the curved relations were met, by name of encounter or trigger."""
+    reading, stations = solution.reading, {}
     for name, meeting in staging.meetings.items():
         if meeting.tracks[staging.chosen[name]] is not None:
-            stations[name] = solution.reading.moments[name].station_b_m
+            stations[name] = reading.moments[name].station_b_m
+    for name in staging.gaps:
+        gap = staging.problem.trigger(name).gap
+        if gap is not None:
+            stations[name] = reading.movers[gap.b].at(reading.triggers[name].crossing_s)[0]
     return stations
 
 
@@ -124,4 +128,12 @@ def _settled(staging: Staging, stations_b_m: dict[str, float]) -> bool:
                 assert_never(encounter)
         if apart_m > TANGENT_SETTLED_M:
             return False
-    return True
+    return all(_gap_settled(staging, name, stations_b_m[name]) for name in staging.gaps)
+
+
+def _gap_settled(staging: Staging, trigger: str, station_b_m: float) -> bool:
+    gap = staging.problem.trigger(trigger).gap
+    if gap is None:
+        raise AssertionError(trigger)
+    apart_m = abs(staging.gaps[trigger].at(station_b_m)[0] - gap.line_at(station_b_m))
+    return apart_m <= TANGENT_SETTLED_M

@@ -29,7 +29,7 @@ def add_trigger(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
             crossing, station = _time_crossing(events, shape, trigger)
         case "speed":
             crossing, station = _speed_crossing(events, shape, trigger)
-        case "station" | "distance" | "time to collision":
+        case "station" | "distance" | "time to collision" | "gap":
             crossing, station = _settled_crossing(events, shape)
         case _:
             assert_never(shape.condition)
@@ -117,6 +117,8 @@ def add_setting(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
         case "time to collision":
             rate = _watched_phase(events, shape).start_mps
             setting = _ranged(events, shape, trigger, _left_m(events, shape, model), rate)
+        case "gap":
+            setting = _ranged(events, shape, trigger, _gap_m(events, trigger, model), 1)
         case _:
             assert_never(shape.condition)
     events.triggers[trigger.name] = replace(model, setting=setting)
@@ -127,6 +129,15 @@ def _left_m(events: Events, shape: TriggerProblem, model: TriggerModel) -> Expre
     moment = events.moments[shape.to or ""]
     first, _ = events.numeric.encounter(shape.to or "").pair
     return (moment.station_a_m if shape.watch == first else moment.station_b_m) - model.station_m
+
+
+def _gap_m(events: Events, trigger: TriggerProblem, model: TriggerModel) -> Expression:
+    """What is between the watched mover's front and the other's facing end when the setting is crossed."""
+    gap = trigger.gap
+    if gap is None:
+        raise AssertionError(trigger.name)
+    station_b_m = events.movers[gap.b].at(model.crossing_s)[0]
+    return gap.line_at(station_b_m) - gap.front_a_m - model.station_m
 
 
 def _ranged(

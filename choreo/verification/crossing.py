@@ -8,6 +8,7 @@ from typing import assert_never
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.verification.ahead import Ahead
 from choreo.verification.integration import Motion, first_true
 from choreo.verification.tolerances import REACHED
 from choreo.words.kinds import CONDITIONS, Condition
@@ -22,13 +23,14 @@ def crossing_s(
     target_m: float | None,
     armed_s: float,
     until_s: float,
+    ahead: Ahead | None = None,
 ) -> float:
     """Give the first time in s at which the condition is reached while armed, inf when never.
 
-    condition: station, distance, time to collision, speed or time. setting: in m, s or m/s.
-    target_m: station that distance and time to collision count down to. armed_s, until_s: times
-    in s between which the trigger looks; a condition already met when it begins to look is
-    reached there.
+    setting: in m, s or m/s. target_m: station that distance and time to collision count down to.
+    armed_s, until_s: times in s between which the trigger looks; a condition already met when it
+    begins to look is reached there. ahead: the mover that a gap is measured to; a gap may fall to
+    its setting or rise to it, as a speed may.
     """
     if not np.isfinite(armed_s):
         return np.inf
@@ -37,10 +39,15 @@ def crossing_s(
         return reached if reached <= until_s else np.inf
     if CONDITIONS[condition].to_encounter and target_m is None:
         return np.inf
-    excess = _excess(motion, condition, setting, target_m or 0.0, armed_s)
+    if CONDITIONS[condition].to_mover and ahead is None:
+        return np.inf
+    excess = _excess(motion, condition, setting, target_m or 0.0, armed_s, ahead)
     end = min(until_s, max(motion.end_s, armed_s))
-    inner = motion.times_s[(motion.times_s > armed_s) & (motion.times_s < end)]
-    times = np.concatenate(([armed_s], inner, [end] if end > armed_s else []))
+    if ahead is not None:
+        times = ahead.clock_s(armed_s, end)
+    else:
+        inner = motion.times_s[(motion.times_s > armed_s) & (motion.times_s < end)]
+        times = np.concatenate(([armed_s], inner, [end] if end > armed_s else []))
     values = excess(times)
     reached_at = np.flatnonzero(values >= -REACHED)
     if not len(reached_at):
@@ -52,7 +59,12 @@ def crossing_s(
 
 
 def _excess(
-    motion: Motion, condition: Condition, setting: float, target_m: float, armed_s: float
+    motion: Motion,
+    condition: Condition,
+    setting: float,
+    target_m: float,
+    armed_s: float,
+    ahead: Ahead | None,
 ) -> Callable[[Array], Array]:
     """A function of time that is zero where the setting is met and positive beyond it."""
     match condition:
@@ -63,6 +75,11 @@ def _excess(
         case "time to collision":
             # distance <= setting * speed, so that standing still needs no division.
             return lambda t: _ahead_m(motion, t, setting) - target_m
+        case "gap":
+            if ahead is None:
+                raise AssertionError("a gap is measured to another mover")
+            widening = 1.0 if ahead.gap_m(np.array([armed_s]))[0] <= setting else -1.0
+            return lambda t: widening * (ahead.gap_m(t) - setting)
         case "speed":
             rising = 1.0 if motion.state(armed_s)[1] <= setting else -1.0
             return lambda t: rising * (motion.at(t)[1] - setting)

@@ -13,11 +13,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from choreo.geometry import Path
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario, Trigger
+from choreo.verification.ahead import Ahead
 from choreo.verification.crossing import crossing_s
 from choreo.verification.integration import Motion, integrate
 from choreo.verification.script import Script, ScriptPhase
+from choreo.words.kinds import CONDITIONS
 
 # A detection comes between 0 and 1 sampling periods after the crossing: the plan counts on the mean.
 NOMINAL_DELAY = 0.5
@@ -55,6 +58,7 @@ class Settings(NamedTuple):
 
 def execute(
     scenario: Scenario,
+    paths: Mapping[str, Path],
     scripts: Mapping[str, Script],
     settings: Mapping[str, Settings],
     *,
@@ -63,7 +67,7 @@ def execute(
 ) -> Run:
     """Run all scripts from go.
 
-    settings: by trigger. horizon_s: until when phases that wait for a trigger are followed.
+    paths: by mover. settings: by trigger. horizon_s: until when phases that wait for a trigger are followed.
     delay_periods: detection delay after the true crossing, in sampling periods (0 to 1).
     """
     acts: dict[str, float] = {}
@@ -72,7 +76,7 @@ def execute(
     pending = [name for name in scenario.triggers if name in settings]
     while pending:
         candidates = {
-            name: _crossing(scenario, name, settings[name], scripts, performed) for name in pending
+            name: _crossing(scenario, paths, name, settings[name], performed) for name in pending
         }
         acting = {
             name: crossing + _delay_s(scenario.triggers[name], delay_periods)
@@ -125,9 +129,9 @@ def _delay_s(trigger: Trigger, periods: float) -> float:
 
 def _crossing(
     scenario: Scenario,
+    paths: Mapping[str, Path],
     name: str,
     settings: Settings,
-    scripts: Mapping[str, Script],
     performed: Mapping[str, tuple[Motion, Mapping[int, PhaseSpan]]],
 ) -> float:
     trigger = scenario.triggers[name]
@@ -139,9 +143,30 @@ def _crossing(
         programme = scenario.movers[trigger.watch].programme
         index = next(i for i, phase in enumerate(programme) if phase.name == trigger.during)
         armed = spans.get(index, PhaseSpan(np.inf, np.inf))
+    motions = {name: one for name, (one, _) in performed.items()}
     return crossing_s(
-        motion, trigger.condition, settings.setting, settings.target_m, armed.start_s, armed.end_s
+        motion,
+        trigger.condition,
+        settings.setting,
+        settings.target_m,
+        armed.start_s,
+        armed.end_s,
+        _ahead(scenario, paths, trigger, motions),
     )
+
+
+def _ahead(
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    trigger: Trigger,
+    motions: Mapping[str, Motion],
+) -> Ahead | None:
+    """The mover that a trigger's gap is measured to; None where it counts something else."""
+    a, b = trigger.watch, trigger.to
+    if not CONDITIONS[trigger.condition].to_mover or b is None or b not in motions:
+        return None
+    bodies = scenario.movers[a].body, scenario.movers[b].body
+    return Ahead(paths[a], bodies[0], motions[a], paths[b], bodies[1], motions[b])
 
 
 def _perform(

@@ -41,7 +41,7 @@ def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verific
     scripts = scripts_of(scenario, plan.movers)
     settings = settings_of(scenario, plan)
     horizon_s = max((motion.end_s for motion in own_motions.values()), default=0.0) + PATIENCE_S
-    nominal_run = execute(scenario, scripts, settings, horizon_s=horizon_s)
+    nominal_run = execute(scenario, paths, scripts, settings, horizon_s=horizon_s)
     scene = Scene(scenario, paths, _figures(scenario, paths))
     moments = Moments(scene, nominal_run)
     for name, script in scripts.items():
@@ -56,9 +56,12 @@ def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verific
     if scenario.triggers:
         others = tuple(
             Moments(
-                scene, execute(scenario, scripts, settings, horizon_s=horizon_s, delay_periods=d)
+                scene,
+                execute(
+                    scenario, paths, scripts, settings, horizon_s=horizon_s, delay_periods=delay
+                ),
             )
-            for d in SPREAD_DELAYS
+            for delay in SPREAD_DELAYS
         )
         spread = spread_of(ledger, moments, others)
     return _record(ledger, worst, moments, spread)

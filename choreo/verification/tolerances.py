@@ -8,6 +8,9 @@ CLOCK_S = 1e-2
 # further.
 TOUCH_CLOCK_S = 5e-2
 
+# A gap is looked at this often: one that is reached and left again in between changes by millimetres meanwhile.
+GAP_CLOCK_S = 5e-2
+
 # Dense checks along a path (lateral acceleration) are made at least this often.
 LATERAL_CLOCK_S = 5e-3
 

@@ -19,7 +19,7 @@ PathKind = Literal["pieces", "beside", "surveyed"]
 PieceKind = Literal["line", "arc", "clothoid", "bend", "shift"]
 PhaseKind = Literal["wait", "ramp", "hold", "stop"]
 LimitName = Literal["speed", "accelerate", "brake", "jerk", "lateral", "stroke"]
-Condition = Literal["station", "distance", "time to collision", "speed", "time"]
+Condition = Literal["station", "distance", "time to collision", "gap", "speed", "time"]
 EncounterKind = Literal["contact", "gap", "pass"]
 # How an author says where the impact lies.
 ContactWay = Literal["overlap", "offset", "side"]
@@ -66,13 +66,14 @@ class ConditionFacts:
     """What a trigger's condition is.
 
     unit: of its setting. settled: it must be reached while the watched mover holds its speed. to_encounter: it counts
-    what is left to an encounter, which the trigger names under `to`. by_clock: it is a time since go, whatever anybody
-    does.
+    what is left to an encounter, which the trigger names under `to`. to_mover: it counts what is between the watched
+    mover and another, which it names itself under `to`. by_clock: it is a time since go, whatever anybody does.
     """
 
     unit: Unit
     settled: bool
     to_encounter: bool
+    to_mover: bool = False
     by_clock: bool = False
 
 
@@ -80,6 +81,7 @@ CONDITIONS: Mapping[Condition, ConditionFacts] = {
     "station": ConditionFacts("m", settled=True, to_encounter=False),
     "distance": ConditionFacts("m", settled=True, to_encounter=True),
     "time to collision": ConditionFacts("s", settled=True, to_encounter=True),
+    "gap": ConditionFacts("m", settled=True, to_encounter=False, to_mover=True),
     "speed": ConditionFacts("m/s", settled=False, to_encounter=False),
     "time": ConditionFacts("s", settled=False, to_encounter=False, by_clock=True),
 }

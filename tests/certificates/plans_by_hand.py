@@ -450,6 +450,60 @@ def braking_lead(
     )
 
 
+def closing_lead(gap_m: float = 25.0) -> Case:
+    """Two cars that roll at 20 and 10 m/s, 75 m apart; the lead brakes with 4 m/s2 when the gap has fallen to gap_m.
+
+    Detected after 5 ms and acted on after 60 ms; the subject drives on and meets the braking lead.
+    """
+    lane = Straight(length_m=800.0)
+    fast, slow, brake = 20.0, 10.0, 4.0
+    crossing_s = (75.0 - gap_m) / (fast - slow)
+    brake_s = crossing_s + 0.005 + 0.06
+    left_m = gap_m - (fast - slow) * 0.065
+    closing = fast - slow
+    after_s = (math.sqrt(closing**2 + 2 * brake * left_m) - closing) / brake
+    assert after_s < slow / brake
+    lead_start = 10.0 + CAR.front_m + 75.0 + CAR.rear_m
+    contact_s = brake_s + after_s
+    met_m = 10.0 + fast * contact_s
+    lead_m = lead_start + slow * contact_s - brake * after_s**2 / 2
+    until = Event("trigger", "close")
+    movers = {
+        "subject": mover(
+            (hold(settle_s=2.0, until=CONTACT), stop(5.0)), start=Start(exactly(10.0), fast)
+        ),
+        "lead": mover((hold(until=until), stop(brake)), start=Start(exactly(lead_start), slow)),
+    }
+    planned = {
+        "subject": motion(
+            lane, 10.0, 0.0, [("hold", contact_s, 0.0, 0.0), ("stop", fast / 5.0, -5.0, 0.0)], fast
+        ),
+        "lead": motion(
+            lane,
+            lead_start,
+            0.0,
+            [("hold", brake_s, 0.0, 0.0), ("stop", slow / brake, -brake, 0.0)],
+            slow,
+            ended_by={"hold": "close"},
+        ),
+    }
+    trigger = Trigger("subject", "gap", exactly(gap_m), "lead", 0.06, 100.0, None, ("lead",))
+    at_m = 10.0 + fast * crossing_s
+    set_to = TriggerPlan(
+        "subject", "gap", gap_m, "m", at_m, crossing_s, 0.06, 100.0, brake_s, ("lead",), "lead"
+    )
+    contact = Contact("subject", "lead", "front", 0.0, 0.5, "reference", 0.05)
+    return Case(
+        scenario_of(movers, triggers={"close": trigger}, encounters={"contact": contact}),
+        {"subject": lane, "lead": lane},
+        plan_of(
+            planned,
+            triggers={"close": set_to},
+            encounters={"contact": met("contact", "subject", "lead", contact_s, (met_m, lead_m))},
+        ),
+    )
+
+
 def crossing_pass(measure: str, wanted: float, tolerance: float) -> Case:
     """Two cars cross at right angles at 10 m/s, the crosser first; margins follow from half widths.
 

@@ -16,6 +16,7 @@ from tests.certificates.plans_by_hand import (
     Crossing,
     body,
     braking_lead,
+    closing_lead,
     codes,
     crossing_pass,
     exactly,
@@ -150,6 +151,29 @@ def test_trigger_that_acts_fifty_milliseconds_late_is_found():
     assert "verify.encounter-off" in codes(found)
     assert finding(found, "verify.trigger-time").values["late_s"] == pytest.approx(0.05, abs=1e-9)
     assert found.measured["contact"] == pytest.approx(-0.05 * 5 * KMH, abs=1e-6)
+
+
+def test_trigger_by_gap_that_acts_fifty_milliseconds_late_is_found():
+    case = closing_lead()
+    assert codes(case.verify()) == set()
+    # Half a metre less is closed with 10 m/s in 50 ms.
+    late = replace(case.scenario.triggers["close"], setting=exactly(24.5))
+    case = replace(case, scenario=replace(case.scenario, triggers={"close": late}))
+    found = case.with_trigger_plan("close", setting=24.5).verify()
+    assert finding(found, "verify.trigger-time").values["late_s"] == pytest.approx(0.05, abs=1e-9)
+    assert "verify.trigger-setting" not in codes(found)
+
+
+def test_trigger_whose_gap_is_to_another_mover_is_found():
+    case = closing_lead()
+    third = case.scenario.movers["lead"]
+    standing = replace(third, programme=(), start=Start(exactly(700.0), 0.0))
+    path = Straight(length_m=800.0)
+    case = case.with_third("other", standing, path, motion(path, 700.0, 0.0, []))
+    assert codes(case.verify()) == set()
+    trigger = replace(case.scenario.triggers["close"], to="other")
+    asked = replace(case, scenario=replace(case.scenario, triggers={"close": trigger}))
+    assert {"verify.trigger-differs", "verify.trigger-never"} <= codes(asked.verify())
 
 
 def test_a_latency_that_the_plan_forgot_is_found():

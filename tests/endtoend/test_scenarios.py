@@ -307,6 +307,12 @@ def way_out_m(plan: Plan) -> float:
 
 # What a header tells a reader to look at: (file, words, how it is read off the plan, expected).
 # FM127, EN-FC and EN-VA are the documents that the files name; the rest is arithmetic.
+def closed_up_s(gap_m: float, closing_mps: float, braking_mps2: float) -> float:
+    """When a gap to one that brakes is used up: braking t^2 / 2 + closing t = gap."""
+    root = math.sqrt(closing_mps**2 + 2 * braking_mps2 * gap_m)
+    return (root - closing_mps) / braking_mps2
+
+
 PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     ("stationary-target", "gap at T0 is 4 s of travel", gap_at_t0_m, 4 * 50 * KMH),
     (
@@ -332,6 +338,12 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
         "contact after braking at once",  # FM127 S7.5 settings
         contact_after_brake_s,
         math.sqrt(2 * 12 / (0.5 * G)),
+    ),
+    (
+        "lead-brakes-at-a-gap",
+        "time from braking to the contact",
+        lambda plan: plan.encounters["contact"].time_s - plan.triggers["close"].acts_at_s,
+        closed_up_s(25 - 20 * KMH * 0.105, 20 * KMH, 4),
     ),
     (
         "braking-lead-bumper-gap-build-up",

@@ -41,7 +41,7 @@ def check_triggers(
     encounters: Mapping[str, Encounter],
     movers: Mapping[str, Mover],
 ) -> dict[str, Trigger]:
-    """Fill in who waits for each trigger and which encounter it counts down to."""
+    """Fill in who waits for each trigger and what it counts to."""
     from_names = {}
     waiting = _waiting(movers)
     for name, trigger in triggers.items():
@@ -59,7 +59,9 @@ def check_triggers(
         if watched is not None and trigger.condition == "speed":
             _check_speed(draft, name, trigger, watched)
         to = trigger.to
-        if trigger.watch in draft.movers:
+        if CONDITIONS[trigger.condition].to_mover:
+            _check_measured_to(draft, name, trigger)
+        elif trigger.watch in draft.movers:
             to = _counts_down_to(draft, name, trigger, encounters)
         from_names[name] = Trigger(
             trigger.watch,
@@ -99,6 +101,15 @@ def _check_speed(draft: Draft, name: str, trigger: Trigger, watched: Mover) -> N
             setting=short_kmh(setting.lo),
             mover=trigger.watch,
         )
+
+
+def _check_measured_to(draft: Draft, name: str, trigger: Trigger) -> None:
+    """The mover that a gap is measured to exists, and is another than the watched one."""
+    keys = ("triggers", name, "when", "to")
+    if trigger.to == trigger.watch:
+        draft.fault("scenario.itself", keys, what="trigger", name=name, mover=trigger.watch)
+    elif trigger.to is not None and trigger.to not in draft.movers:
+        draft.unknown(keys, "mover", trigger.to, draft.movers)
 
 
 def _waiting(movers: Mapping[str, Mover]) -> dict[str, list[str]]:

@@ -222,7 +222,10 @@ class Mover:
 
 @dataclass(frozen=True, slots=True)
 class Trigger:
-    """A condition on one mover; acts_on are the movers that wait for it."""
+    """A condition on one mover; acts_on are the movers that wait for it.
+
+    to: the encounter that it counts down to, of a gap the mover that it is measured to.
+    """
 
     watch: str
     condition: Condition

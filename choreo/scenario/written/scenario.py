@@ -288,6 +288,8 @@ class WhenWritten(Written):
     station: LengthSpan | None = None
     distance: LengthSpan | None = None
     time_to_collision: TimeSpan | None = Field(None, alias="time to collision")
+    gap: LengthSpan | None = None
+    to: str | None = None
     speed: SpeedSpan | None = None
     time: TimeSpan | None = None
 

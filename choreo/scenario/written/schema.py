@@ -157,6 +157,8 @@ WORDS: dict[str, dict[str, str]] = {
         "station": "the watched mover reaches this station",
         "distance": "left along its path to the encounter",
         "time to collision": "that distance over its speed",
+        "gap": "bumper to bumper, along its path, to the mover `to`",
+        "to": "the mover that `gap` is measured to",
         "speed": "it reaches this speed",
         "time": "since go",
     },
@@ -210,6 +212,9 @@ EXACTLY_ONE: dict[str, tuple[str, ...]] = {
     "PathWritten": PATH_KINDS,
 }
 
+# Models of which these two keys come together or not at all.
+TOGETHER: dict[str, tuple[str, str]] = {"WhenWritten": ("gap", "to")}
+
 
 def json_schema() -> dict[str, Any]:
     """Give the JSON Schema (2020-12) of scenario files, every scalar as text with its unit."""
@@ -220,6 +225,9 @@ def json_schema() -> dict[str, Any]:
         _describe(model, WORDS[name])
         if name in EXACTLY_ONE:
             model["oneOf"] = [{"required": [key]} for key in EXACTLY_ONE[name]]
+        if name in TOGETHER:
+            one, other = TOGETHER[name]
+            model["dependentRequired"] = {one: [other], other: [one]}
     schema["properties"]["choreo"] |= {"enum": ["1", 1]}
     del schema["properties"]["choreo"]["const"], schema["properties"]["choreo"]["type"]
     return schema

@@ -57,7 +57,7 @@ PROBLEM = {
     ),
     "problem.never-settled": Entry(
         "A trigger watches a mover that never holds a speed",
-        "Station, distance and time to collision are only well defined while the mover is steady.",
+        "Station, distance, time to collision and gap are only well defined while the mover is steady.",
         "trigger `{trigger}` watches {mover}, whose programme has no hold to be reached in",
         "Give {mover} a `hold`, or use `time:` or `speed:` as the condition.",
     ),

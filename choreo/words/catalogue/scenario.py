@@ -227,7 +227,7 @@ SCENARIO = {
     ),
     "scenario.itself": Entry(
         "A mover with itself",
-        "An encounter or a sight is of two different movers.",
+        "An encounter, a sight or a gap is of two different movers.",
         "{what} `{name}` is of {mover} with itself",
         "Name two movers.",
     ),

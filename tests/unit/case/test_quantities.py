@@ -15,6 +15,7 @@ FREE = "{time to collision: free}, to: contact"
         ("{station: 400 m}", "m", 400.0),
         ("{distance: 40 m}, to: contact", "m", 40.0),
         ("{time to collision: 4 s}, to: contact", "s", 4.0),
+        ("{gap: 20 m, to: walker}", "m", 20.0),
         ("{speed: 36 km/h}", "m/s", 10.0),
         ("{time: 6 s}", "s", 6.0),
     ],

@@ -21,7 +21,7 @@ def keys_of(model: type[BaseModel]) -> list[str]:
 
 
 def test_file_models_know_the_kinds_and_no_others() -> None:
-    assert keys_of(w.WhenWritten) == list(kinds.CONDITIONS)
+    assert [key for key in keys_of(w.WhenWritten) if key != "to"] == list(kinds.CONDITIONS)
     assert keys_of(w.PhaseWritten) == [*kinds.PHASE_KINDS, "name"]
     assert keys_of(w.PieceWritten) == [*kinds.PIECE_KINDS, "name", "at"]
     assert set(kinds.PATH_KINDS) <= set(keys_of(w.PathWritten))
@@ -51,6 +51,12 @@ def test_example_fits_the_schema(text: str) -> None:
     assert [error.message for error in VALIDATOR.iter_errors(plain(text))] == []
 
 
+def test_gap_with_the_mover_that_it_is_measured_to_fits_the_schema() -> None:
+    text = WALKER.replace("when: {time to collision: free}", "when: {gap: 20 m, to: walker}")
+    assert text != WALKER
+    assert VALIDATOR.is_valid(plain(text))
+
+
 def test_number_that_an_editor_makes_of_the_version_is_accepted() -> None:
     assert VALIDATOR.is_valid(yaml.safe_load(WALKER))
 
@@ -68,6 +74,8 @@ def test_number_that_an_editor_makes_of_the_version_is_accepted() -> None:
         ("prefer: shortest runway", "prefer: luck"),
         ("- stop: {brake: 5 m/s2}", "- {stop: {}, hold: {}}"),
         ("when: {time to collision: free}", "when: {}"),
+        ("when: {time to collision: free}", "when: {gap: 20 m}"),
+        ("when: {time to collision: free}", "when: {time to collision: free, to: walker}"),
         ("start: [0 m, 0 m]", "start: [0 m]"),
         ("pieces: [{line: 400 m}]", "pieces: [{}]"),
         ("  walker:", "  2walker:"),
