@@ -13,6 +13,7 @@ from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.linear import Ends, conflict_of, decide, unstated
 from choreo.linear.profile import profile_of
+from choreo.linear.rows import Row
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
@@ -105,7 +106,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
         if isinstance(linear, Answer):
             return linear
         if linear:
-            proof = linear if nothing_free(staging.problem) else _conflict_anyhow(case)
+            proof = _budget(linear) if nothing_free(staging.problem) else _conflict_anyhow(case)
     report("solve")
     # With a proof in hand one quick try stays, as a check on the proof.
     effort = Effort(explain=False, starts=1) if proof else Effort()
@@ -129,8 +130,8 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
 
 def _linear(
     case: Case, warnings: tuple[Message, ...], report: Progress
-) -> Answer | tuple[Budget, ...]:
-    """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or the budget against it.
+) -> Answer | tuple[Row, ...]:
+    """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or rows in conflict.
 
     Where an encounter can happen at several places each is tried; without a place that works all must be impossible.
     Where no plan exists, ramps whose rate nobody stated may be gentler, as little as possible.
@@ -139,17 +140,25 @@ def _linear(
     open_ramps = unstated(problem)
     if problem.prefer == "gentlest ramps" and open_ramps:
         return ()
-    budgets: tuple[Budget, ...] = ()
+    conflict: tuple[Row, ...] = ()
     for staging in _places(case.staging):
         found = _decided(case, staging, frozenset(), warnings, report)
-        if found is None or isinstance(found, Answer):
-            return found or ()
-        budgets = budgets or found
+        if isinstance(found, Answer):
+            return found
+        if not found:
+            return ()
+        conflict = conflict or found
     for staging in _places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps, warnings, report)
         if isinstance(found, Answer):
             return found
-    return budgets
+    return conflict
+
+
+def _budget(conflict: tuple[Row, ...]) -> tuple[Budget, ...]:
+    """A conflict as a budget; none where its rows miss by rounding only."""
+    budget = conflict_of(conflict, solve_linear) if conflict else None
+    return () if budget is None else (budget,)
 
 
 def _decided(
@@ -158,26 +167,25 @@ def _decided(
     freed: frozenset[tuple[str, int]],
     warnings: tuple[Message, ...],
     report: Progress,
-) -> Answer | tuple[Budget, ...] | None:
-    """One staging: its answer, or the budget against it, or None where the linear stage can't say."""
+) -> Answer | tuple[Row, ...]:
+    """One staging: its answer, or rows that can't all hold, or none where the linear stage can't say."""
     movers = case.scenario.movers.items()
     ends = {name: Ends(one.body.front_m, one.body.rear_m) for name, one in movers}
     # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
     room_m = case.scenario.safety.clearance_m
     decision = decide(staging, ends, solve_linear, freed=freed, room_m=room_m)
-    if decision is not None and decision.reading is None:
+    if decision is not None and decision.reading is None and decision.spaced:
         decision = decide(staging, ends, solve_linear, freed=freed)
     if decision is None:
-        return None
+        return ()
     if decision.reading is None:
-        budget = conflict_of(decision.conflict, solve_linear) if decision.conflict else None
-        return None if budget is None else (budget,)
+        return decision.conflict
     report("verify")
     solved = Solved(staging, Solution(True, decision.reading, np.zeros(0)))
     plan = _planned(case, solved, warnings)
     plan = judged(plan, verify(case.scenario, case.paths, plan), solved)
     if plan.verdict != "feasible":
-        return None
+        return ()
     gentler = messages_of(tuple(_gentler(case, staging, decision.reading, freed)))
     return Answer(case, replace(plan, warnings=(*gentler, *plan.warnings)), solved)
 
@@ -217,11 +225,10 @@ def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
     found: tuple[Budget, ...] = ()
     for staging in _places(case.staging):
         decision = decide(staging, {}, solve_linear, freed=unstated(problem), anyhow=True)
-        conflict = () if decision is None else decision.conflict
-        budget = conflict_of(conflict, solve_linear) if conflict else None
-        if budget is None:
+        budgets = () if decision is None else _budget(decision.conflict)
+        if not budgets:
             return ()
-        found = found or (budget,)
+        found = found or budgets
     return found
 
 

@@ -30,11 +30,15 @@ MOST_ROUNDS = 12
 
 @dataclass(frozen=True)
 class Decision:
-    """What the linear stage found: a reading of the least plan, or a conflict, or (neither) that it can't tell."""
+    """What the linear stage found: a reading of the least plan, or a conflict, or (neither) that it can't tell.
+
+    spaced: room between movers of one lane at their starts was asked for.
+    """
 
     reading: Reading | None
     conflict: tuple[Row, ...] = ()
     solved: int = 0
+    spaced: bool = False
 
 
 def decide(
@@ -66,7 +70,8 @@ def decide(
         found = Search(model, cost, solve).run()
         solved += found.solved
         if found.values is None:
-            return replace(_none(model, found, cost, solve), solved=solved)
+            spaced = bool(lanes.pairs) and room_m > 0.0
+            return replace(_none(model, found, cost, solve), solved=solved, spaced=spaced)
         if anyhow:
             return Decision(None, solved=solved)
         if not lanes.ask(found.values):
