@@ -11,7 +11,7 @@ import numpy as np
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.linear import Ends, conflict_of, decide, unstated
+from choreo.linear import Ends, conflict_of, decide, open_shapes, unstated
 from choreo.linear.profile import profile_of
 from choreo.linear.rows import Row
 from choreo.plans.fingerprint import fingerprint_of
@@ -224,7 +224,7 @@ def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
     problem = case.staging.problem
     found: tuple[Budget, ...] = ()
     for staging in _places(case.staging):
-        decision = decide(staging, {}, solve_linear, freed=unstated(problem), anyhow=True)
+        decision = decide(staging, {}, solve_linear, freed=open_shapes(problem), anyhow=True)
         budgets = () if decision is None else _budget(decision.conflict)
         if not budgets:
             return ()
@@ -240,9 +240,9 @@ def _places(staging: Staging) -> Iterator[Staging]:
 
 
 def nothing_free(problem: Problem) -> bool:
-    """Whether every speed is given, and every ramp's rate, length or duration."""
+    """Whether every speed and the shape of every ramp is given."""
     ramps = [p for mover in problem.movers for p in mover.phases if isinstance(p, Ramp)]
-    return all(ramp.to.fixed for ramp in ramps) and not unstated(problem)
+    return all(ramp.to.fixed and ramp.rated for ramp in ramps)
 
 
 def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:

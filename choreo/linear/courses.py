@@ -9,7 +9,7 @@ from choreo.linear.curves import Relation
 from choreo.linear.model import Model
 from choreo.linear.profile import Profile, gentler, profile_of, way_per_time
 from choreo.linear.records import Course, NotLinear, Step
-from choreo.linear.rows import ROUNDING, Row, at_least
+from choreo.linear.rows import ROUNDING, Row, at_least, equal
 from choreo.motion import least_lost_m, least_ramp_distance_m, least_ramp_time_s
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
 
@@ -79,6 +79,12 @@ def _any_way(
         at_least(lasts.times(fast).minus(way), lost, f"{label}: way lost", "m", origin),
         at_least(way.minus(lasts.times(slow)), ahead, f"{label}: way gained", "m", origin),
     ]
+    if ramp.within_m is not None:
+        model.rows.append(at_least(given(ramp.within_m), way, f"{label}: within", "m", origin))
+    if ramp.over_m is not None:
+        model.rows.append(equal(way, ramp.over_m, f"{label}: over", "m", origin))
+    if ramp.lasting_s is not None:
+        model.rows.append(equal(lasts, ramp.lasting_s, f"{label}: lasting", "s", origin))
     return lasts, way
 
 

@@ -89,6 +89,16 @@ def unstated(problem: Problem) -> frozenset[tuple[str, int]]:
     )
 
 
+def open_shapes(problem: Problem) -> frozenset[tuple[str, int]]:
+    """Give the ramps (mover, phase) whose shape is not wholly given: a length or a duration alone leaves it open."""
+    return frozenset(
+        (mover.name, index)
+        for mover in problem.movers
+        for index, phase in enumerate(mover.phases)
+        if isinstance(phase, Ramp) and not phase.rated
+    )
+
+
 def _departures(model: Model) -> Affine:
     """By how much ramps are longer than at their limit, each as a share of that."""
     total = given(0.0)

@@ -41,6 +41,8 @@ def model_of(
     for course in model.courses.values():
         for step in course.steps:
             add_endings(model, course, step)
+    for instant in problem.instants:
+        model.time(instant.before)  # the passing of a mark is looked at, whoever asks for it
     return model
 
 

@@ -82,6 +82,7 @@ def test_no_command_writes_to_what_it_reads(
 ) -> None:
     before = {file.name: file.read_text(encoding="utf-8") for file in folder.iterdir()}
     command, *rest = arguments
+    assert names
     for name in names:
         done = CliRunner().invoke(group, [command, "a.yaml", *rest, name])
         assert (done.exit_code, name in done.stderr) == (2, True), name

@@ -150,6 +150,7 @@ def test_quickest_run_is_never_later_than_the_shortest_and_the_shortest_never_lo
         for prefer in ("shortest runway", "quickest run")
     }
     ends, ways = {}, {}
+    assert found
     for prefer, one in found.items():
         assert one.reading is not None
         ends[prefer] = one.reading.moments["contact"].time_s
