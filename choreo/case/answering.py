@@ -138,7 +138,7 @@ def _linear(
     """
     problem = case.staging.problem
     open_ramps = unstated(problem)
-    if problem.prefer == "gentlest ramps" and open_ramps:
+    if problem.prefer == "gentlest ramps" and not nothing_free(problem):
         return ()
     conflict: tuple[Row, ...] = ()
     for staging in _places(case.staging):

@@ -121,8 +121,12 @@ def profile_of(ramp: Ramp, start_mps: float) -> Profile | None:
 
 
 def may_be_gentler(ramp: Ramp) -> bool:
-    """Whether nothing says how quick a ramp is: neither a rate nor a length nor a duration."""
-    return not ramp.rated and not _prescribed(ramp)
+    """Whether nothing says how quick a ramp is, and its way is in proportion to its duration then.
+
+    Under a table with a jerk limit it is not: such a ramp is left at its limit here.
+    """
+    straight = len(ramp.table) == 1 or math.isinf(ramp.jerk_mps3)
+    return not ramp.rated and not _prescribed(ramp) and ramp.build_up_s is None and straight
 
 
 def gentler(ramp: Ramp, start_mps: float, duration_s: float) -> Profile | None:
