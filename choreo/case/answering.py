@@ -102,6 +102,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     report("budgets")
     proof = proof_of_impossibility(staging)
     if not proof:
+        report("timing")
         linear = _linear(case, warnings, report)
         if isinstance(linear, Answer):
             return linear
