@@ -3,8 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import Field, field, fields, is_dataclass
 from typing import Any
+
+
+def later(default: Any) -> Any:
+    """Give a record's field that an earlier version of the format had not.
+
+    At its default it is no part of plain data: what doesn't use it keeps the fingerprint that it always had.
+    """
+    return field(default=default, metadata={"later": True})
+
+
+def _unused(one: Field[Any], value: Any) -> bool:
+    return "later" in one.metadata and value == one.default
 
 
 def plain(value: Any) -> Any:
@@ -19,5 +31,6 @@ def plain(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {key: plain(one) for key, one in value.items()}
     if is_dataclass(value):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        named = ((one, getattr(value, one.name)) for one in fields(value))
+        return {one.name: plain(held) for one, held in named if not _unused(one, held)}
     return value
