@@ -112,7 +112,7 @@ def _gentler(
 
 
 def _lasting(model: Model, name: str, index: int, phase: Wait | Hold, speed: float) -> Affine:
-    if isinstance(phase, Hold) and phase.for_s is not None:
+    if phase.for_s is not None:
         return given(phase.for_s)
     if isinstance(phase, Hold) and phase.for_m is not None:
         return given(phase.for_m / speed)

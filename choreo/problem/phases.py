@@ -32,7 +32,9 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
         origin = place("programme", index)
         match phase.kind:
             case "wait":
-                phases.append(Wait(phase.name, origin, phase.for_trigger, phase.for_s))
+                phases.append(
+                    Wait(phase.name, origin, phase.for_trigger, phase.for_s, phase.lasting_s)
+                )
             case "hold":
                 phases.append(_hold(phase, origin))
             case "ramp" | "stop":

@@ -20,12 +20,16 @@ Direction = Literal[1, -1]
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """Stands until `trigger` acts or until `until_s` after go; exactly one of the two is set."""
+    """Stands until `trigger` acts, until `until_s` after go, or for `for_s`; exactly one of them is set.
+
+    for_s: never of a first phase, whose end is the launch.
+    """
 
     name: str
     origin: Origin | None
     trigger: str | None
     until_s: float | None
+    for_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

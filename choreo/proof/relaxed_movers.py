@@ -31,7 +31,7 @@ def add_mover(rows: Rows, mover: MoverProblem) -> None:
             case Hold():
                 _hold(rows, name, index, speed, phase)
             case Wait():
-                _standing(rows, name, index)
+                _standing(rows, name, index, phase)
             case _:
                 assert_never(phase)
     end = station(name, len(mover.phases))
@@ -41,9 +41,13 @@ def add_mover(rows: Rows, mover: MoverProblem) -> None:
     rows.add(whole, -math.inf, mover.stroke_m, f"stroke of {name}", "m", mover.stroke_origin)
 
 
-def _standing(rows: Rows, name: str, index: int) -> None:
+def _standing(rows: Rows, name: str, index: int, wait: Wait) -> None:
     """No way; a first wait ends with the launch, which is boundary 0, so it takes no time either."""
     rows.define(way(name, index), 0.0, 0.0, "m")
+    if wait.for_s is not None:
+        what = f"{name} {wait.name} for a time"
+        rows.add(lasting(name, index), wait.for_s, wait.for_s, what, "s", wait.origin)
+        return
     rows.define(lasting(name, index), 0.0, 0.0 if index == 0 else math.inf, "s")
 
 

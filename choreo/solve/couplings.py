@@ -45,6 +45,8 @@ def add_couplings(
 
 
 def _wait(events: Events, mover: str, index: int, shape: Wait, wait: Wait) -> None:
+    if shape.for_s is not None:
+        return
     model = events.movers[mover]
     ends = model.launch_s if index == 0 else model.phases[index].end_s
     until = wait.until_s if shape.trigger is None else events.triggers[shape.trigger].acts_s

@@ -155,7 +155,9 @@ class _Builder:
         match shape:
             case Wait():
                 if index > 0:  # the first wait is the launch itself
-                    self._piece(index, self._duration(index, 1), 0, 0)
+                    wait = twin(shape, phase)
+                    lasts = self._duration(index, 1) if shape.for_s is None else wait.for_s
+                    self._piece(index, lasts, 0, 0)
                 return None
             case Hold():
                 self._hold(index, shape, twin(shape, phase))

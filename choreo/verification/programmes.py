@@ -320,3 +320,6 @@ def _check_stop(checked: Checked) -> None:
 def _check_wait(checked: Checked) -> None:
     if max(map(abs, _accels(checked.phase))) > JUMP_MPS2 or abs(checked.ends.start_mps) > DRIFT:
         checked.error("wait-moves", "for", speed_mps=checked.ends.start_mps)
+    wanted_s, lasting_s = checked.phase.phase.lasting_s, checked.ends.lasting_s
+    if wanted_s is not None and abs(lasting_s - wanted_s) > TIME_S:
+        checked.error("wait-time", "lasting", lasting_s=lasting_s, wanted_s=wanted_s)

@@ -216,7 +216,7 @@ def test_a_wait_for_a_time_lasts_until_then_after_go() -> None:
       - ramp: {to: 18 km/h}
       - hold: {for: 20 m}
       - stop: {}
-      - wait: {for: 30 s}
+      - wait: {until: 30 s after go}
       - ramp: {to: 36 km/h}
       - hold: {settle: 2 s, until: contact}
       - stop: {}

@@ -2,7 +2,6 @@
 
 import os
 import pty
-import signal
 import subprocess
 import sys
 from pathlib import Path

@@ -74,7 +74,7 @@ def _ends_moving(written: w.MoverWritten, phases: list[Phase]) -> bool:
 def _phase(draft: Draft, keys: Keys, name: str, written: w.PhaseBlock) -> Phase | None:
     match written:
         case w.WaitWritten():
-            return _wait(draft, keys, name, written.for_what)
+            return _wait(draft, keys, name, written)
         case w.RampWritten():
             return _ramp(draft, keys, name, written)
         case w.HoldWritten():
@@ -101,14 +101,32 @@ def _ramp(draft: Draft, keys: Keys, name: str, written: w.RampWritten) -> Phase:
     )
 
 
-def _wait(draft: Draft, keys: Keys, name: str, text: str) -> Phase | None:
+def _wait(draft: Draft, keys: Keys, name: str, written: w.WaitWritten) -> Phase | None:
+    choices = {
+        "for": written.for_what,
+        "until": written.until,
+        "lasting": written.lasting,
+    }
+    if draft.one_of(keys, "a wait", choices) is None:
+        return None
+    first = keys[-2] == 0
+    if written.for_what is not None:
+        return _wait_for(draft, keys, name, written.for_what, first=first)
+    if written.lasting is not None and not first:
+        return Phase("wait", name, lasting_s=written.lasting)
+    # A first wait begins at go, so both count from there.
+    return Phase("wait", name, for_s=written.lasting if written.until is None else written.until)
+
+
+def _wait_for(draft: Draft, keys: Keys, name: str, text: str, *, first: bool) -> Phase | None:
+    """A trigger by name; a time too, if that is from go in any reading."""
     if draft.names.get(text) == "trigger":
         return Phase("wait", name, for_trigger=text)
     if not text[:1].isdigit():
         draft.unknown((*keys, "for"), "trigger", text, draft.named("trigger"))
         return None
     try:
-        return Phase("wait", name, for_s=parse(text, "time"))
+        time_s = parse(text, "time")
     except QuantityError as error:
         draft.fault(
             "scenario.bad-value",
@@ -118,6 +136,10 @@ def _wait(draft: Draft, keys: Keys, name: str, text: str) -> Phase | None:
             instead=error.instead,
         )
         return None
+    if not first:
+        draft.fault("scenario.wait-since-when", (*keys, "for"), time=text)
+        return None
+    return Phase("wait", name, for_s=time_s)
 
 
 def _hold(draft: Draft, keys: Keys, name: str, written: w.HoldWritten) -> Phase:

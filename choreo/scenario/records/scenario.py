@@ -186,7 +186,10 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """One entry of a programme; which fields are set depends on its kind. implied: added, not written."""
+    """One entry of a programme; which fields are set depends on its kind. implied: added, not written.
+
+    for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
+    """
 
     kind: PhaseKind
     name: str

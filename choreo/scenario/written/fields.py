@@ -9,7 +9,7 @@ from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from choreo.scenario.records.scenario import FREE, Span
-from choreo.words.quantities import KINDS, QuantityError, parse, parse_range
+from choreo.words.quantities import KINDS, QuantityError, parse, parse_range, quoted
 from choreo.words.units import QuantityKind
 
 
@@ -79,6 +79,22 @@ def text_of(value: Any) -> str:
     return value
 
 
+def _read_after_go(value: Any) -> float:
+    """A moment of the clock: `12 s after go`, in s."""
+    text, words = text_of(value), "after go"
+    try:
+        time_s = parse(text.removesuffix(words).strip(), "time")
+    except QuantityError:
+        time_s = -1.0
+    if time_s < 0 or not text.endswith(words):
+        raise wrong(
+            f"`{quoted(text)}` is no time after go",
+            f"Write `until: 12 s {words}`; `lasting: 12 s` if it stands that long, `for: TRIGGER` if a trigger "
+            "ends it.",
+        )
+    return time_s
+
+
 def wrong(what: str, instead: str) -> PydanticCustomError:
     """An error with our own words: what is wrong, and what to write."""
     return PydanticCustomError("quantity", "{what}", {"what": what, "instead": instead})
@@ -122,6 +138,18 @@ Angle = Annotated[float, BeforeValidator(partial(_read, "angle")), _schema("angl
 Ratio = Annotated[float, BeforeValidator(partial(_read, "ratio")), _schema("ratio")]
 Frequency = Annotated[
     float, BeforeValidator(partial(_read_positive, "frequency")), _schema("frequency")
+]
+AfterGo = Annotated[
+    float,
+    BeforeValidator(_read_after_go),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "a time of the clock",
+            "pattern": r"^.+ after go$",
+            "examples": ["12 s after go"],
+        }
+    ),
 ]
 LengthNotZero = Annotated[
     float, BeforeValidator(partial(_read_not_zero, "length")), _schema("length")

@@ -15,6 +15,7 @@ from choreo.scenario.written.block import Written as Written
 from choreo.scenario.written.events import EventText
 from choreo.scenario.written.fields import (
     Acceleration,
+    AfterGo,
     Angle,
     AngleNotZero,
     Distance,
@@ -231,7 +232,9 @@ class StandWritten(Written):
 
 
 class WaitWritten(Written):
-    for_what: str = Field(alias="for")
+    for_what: str | None = Field(None, alias="for")
+    until: AfterGo | None = None
+    lasting: PositiveTime | None = None
 
 
 class RampWritten(Written):

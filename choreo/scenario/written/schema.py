@@ -121,13 +121,17 @@ WORDS: dict[str, dict[str, str]] = {
         "speed": "speed of a rolling start; default 0 km/h",
     },
     "PhaseWritten": {
-        "wait": "stand until a trigger acts or a time has passed",
+        "wait": "stand until a trigger acts, until a time after go, or for a time",
         "ramp": "change the speed",
         "hold": "keep the speed",
         "stop": "ramp to rest",
         "name": "for `start of MOVER.NAME`",
     },
-    "WaitWritten": {"for": "a trigger's name, or a time since go"},
+    "WaitWritten": {
+        "for": "a trigger's name; in the first phase also a time after go",
+        "until": "a time of the clock, like `12 s after go`",
+        "lasting": "stands exactly this long",
+    },
     "RampWritten": {
         "to": "speed at its end: a value, a range or free",
         "accelerate": "tighter than the limit",
@@ -210,6 +214,7 @@ EXACTLY_ONE: dict[str, tuple[str, ...]] = {
     "PhaseWritten": PHASE_KINDS,
     "WhenWritten": tuple(CONDITIONS),
     "PathWritten": PATH_KINDS,
+    "WaitWritten": ("for", "until", "lasting"),
 }
 
 # Models of which these two keys come together or not at all.

@@ -267,6 +267,12 @@ SCENARIO = {
         "{mover} waits here, but it isn't standing",
         "Use `hold: {{until: ...}}` to go on at speed, or `ramp: {{to: 0 km/h}}` before.",
     ),
+    "scenario.wait-since-when": Entry(
+        "A wait whose time could count from go or from here",
+        "In the middle of a programme `for` with a time could mean either.",
+        "`for: {time}` doesn't say from when it counts",
+        "Write `wait: {{lasting: {time}}}` to stand that long, or `wait: {{until: {time} after go}}`.",
+    ),
     "scenario.after-stop": Entry(
         "Phases after the stop",
         "A stop ends the programme, except that a mover may wait and go again.",

@@ -1,10 +1,8 @@
 """Codes of the verification: where a plan and its independent simulation disagree."""
 
 from choreo.words.catalogue.entry import Entry
+from choreo.words.catalogue.verify_programme import PLAN_FAULT, PROGRAMME
 
-_PLAN_FAULT = (
-    "This is a fault of the plan, not of the scenario: plan anew, and report it if it stays."
-)
 _WHERE = (
     "at {time_s:.3f} s, station {station_m:.3f} m (over it from {from_s:.3f} to {until_s:.3f} s)"
 )
@@ -14,57 +12,57 @@ _COMMANDS = {
         "The plan leaves something out",
         "Every mover, trigger, encounter and instant of the scenario has an entry in the plan.",
         "the plan says nothing about the {what} {name}",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.not-finite": Entry(
         "A number in the plan is none",
         "Infinite or undefined numbers can't be simulated; nothing was.",
         "{what} holds a number that is infinite or undefined",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.negative-duration": Entry(
         "A piece of motion lasts less than no time",
         "Durations are zero or more; nothing was simulated.",
         "a piece of the motion of {mover} has a negative duration",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.too-long": Entry(
         "A motion lasts beyond all bounds",
         "It isn't simulated.",
         "the motion of {mover} lasts {lasting_s:.0f} s, at most {most_s:.0f} s are simulated",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.encounter-differs": Entry(
         "An encounter is between others than asked",
         "The plan and the scenario must name the same two movers in the same roles.",
         "{encounter} is between {planned} in the plan, between {wanted} in the scenario",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.hole": Entry(
         "The pieces of a motion don't join in time",
         "Each piece starts when the one before ends, the first at the launch.",
         "{mover}: the piece in phase {phase} should start at {time_s:.6f} s but is off "
         "by {missing_s:+.6f} s",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.drift": Entry(
         "Recorded stations or speeds don't follow from the accelerations",
         "The integrated motion differs from what the plan records beside its commands.",
         "{mover}: the piece in phase {phase} at {time_s:.3f} s is recorded {station_m:+.6f} m and "
         "{speed_mps:+.6f} m/s off the motion its accelerations make",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.start-station": Entry(
         "A start mark is outside the allowed stations",
         "The scenario gives a station or a range for the start.",
         "{mover} starts at station {station_m:.3f} m, allowed is {least_m:g} to {most_m:g} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.start-speed": Entry(
         "A mover starts at another speed than asked",
         "A rolling start has the speed the scenario gives, any other none.",
         "{mover} starts at {speed_mps:.4f} m/s, asked is {wanted_mps:.4f} m/s",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.start-mark": Entry(
         "A start mark is beside its path",
@@ -80,139 +78,6 @@ _COMMANDS = {
     ),
 }
 
-_PROGRAMME = {
-    "verify.launched-by": Entry(
-        "A mover is launched by something else than the programme says",
-        "A wait names a trigger or a time; a mover without one is launched at go or at a time.",
-        "the plan launches {mover} by {planned}, the programme by {wanted}",
-        _PLAN_FAULT,
-    ),
-    "verify.launch": Entry(
-        "A mover launches at another time than planned",
-        "Launches by trigger follow the simulated trigger, others the programme; none is "
-        "before go.",
-        "{mover} is planned to launch at {planned_s:.6f} s but launches at {found_s:.6f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.ended-by": Entry(
-        "A trigger ends other holds than the programme says",
-        "`hold: {{until: TRIGGER}}` and the plan must name the same.",
-        "the plan lets holds of {mover} end so: {planned}; the programme so: {wanted}",
-        _PLAN_FAULT,
-    ),
-    "verify.phase-order": Entry(
-        "The plan's phases aren't those of the programme",
-        "Pieces belong to the programme's phases in their order.",
-        "{mover}: the piece in phase {phase} at {time_s:.3f} s has no place in the programme",
-        _PLAN_FAULT,
-    ),
-    "verify.phase-never-ends": Entry(
-        "A phase is never reached or never ends",
-        "It waits for a trigger that doesn't act.",
-        "{mover} never finishes its phase {phase}",
-        "See the trigger that it waits for.",
-    ),
-    "verify.not-at-rest": Entry(
-        "A mover isn't at rest at its end",
-        "Every programme ends standing.",
-        "{mover} still moves at {speed_mps:.4f} m/s when its programme ends at {time_s:.3f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.reverses": Entry(
-        "A mover goes backwards",
-        "Movers follow their paths forwards.",
-        "{mover} goes backwards at {speed_mps:.4f} m/s at {time_s:.3f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.ramp-speed": Entry(
-        "A ramp ends at another speed than asked",
-        "`to` is the speed at the ramp's end.",
-        "{mover} ends {phase} at {speed_mps:.4f} m/s, asked is {least_mps:.4f} to "
-        "{most_mps:.4f} m/s",
-        _PLAN_FAULT,
-    ),
-    "verify.ramp-length": Entry(
-        "A ramp takes another length than asked",
-        "`within` is the most, `over` the exact length.",
-        "{mover}: {phase} takes {length_m:.4f} m, asked is {wanted_m:.4f} m",
-        _PLAN_FAULT,
-    ),
-    "verify.ramp-time": Entry(
-        "A ramp takes another time than asked",
-        "`lasting` is the exact time.",
-        "{mover}: {phase} takes {lasting_s:.6f} s, asked is {wanted_s:.6f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.ramp-turns": Entry(
-        "A ramp both accelerates and brakes",
-        "A ramp changes the speed in one direction; a stop only brakes.",
-        "{mover}: {phase} goes from {least_mps2:.4f} to {most_mps2:.4f} m/s2",
-        _PLAN_FAULT,
-    ),
-    "verify.phase-cap": Entry(
-        "A phase is harder than its own cap",
-        "A ramp's or a stop's own accelerate, brake or jerk.",
-        "{mover}: {what} in {phase} reaches {value:.4f}, its cap is {cap:.4f} (SI units)",
-        _PLAN_FAULT,
-    ),
-    "verify.build-up": Entry(
-        "An acceleration isn't built up as asked",
-        "`build up` is the time over which it grows in proportion from nothing to its full value.",
-        "{mover}: {time_s:.3f} s into {phase} it is {value:.4f} m/s2, building up gives "
-        "{allowed:.4f} m/s2",
-        _PLAN_FAULT,
-    ),
-    "verify.hold-speed": Entry(
-        "A hold isn't steady",
-        "The speed of a hold is constant.",
-        "{mover}: the speed changes by {change_mps:+.4f} m/s in {phase} (up to "
-        "{accel_mps2:.4f} m/s2)",
-        _PLAN_FAULT,
-    ),
-    "verify.hold-time": Entry(
-        "A hold lasts another time than asked",
-        "`for` is the exact time.",
-        "{mover}: {phase} lasts {lasting_s:.6f} s, asked is {wanted_s:.6f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.hold-length": Entry(
-        "A hold lasts another length than asked",
-        "`for` is the exact length.",
-        "{mover}: {phase} takes {length_m:.4f} m, asked is {wanted_m:.4f} m",
-        _PLAN_FAULT,
-    ),
-    "verify.hold-until": Entry(
-        "A hold doesn't end at its event",
-        "`until` names the event that ends it.",
-        "{mover}: {phase} ends at {end_s:.6f} s, its event ({event}) is at {event_s:.6f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.event-never": Entry(
-        "The event that ends a hold never happens",
-        "It doesn't happen in the simulated run.",
-        "{mover}: {phase} lasts until an event that never happens ({event})",
-        "See the other findings for why it doesn't happen.",
-    ),
-    "verify.not-settled": Entry(
-        "A hold is shorter than its settle time",
-        "The mover must be steady that long before the event.",
-        "{mover} is steady for {steady_s:.4f} s in {phase}, asked is {wanted_s:.4f} s",
-        _PLAN_FAULT,
-    ),
-    "verify.stop-speed": Entry(
-        "A stop doesn't end at rest",
-        "A stop ends standing.",
-        "{mover} ends {phase} at {speed_mps:.4f} m/s",
-        _PLAN_FAULT,
-    ),
-    "verify.wait-moves": Entry(
-        "A mover moves while it waits",
-        "Waiting is standing.",
-        "{mover} moves at {speed_mps:.4f} m/s in {phase}",
-        _PLAN_FAULT,
-    ),
-}
-
 _TRIGGERS = {
     "verify.trigger-never": Entry(
         "A trigger never acts",
@@ -225,26 +90,26 @@ _TRIGGERS = {
         "It is detected on the simulated motion of the watched mover.",
         "the trigger {trigger} {what} at {found_s:.6f} s, planned is {planned_s:.6f} s "
         "({late_s:+.6f} s)",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.trigger-station": Entry(
         "A trigger's station isn't where its setting is reached",
         "The plan says where the watched mover is then.",
         "the setting of trigger {trigger} is reached at station {found_m:.4f} m, planned is "
         "{planned_m:.4f} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.trigger-setting": Entry(
         "A trigger's setting is outside the allowed range",
         "The scenario gives a value or a range.",
         "the trigger {trigger} is set to {setting:g}, allowed is {least:g} to {most:g} (SI units)",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.trigger-differs": Entry(
         "A trigger is planned otherwise than asked",
         "Watched mover, condition, latency, sampling and what it acts on come from the scenario.",
         "the trigger {trigger}: {what} is {planned} in the plan, {wanted} in the scenario",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.trigger-unsettled": Entry(
         "A trigger's setting is reached by a mover that isn't settled",
@@ -262,7 +127,7 @@ _ENCOUNTERS = {
         "An encounter never happens",
         "The simulated bodies never meet that way.",
         "{encounter}: {of} and {with_} never meet so",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.encounter-off": Entry(
         "An encounter misses its wanted value",
@@ -270,7 +135,7 @@ _ENCOUNTERS = {
         "{encounter} comes out at {value:.4f} {unit}, wanted is {least:g} to {most:g}: "
         "off by {error:+.4f} "
         "of {allowed:.4f} {unit} allowed",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.contact-face": Entry(
         "Another face is touched than asked",
@@ -282,13 +147,13 @@ _ENCOUNTERS = {
         "An encounter happens at another time than planned",
         "Its time is found from the simulated bodies.",
         "{encounter} happens at {found_s:.4f} s, planned is {planned_s:.4f} s",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.encounter-station": Entry(
         "An encounter happens at another station than planned",
         "Stations of both movers at the encounter.",
         "{encounter}: {mover} is then at station {found_m:.4f} m, planned is {planned_m:.4f} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.unintended-contact": Entry(
         "Two bodies touch that must not",
@@ -323,26 +188,26 @@ _LIMITS = {
         "A mover is faster than it can be",
         "The limit holds at every instant.",
         "{mover} goes at {value:.4f} m/s, its limit is {limit:.4f} m/s " + _WHERE,
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.acceleration": Entry(
         "A mover accelerates more than it can",
         "The table over speed holds at every instant, between its entries too.",
         "{mover} accelerates at {value:.4f} m/s2, its limit there is {limit:.4f} m/s2 " + _WHERE,
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.braking": Entry(
         "A mover brakes more than it can",
         "Service braking; the failsafe is another matter.",
         "{mover} brakes at {value:.4f} m/s2, its limit is {limit:.4f} m/s2 " + _WHERE,
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.jerk": Entry(
         "A mover's acceleration changes faster than it can",
         "The limit holds at every instant.",
         "{mover} changes its acceleration at {value:.4f} m/s3, its limit is {limit:.4f} m/s3 "
         + _WHERE,
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.jerk-jump": Entry(
         "A mover's acceleration jumps though its jerk is limited",
@@ -350,7 +215,7 @@ _LIMITS = {
         "the acceleration of {mover} jumps from {from_mps2:.4f} to {to_mps2:.4f} m/s2 at "
         "{time_s:.3f} s, "
         "station {station_m:.3f} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.lateral": Entry(
         "A mover is too fast for a curve",
@@ -362,7 +227,7 @@ _LIMITS = {
         "A mover travels farther than it can",
         "A belt or a sled has a longest travel.",
         "{mover} travels {travel_m:.3f} m, its stroke is {stroke_m:.3f} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.path-end": Entry(
         "A mover leaves its path",
@@ -378,37 +243,37 @@ _TOLD = {
         "An event is recorded wrongly",
         "Time, station, speed and place of each event follow from the motion.",
         "{mover}: the event {event} at {time_s:.3f} s doesn't agree with the motion",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.instant-told": Entry(
         "A named instant is recorded at a wrong time",
         "It is a given time before an event.",
         "the instant {instant} is at {found_s:.6f} s, planned is {planned_s:.6f} s",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.instant-state": Entry(
         "A mover's state at a named instant is recorded wrongly",
         "Stations and speeds follow from the motion.",
         "at {instant}, {mover} is at station {found_m:.4f} m, planned is {planned_m:.4f} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.runway-told": Entry(
         "A runway is recorded wrongly",
         "Its parts add up to the travel from start to rest.",
         "the runway of {mover} is {found_m:.4f} m, planned is {planned_m:.4f} m",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.peak-told": Entry(
         "A peak is recorded too low",
         "Crews choose equipment by the largest values.",
         "the largest {what} of {mover} is {found:.4f}, planned is {planned:.4f} (SI units)",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
 }
 
 VERIFY: dict[str, Entry] = {
     **_COMMANDS,
-    **_PROGRAMME,
+    **PROGRAMME,
     **_TRIGGERS,
     **_ENCOUNTERS,
     **_LIMITS,
