@@ -24,11 +24,13 @@ class GapTrack:
         """Give the station in m on a's path of b's facing end, and its slope over b's station.
 
         station_b_m: of b's reference point. b's rear faces a where both go the same way, its front
-        where they come towards each other. The end is projected on the nearest point of a's path.
+        where they come towards each other. The end is projected on the nearest point of a's path; on one path for both,
+        which may pass a place several times, on that of b's own pass.
         """
         at_b = self.path_b.pose(np.array([station_b_m]))
         x, y, heading = float(at_b.x_m[0]), float(at_b.y_m[0]), float(at_b.heading_rad[0])
-        beside = self.path_a.nearest(x, y)
+        one_path = self.path_a is self.path_b
+        beside = self.path_a.nearest(x, y, station_b_m if one_path else None)
         along = float(self.path_a.pose(np.array([beside])).heading_rad[0])
         ahead = -self.rear_b_m if math.cos(heading - along) >= 0.0 else self.front_b_m
         x, y = x + ahead * math.cos(heading), y + ahead * math.sin(heading)

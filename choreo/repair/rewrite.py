@@ -61,6 +61,8 @@ def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edi
         raise _not_applicable(origin, "it stands in a file that other scenarios share")
     if keys not in scenario.places and not _written_there(text, origin):
         raise _not_applicable(origin, "it isn't written in the file but is a default")
+    if sum(place == origin for place in scenario.places.values()) > 1:
+        raise _not_applicable(origin, "it is written once for several")
     old = _scalar_at(text, origin)
     reference = REFERENCE.fullmatch(old)
     if reference is not None:

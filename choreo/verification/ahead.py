@@ -44,14 +44,18 @@ class Ahead:
 
     def gap_m(self, t_s: Array) -> Array:
         """Give the gap in m at times t_s, both of shape (n,)."""
-        at = self.other_path.pose(self.other_motion.at(t_s)[0])
-        beside = self._stations(at.x_m, at.y_m)
+        there = self.other_motion.at(t_s)[0]
+        at = self.other_path.pose(there)
+        # One path for both may pass a place several times: the pass is that of the other's own station.
+        one_path = self.path is self.other_path
+        beside = there if one_path else self._stations(at.x_m, at.y_m)
         turned = at.heading_rad - self.path.pose(beside).heading_rad
         # The rear of one that goes the same way faces the mover, the front of one that comes towards it.
         facing = np.where(np.cos(turned) >= 0.0, -self.other_body.rear_m, self.other_body.front_m)
         x = at.x_m + facing * np.cos(at.heading_rad)
         y = at.y_m + facing * np.sin(at.heading_rad)
-        return self._stations(x, y) - self.motion.at(t_s)[0] - self.body.front_m
+        end = self._feet(x, y, there + facing) if one_path else self._stations(x, y)
+        return end - self.motion.at(t_s)[0] - self.body.front_m
 
     def _stations(self, x_m: Array, y_m: Array) -> Array:
         """Stations in m of the path nearest to points, shape (n,)."""
@@ -66,7 +70,10 @@ class Ahead:
         looks = np.linspace(-away, self.path.length_m + away, count)
         poses = self.path.pose(looks)
         squares = (x_m[:, None] - poses.x_m) ** 2 + (y_m[:, None] - poses.y_m) ** 2
-        station: Array = looks[squares.argmin(axis=1)]
+        return self._feet(x_m, y_m, looks[squares.argmin(axis=1)])
+
+    def _feet(self, x_m: Array, y_m: Array, station: Array) -> Array:
+        """Follow stations near points to the feet of their normals, all of shape (n,)."""
         for _ in range(FEET):
             foot = self.path.pose(station)
             cos, sin = np.cos(foot.heading_rad), np.sin(foot.heading_rad)

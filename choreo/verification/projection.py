@@ -13,6 +13,8 @@ from choreo.scenario import Body
 # Samples and zoom of the search for the nearest station: the step shrinks to a few nanometres.
 SAMPLES = 401
 LEVELS = 4
+# Where both are on one path the search goes so far (m) beyond the other's body.
+PASS_M = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +41,19 @@ def gap_state(
     there = other_path.pose(np.array([other_state[0]]))
     heading = float(there.heading_rad[0])
     # Compared where the other is, not where the measuring one is: a bend may lie between them.
-    beside = nearest_station_m(path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0])
+    span = None
+    if path is other_path:
+        # One path may pass a place several times: the pass is that of the other's own station.
+        reach = other_body.front_m + other_body.rear_m + PASS_M
+        span = (other_state[0] - reach, other_state[0] + reach)
+    beside = nearest_station_m(
+        path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0], span_m=span
+    )
     same_way = math.cos(heading - float(path.pose(np.array([beside])).heading_rad[0])) >= 0.0
     ahead = -other_body.rear_m if same_way else other_body.front_m
     x = float(there.x_m[0]) + ahead * math.cos(heading)
     y = float(there.y_m[0]) + ahead * math.sin(heading)
-    station = nearest_station_m(path, x, y, around_m=state[0])
+    station = nearest_station_m(path, x, y, around_m=state[0], span_m=span)
     on_path = path.pose(np.array([station]))
     along = float(on_path.heading_rad[0])
     # Velocity of a rigid body's point: forward speed, and sideways by its turning.
@@ -57,16 +66,25 @@ def gap_state(
     return GapState(station - state[0] - body.front_m, state[1] - speed_along / stretch)
 
 
-def nearest_station_m(path: Path, x_m: float, y_m: float, *, around_m: float) -> float:
+def nearest_station_m(
+    path: Path,
+    x_m: float,
+    y_m: float,
+    *,
+    around_m: float,
+    span_m: tuple[float, float] | None = None,
+) -> float:
     """Give the station in m of the path nearest to a point, by search on ever finer samples.
 
     around_m: a station on the path; the search spans the path's length and the distance to the
-    point on both sides of it.
+    point on both sides of it. span_m: search between these stations only.
     """
     here = path.pose(np.array([around_m]))
     away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
     low = min(0.0, around_m) - away
     high = max(path.length_m, around_m) + away
+    if span_m is not None:
+        low, high = span_m
     samples = max(SAMPLES, math.ceil(high - low))
     for _ in range(LEVELS):
         stations = np.linspace(low, high, samples)

@@ -10,6 +10,7 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from choreo.scenario.text.document import Document, parse_document, read_text
+from choreo.scenario.text.repeats import write_out
 from choreo.scenario.written.faults import validated
 from choreo.scenario.written.scenario import FileWritten, FleetWritten
 from choreo.scenario.written.site import SiteWritten
@@ -43,6 +44,7 @@ def companion_of(
     written = None
     try:
         document = parse_document(read_text(file, asked), str(file))
+        write_out(document)
         found += document.findings
         _check_kind(document, model)
         written = validated(document, model, found)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import Event, Instant
 from choreo.scenario.text.document import Keys
+from choreo.scenario.text.repeats import counted
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.events import Edge, EdgeOf, EventWritten, LaunchOf, Named
 from choreo.words.kinds import EventKind
@@ -22,8 +24,13 @@ def instant_of(draft: Draft, name: str, written: w.InstantWritten) -> Instant | 
     return None if before is None else Instant(before, written.by)
 
 
-def event_of(draft: Draft, keys: Keys, written: EventWritten | None) -> Event | None:
-    """Find out what an event expression means: encounter, trigger, instant, launch, phase, or path piece."""
+def event_of(
+    draft: Draft, keys: Keys, written: EventWritten | None, passing: int = 0
+) -> Event | None:
+    """Find out what an event expression means: encounter, trigger, instant, launch, phase, or path piece.
+
+    passing: the pass of its repetition in which it is written; what is counted is meant by that number then.
+    """
     match written:
         case None:
             return None
@@ -36,7 +43,8 @@ def event_of(draft: Draft, keys: Keys, written: EventWritten | None) -> Event | 
         case LaunchOf(mover):
             return Event("launch", None, mover) if _known(draft, keys, mover) else None
         case EdgeOf():
-            return _edge(draft, keys, written) if _known(draft, keys, written.mover) else None
+            known = _known(draft, keys, written.mover)
+            return _edge(draft, keys, _in_pass(draft, written, passing)) if known else None
     assert_never(written)
 
 
@@ -45,6 +53,13 @@ def _known(draft: Draft, keys: Keys, mover: str) -> bool:
         draft.unknown(keys, "mover", mover, draft.movers)
         return False
     return True
+
+
+def _in_pass(draft: Draft, written: EdgeOf, passing: int) -> EdgeOf:
+    """The same in a later pass: the lap of the second pass is the second lap."""
+    inside = draft.movers[written.mover]
+    is_counted = counted(written.name, 2) in (*inside.phases, *inside.marks)
+    return replace(written, name=counted(written.name, passing)) if is_counted else written
 
 
 def _edge(draft: Draft, keys: Keys, written: EdgeOf) -> Event | None:

@@ -143,12 +143,13 @@ def _wait_for(draft: Draft, keys: Keys, name: str, text: str, *, first: bool) ->
 
 
 def _hold(draft: Draft, keys: Keys, name: str, written: w.HoldWritten) -> Phase:
+    passing = draft.document.passes.get(keys[:-1], 0)
     phase = Phase(
         "hold",
         name,
         settle_s=written.settle,
-        settled_by=event_of(draft, (*keys, "settled by"), written.settled_by),
-        until=event_of(draft, (*keys, "until"), written.until),
+        settled_by=event_of(draft, (*keys, "settled by"), written.settled_by, passing),
+        until=event_of(draft, (*keys, "until"), written.until, passing),
     )
     if written.for_what is None:
         return phase

@@ -40,13 +40,15 @@ MOST_FAULTS = 100
 class Document:
     """Data made of dict, list and str, and where each entry stands.
 
-    places: of a value that is text, where it begins; of a block or a list, its key. key_places: of keys.
+    places: of a value that is text, where it begins; of a block or a list, its key. key_places: of keys. passes: which
+    pass of its repetition an entry of a list is, 0 of none.
     """
 
     file: str
     data: Any = None
     places: dict[Keys, Origin] = field(default_factory=dict)
     key_places: dict[Keys, Origin] = field(default_factory=dict)
+    passes: dict[Keys, int] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
 
     def origin(self, keys: Keys) -> Origin:

@@ -10,6 +10,8 @@ from choreo.scenario.written.fields import Length
 
 Point = tuple[Length, Length]
 Name = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*$")]
+# Of what is repeated, from the second time on with its number.
+CountedName = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*( [1-9][0-9]*)?$")]
 
 
 class Written(BaseModel):

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from choreo.scenario.records.scenario import Span
+from choreo.scenario.written.block import CountedName
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
@@ -134,8 +135,11 @@ class PieceWritten(Written):
     clothoid: ClothoidWritten | None = None
     bend: BendWritten | None = None
     shift: ShiftWritten | None = None
-    name: Name | None = None
+    name: CountedName | None = None
     at: Point | None = None
+    # Written out before anything is checked; here for editors.
+    repeat: str | None = None
+    pieces: tuple[PieceWritten, ...] | None = None
 
     def by_kind(self) -> dict[PieceKind, PieceBlock | None]:
         """Give what is written under each kind of piece; of a line its length in m."""
@@ -267,7 +271,10 @@ class PhaseWritten(Written):
     ramp: RampWritten | None = None
     hold: HoldWritten | None = None
     stop: StopWritten | None = None
-    name: Name | None = None
+    name: CountedName | None = None
+    # Written out before anything is checked; here for editors.
+    repeat: str | None = None
+    phases: tuple[PhaseWritten, ...] | None = None
 
     def by_kind(self) -> dict[PhaseKind, PhaseBlock | None]:
         """Give what is written under each kind of phase."""

@@ -64,6 +64,8 @@ WORDS: dict[str, dict[str, str]] = {
         "shift": "a move sideways, parallel again at its end",
         "name": "makes it a mark: `start of MOVER.NAME`",
         "at": "where the author believes it starts; checked to a centimetre",
+        "repeat": "how often the pieces below are laid one after the other; their names are counted",
+        "pieces": "the pieces that are repeated",
     },
     "ArcWritten": {"radius": "radius", "angle": "turn, + to the left"},
     "ClothoidWritten": {
@@ -126,6 +128,8 @@ WORDS: dict[str, dict[str, str]] = {
         "hold": "keep the speed",
         "stop": "ramp to rest",
         "name": "for `start of MOVER.NAME`",
+        "repeat": "how often the phases below are driven one after the other; their names are counted",
+        "phases": "the phases that are repeated",
     },
     "WaitWritten": {
         "for": "a trigger's name; in the first phase also a time after go",
@@ -210,15 +214,19 @@ WORDS: dict[str, dict[str, str]] = {
 
 # Models of which exactly one of these keys is there.
 EXACTLY_ONE: dict[str, tuple[str, ...]] = {
-    "PieceWritten": PIECE_KINDS,
-    "PhaseWritten": PHASE_KINDS,
+    "PieceWritten": (*PIECE_KINDS, "repeat"),
+    "PhaseWritten": (*PHASE_KINDS, "repeat"),
     "WhenWritten": tuple(CONDITIONS),
     "PathWritten": PATH_KINDS,
     "WaitWritten": ("for", "until", "lasting"),
 }
 
 # Models of which these two keys come together or not at all.
-TOGETHER: dict[str, tuple[str, str]] = {"WhenWritten": ("gap", "to")}
+TOGETHER: dict[str, tuple[str, str]] = {
+    "WhenWritten": ("gap", "to"),
+    "PieceWritten": ("repeat", "pieces"),
+    "PhaseWritten": ("repeat", "phases"),
+}
 
 
 def json_schema() -> dict[str, Any]:

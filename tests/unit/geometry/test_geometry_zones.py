@@ -185,3 +185,12 @@ def test_bodies_at_a_zones_edges_just_touch_what_the_other_sweeps(
 )
 def test_without_a_zone_to_enter_and_leave_there_is_none(other: Path) -> None:
     assert conflict_zone(LANE, CAR, other, TARGET) is None
+
+
+def test_gap_on_a_path_that_winds_over_itself_is_of_the_same_pass() -> None:
+    lap = (line(200.0), piece("arc", radius_m=50.0, angle_rad=math.pi))
+    winding = built(chain(*(lap * 6), line(200.0)))
+    once_m = 2 * (200.0 + 50.0 * math.pi)
+    track = gap_track(winding, CAR, winding, TARGET)
+    for laps in range(4):
+        assert track.at(100.0 + laps * once_m)[0] == pytest.approx(99.0 + laps * once_m, abs=1e-9)

@@ -102,3 +102,16 @@ def test_clock_has_every_change_of_both() -> None:
     clock = ahead(TEN, other).clock_s(0.2, 3.0)
     assert {0.2, 3.0, *other.times_s} <= set(clock)
     assert np.diff(clock).max() <= 0.05 + 1e-12
+
+
+def test_gap_on_a_path_that_winds_over_itself_is_of_the_same_pass() -> None:
+    half = [(200.0, 0.0, 0.0), (50.0 * math.pi, 0.02, 0.02)]
+    winding = CurvePath(half * 6)
+    once_m = 2 * (200.0 + 50.0 * math.pi)
+    for laps in range(3):
+        other = integrate(60.0 + laps * once_m, 10.0, 0.0, [5.0], [0.0], [0.0])
+        one = ahead(TEN, other, winding, winding)
+        wanted = 60.0 + laps * once_m - 4.0
+        assert one.gap_m(np.array([0.0, 3.0])) == pytest.approx([wanted, wanted], abs=1e-7)
+        alone = gap_state(winding, CAR, TEN.state(3.0), winding, CAR, other.state(3.0))
+        assert alone.gap_m == pytest.approx(wanted, abs=1e-7)
