@@ -98,12 +98,19 @@ class Lanes:
             # Who comes from behind to a gap was there all along: nobody passes through.
             if trigger.gap is not None and set(trigger.watched) == {a, b}:
                 return trigger.watch, trigger.gap.b
+        if not self._at_once(a, b):
+            return None
         start_a, start_b = (self.model.courses[name].mover.start for name in (a, b))
         if start_a.hi <= start_b.lo:
             return a, b
         if start_b.hi <= start_a.lo:
             return b, a
         return None
+
+    def _at_once(self, a: str, b: str) -> bool:
+        """Whether both starts are places of one moment: those of rolling starts are of the launches."""
+        courses = self.model.courses[a], self.model.courses[b]
+        return not any(one.mover.rolls for one in courses)
 
     def _one_lane(self, a: str, b: str) -> Pair | None:
         """Two that are in one lane from the start on, by a contact of which geometry gives the whole stretch."""
@@ -121,6 +128,8 @@ class Lanes:
     def in_order(self, room_m: float) -> None:
         """Ask that nobody starts nearer than room_m to who is ahead, or beyond."""
         for pair in self.pairs:
+            if not self._at_once(pair.behind, pair.ahead):
+                continue
             behind, ahead = (self.model.courses[name] for name in (pair.behind, pair.ahead))
             what = f"{pair.behind} starts behind {pair.ahead}"
             self.model.rows.append(self._row(pair, behind.start, ahead.start, what, room_m))

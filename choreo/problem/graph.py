@@ -12,6 +12,7 @@ from typing import Final, Literal, assert_never
 import networkx as nx
 
 from choreo.problem.records import (
+    AT_GO,
     Hold,
     MoverProblem,
     Phase,
@@ -84,6 +85,8 @@ def _add_phases(graph: nx.DiGraph, mover: MoverProblem) -> None:
     previous = launch_of(mover.name)
     graph.add_edge(GO, previous, label=f"launch of {mover.name}")
     for index, phase in enumerate(mover.phases):
+        if phase.name == AT_GO:
+            continue  # nobody wrote it: the launch follows on go anyway
         label = f"{mover.name} {phase.name}"
         start, end = start_of(mover.name, phase.name), end_of(mover.name, phase.name)
         if index == 0 and isinstance(phase, Wait):

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import assert_never
 
 from choreo.motion import table_value_mps2
-from choreo.problem.records import Direction, Hold, Phase, Ramp, Wait
+from choreo.problem.records import AT_GO, Direction, Hold, Phase, Ramp, Wait
 from choreo.scenario import Mover, Span
 from choreo.scenario import Phase as ScenarioPhase
 from choreo.words.origin import Origin
@@ -26,6 +26,8 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
     A ramp that changes nothing (both speeds given and equal) is kept out: it has no shape to solve.
     """
     phases: list[Phase] = []
+    if mover.start.at_go:
+        phases.append(Wait(AT_GO, place("start"), None, 0.0))
     speed = Span.at(mover.start.speed_mps)
     unclear: Direction = 1
     for index, phase in enumerate(mover.programme):
@@ -52,7 +54,7 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
 
 def left_out(mover: Mover, phases: tuple[Phase, ...]) -> Iterator[tuple[str, int]]:
     """Give the names of ramps that change nothing and so are no phases, with the boundary at which each would be."""
-    kept, boundary = {phase.name for phase in phases}, 0
+    kept, boundary = {phase.name for phase in phases}, 1 if mover.start.at_go else 0
     for phase in mover.programme:
         if phase.name in kept:
             boundary += 1

@@ -16,6 +16,8 @@ from choreo.words.origin import Origin
 
 # Up or down: the sign of a ramp's change of speed.
 Direction = Literal[1, -1]
+# The wait of a mover that is launched at go: no author's name has a space.
+AT_GO = "wait for go"
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,11 @@ class MoverProblem:
     phases: tuple[Phase, ...]
     marks: tuple[tuple[str, float, float], ...]
     left_out: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def rolls(self) -> bool:
+        """Whether it has a speed before its launch."""
+        return self.start_speed_mps > 0
 
     @property
     def launch_trigger(self) -> str | None:

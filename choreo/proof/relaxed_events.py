@@ -201,7 +201,12 @@ def add_contact_track(rows: Rows, problem: Problem, contact: ContactTrack) -> No
 
 
 def _in_order(rows: Rows, problem: Problem, contact: ContactTrack) -> None:
-    """In one lane from the start on, who is to be touched later isn't passed or overlapped at first."""
+    """In one lane from the start on, who is to be touched later isn't passed or overlapped at first.
+
+    Places of rolling starts are those of their launches, which may be far apart in time.
+    """
+    if any(problem.mover(name).rolls for name in contact.pair):
+        return
     start = problem.mover(contact.b).start
     if start.lo < contact.lane_b.lo or start.hi > contact.lane_b.hi:
         return  # `b` may begin where the line does not hold

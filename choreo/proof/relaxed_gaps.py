@@ -22,7 +22,7 @@ BISECTIONS = 80
 
 def add_gap(rows: Rows, problem: Problem, gap: GapAt) -> None:
     """Add the rows of one gap."""
-    _in_order(rows, gap)
+    _in_order(rows, problem, gap)
     follower, ahead = problem.mover(gap.a), problem.mover(gap.b)
     event = _event_time(problem, gap.at)
     state_a, state_b = _state(follower, gap, event), _state(ahead, gap, event)
@@ -96,8 +96,13 @@ def _state(mover: MoverProblem, gap: GapAt, event: Terms | None) -> tuple[Terms,
     return total(terms, time(mover.name, hold), -speed.lo), speed
 
 
-def _in_order(rows: Rows, gap: GapAt) -> None:
-    """Who follows on one path starts behind: it can't pass through the other's body."""
+def _in_order(rows: Rows, problem: Problem, gap: GapAt) -> None:
+    """Who follows on one path starts behind: it can't pass through the other's body.
+
+    Places of rolling starts are those of their launches, which may be far apart in time.
+    """
+    if any(problem.mover(name).rolls for name in gap.pair):
+        return
     if gap.exact and gap.same_path and gap.slope == 1.0 and gap.wanted.lo >= 0:
         room = gap.facing0_m - gap.b0_m - gap.front_a_m
         terms = total(station(gap.a, 0), station(gap.b, 0), -1.0)

@@ -55,7 +55,7 @@ class PhaseModel:
 
 @dataclass(frozen=True)
 class MoverModel:
-    """A mover's start, launch, pieces and phases."""
+    """A mover's start, launch, pieces and phases; rolls: it has a speed before its launch."""
 
     name: str
     start_m: Expression
@@ -64,14 +64,17 @@ class MoverModel:
     phases: tuple[PhaseModel, ...]
     end_s: Expression
     end_m: Expression
+    rolls: bool = False
 
     def at(self, time_s: Expression) -> tuple[Expression, Expression]:
-        """Give station and speed at any time: before the launch and after the end it stands.
+        """Give station and speed at any time: before the launch it stands, or rolls as it starts; at the end it rests.
 
         Every piece counts for the part of it that has passed, so the expression is as smooth as the motion.
         """
-        station: Expression = self.start_m
         speed: Expression = self.pieces[0].speed_mps if self.pieces else 0.0
+        station: Expression = self.start_m
+        if self.rolls:
+            station = station + ca.fmin(time_s - self.launch_s, 0) * speed
         for piece in self.pieces:
             u = ca.fmin(ca.fmax(time_s - piece.start_s, 0), piece.duration_s)
             station = station + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
@@ -79,11 +82,11 @@ class MoverModel:
         return station, speed
 
     def virtual_station(self, time_s: Expression) -> Expression:
-        """Give the station, run on at 1 m/s before the launch and after the end.
+        """Give the station, run on at 1 m/s after the end and, from a standing start, before the launch.
 
         It makes "the time at which it passes a station" exist even for stations that it never reaches.
         """
-        before = ca.fmin(time_s - self.launch_s, 0)
+        before = 0.0 if self.rolls else ca.fmin(time_s - self.launch_s, 0)
         after = ca.fmax(time_s - self.end_s, 0)
         return self.at(time_s)[0] + before + after
 
@@ -145,6 +148,7 @@ class _Builder:
             tuple(self.phases),
             self.time,
             self.station,
+            self.numeric.rolls,
         )
         self._room()
         self._curve(model)

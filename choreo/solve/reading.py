@@ -59,8 +59,9 @@ class MoverReading:
     phases: tuple[PhaseReading, ...]
 
     def at(self, time_s: float) -> tuple[float, float]:
-        """Station and speed at a time; standing before the launch and after the end."""
-        station, speed = self.start_m, self.pieces[0].speed_mps if self.pieces else 0.0
+        """Station and speed at a time; before the launch it stands, or rolls as it starts; at the end it rests."""
+        speed = self.pieces[0].speed_mps if self.pieces else 0.0
+        station = self.start_m + min(time_s - self.launch_s, 0.0) * speed
         for piece in self.pieces:
             if time_s < piece.start_s:
                 break
@@ -68,7 +69,12 @@ class MoverReading:
         return station, speed
 
     def when(self, station_m: float) -> float | None:
-        """The time at which a station is first reached, by bisection; None when it never is."""
+        """The time at which a station is first reached, by bisection; None when it never is.
+
+        One that it rolls past before its launch is reached then.
+        """
+        if self.pieces and self.pieces[0].speed_mps > 0 and station_m < self.start_m:
+            return self.launch_s - (self.start_m - station_m) / self.pieces[0].speed_mps
         for piece in self.pieces:
             if piece.at(piece.duration_s)[0] >= station_m >= piece.station_m:
                 low, high = 0.0, piece.duration_s

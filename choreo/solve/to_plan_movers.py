@@ -78,9 +78,13 @@ def _pieces(
 
 
 def _launched_by(source: Source, mover: MoverProblem, motion: MoverReading) -> str:
-    if mover.phases and isinstance(mover.phases[0], Wait):
+    if mover.phases and isinstance(mover.phases[0], Wait) and not _at_go(source, mover):
         return mover.launch_trigger or "time"
     return "go" if not mover.phases or motion.launch_s - source.zero_s < GO_TIE_S else "time"
+
+
+def _at_go(source: Source, mover: MoverProblem) -> bool:
+    return source.scenario.movers[mover.name].start.at_go
 
 
 def _events(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from choreo.plans.record import MoverPlan, Piece
-from choreo.scenario import Phase, Scenario
+from choreo.scenario import Mover, Phase, Scenario
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +58,19 @@ def scripts_of(scenario: Scenario, movers: Mapping[str, MoverPlan]) -> dict[str,
     as strays.
     """
     return {
-        name: _script(name, mover.programme, movers[name])
+        name: _script(name, mover, movers[name])
         for name, mover in scenario.movers.items()
         if name in movers
     }
 
 
-def _script(name: str, programme: tuple[Phase, ...], plan: MoverPlan) -> Script:
+def _script(name: str, mover: Mover, plan: MoverPlan) -> Script:
     rest = list(plan.pieces)
     launch_s, launch_trigger, launch_phase = plan.launch_s, None, None
+    if mover.start.at_go:
+        launch_s = 0.0
     phases: list[ScriptPhase] = []
-    for index, phase in enumerate(programme):
+    for index, phase in enumerate(mover.programme):
         pieces = _pieces_of(phase, rest)
         if index == 0 and phase.kind == "wait":
             launch_phase, launch_trigger = index, phase.for_trigger

@@ -95,7 +95,7 @@ def start_of(written: w.StartWritten | None) -> Start:
     if written is None:
         return Start()
     span = FREE if written.station is None else written.station
-    return Start(span, written.speed)
+    return Start(span, written.speed, written.at is not None)
 
 
 def mover_of(

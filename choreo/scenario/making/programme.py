@@ -53,6 +53,8 @@ def programme_of(
         made = _phase(draft, (*keys, index, kind), names[index], block)
         if made is not None:
             phases.append(made)
+    if written.start is not None and written.start.at is not None:
+        _check_at_go(draft, mover, written.programme)
     # Around a faulty phase nobody knows what follows what.
     if len(phases) == len(written.programme):
         _check_order(draft, keys, mover, written, phases, limits)
@@ -61,6 +63,21 @@ def programme_of(
         phases.append(Phase("stop", name, implied=True))
         draft.fault("scenario.implied-stop", keys, severity="note", mover=mover)
     return tuple(phases)
+
+
+def _check_at_go(draft: Draft, mover: str, programme: tuple[w.PhaseWritten, ...]) -> None:
+    """Who is launched at go has a programme, and no wait before it."""
+    second = None if programme else "no programme"
+    if programme and programme[0].wait is not None:
+        second = "a `wait` as its first phase"
+    if second is not None:
+        draft.fault(
+            "scenario.not-together",
+            ("movers", mover, "start", "at"),
+            where=mover,
+            first="`at: go`",
+            second=second,
+        )
 
 
 def _ends_moving(written: w.MoverWritten, phases: list[Phase]) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from numbers import Integral
 from typing import Any, Literal, assert_never
 
-from choreo.scenario.records.plain_data import plain
+from choreo.scenario.records.plain_data import later, plain
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
@@ -169,10 +169,11 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Where the reference point is before go, and how fast (a rolling start)."""
+    """Where the reference point is at the launch, and how fast (a rolling start). at_go: that is at go."""
 
     station: Span = FREE
     speed_mps: float = 0.0
+    at_go: bool = later(False)
 
 
 @dataclass(frozen=True, slots=True)

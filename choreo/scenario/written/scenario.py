@@ -228,6 +228,7 @@ class LimitsWritten(Written):
 class StartWritten(Written):
     station: LengthSpan | None = None
     speed: Speed = 0.0
+    at: Literal["go"] | None = None
 
 
 class StandWritten(Written):

@@ -121,6 +121,7 @@ WORDS: dict[str, dict[str, str]] = {
     "StartWritten": {
         "station": "a length, a range `10..50 m`, or free (default)",
         "speed": "speed of a rolling start; default 0 km/h",
+        "at": "go: it is launched then",
     },
     "PhaseWritten": {
         "wait": "stand until a trigger acts, until a time after go, or for a time",
