@@ -44,10 +44,13 @@ class ParallelPath:
         turned = self.base.heading_at(base_m) - self._heading_0
         return np.asarray(base_m - self.offset_m * turned)
 
+    def _own(self, base_m: Array) -> Array:
+        along = self._along(base_m)
+        return self._high - along if self.is_reversed else along - self._low
+
     def own_station(self, base_m: float) -> float:
         """Give the own station in m beside a station of the base in m."""
-        along = float(self._along(np.array([base_m]))[0])
-        return self._high - along if self.is_reversed else along - self._low
+        return float(self._own(np.array([base_m]))[0])
 
     def base_station(self, s_m: Array) -> Array:
         """Give the stations of the base in m beside the own stations s_m, shape (n,)."""
@@ -91,34 +94,33 @@ class ParallelPath:
 
     @cached_property
     def _stretches(self) -> tuple[Stretch, ...]:
+        """Arcs and lines of the base are arcs and lines again; all else is enclosed, between knots."""
         low, high = self.window_m
-        parts: list[Stretch] = []
+        exact: dict[float, float] = {}
+        knots: list[float] = []
         for start, end, k0, k1 in self.base.stretches():
             a, b = max(start, low), min(end, high)
             if b <= a:
                 continue
-            if k0 == k1 and isinstance(self.base, CurvePath):
-                k = k0 / (1.0 - self.offset_m * k0)
-                parts.append((self.own_station(a), self.own_station(b), k, k))
-                continue
-            cells = CELLS if isinstance(self.base, CurvePath) else 1
-            knots = [*np.linspace(a, b, cells + 1)]
-            if k0 * k1 < 0.0:
-                knots = sorted({*knots, min(max(start + (end - start) * k0 / (k0 - k1), a), b)})
-            own = np.sort([self.own_station(float(knot)) for knot in knots])
-            if self.is_reversed:
-                own = own[::-1]
-                parts += enclosing_stretches(self._curvature, own[::-1])[::-1]
+            if isinstance(self.base, SurveyedPath):
+                knots += [a, b]
+            elif k0 == k1:
+                knots += [a, b]
+                exact[a] = k0 / (1.0 - self.offset_m * k0)
             else:
-                parts += enclosing_stretches(self._curvature, own)
-        if not self.is_reversed:
-            return tuple(parts)
-        return tuple(self._turned(part) for part in reversed(parts))
-
-    def _turned(self, part: Stretch) -> Stretch:
-        """Parts found over the base come with falling stations where they're exact."""
-        start, end, k0, k1 = part
-        return (end, start, -k1, -k0) if start > end else part
+                knots += np.linspace(a, b, CELLS + 1).tolist()
+                if k0 * k1 < 0.0:
+                    knots.append(min(max(start + (end - start) * k0 / (k0 - k1), a), b))
+        base = np.unique(knots)
+        enclosed = enclosing_stretches(self._curvature, np.sort(self._own(base)))
+        begins = base[:-1].tolist()
+        if self.is_reversed:
+            begins.reverse()
+        sign = -1.0 if self.is_reversed else 1.0
+        return tuple(
+            (part[0], part[1], sign * exact[begin], sign * exact[begin]) if begin in exact else part
+            for begin, part in zip(begins, enclosed, strict=True)
+        )
 
     def _curvature(self, s_m: Array) -> Array:
         return self.pose(s_m).curvature_per_m

@@ -11,15 +11,23 @@ from choreo.geometry.curve import GAUSS_NODES, GAUSS_WEIGHTS
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.poses import Array, Poses, Stretch
 from choreo.geometry.safe import enclosing_stretches
-from choreo.geometry.tolerances import ROOT_RATIO
+from choreo.geometry.tolerances import NOTHING, ROOT_RATIO
+
+Index = NDArray[np.intp]
 
 # Between two surveyed points the curve is cut into cells, so short that quadrature and the table below are exact to
-# rounding on every survey that is not refused as folded.
-CELLS_PER_SEGMENT = 8
+# rounding on every survey that is not refused as folded: its derivative changes by no more than this share of itself
+# in a cell (singularities of the arc length are then 20 half widths away) ...
+CELL_BEND_RATIO = 0.1
+# ... or there are this many; and no cell is longer than this (m), unless there are as many.
+MOST_CELLS_PER_SEGMENT = 8
+CELL_M = 0.65
 # Newton's way from an even share of the cell, or from a table: quadratic.
 NEWTON_STEPS = 5
 # Coefficients of a cell's polynomial.
 ORDER = 10
+# Tables are laid for so many cells at once: what stands in between fits into a processor's cache.
+CELLS_AT_ONCE = 512
 
 
 class SurveyedPath:
@@ -31,56 +39,78 @@ class SurveyedPath:
         t = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
         self._t = t
         self._coefficients = _cubic_spline(t, points)
-        shares = np.arange(CELLS_PER_SEGMENT) / CELLS_PER_SEGMENT
-        cells = (t[:-1, None] + np.diff(t)[:, None] * shares).ravel()
-        self._cell_t = np.append(cells, t[-1])
-        lengths = self._run(self._cell_t[:-1], self._cell_t[1:])
-        self._cell_s = np.concatenate(([0.0], np.cumsum(lengths)))
-        self._table = self._lay_table()
-        _, d1, _ = self._derivatives(self._cell_t)
+        self._squared_speed = _squared_speed(self._coefficients)
+        counts = self._cells_per_segment()
+        self._segment = np.repeat(np.arange(len(counts)), counts)
+        within = np.arange(len(self._segment)) - np.repeat(np.cumsum(counts) - counts, counts)
+        widths = np.diff(t)[self._segment]
+        self._cell_t = np.append(
+            t[self._segment] + widths * (within / counts[self._segment]), t[-1]
+        )
+        self._lay_cells()
+        _, d1, _ = self._derivatives(self._cell_t, np.append(self._segment, self._segment[-1]))
         self._cell_heading = np.unwrap(np.arctan2(d1[1], d1[0]))
 
-    def _derivatives(self, t: Array) -> tuple[Array, Array, Array]:
-        """Points and their first two derivatives over t, shapes (2, ...)."""
-        index = np.clip(np.searchsorted(self._t, t, "right") - 1, 0, len(self._t) - 2)
-        u = t - self._t[index]
-        c0, c1, c2, c3 = (self._coefficients[order][:, index] for order in range(4))
+    def _cells_per_segment(self) -> Index:
+        """How many cells each segment is cut into."""
+        c1, c2, c3 = self._coefficients[1:]
+        width = np.diff(self._t)
+        before, after = np.hypot(*c1), np.hypot(*(c1 + width * (2.0 * c2 + width * 3.0 * c3)))
+        # The second derivative is linear: it is largest at an end.
+        most = 2.0 * np.maximum(np.hypot(*c2), np.hypot(*(c2 + 3.0 * width * c3)))
+        bend = most * width / np.maximum(np.minimum(before, after), NOTHING)
+        counts = np.ceil(np.maximum(bend / CELL_BEND_RATIO, width / CELL_M))
+        return np.asarray(np.clip(counts, 1, MOST_CELLS_PER_SEGMENT), dtype=np.intp)
+
+    def _lay_cells(self) -> None:
+        """Arc lengths of all cells, and the table, in blocks."""
+        count = len(self._segment)
+        lengths = np.empty(count)
+        self._table = np.empty((ORDER, count))
+        for first in range(0, count, CELLS_AT_ONCE):
+            block = slice(first, min(first + CELLS_AT_ONCE, count))
+            lengths[block], self._table[:, block] = self._cells(block)
+        self._cell_s = np.concatenate(([0.0], np.cumsum(lengths)))
+
+    def _cells(self, block: slice) -> tuple[Array, Array]:
+        """Lengths in m of some cells, and polynomials for the parameter over arc length, shape (ORDER, cells).
+
+        Share of the arc length in -1..1; laid through solved points at Chebyshev nodes. A cell is short, so they are
+        exact to rounding.
+        """
+        segment = self._segment[block]
+        start_t, end_t = self._cell_t[block], self._cell_t[block.start + 1 : block.stop + 1]
+        speed_2 = self._squared_speed[:, segment]
+        start, width = start_t - self._t[segment], end_t - start_t
+        length = _run(speed_2, start, width)
+        nodes = -np.cos(np.pi * np.arange(ORDER) / (ORDER - 1))
+        share = (nodes + 1.0) / 2.0
+        start, speed_2 = start[:, None], speed_2[:, :, None]
+        ahead, along = length[:, None] * share, width[:, None] * share
+        for _ in range(NEWTON_STEPS):
+            step = (ahead - _run(speed_2, start, along)) / _speed(speed_2, start + along)
+            along = along + step
+            if float(np.abs(step).max()) <= ROOT_RATIO * float(width.max()):
+                break
+        return length, np.linalg.solve(np.vander(nodes, increasing=True), along.T)
+
+    def _derivatives(self, t: Array, segment: Index) -> tuple[Array, Array, Array]:
+        """Points and their first two derivatives over t inside segments, shapes (2, n)."""
+        u = t - self._t[segment]
+        c0, c1, c2, c3 = (self._coefficients[order][:, segment] for order in range(4))
         return (
             c0 + u * (c1 + u * (c2 + u * c3)),
             c1 + u * (2.0 * c2 + u * 3.0 * c3),
             2.0 * c2 + 6.0 * u * c3,
         )
 
-    def _run(self, start_t: Array, end_t: Array) -> Array:
-        """Arc lengths in m from start_t to end_t inside one cell each."""
-        width = end_t - start_t
-        _, d1, _ = self._derivatives(start_t[..., None] + width[..., None] * GAUSS_NODES)
-        return np.asarray(width * (np.hypot(d1[0], d1[1]) @ GAUSS_WEIGHTS))
-
-    def _lay_table(self) -> Array:
-        """Polynomials for the parameter over arc length, one a cell, shape (ORDER, cells), share in -1..1.
-
-        Laid through solved points at Chebyshev nodes; a cell is short, so they are exact to rounding.
-        """
-        nodes = -np.cos(np.pi * np.arange(ORDER) / (ORDER - 1))
-        start_t = self._cell_t[:-1, None]
-        share = (nodes + 1.0) / 2.0
-        ahead = np.diff(self._cell_s)[:, None] * share
-        t = start_t + np.diff(self._cell_t)[:, None] * share
-        for _ in range(NEWTON_STEPS):
-            _, d1, _ = self._derivatives(t)
-            run = self._run(np.broadcast_to(start_t, t.shape), t)
-            t = t + (ahead - run) / np.hypot(d1[0], d1[1])
-        return np.asarray(np.linalg.solve(np.vander(nodes, increasing=True), (t - start_t).T))
-
-    def _parameter(self, s: Array) -> tuple[Array, NDArray[np.intp]]:
+    def _parameter(self, s: Array) -> tuple[Array, Index]:
         cell = np.clip(np.searchsorted(self._cell_s, s, "right") - 1, 0, len(self._cell_s) - 2)
         start, end = self._cell_s[cell], self._cell_s[cell + 1]
         share = 2.0 * (s - start) / (end - start) - 1.0
-        rows = self._table[:, cell]
-        t = rows[-1]
-        for row in rows[-2::-1]:
-            t = t * share + row
+        t = self._table[-1, cell]
+        for row in self._table[-2::-1]:
+            t = t * share + row[cell]
         return self._cell_t[cell] + t, cell
 
     @property
@@ -98,9 +128,9 @@ class SurveyedPath:
         s = np.atleast_1d(np.asarray(s_m, dtype=float))
         inside = np.clip(s, 0.0, self.length_m)
         t, cell = self._parameter(inside)
-        point, d1, d2 = self._derivatives(t)
+        point, d1, d2 = self._derivatives(t, self._segment[cell])
         speed = np.hypot(d1[0], d1[1])
-        curvature = (d1[0] * d2[1] - d1[1] * d2[0]) / speed**3
+        curvature = _curvature(d1, d2)
         near = self._cell_heading[cell]
         turned = np.arctan2(d1[1], d1[0]) - near
         heading = near + turned - 2.0 * np.pi * np.round(turned / (2.0 * np.pi))
@@ -116,7 +146,11 @@ class SurveyedPath:
 
     @cached_property
     def _stretches(self) -> tuple[Stretch, ...]:
-        return enclosing_stretches(lambda s: self.pose(s).curvature_per_m, self._cell_s)
+        return enclosing_stretches(self._curvature, self._cell_s)
+
+    def _curvature(self, s_m: Array) -> Array:
+        t, cell = self._parameter(s_m)
+        return _curvature(*self._derivatives(t, self._segment[cell])[1:])
 
     @cached_property
     def _nearest(self) -> NearestSearch:
@@ -146,6 +180,40 @@ class SurveyedPath:
             if not len(step) or float(np.abs(step).max()) < ROOT_RATIO * self.length_m:
                 break
         return np.asarray(s)
+
+
+def _curvature(d1: Array, d2: Array) -> Array:
+    return np.asarray((d1[0] * d2[1] - d1[1] * d2[0]) / np.hypot(d1[0], d1[1]) ** 3)
+
+
+def _squared_speed(coefficients: Array) -> Array:
+    """Coefficients by rising order, shape (5, n), of the square of each cubic's speed: a quartic."""
+    _, c1, c2, c3 = coefficients
+
+    def dot(a: Array, b: Array) -> Array:
+        return np.asarray((a * b).sum(axis=0))
+
+    return np.stack(
+        (
+            dot(c1, c1),
+            4.0 * dot(c1, c2),
+            4.0 * dot(c2, c2) + 6.0 * dot(c1, c3),
+            12.0 * dot(c2, c3),
+            9.0 * dot(c3, c3),
+        )
+    )
+
+
+def _speed(squared: Array, u: Array) -> Array:
+    """Speed over the parameter at u from its segment's beginning; squared: coefficients, shape (5, ...)."""
+    q0, q1, q2, q3, q4 = squared
+    return np.asarray(np.sqrt(np.maximum(q0 + u * (q1 + u * (q2 + u * (q3 + u * q4))), 0.0)))
+
+
+def _run(squared: Array, start: Array, width: Array) -> Array:
+    """Arc lengths in m from start on over width, both of the segment's parameter, inside one cell each."""
+    nodes = start[..., None] + width[..., None] * GAUSS_NODES
+    return np.asarray(width * (_speed(squared[..., None], nodes) @ GAUSS_WEIGHTS))
 
 
 def _cubic_spline(t: Array, points: Array) -> Array:
@@ -181,11 +249,18 @@ def _spline_derivatives(h: Array, slope: Array) -> Array:
     right[0] = ((h[0] + 2.0 * first) * h[1] * slope[0] + h[0] ** 2 * slope[1]) / first
     middle[-1], lower[-1] = h[-2], last
     right[-1] = (h[-1] ** 2 * slope[-2] + (2.0 * last + h[-1]) * h[-2] * slope[-1]) / last
-    for i in range(1, n):
-        factor = lower[i] / middle[i - 1]
-        middle[i] -= factor * upper[i - 1]
-        right[i] -= factor * right[i - 1]
-    right[-1] /= middle[-1]
-    for i in range(n - 2, -1, -1):
-        right[i] = (right[i] - upper[i] * right[i + 1]) / middle[i]
-    return right
+    solved = (_three_banded(lower, middle, upper, column) for column in right.T)
+    return np.stack(tuple(solved), axis=1)
+
+
+def _three_banded(lower: Array, middle: Array, upper: Array, right: Array) -> Array:
+    """Solve one three-banded system, all of shape (n,); as plain numbers, which are far quicker one by one."""
+    low, mid, up, x = lower.tolist(), middle.tolist(), upper.tolist(), right.tolist()
+    for i in range(1, len(mid)):
+        factor = low[i] / mid[i - 1]
+        mid[i] -= factor * up[i - 1]
+        x[i] -= factor * x[i - 1]
+    x[-1] /= mid[-1]
+    for i in range(len(mid) - 2, -1, -1):
+        x[i] = (x[i] - up[i] * x[i + 1]) / mid[i]
+    return np.array(x)

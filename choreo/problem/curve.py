@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
 
 from choreo.geometry import Path
 from choreo.problem.records import CurvePoint
+
+Array = NDArray[np.float64]
 
 # Along a stretch curvature is linear and speed smooth: the limit is held at its ends and quarters;
 # what passes it in between is found by dense looks, and tightened (solve/between.py).
@@ -23,29 +29,30 @@ def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[C
     if math.isinf(lateral_mps2):
         return ()
     harmless = lateral_mps2 / fastest_mps**2 if fastest_mps > 0 else math.inf
-    points = []
-    for number, (start, end, at_start, at_end) in enumerate(path.stretches()):
-        if max(abs(at_start), abs(at_end)) <= harmless:
-            continue
-        for step in range(POINTS_PER_STRETCH):
-            share = step / (POINTS_PER_STRETCH - 1)
-            curvature = abs(at_start + share * (at_end - at_start))
-            points.append(CurvePoint(number, start + share * (end - start), curvature))
-    return _thinned(points)
+    tight = [
+        (number, *stretch)
+        for number, stretch in enumerate(path.stretches())
+        if max(abs(stretch[2]), abs(stretch[3])) > harmless
+    ]
+    if not tight:
+        return ()
+    number, start, end, at_start, at_end = np.array(tight).T[:, :, None]
+    share = np.arange(POINTS_PER_STRETCH) / (POINTS_PER_STRETCH - 1)
+    stations = (start + share * (end - start)).ravel()
+    curvatures = np.abs(at_start + share * (at_end - at_start)).ravel()
+    if len(stations) > 2 * MOST_BINS:
+        return tuple(_thinned(stations, curvatures))
+    numbers = np.repeat(number.ravel().astype(int), POINTS_PER_STRETCH)
+    points = zip(numbers.tolist(), stations.tolist(), curvatures.tolist(), strict=True)
+    return tuple(CurvePoint(*point) for point in points)
 
 
-def _thinned(points: list[CurvePoint]) -> tuple[CurvePoint, ...]:
-    if len(points) <= 2 * MOST_BINS:
-        return tuple(points)
-    size = math.ceil(len(points) / MOST_BINS)
-    bins = [points[i : i + size] for i in range(0, len(points), size)]
-    thinned = []
-    for number, part in enumerate(bins):
-        tightest = max(point.curvature_per_m for point in part)
+def _thinned(stations: Array, curvatures: Array) -> Iterator[CurvePoint]:
+    """The two ends of each bin of points (stations in m and curvatures in 1/m, shape (n,) each)."""
+    firsts = np.arange(0, len(stations), math.ceil(len(stations) / MOST_BINS))
+    lasts = np.append(firsts[1:], len(stations)) - 1
+    for number, tightest in enumerate(np.maximum.reduceat(curvatures, firsts).tolist()):
         # Both ends of a bin carry its tightest curvature: safe for every station inside, and
         # marked by a negative stretch, because the path itself may be wider there.
-        thinned += [
-            CurvePoint(-1 - number, part[0].station_m, tightest),
-            CurvePoint(-1 - number, part[-1].station_m, tightest),
-        ]
-    return tuple(thinned)
+        yield CurvePoint(-1 - number, float(stations[firsts[number]]), tightest)
+        yield CurvePoint(-1 - number, float(stations[lasts[number]]), tightest)

@@ -9,7 +9,9 @@ holds with the stop's whole way added to r.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from operator import itemgetter
 
 import numpy as np
 import shapely
@@ -122,7 +124,10 @@ def _stations(path: Path, from_m: float, until_m: float) -> Array:
     if until_m <= from_m:
         return np.array([from_m])
     nodes = [from_m, until_m]
-    for start, end, k_0, k_1 in (*path.stretches(),):
+    stretches = path.stretches()
+    first = bisect_right(stretches, from_m, key=itemgetter(1))
+    last = bisect_left(stretches, until_m, key=itemgetter(0))
+    for start, end, k_0, k_1 in stretches[first:last]:
         low, high = max(start, from_m), min(end, until_m)
         if high <= low:
             continue
@@ -132,7 +137,7 @@ def _stations(path: Path, from_m: float, until_m: float) -> Array:
             continue
         step = min(SWEEP_STEP_M, SWEEP_TURN_RAD / bend)
         count = min(int(np.ceil((high - low) / step)), MOST_POSES)
-        nodes += list(np.linspace(low, high, count + 1))
+        nodes += [low, high] if count == 1 else list(np.linspace(low, high, count + 1))
     return np.unique(nodes)
 
 

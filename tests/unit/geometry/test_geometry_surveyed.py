@@ -1,0 +1,89 @@
+"""Surveyed paths against another library's spline and arc lengths by brute force; long surveys take little memory."""
+
+from __future__ import annotations
+
+import tracemalloc
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline
+
+from choreo.geometry import build_paths
+from tests.unit.geometry.made import beside, built, surveyed
+
+Points = NDArray[np.float64]
+
+# Each segment is cut into so many parts, each with so many Gauss nodes: far finer than the path's own cells.
+PARTS, NODES = 40, 12
+
+
+def _winding(step_m: float, count: int) -> Points:
+    x = step_m * np.arange(count)
+    return np.stack((x, 20.0 * np.sin(x / 150.0)), axis=1)
+
+
+def _circle(radius_m: float, step_rad: float) -> Points:
+    angle = step_rad * np.arange(60)
+    return radius_m * np.stack((np.cos(angle), np.sin(angle)), axis=1)
+
+
+def _rough(step_m: float, noise_m: float) -> Points:
+    return _winding(step_m, 120) + np.random.default_rng(7).normal(0.0, noise_m, (120, 2))
+
+
+def _uneven() -> Points:
+    x = np.cumsum(np.random.default_rng(11).choice([0.1, 1.0, 10.0], 80))
+    return np.stack((x, 3.0 * np.sin(x / 15.0)), axis=1)
+
+
+SURVEYS = {
+    "a point a metre": _winding(1.0, 150),
+    "a point each five metres": _winding(5.0, 80),
+    "five centimetres apart": _winding(0.05, 200),
+    "five centimetres apart, a millimetre rough": _rough(0.05, 0.001),
+    "tight circle": _circle(10.0, 0.1),
+    "circle of a metre": _circle(1.0, 0.8),
+    "uneven": _uneven(),
+}
+
+
+@pytest.mark.parametrize("name", SURVEYS)
+def test_survey_is_the_spline_by_arc_length(name: str) -> None:
+    points = SURVEYS[name]
+    t = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
+    spline = CubicSpline(t, points)
+    shares = np.arange(PARTS) / PARTS
+    knots = np.append((t[:-1, None] + np.diff(t)[:, None] * shares).ravel(), t[-1])
+    nodes, weights = np.polynomial.legendre.leggauss(NODES)
+    widths = np.diff(knots)
+    at = knots[:-1, None] + widths[:, None] * (nodes + 1.0) / 2.0
+    speed = np.hypot(*np.moveaxis(spline(at, 1), -1, 0))
+    stations = np.concatenate(([0.0], np.cumsum(speed @ weights * widths / 2.0)))
+    path = built(surveyed(points))
+    poses = path.pose(stations)
+    x, y = spline(knots).T
+    assert path.length_m == pytest.approx(stations[-1], abs=1e-11)
+    assert np.hypot(poses.x_m - x, poses.y_m - y).max() < 1e-11
+    (dx, dy), (ddx, ddy) = spline(knots, 1).T, spline(knots, 2).T
+    curvature = (dx * ddy - dy * ddx) / np.hypot(dx, dy) ** 3
+    # The last station may lie past the end by rounding, on the straight beyond it.
+    assert poses.curvature_per_m[:-1] == pytest.approx(curvature[:-1], abs=1e-9)
+
+
+def test_survey_is_cut_no_finer_than_its_bends_ask_for() -> None:
+    gentle, tight = built(surveyed(_winding(0.05, 200))), built(surveyed(_circle(1.0, 0.8)))
+    assert len(gentle.stretches()) == 199
+    assert len(tight.stretches()) == 8 * 59
+
+
+def test_long_survey_and_a_path_beside_it_take_little_memory() -> None:
+    specs = {"road": surveyed(_winding(1.0, 20_000)), "beside": beside("road", 3.0)}
+    tracemalloc.start()
+    paths = build_paths(specs)
+    count = sum(len(path.stretches()) for path in paths.values())
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert count == 2 * 2 * 19_999
+    # Tables laid at once took 115 kB a point: 2.3 GB.
+    assert most < 60e6
