@@ -41,7 +41,7 @@ def test_heavy_packages_are_not_loaded_for_help(argument: str) -> None:
         "import sys\n"
         "from choreo.commands.entry import group\n"
         f"try:\n    group.main({argument.split()!r})\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy', 'casadi', 'pydantic', 'networkx', 'scipy', 'rich'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'casadi', 'highspy', 'pydantic', 'networkx', 'scipy', 'rich'} & set(sys.modules)\n"
         "sys.exit(f'loaded {heavy}' if heavy else 0)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
@@ -52,7 +52,7 @@ def test_casadi_and_scipy_are_not_on_the_way_to_check() -> None:
     code = (
         "import sys\n"
         "import choreo.problem, choreo.proof, choreo.scenario\n"
-        "heavy = {'casadi', 'scipy', 'shapely'} & set(sys.modules)\n"
+        "heavy = {'casadi', 'highspy', 'scipy', 'shapely'} & set(sys.modules)\n"
         "sys.exit(f'loaded {heavy}' if heavy else 0)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)

@@ -1,8 +1,9 @@
 """From an infeasible relaxation to a smallest conflict, given as a budget that adds up.
 
 A deletion filter finds an irreducible infeasible subset of the rows: one row at a time is dropped for good if the rest
-stays infeasible without it. Farkas multipliers combine what is left into 0 >= shortfall; they turn each row's constant
-into metres (or seconds), a speed being the multiplier that converts.
+stays infeasible without it, which is certain where the multipliers at hand don't count it. Farkas multipliers combine
+what is left into 0 >= shortfall; they turn each row's constant into metres (or seconds), a speed being the multiplier
+that converts.
 Sources, from memory: Chinneck and Dravnieks, Locating minimal infeasible constraint sets in linear programs, ORSA
 Journal on Computing 3 (1991) 157-168; Farkas' lemma in any text on linear programming.
 """
@@ -36,16 +37,20 @@ def conflict_budget(rows: Sequence[RelaxedRow], solve: LinearSolver) -> Budget |
     """
     matrix = _matrix(rows)
     low, high = np.array([row.lo for row in rows]), np.array([row.hi for row in rows])
-    if _fits(matrix, low, high, solve):
-        return None
     kept = list(range(len(rows)))
-    for index in list(kept):
+    multipliers = _multipliers(matrix, low, high, solve)
+    if multipliers is None:
+        return None
+    for index in range(len(rows)):
+        place = kept.index(index)
         fewer = [one for one in kept if one != index]
-        if not _fits(matrix[fewer], low[fewer], high[fewer], solve):
-            kept = fewer
-    chosen = [rows[index] for index in kept]
-    multipliers = _multipliers(matrix[kept], low[kept], high[kept], solve)
-    return None if multipliers is None else _budget(chosen, multipliers)
+        if multipliers[place] == 0.0:
+            kept, multipliers = fewer, np.delete(multipliers, place)
+            continue
+        left = _multipliers(matrix[fewer], low[fewer], high[fewer], solve)
+        if left is not None:
+            kept, multipliers = fewer, left
+    return _budget([rows[index] for index in kept], multipliers)
 
 
 def _matrix(rows: Sequence[RelaxedRow]) -> Vector:
@@ -57,47 +62,30 @@ def _matrix(rows: Sequence[RelaxedRow]) -> Vector:
     return matrix
 
 
-def _fits(matrix: Vector, low: Vector, high: Vector, solve: LinearSolver) -> bool:
-    """Least worst miss, each row's in its own unit: it fits when that is rounding."""
-    count, width = matrix.shape
-    if count == 0:
-        return True
-    # lo - z <= a x and a x <= hi + z, written as two one-sided rows each.
-    below, above = np.isfinite(low), np.isfinite(high)
-    stacked = np.vstack([matrix[below], matrix[above]])
-    miss = np.concatenate([np.ones(below.sum()), -np.ones(above.sum())])[:, None]
-    problem = LinearProblem(
-        matrix=np.hstack([stacked, miss]),
-        row_lo=np.concatenate([low[below], np.full(above.sum(), -math.inf)]),
-        row_hi=np.concatenate([np.full(below.sum(), math.inf), high[above]]),
-        lo=np.concatenate([np.full(width, -math.inf), [0.0]]),
-        hi=np.full(width + 1, math.inf),
-        cost=np.concatenate([np.zeros(width), [1.0]]),
-    )
-    found = solve(problem)
-    return found is not None and float(found[-1]) <= ROUNDING
-
-
 def _multipliers(matrix: Vector, low: Vector, high: Vector, solve: LinearSolver) -> Vector | None:
-    """Farkas multipliers: signed, y . matrix = 0, with the largest y . bound, their sizes adding up to 1."""
-    count, width = matrix.shape
-    gain = np.concatenate(
-        [np.where(np.isfinite(low), low, 0.0), np.where(np.isfinite(high), -high, 0.0)]
-    )
-    usable = np.concatenate([np.isfinite(low), np.isfinite(high)])
-    combined = np.vstack([np.hstack([matrix.T, -matrix.T]), np.ones((1, 2 * count))])
+    """Farkas multipliers: signed, y . matrix = 0, with the largest y . bound, their sizes adding up to 1.
+
+    That largest is the least worst miss of the rows, each in its own unit: None when it is rounding, so that they fit.
+    """
+    # Columns: rows counted from below, then from above, where they have such a bound.
+    below, above = np.flatnonzero(np.isfinite(low)), np.flatnonzero(np.isfinite(high))
+    gain = np.concatenate([low[below], -high[above]])
+    combined = np.vstack([np.hstack([matrix[below].T, -matrix[above].T]), np.ones((1, len(gain)))])
+    sums = np.append(np.zeros(matrix.shape[1]), 1.0)
     problem = LinearProblem(
         matrix=combined,
-        row_lo=np.concatenate([np.zeros(width), [1.0]]),
-        row_hi=np.concatenate([np.zeros(width), [1.0]]),
-        lo=np.zeros(2 * count),
-        hi=np.where(usable, math.inf, 0.0),
+        row_lo=sums,
+        row_hi=sums,
+        lo=np.zeros(len(gain)),
+        hi=np.full(len(gain), math.inf),
         cost=-gain,
     )
-    found = solve(problem)
-    if found is None:
+    found = solve(problem) if len(gain) else None
+    if found is None or float(gain @ found) <= ROUNDING:
         return None
-    signed: Vector = found[:count] - found[count:]
+    signed = np.zeros(len(low))
+    signed[below] += found[: len(below)]
+    signed[above] -= found[len(below) :]
     return signed
 
 

@@ -1,43 +1,55 @@
-"""Linear problems by HiGHS, which casadi's wheel carries.
+"""Linear problems by HiGHS, the same on every run: one thread, a fixed seed, nothing kept from problem to problem.
 
 Source: Huangfu and Hall, Parallelizing the dual revised simplex method, Math. Prog. Comp. 10 (2018); from memory.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
-import casadi as ca
+import highspy
 import numpy as np
 
 from choreo.problem.linear import LinearProblem, Vector
 
 # Proofs count a misfit of 1e-6 m or s as rounding: HiGHS is asked for a thousandth of that.
-OPTIONS: dict[str, Any] = {
-    "error_on_fail": False,
-    "highs": {
-        "output_flag": False,
-        "primal_feasibility_tolerance": 1e-9,
-        "dual_feasibility_tolerance": 1e-9,
-    },
+OPTIONS = {
+    "threads": 1,
+    "random_seed": 0,
+    "primal_feasibility_tolerance": 1e-9,
+    "dual_feasibility_tolerance": 1e-9,
 }
+
+
+class _Silent(highspy.Highs):
+    def __init__(self) -> None:
+        super().__init__()
+
+    def enableCallbacks(self) -> None:  # noqa: N802
+        """Print nothing, from the first moment on: once it listens to callbacks HiGHS says who it is."""
+        self.silent()
 
 
 def solve_linear(problem: LinearProblem) -> Vector | None:
     """Give a least-cost x, or None when there is none (or HiGHS gives up)."""
-    matrix = ca.sparsify(ca.DM(problem.matrix))
-    width = problem.matrix.shape[1]
-    solver = ca.conic(
-        "linear", "highs", {"h": ca.Sparsity(width, width), "a": matrix.sparsity()}, OPTIONS
-    )
-    result = solver(
-        g=problem.cost,
-        a=matrix,
-        lba=problem.row_lo,
-        uba=problem.row_hi,
-        lbx=problem.lo,
-        ubx=problem.hi,
-    )
-    if not solver.stats().get("success", False):
+    solver = _Silent()
+    for name, value in OPTIONS.items():
+        solver.setOptionValue(name, value)
+    solver.passModel(_model(problem))
+    solver.run()
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
-    return np.asarray(result["x"]).ravel()
+    return np.array(solver.getSolution().col_value)
+
+
+def _model(problem: LinearProblem) -> highspy.HighsLp:
+    height, width = problem.matrix.shape
+    rows, columns = np.nonzero(problem.matrix)
+    model = highspy.HighsLp()
+    model.num_row_, model.num_col_ = height, width
+    model.row_lower_, model.row_upper_ = problem.row_lo, problem.row_hi
+    model.col_lower_, model.col_upper_ = problem.lo, problem.hi
+    model.col_cost_ = problem.cost
+    matrix = model.a_matrix_
+    matrix.format_ = highspy.MatrixFormat.kRowwise
+    matrix.start_ = np.searchsorted(rows, np.arange(height + 1))
+    matrix.index_, matrix.value_ = columns, problem.matrix[rows, columns]
+    return model

@@ -5,20 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-import numpy as np
-
-from choreo.geometry import Path
-from choreo.motion.cubic import gained, travelled
-from choreo.plans.record import MoverPlan, Peak, PhasePlan, Piece, PlanEvent, Runway, StartMark
+from choreo.plans.record import MoverPlan, PhasePlan, Piece, PlanEvent, Runway, StartMark
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
+from choreo.solve.peaks import peak_of
 from choreo.solve.plan_source import Source
 from choreo.solve.reading import MoverReading
 from choreo.words.kinds import PlanEventKind
 
 # A launch within this (s) of go is at go: the barrier leaves it a few microseconds away.
 GO_TIE_S = 1 / 100_000
-# Looks at a piece: a peak between two of them is missed by less than 0.02 % of what the value varies by on the piece.
-PEAK_SAMPLES = 80
 
 
 def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
@@ -36,7 +31,7 @@ def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
         events=_events(source, mover, motion, index_of),
         pieces=pieces,
         runway=_runway(source, mover, motion),
-        peak=_peak(pieces, source.paths[mover.name], mover.start_speed_mps),
+        peak=peak_of(pieces, source.paths[mover.name], mover.start_speed_mps),
         ended_by={
             phase.name: phase.until.name or ""
             for phase in mover.phases
@@ -140,18 +135,3 @@ def _runway(source: Source, mover: MoverProblem, motion: MoverReading) -> Runway
         braking = stops[-1] if stops else end
         return Runway(braking - motion.start_m, 0.0, end - braking, total)
     return Runway(min(met) - motion.start_m, max(met) - min(met), end - max(met), total)
-
-
-def _peak(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
-    accels, jerks, speeds, laterals = [0.0], [0.0], [start_mps], [0.0]
-    for piece in pieces:
-        u = np.linspace(0.0, piece.duration_s, PEAK_SAMPLES)
-        accel = piece.accel_mps2 + u * piece.jerk_mps3
-        speed = piece.speed_mps + gained(u, piece.accel_mps2, piece.jerk_mps3)
-        station = piece.station_m + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
-        curvature = path.pose(station).curvature_per_m
-        accels += [float(accel.min()), float(accel.max())]
-        speeds.append(float(speed.max()))
-        jerks.append(abs(piece.jerk_mps3))
-        laterals.append(float(np.max(speed**2 * np.abs(curvature))))
-    return Peak(max(accels), abs(min(accels)), max(jerks), max(laterals), max(speeds))

@@ -2,31 +2,18 @@
 
 import json
 import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+from tests.running import ROOT, choreo, choreo_alone
+
 GOOD = "scenarios/walker-nearside.yaml"
 IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
 
 
-def choreo(*arguments: str, **options: object) -> subprocess.CompletedProcess[str]:
-    """Run the command in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", "choreo", *arguments],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-        **options,  # type: ignore[call-overload]
-    )
-
-
 def test_plan_begins_with_the_verdict_and_ends_with_the_caution() -> None:
-    done = choreo("plan", GOOD)
+    done = choreo_alone("plan", GOOD)
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
     assert lines[0].startswith("FEASIBLE  ")
@@ -210,7 +197,7 @@ def test_check_says_well_of_every_good_scenario() -> None:
 
 
 def test_check_tells_impossible_from_faulty() -> None:
-    assert choreo("check", IMPOSSIBLE).returncode == 1
+    assert choreo_alone("check", IMPOSSIBLE).returncode == 1
     faulty = sorted((ROOT / "scenarios" / "faulty").glob("*.yaml"))[0]
     assert choreo("check", str(faulty)).returncode == 2
 
@@ -305,7 +292,7 @@ encounters:
 
 
 def test_why_tells_budget_and_numbered_repairs() -> None:
-    done = choreo("why", IMPOSSIBLE)
+    done = choreo_alone("why", IMPOSSIBLE)
     assert done.returncode == 1
     assert "short by" in done.stdout
     assert "any ONE of these makes it work" in done.stdout

@@ -3,34 +3,21 @@
 import csv
 import json
 import math
-import subprocess
-import sys
 from pathlib import Path
 
 import click
 import pytest
 
 from choreo.commands.export import command
+from tests.running import ROOT, choreo, choreo_alone
 
-ROOT = Path(__file__).resolve().parent.parent.parent
 GOOD = "scenarios/walker-nearside.yaml"
 WITHOUT_SITE = "scenarios/steady-circle.yaml"
 IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
 
 
-def choreo(*arguments: str) -> subprocess.CompletedProcess[str]:
-    """Run the command in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", "choreo", *arguments],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-
-
 def test_export_prints_places_tapes_and_the_caution() -> None:
-    done = choreo("export", GOOD, "--grid", "EPSG:25832")
+    done = choreo_alone("export", GOOD, "--grid", "EPSG:25832")
     assert done.returncode == 0, done.stderr
     for words in ("site frame", "on earth (ETRS89; grid EPSG:25832)", "by tape", "Easting"):
         assert words in done.stdout
@@ -68,7 +55,7 @@ def test_marks_and_keep_out_area_are_written(tmp_path: Path) -> None:
 
 
 def test_marks_go_to_standard_output_alone_when_asked() -> None:
-    done = choreo("export", GOOD, "--marks", "-")
+    done = choreo_alone("export", GOOD, "--marks", "-")
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("name,what,x_m,y_m,heading_deg,longitude_deg")
     assert len(done.stdout.splitlines()) == 5
@@ -210,7 +197,7 @@ def test_marks_of_a_plan_that_is_not_clear_do_not_go_to_standard_output(
     tmp_path: Path, more: list[str]
 ) -> None:
     target = str(tmp_path / "marks.csv") if more else "-"
-    done = choreo("export", blocked(tmp_path), "--marks", target, *more)
+    done = choreo_alone("export", blocked(tmp_path), "--marks", target, *more)
     assert done.returncode == 1
     assert "this run must not be made" in done.stderr
     if more:

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from choreo.export.files import write_whole
+from tests.running import ROOT, choreo
 
-ROOT = Path(__file__).resolve().parent.parent.parent
 GOOD = "scenarios/walker-nearside.yaml"
 FULL = Path("/dev/full")
 NEEDS_FULL = pytest.mark.skipif(not FULL.exists(), reason="this system has no /dev/full")
@@ -40,8 +40,8 @@ encounters:
 """
 
 
-def choreo(*arguments: str, **options: object) -> subprocess.CompletedProcess[str]:
-    """Run the command in a process of its own."""
+def choreo_into(*arguments: str, **options: object) -> subprocess.CompletedProcess[str]:
+    """Run the command in a process of its own, its standard output or environment as given."""
     options = {"stdout": subprocess.PIPE, "encoding": "utf-8", **options}
     return subprocess.run(  # type: ignore[call-overload,no-any-return]
         [sys.executable, "-m", "choreo", *arguments],
@@ -71,7 +71,7 @@ def test_standard_output_that_fails_is_told_in_one_line(
 ) -> None:
     environment = {**os.environ, "PYTHONUNBUFFERED": unbuffered}
     with FULL.open("w") as full:
-        done = choreo(*arguments, stdout=full, env=environment)
+        done = choreo_into(*arguments, stdout=full, env=environment)
     assert done.returncode == NOT_WRITTEN
     (line,) = done.stderr.splitlines()
     assert line.startswith("choreo: standard output can't be written")
@@ -80,14 +80,14 @@ def test_standard_output_that_fails_is_told_in_one_line(
 def test_reader_that_goes_away_leaves_no_complaint() -> None:
     reading, writing = os.pipe()
     os.close(reading)
-    done = choreo("schema", stdout=writing)
+    done = choreo_into("schema", stdout=writing)
     os.close(writing)
     assert done.stderr == ""
 
 
 def test_letters_that_the_encoding_lacks_are_replaced(tmp_path: Path) -> None:
     environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
-    done = choreo("plan", str(lane(tmp_path, "Fußgänger → 5")), env=environment)
+    done = choreo_into("plan", str(lane(tmp_path, "Fußgänger → 5")), env=environment)
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("FEASIBLE  Fu?g?nger ? 5\n")
 
@@ -135,14 +135,14 @@ def test_export_lists_only_what_is_written(tmp_path: Path) -> None:
 def test_plan_is_saved_though_its_reader_has_gone(tmp_path: Path) -> None:
     reading, writing = os.pipe()
     os.close(reading)
-    choreo("plan", GOOD, "-o", str(tmp_path / "plan.json"), stdout=writing)
+    choreo_into("plan", GOOD, "-o", str(tmp_path / "plan.json"), stdout=writing)
     os.close(writing)
     assert json.loads((tmp_path / "plan.json").read_text())["verdict"] == "feasible"
 
 
 @pytest.mark.parametrize("name", ["/dev/stderr", "/dev/fd/2"])
 def test_standard_error_is_written_to_as_it_is(name: str, tmp_path: Path) -> None:
-    into_a_pipe = choreo("schema", "-o", name)
+    into_a_pipe = choreo_into("schema", "-o", name)
     assert json.loads(into_a_pipe.stderr.split("schema saved")[0])["$schema"]
     errors = tmp_path / "errors"
     with errors.open("w") as stream:
@@ -235,7 +235,7 @@ def test_input_is_never_overwritten(tmp_path: Path, target: str) -> None:
 @pytest.mark.parametrize("name", ["-", "/dev/stdout"])
 @pytest.mark.parametrize("arguments", [["plan", GOOD], ["schema"]])
 def test_document_goes_to_standard_output_alone(arguments: list[str], name: str) -> None:
-    done = choreo(*arguments, "-o", name)
+    done = choreo_into(*arguments, "-o", name)
     assert done.returncode == 0
     assert {"format", "$schema"} & set(json.loads(done.stdout))
     assert done.stderr == ""
@@ -244,7 +244,7 @@ def test_document_goes_to_standard_output_alone(arguments: list[str], name: str)
 def test_standard_output_into_a_file_is_not_cut_off_from_it(tmp_path: Path) -> None:
     target = tmp_path / "plan.json"
     with target.open("w") as stream:
-        assert choreo("plan", GOOD, "-o", "/dev/stdout", stdout=stream).returncode == 0
+        assert choreo_into("plan", GOOD, "-o", "/dev/stdout", stdout=stream).returncode == 0
     assert json.loads(target.read_text())["verdict"] == "feasible"
 
 

@@ -2,14 +2,13 @@
 
 import json
 import math
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from shapely import Point, Polygon, box
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+from tests.running import ROOT, Done, choreo, choreo_alone
+
 WALKER = "scenarios/walker-nearside.yaml"
 CROSSING = "scenarios/junction-crossing.yaml"
 JUNCTION = "scenarios/sites/junction.yaml"
@@ -22,17 +21,14 @@ outline: [[0 m, 0 m], [300 m, 0 m], [300 m, 80 m], [0 m, 80 m]]
 """
 
 
-def place(*arguments: str) -> subprocess.CompletedProcess[str]:
-    """Run the command in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", "choreo", "place", *arguments],
-        cwd=ROOT, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+def place(*arguments: str) -> Done:
+    """Run the command."""
+    return choreo("place", *arguments)
 
 
 @pytest.fixture(scope="module")
 def on_junction() -> dict[str, object]:
-    done = place(WALKER, "--site", JUNCTION, "--json")
+    done = choreo_alone("place", WALKER, "--site", JUNCTION, "--json")
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 
@@ -89,11 +85,7 @@ def test_document_has_the_promised_keys_and_numbers_that_agree(
 def test_start_marks_are_those_of_the_plan_moved_by_the_pose(
     on_junction: dict[str, object],
 ) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "choreo", "plan", WALKER, "--json"],
-        cwd=ROOT, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    planned = json.loads(done.stdout)["movers"]
+    planned = json.loads(choreo("plan", WALKER, "--json").stdout)["movers"]
     best = on_junction["best"]
     pose = best["pose"]
     turn = math.radians(pose["heading_deg"])

@@ -1,25 +1,21 @@
 """choreo show as a user runs it: files written, exit codes, nothing written where there is no run."""
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+from tests.running import ROOT, Done, choreo, choreo_alone
+
 GOOD = ROOT / "scenarios" / "walker-nearside.yaml"
 IMPOSSIBLE = ROOT / "scenarios" / "impossible" / "runway-too-short-for-the-trigger.yaml"
 
 
-def show(folder: Path, *arguments: object) -> subprocess.CompletedProcess[str]:
+def show(folder: Path, *arguments: object) -> Done:
     """Run the command in a folder of its own."""
-    return subprocess.run(
-        [sys.executable, "-m", "choreo", "show", *map(str, arguments)],
-        cwd=folder, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+    return choreo("show", *arguments, folder=folder)
 
 
 def test_page_and_sheet_are_named_after_the_scenario(tmp_path: Path) -> None:
-    assert show(tmp_path, GOOD).returncode == 0
+    assert choreo_alone("show", GOOD, folder=tmp_path).returncode == 0
     assert show(tmp_path, GOOD, "--sheet").returncode == 0
     assert {file.name for file in tmp_path.iterdir()} == {
         "walker-nearside.html", "walker-nearside-sheet.html",
@@ -54,10 +50,8 @@ def test_a_folder_that_is_not_there_is_bad_input(tmp_path: Path) -> None:
 
 
 def test_plan_adds_a_picture_when_asked() -> None:
-    command = [sys.executable, "-m", "choreo", "plan", str(GOOD), "--width", "80"]
     plain, drawn = (
-        subprocess.run([*command, *extra], capture_output=True, text=True, check=True).stdout
-        for extra in ([], ["--picture"])
+        choreo("plan", GOOD, "--width", "80", *extra).stdout for extra in ([], ["--picture"])
     )
     assert drawn.startswith(plain)
     assert "plan view, north up" in drawn

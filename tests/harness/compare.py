@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from choreo.case import answer, case_at
 from choreo.case.answering import general_conflict, proof_of_impossibility
-from choreo.problem import build_staging
-from choreo.scenario import Scenario, loads
+from choreo.problem import Staging, build_staging
+from choreo.scenario import loads
 from choreo.words import ChoreoError
-from tests.answers import timing_of
 from tests.harness.generator import make
 from tests.harness.judge import CLOSE_CALL, IMPOSSIBLE, POSSIBLE, UNEVEN, is_plain, judge
 from tests.harness.records import Case, text_of
@@ -77,32 +77,31 @@ class Count:
 
 def verdict_of(text: str) -> tuple[str, str]:
     """What choreo says, and the first line of why."""
-    return _asked(text, lambda scenario: None)
+    return _asked(text, lambda staging: None)
 
 
 def quick_verdict_of(text: str) -> tuple[str, str]:
     """The same, taking choreo's proofs at their word before it looks for a plan all the same."""
-    return _asked(text, lambda scenario: next(iter(_proofs(scenario)), None))
+    return _asked(text, lambda staging: next(_proofs(staging), None))
 
 
 def proofs_against(text: str) -> list[str]:
     """Titles of all that choreo takes for a proof of impossibility, whether it needs one or not."""
-    return list(_proofs(loads(text, FILE, Path())))
+    return list(_proofs(build_staging(loads(text, FILE, Path()))))
 
 
-def _proofs(scenario: Scenario) -> Iterator[str]:
-    staging = build_staging(scenario)
+def _proofs(staging: Staging) -> Iterator[str]:
     yield from (one.title for one in proof_of_impossibility(staging))
     yield from (one.title for one in general_conflict(staging))
 
 
-def _asked(text: str, shortcut: Callable[[Scenario], str | None]) -> tuple[str, str]:
+def _asked(text: str, shortcut: Callable[[Staging], str | None]) -> tuple[str, str]:
     try:
-        scenario = loads(text, FILE, Path())
-        proof = shortcut(scenario)
+        case = case_at(loads(text, FILE, Path()), None)
+        proof = shortcut(case.staging)
         if proof is not None:
             return INFEASIBLE, proof
-        plan = timing_of(scenario)
+        plan = answer(case).plan
     except ChoreoError as error:
         return REFUSED, "; ".join(finding.text for finding in error.findings)
     except Exception as error:  # any other is a defect, to be told with its seed

@@ -1,0 +1,128 @@
+"""The largest values that a motion comes to, lateral acceleration on its path among them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.geometry import Path
+from choreo.motion.cubic import gained, travelled
+from choreo.plans.record import Peak, Piece
+from choreo.solve.running import Vector
+
+# Looks at a piece: a peak between two of them is missed by less than 0.02 % of what the value varies by on the piece.
+SAMPLES = 80
+# Looks at a part of a piece on one stretch of the path, then again around the best of them. The last are 1e-5 of the
+# part from each other, so that a smooth peak is found to some 1e-9 of itself; of two peaks that differ by less than the
+# first looks tell, 0.02 %, it may be the lower one.
+LOOKS = (33, 9, 9, 9, 9)
+# The first and the last look lie so far inside (as a share of the part): at the end itself curvature may jump.
+INSIDE = 1e-9
+# Halvings until the time at which a station is passed is exact to rounding.
+HALVINGS = 60
+# Parts that are looked at together, those that can have the largest value first.
+AT_ONCE = 64
+
+
+def peak_of(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
+    """Give the peaks of one mover's motion along its path."""
+    accels, jerks, speeds = [0.0], [0.0], [start_mps]
+    for piece in pieces:
+        u = np.linspace(0.0, piece.duration_s, SAMPLES)
+        accel = piece.accel_mps2 + u * piece.jerk_mps3
+        speed = piece.speed_mps + gained(u, piece.accel_mps2, piece.jerk_mps3)
+        accels += [float(accel.min()), float(accel.max())]
+        speeds.append(float(speed.max()))
+        jerks.append(abs(piece.jerk_mps3))
+    lateral = _lateral_mps2(pieces, path)
+    return Peak(max(accels), abs(min(accels)), max(jerks), lateral, max(speeds))
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """Parts of pieces on one stretch of the path each. Arrays of one row a part, shape (n, 1).
+
+    pieces: (duration, station, speed, acceleration, jerk), each (n, 1); low_m, high_m: where the part begins and ends.
+    bounds_mps2: no lateral acceleration on it is larger, shape (n,).
+    """
+
+    pieces: tuple[Vector, ...]
+    low_m: Vector
+    high_m: Vector
+    bounds_mps2: Vector
+
+    def only(self, which: NDArray[np.intp]) -> _Parts:
+        pieces = tuple(part[which] for part in self.pieces)
+        return _Parts(pieces, self.low_m[which], self.high_m[which], self.bounds_mps2[which])
+
+    def station_m(self, u_s: Vector) -> Vector:
+        _, station, speed, accel, jerk = self.pieces
+        return np.asarray(station + travelled(u_s, speed, accel, jerk))
+
+    def when_s(self, station_m: Vector) -> Vector:
+        """When stations are passed, counted from the pieces' beginnings: a mover never goes back."""
+        early, late = np.zeros_like(self.pieces[0]), self.pieces[0]
+        for _ in range(HALVINGS):
+            middle = (early + late) / 2
+            before = self.station_m(middle) < station_m
+            early, late = np.where(before, middle, early), np.where(before, late, middle)
+        return late
+
+    def lateral_mps2(self, u_s: Vector, path: Path) -> Vector:
+        """Speed squared times curvature at times, shape (n, k)."""
+        _, _, speed, accel, jerk = self.pieces
+        curvature = path.pose(self.station_m(u_s).ravel()).curvature_per_m.reshape(u_s.shape)
+        return np.asarray((speed + gained(u_s, accel, jerk)) ** 2 * np.abs(curvature))
+
+
+def _lateral_mps2(pieces: tuple[Piece, ...], path: Path) -> float:
+    """The largest lateral acceleration: parts are looked at by falling bound until none can have a larger one."""
+    parts = _parts_of(pieces, path)
+    most = 0.0
+    order = np.argsort(-parts.bounds_mps2, kind="stable")
+    for first in range(0, len(order), AT_ONCE):
+        block = parts.only(order[first : first + AT_ONCE])
+        if float(block.bounds_mps2[0]) <= most:
+            break
+        most = max(most, _most_of(block, path))
+    return most
+
+
+def _parts_of(pieces: tuple[Piece, ...], path: Path) -> _Parts:
+    stretches = np.array(path.stretches(), dtype=float).reshape(-1, 4)
+    bends = np.abs(stretches[:, 2:]).max(axis=1)
+    rows, lows, highs, bounds = [np.empty((0, 5))], [np.empty(0)], [np.empty(0)], [np.empty(0)]
+    for piece in pieces:
+        accel, jerk, lasts = piece.accel_mps2, piece.jerk_mps3, piece.duration_s
+        until_m = piece.station_m + travelled(lasts, piece.speed_mps, accel, jerk)
+        first = int(np.searchsorted(stretches[:, 1], piece.station_m, side="right"))
+        last = int(np.searchsorted(stretches[:, 0], until_m, side="left"))
+        count = max(last - first, 0)
+        # Speed peaks at an end of the piece, or where acceleration passes zero.
+        turn = min(max(-accel / jerk, 0.0), lasts) if jerk != 0.0 else 0.0
+        fastest = piece.speed_mps + max(gained(u, accel, jerk) for u in (0.0, turn, lasts))
+        rows.append(np.tile((lasts, piece.station_m, piece.speed_mps, accel, jerk), (count, 1)))
+        lows.append(np.maximum(stretches[first:last, 0], piece.station_m))
+        highs.append(np.minimum(stretches[first:last, 1], until_m))
+        bounds.append(fastest**2 * bends[first:last])
+    columns = np.concatenate(rows).T[:, :, None]
+    low, high = np.concatenate(lows)[:, None], np.concatenate(highs)[:, None]
+    return _Parts(tuple(columns), low, high, np.concatenate(bounds))
+
+
+def _most_of(parts: _Parts, path: Path) -> float:
+    """The largest lateral acceleration of some parts."""
+    from_s, until_s = parts.when_s(parts.low_m), parts.when_s(parts.high_m)
+    inset = INSIDE * (until_s - from_s)
+    from_s, until_s = from_s + inset, until_s - inset
+    most, row = 0.0, np.arange(len(from_s))
+    for looks in LOOKS:
+        u = from_s + (until_s - from_s) * np.linspace(0.0, 1.0, looks)
+        values = parts.lateral_mps2(u, path)
+        most = max(most, float(values.max()))
+        best = values.argmax(axis=1)
+        from_s = u[row, np.maximum(best - 1, 0)][:, None]
+        until_s = u[row, np.minimum(best + 1, looks - 1)][:, None]
+    return most
