@@ -8,11 +8,11 @@ from itertools import islice, product
 
 import numpy as np
 
+from choreo.case.departures import departed
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.linear import Ends, conflict_of, decide, open_shapes, unstated
-from choreo.linear.profile import profile_of
+from choreo.linear import Ends, chosen, conflict_of, decide, open_shapes, unstated
 from choreo.linear.rows import Row
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
@@ -31,10 +31,9 @@ from choreo.solve import (
     solve_linear,
     solve_staging,
 )
-from choreo.solve.reading import PieceReading, Reading
 from choreo.verification import Verification, verify
 from choreo.words import ChoreoError, Finding, errors_of, remarks_of
-from choreo.words.display import kmh, quantity
+from choreo.words.display import kmh
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
@@ -42,8 +41,6 @@ Progress = Callable[[str], None]
 MOST_PLACES = 32
 # Speeds that differ by less than this (m/s) are held.
 SAME_SPEED_MPS = 0.05
-# A ramp that lasts longer than at its limit by no more than this share is at its limit.
-GENTLER_RATIO = 1e-6
 
 
 @dataclass(frozen=True)
@@ -100,26 +97,33 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
         raise ChoreoError(errors)
     warnings = messages_of((*case.scenario.notes, *staging.notes, *findings))
     report("budgets")
-    proof = proof_of_impossibility(staging)
+    proof = proof_of_impossibility(staging.loose)
     if not proof:
         report("timing")
         linear = _linear(case, warnings, report)
         if isinstance(linear, Answer):
             return linear
-        if linear:
-            proof = _budget(linear) if nothing_free(staging.problem) else _conflict_anyhow(case)
+        if linear.rows:
+            proof = _budget(linear.rows) if linear.whole else _conflict_anyhow(case)
     report("solve")
     # With a proof in hand one quick try stays, as a check on the proof.
     effort = Effort(explain=False, starts=1) if proof else Effort()
     start = None if near is None or near.solved is None else near.solved.solution
     first = solve_staging(staging, case.solvers, near=start, effort=effort)
+    if not first.solution.solved and not proof and staging.problem.loose is not staging.problem:
+        report("solve, harder than usual")
+        harder = solve_staging(staging.loose, case.solvers, near=start, effort=effort)
+        if harder.solution.solved:
+            first = harder
+            changed = messages_of(tuple(departed(staging, harder.solution.reading)))
+            warnings = (*changed, *warnings)
     plan = _planned(case, first, warnings)
     if first.solution.solved:
         report("verify")
         plan = judged(plan, verify(case.scenario, case.paths, plan), first)
         if plan.verdict == "feasible":
             return Answer(case, plan, first)
-    proof = proof or general_conflict(staging)
+    proof = proof or general_conflict(staging.loose)
     if proof:
         return Answer(case, _unsolved(plan, first, proof))
     report("other ways")
@@ -129,9 +133,18 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     return Answer(case, plan if first.solution.solved else _unsolved(plan, first, ()))
 
 
-def _linear(
-    case: Case, warnings: tuple[Message, ...], report: Progress
-) -> Answer | tuple[Row, ...]:
+@dataclass(frozen=True, slots=True)
+class _NoPlan:
+    """No plan of the linear stage: rows that can't all hold, none where it can't say.
+
+    whole: every way in which the ramps may be driven was looked at, so the rows prove.
+    """
+
+    rows: tuple[Row, ...] = ()
+    whole: bool = False
+
+
+def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answer | _NoPlan:
     """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or rows in conflict.
 
     Where an encounter can happen at several places each is tried; without a place that works all must be impossible.
@@ -140,17 +153,17 @@ def _linear(
     problem = case.staging.problem
     open_ramps = unstated(problem)
     if problem.prefer == "gentlest ramps" and not nothing_free(problem):
-        return ()
-    conflict: tuple[Row, ...] = ()
+        return _NoPlan()
+    conflict = _NoPlan(whole=nothing_left(problem))
     for staging in _places(case.staging):
-        found = _decided(case, staging, frozenset(), warnings, report)
+        found = _decided(case, staging, chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
-        if not found:
-            return ()
-        conflict = conflict or found
+        if not found.rows:
+            return found
+        conflict = _NoPlan(conflict.rows or found.rows, conflict.whole and found.whole)
     for staging in _places(case.staging) if open_ramps else ():
-        found = _decided(case, staging, open_ramps, warnings, report)
+        found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
     return conflict
@@ -168,8 +181,8 @@ def _decided(
     freed: frozenset[tuple[str, int]],
     warnings: tuple[Message, ...],
     report: Progress,
-) -> Answer | tuple[Row, ...]:
-    """One staging: its answer, or rows that can't all hold, or none where the linear stage can't say."""
+) -> Answer | _NoPlan:
+    """One staging: its answer, or that it has none."""
     movers = case.scenario.movers.items()
     ends = {name: Ends(one.body.front_m, one.body.rear_m) for name, one in movers}
     # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
@@ -178,53 +191,24 @@ def _decided(
     if decision is not None and decision.reading is None and decision.spaced:
         decision = decide(staging, ends, solve_linear, freed=freed)
     if decision is None:
-        return ()
+        return _NoPlan()
     if decision.reading is None:
-        return decision.conflict
+        return _NoPlan(decision.conflict, not decision.passed_over)
     report("verify")
     solved = Solved(staging, Solution(True, decision.reading, np.zeros(0)))
     plan = _planned(case, solved, warnings)
     plan = judged(plan, verify(case.scenario, case.paths, plan), solved)
     if plan.verdict != "feasible":
-        return ()
-    gentler = messages_of(tuple(_gentler(case, staging, decision.reading, freed)))
-    return Answer(case, replace(plan, warnings=(*gentler, *plan.warnings)), solved)
-
-
-def _gentler(
-    case: Case, staging: Staging, reading: Reading, freed: frozenset[tuple[str, int]]
-) -> Iterator[Finding]:
-    """Ramps that are gentler than their limit though nobody asked for it."""
-    for name, index in sorted(freed):
-        mover = staging.problem.mover(name)
-        ramp = mover.phases[index]
-        motion = reading.movers[name]
-        lasts = motion.phases[index].end_s - motion.phases[index].start_s
-        quickest = None
-        if isinstance(ramp, Ramp):
-            quickest = profile_of(ramp, motion.phases[index].start_mps)
-        if quickest is None or lasts <= quickest.duration_s * (1.0 + GENTLER_RATIO):
-            continue
-        most = max(abs(a) for q in motion.pieces if q.phase == index for a in _ends_mps2(q))
-        values = {
-            "mover": name,
-            "phase": ramp.name,
-            "now": quantity(most, "m/s2"),
-            "limit": quantity(quickest.most_accel_mps2, "m/s2"),
-            "key": "accelerate" if quickest.rising else "brake",
-        }
-        yield Finding("plan.gentler", "warning", ramp.origin, values, ())
-
-
-def _ends_mps2(piece: PieceReading) -> tuple[float, float]:
-    return piece.accel_mps2, piece.accel_mps2 + piece.duration_s * piece.jerk_mps3
+        return _NoPlan()
+    changed = messages_of(tuple(departed(staging, decision.reading)))
+    return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
 
 
 def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
     """The budget against every way in which ramps can be driven, if every choice of places has one."""
     problem = case.staging.problem
     found: tuple[Budget, ...] = ()
-    for staging in _places(case.staging):
+    for staging in _places(case.staging.loose):
         decision = decide(staging, {}, solve_linear, freed=open_shapes(problem), anyhow=True)
         budgets = () if decision is None else _budget(decision.conflict)
         if not budgets:
@@ -244,6 +228,17 @@ def nothing_free(problem: Problem) -> bool:
     """Whether every speed and the shape of every ramp is given."""
     ramps = [p for mover in problem.movers for p in mover.phases if isinstance(p, Ramp)]
     return all(ramp.to.fixed and ramp.rated for ramp in ramps)
+
+
+def nothing_left(problem: Problem) -> bool:
+    """Whether every speed and every rate is given, or the rate is to be chosen by the author's leave."""
+    asked = chosen(problem)
+    return all(
+        ramp.to.fixed and (ramp.rated or (mover.name, index) in asked)
+        for mover in problem.movers
+        for index, ramp in enumerate(mover.phases)
+        if isinstance(ramp, Ramp)
+    )
 
 
 def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:

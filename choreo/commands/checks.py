@@ -64,7 +64,7 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     if errors_of(found):
         return found, []
     single = all(len(meeting.candidates) == 1 for meeting in staging.meetings.values())
-    broken = broken_budgets(staging.problem) if single else ()
+    broken = broken_budgets(staging.problem.loose) if single else ()
     return found, [
         f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}" for budget in broken
     ]

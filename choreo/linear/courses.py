@@ -7,7 +7,14 @@ import math
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.model import Model
-from choreo.linear.profile import Profile, gentler, profile_of, way_per_time
+from choreo.linear.profile import (
+    Profile,
+    gentler,
+    profile_of,
+    quickest_of,
+    slowest_of,
+    way_per_time,
+)
 from choreo.linear.records import Course, NotLinear, Step
 from choreo.linear.rows import ROUNDING, Row, at_least, equal
 from choreo.motion import least_lost_m, least_ramp_distance_m, least_ramp_time_s
@@ -42,10 +49,12 @@ def add_course(model: Model, mover: MoverProblem) -> Course:
         profile = None
         lasts, way = given(0.0), given(0.0)
         if isinstance(phase, Ramp):
-            profile = profile_of(phase, speed)
+            profile = (quickest_of if phase.chosen else profile_of)(phase, speed)
             if profile is None:
                 raise NotLinear(f"{name} {phase.name}")
             lasts, way = given(profile.duration_s), given(profile.way_m)
+            if phase.chosen and (name, index) not in model.freed:
+                raise NotLinear(f"{name} {phase.name}")
             if (name, index) in model.freed:
                 shaped = _any_way if model.anyhow else _gentler
                 lasts, way = shaped(model, name, index, phase, profile)
@@ -79,6 +88,7 @@ def _any_way(
         at_least(lasts.times(fast).minus(way), lost, f"{label}: way lost", "m", origin),
         at_least(way.minus(lasts.times(slow)), ahead, f"{label}: way gained", "m", origin),
     ]
+    _no_slower(model, ramp, lasts, start)
     if ramp.within_m is not None:
         model.rows.append(at_least(given(ramp.within_m), way, f"{label}: within", "m", origin))
     if ramp.over_m is not None:
@@ -91,13 +101,22 @@ def _any_way(
 def _gentler(
     model: Model, name: str, index: int, ramp: Ramp, profile: Profile
 ) -> tuple[Affine, Affine]:
-    """A ramp that may last longer than at its limit, and the way that it makes then."""
+    """A ramp that may last longer than at its limit, and the way that it makes then.
+
+    profile: as it is driven where nothing asks for more or less.
+    """
     lasts = unknown(f"{name} {index}: duration")
-    what = f"{name} {ramp.name} at its limit"
-    model.rows.append(at_least(lasts, profile.duration_s, what, "s", ramp.origin))
+    label, origin = f"{name} {ramp.name}", ramp.origin
+    quickest = _quickest(ramp, profile)
+    what = f"{label} at its limit"
+    model.rows.append(at_least(lasts, quickest.duration_s, what, "s", origin))
+    _no_slower(model, ramp, lasts, profile.start_mps)
     mean = way_per_time(ramp, profile)
     if mean is not None:
-        return lasts, lasts.times(mean)
+        way = lasts.times(mean)
+        if ramp.within_m is not None:
+            model.rows.append(at_least(given(ramp.within_m), way, f"{label}: within", "m", origin))
+        return lasts, way
     way, rate = unknown(f"{name} {index}: way"), unknown(f"{name} {index}: way, rate")
 
     def curve(duration_s: float) -> tuple[float, float]:
@@ -106,9 +125,23 @@ def _gentler(
         return ways[0], (ways[1] - ways[0]) / (0.001 * duration_s)
 
     bounds = (profile.duration_s, LONGEST_RATIO * profile.duration_s)
-    label = f"{name} {ramp.name}"
     model.relations.append(Relation(label, lasts, way, Affine(), rate, curve, bounds))
     return lasts, way
+
+
+def _no_slower(model: Model, ramp: Ramp, lasts: Affine, start_mps: float) -> None:
+    """A ramp lasts no longer than at the least rate that is asked for."""
+    slowest = slowest_of(ramp, start_mps)
+    if slowest is not None:
+        what = f"{ramp.name} at its least rate"
+        model.rows.append(Row(lasts, -math.inf, slowest.duration_s, what, "s", ramp.origin))
+
+
+def _quickest(ramp: Ramp, profile: Profile) -> Profile:
+    """The profile at the limit; where the usual rate's way is no share of it, that of the usual rate."""
+    if ramp.limit is not None and len(ramp.limit) == 1:
+        return quickest_of(ramp, profile.start_mps) or profile
+    return profile
 
 
 def _lasting(model: Model, name: str, index: int, phase: Wait | Hold, speed: float) -> Affine:

@@ -129,9 +129,26 @@ def may_be_gentler(ramp: Ramp) -> bool:
     return not ramp.rated and not _prescribed(ramp) and ramp.build_up_s is None and straight
 
 
+def may_be_chosen(ramp: Ramp) -> bool:
+    """Whether an author leaves a ramp's rate to be chosen, and its way is in proportion to its duration then."""
+    return ramp.chosen and may_be_gentler(replace(ramp, within_m=None))
+
+
+def quickest_of(ramp: Ramp, start_mps: float) -> Profile | None:
+    """Give the profile at all that a ramp of open rate may use."""
+    return profile_of(replace(ramp.loose, within_m=None), start_mps)
+
+
+def slowest_of(ramp: Ramp, start_mps: float) -> Profile | None:
+    """Give the profile at the least rate that a ramp may be driven with; None where there is no such."""
+    if ramp.least_mps2 is None:
+        return None
+    return profile_of(replace(ramp, table=((0.0, ramp.least_mps2),), within_m=None), start_mps)
+
+
 def gentler(ramp: Ramp, start_mps: float, duration_s: float) -> Profile | None:
     """Give the profile at the share of its limit at which a ramp lasts so long; at its limit at least."""
-    longer = replace(ramp, lasting_s=duration_s)
+    longer = replace(ramp.loose, lasting_s=duration_s)
     return _meeting(longer, start_mps, ramp.to.lo)
 
 

@@ -58,7 +58,10 @@ class Node:
 
 @dataclass(frozen=True)
 class Found:
-    """The least plan's unknowns, or None; complete: nothing was left undecided. conflict: rows that can't all hold."""
+    """The least plan's unknowns, or None; complete: nothing was left undecided. conflict: rows that can't all hold.
+
+    passed_over: what might happen inside of ramps whose shape is open was not looked at.
+    """
 
     values: Values | None
     objective: float
@@ -66,6 +69,7 @@ class Found:
     complete: bool = True
     conflict: tuple[Row, ...] = ()
     solved: int = 0
+    passed_over: bool = False
 
 
 class Search:
@@ -76,6 +80,7 @@ class Search:
         self.cost = cost
         self.solve = solve
         self.solved = 0
+        self.passed_over = False
 
     def run(self) -> Found:
         """Find the least cost, or that there is no plan."""
@@ -116,7 +121,8 @@ class Search:
         return self.solved >= MOST_SOLVED or asked >= MOST_ASKED
 
     def _none(self, node: Node) -> Found:
-        return Found(None, math.inf, node, conflict=tuple(self._rows(node)), solved=self.solved)
+        rows = tuple(self._rows(node))
+        return Found(None, math.inf, node, True, rows, self.solved, self.passed_over)
 
     # ---- linear problems
 
@@ -219,7 +225,7 @@ class Search:
             if step.anyhow:
                 yield replace(node, spots=(*node.spots, step.index))
             elif step.lasts is not None:
-                continue  # where in a ramp whose shape is open: not looked at
+                self.passed_over = True  # where in a ramp whose shape is open: not looked at
             elif step.profile is not None:
                 intervals = (*node.intervals, (0.0, step.profile.duration_s))
                 yield Node(node.chosen, (*node.spots, step.index), intervals)

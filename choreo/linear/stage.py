@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import assert_never
 
-from choreo.linear.affine import Affine, given
+from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.cornering import cornering
 from choreo.linear.lanes import Ends, Lanes
 from choreo.linear.model import Model
-from choreo.linear.profile import may_be_gentler
+from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import reading_of
 from choreo.linear.records import NotLinear, Track
-from choreo.linear.rows import Row
+from choreo.linear.rows import Row, at_least
 from choreo.linear.search import Found, LinearSolver, Search
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
@@ -32,13 +32,15 @@ MOST_ROUNDS = 12
 class Decision:
     """What the linear stage found: a reading of the least plan, or a conflict, or (neither) that it can't tell.
 
-    spaced: room between movers of one lane at their starts was asked for.
+    spaced: room between movers of one lane at their starts was asked for. passed_over: what might happen inside of
+    ramps whose shape is open was not looked at.
     """
 
     reading: Reading | None
     conflict: tuple[Row, ...] = ()
     solved: int = 0
     spaced: bool = False
+    passed_over: bool = False
 
 
 def decide(
@@ -85,7 +87,17 @@ def unstated(problem: Problem) -> frozenset[tuple[str, int]]:
         (mover.name, index)
         for mover in problem.movers
         for index, phase in enumerate(mover.phases)
-        if isinstance(phase, Ramp) and may_be_gentler(phase)
+        if isinstance(phase, Ramp) and not phase.chosen and may_be_gentler(phase)
+    )
+
+
+def chosen(problem: Problem) -> frozenset[tuple[str, int]]:
+    """Give the ramps (mover, phase) whose rate the author leaves to be chosen."""
+    return frozenset(
+        (mover.name, index)
+        for mover in problem.movers
+        for index, phase in enumerate(mover.phases)
+        if isinstance(phase, Ramp) and may_be_chosen(phase)
     )
 
 
@@ -100,12 +112,25 @@ def open_shapes(problem: Problem) -> frozenset[tuple[str, int]]:
 
 
 def _departures(model: Model) -> Affine:
-    """By how much ramps are longer than at their limit, each as a share of that."""
+    """By how much ramps differ from their limit or usual rate, each as a share of its duration at that.
+
+    A ramp whose rate the author leaves to be chosen departs from nothing.
+    """
     total = given(0.0)
-    for course in model.courses.values():
+    for name, course in model.courses.items():
         for step in course.steps:
-            if step.lasts is not None and step.profile is not None:
-                total = total.plus(step.lasts.times(1.0 / step.profile.duration_s).minus(1.0))
+            ramp = course.mover.phases[step.index]
+            if step.lasts is None or step.profile is None or not isinstance(ramp, Ramp):
+                continue
+            if ramp.chosen:
+                continue
+            departs = step.lasts.times(1.0 / step.profile.duration_s).minus(1.0)
+            if ramp.limit is None:
+                total = total.plus(departs)
+                continue
+            either = unknown(f"{name} {step.index}: departs from the usual")
+            model.rows += [at_least(either, departs), at_least(either, departs.times(-1.0))]
+            total = total.plus(either)
     return total
 
 
@@ -119,7 +144,7 @@ def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver) -> Deci
         if again.values is not None or not again.complete:
             return Decision(None)
         found = again
-    return Decision(None, found.conflict)
+    return Decision(None, found.conflict, passed_over=found.passed_over)
 
 
 def _tracks(staging: Staging) -> dict[str, Track]:

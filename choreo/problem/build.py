@@ -44,6 +44,11 @@ class Staging:
     notes: tuple[Finding, ...] = ()
     gaps: Mapping[str, GapTrack] = field(default_factory=dict)
 
+    @property
+    def loose(self) -> Staging:
+        """The staging in which ramps may be as hard as movers can, not only as they usually are."""
+        return replace(self, problem=self.problem.loose)
+
     def relaid_at(self, stations_b_m: Mapping[str, float]) -> Staging:
         """Lay every curved relation's tangent at the stations given by name of encounter or trigger."""
         encounters = []

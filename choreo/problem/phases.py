@@ -88,10 +88,18 @@ def _ramp(
     if to.middle == speed.middle and not stop:
         direction = unclear
     rate = phase.brake_mps2 if direction < 0 or stop else phase.accelerate_mps2
-    table = limit_table(mover, direction)
+    chosen = phase.brake if direction < 0 else phase.accelerate
+    usual = _usual_mps2(mover, direction)
+    if stop and rate is None:
+        rate = usual
+    table, limit = limit_table(mover, direction), None
     shaped = phase.over_m is not None or phase.lasting_s is not None
     if rate is not None:
         table = capped(table, rate)
+    elif chosen is not None:
+        table = capped(table, chosen.hi) if math.isfinite(chosen.hi) else table
+    elif usual is not None and not shaped and phase.within_m is None:
+        limit, table = table, capped(table, usual)
     rated = (stop or rate is not None) and len(table) == 1 and not shaped
     jerk = min(limits.jerk_mps3, phase.jerk_mps3 or math.inf)
     return Ramp(
@@ -107,7 +115,16 @@ def _ramp(
         within_m=phase.within_m,
         over_m=phase.over_m,
         lasting_s=phase.lasting_s,
+        limit=limit,
+        chosen=chosen is not None,
+        least_mps2=chosen.lo if chosen is not None and chosen.lo > 0 else None,
     )
+
+
+def _usual_mps2(mover: Mover, direction: Direction) -> float | None:
+    if mover.usual is None:
+        return None
+    return mover.usual.brake_mps2 if direction < 0 else mover.usual.accelerate_mps2
 
 
 def limit_table(mover: Mover, direction: Direction) -> Table:

@@ -7,7 +7,7 @@ wrote the thing, so that each constraint can point there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, assert_never
 
 from choreo.scenario import Event, Span
@@ -40,6 +40,8 @@ class Ramp:
 
     table: (speed m/s, acceleration m/s2) pairs that the rate's magnitude may not exceed; linear between, flat beyond.
     rated: nothing is left to choose, the shape is the quickest at the table's one rate (stops, given rates).
+    limit: the table of what the mover can do, where `table` is what it usually does. chosen: the author leaves the rate
+    to be chosen below the table; least_mps2: no lower than this, that is the ramp lasts no longer than at it.
     """
 
     name: str
@@ -54,6 +56,14 @@ class Ramp:
     within_m: float | None
     over_m: float | None
     lasting_s: float | None
+    limit: tuple[tuple[float, float], ...] | None = None
+    chosen: bool = False
+    least_mps2: float | None = None
+
+    @property
+    def loose(self) -> Ramp:
+        """The ramp with all that the mover can do, not only what it usually does."""
+        return self if self.limit is None else replace(self, table=self.limit, limit=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,6 +359,18 @@ class Problem:
     triggers: tuple[TriggerProblem, ...]
     encounters: tuple[Encounter, ...]
     instants: tuple[InstantProblem, ...]
+
+    @property
+    def loose(self) -> Problem:
+        """The problem in which ramps may be as hard as movers can, not only as they usually are."""
+        movers = tuple(
+            replace(
+                mover,
+                phases=tuple(one.loose if isinstance(one, Ramp) else one for one in mover.phases),
+            )
+            for mover in self.movers
+        )
+        return self if movers == self.movers else replace(self, movers=movers)
 
     def mover(self, name: str) -> MoverProblem:
         """Give the mover of that name; names come from a checked scenario."""

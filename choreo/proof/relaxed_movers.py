@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.motion import least_lost_m, least_ramp_distance_m, rated_ramp
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
-from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words
+from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words, rated_shape
 from choreo.proof.relaxed import Rows, lasting, station, time, total, way
 from choreo.proof.speeds import phases_with_speeds, speed_before
 from choreo.scenario import Span
@@ -91,6 +92,9 @@ def _ramp(rows: Rows, name: str, index: int, speed: Span, ramp: Ramp) -> None:
         rows.add(gone, ramp.over_m, ramp.over_m, f"{label}: over", "m", origin)
     if ramp.lasting_s is not None:
         rows.add(lasts, ramp.lasting_s, ramp.lasting_s, f"{label}: lasting", "s", origin)
+    if ramp.least_mps2 is not None and speed.fixed and ramp.to.fixed:
+        slowest = rated_shape(speed, replace(ramp, table=((0.0, ramp.least_mps2),)))
+        rows.add(lasts, 0.0, slowest.duration_s, f"{label}: least rate", "s", origin)
     if speed.fixed and ramp.to.fixed and not exact:
         lost, gained = least_lost_m(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
         behind = f"{label}: way lost against the higher speed"

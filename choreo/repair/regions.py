@@ -124,6 +124,6 @@ def _proven(case: Case, first: Quantity, at: float, second: Quantity, value: flo
         return False
     if any(len(meeting.candidates) > 1 for meeting in staging.meetings.values()):
         return False
-    if broken_budgets(staging.problem):
+    if broken_budgets(staging.problem.loose):
         return True
-    return conflict_budget(relaxed_rows(staging.problem), solve_linear) is not None
+    return conflict_budget(relaxed_rows(staging.problem.loose), solve_linear) is not None

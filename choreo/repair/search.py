@@ -147,7 +147,7 @@ def hopeless_moves(moved: Moved) -> set[tuple[int, int]]:
     Every budget is monotone in every single quantity, so it is enough to look at the far end, and at two places before
     it in case the far end itself breaks something else.
     """
-    titles = {_key(budget) for budget in broken_budgets(moved.case.staging.problem)}
+    titles = {_key(budget) for budget in broken_budgets(moved.case.staging.problem.loose)}
     if not titles:
         return set()
     hopeless = set()
@@ -167,7 +167,7 @@ def hopeless_moves(moved: Moved) -> set[tuple[int, int]]:
 def _broken_titles(case: Case, quantity: Quantity, value: float) -> set[tuple[str, str]]:
     try:
         problem = case.with_(quantity, value).staging.problem
-        return {_key(budget) for budget in broken_budgets(problem)}
+        return {_key(budget) for budget in broken_budgets(problem.loose)}
     except ChoreoError:
         return set()
 

@@ -19,7 +19,7 @@ from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.moments import instant_of
 from choreo.scenario.making.movers import body_of, limits_of, mover_of
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
-from choreo.scenario.making.programme import phase_names, programme_of
+from choreo.scenario.making.programme import check_usual, phase_names, programme_of
 from choreo.scenario.making.safety import safety_of
 from choreo.scenario.making.sights import sights_of
 from choreo.scenario.making.site import site_of, site_paths
@@ -47,6 +47,7 @@ from choreo.words.kinds import NamedKind
 from choreo.words.quantities import quoted
 
 Model = TypeVar("Model", bound=BaseModel)
+Block = TypeVar("Block", bound=w.Written)
 
 # The sections whose names may stand alone in an event expression.
 NAMED: Mapping[str, NamedKind] = {
@@ -319,6 +320,7 @@ class _Loading:
             if body is not None:
                 bodies[name] = body
             programme = programme_of(self.draft, name, whole, limits or UNLIMITED)
+            check_usual(self.draft, name, whole.usual, limits or UNLIMITED)
             if whole.stand is not None and whole.start is not None:
                 self.draft.fault(
                     "scenario.not-together",
@@ -350,17 +352,21 @@ class _Loading:
         for keys, place in document.places.items():
             if keys[:2] == ("movers", mover.like) and len(keys) > 2:
                 self.places.setdefault(("movers", name, *keys[2:]), place)
-        limits = entry.limits
-        if limits is not None and mover.limits is not None:
-            own = {key: getattr(mover.limits, key) for key in mover.limits.model_fields_set}
-            limits = limits.model_copy(update=own)
         return mover.model_copy(
             update={
                 "kind": mover.kind or entry.kind,
                 "body": mover.body or entry.body,
-                "limits": limits or mover.limits,
+                "limits": _key_by_key(mover.limits, entry.limits),
+                "usual": _key_by_key(mover.usual, entry.usual),
             }
         )
+
+
+def _key_by_key(own: Block | None, shared: Block | None) -> Block | None:
+    """What the fleet's entry says, each key of the mover's own in its place."""
+    if own is None or shared is None:
+        return own or shared
+    return shared.model_copy(update={key: getattr(own, key) for key in own.model_fields_set})
 
 
 def _same_name(name: str, first: str, second: str, here: Origin, there: Origin) -> Finding:

@@ -200,7 +200,9 @@ class _Builder:
             self.speed,
             target,
             self.margins.table_mps2,
-            may_pause=triggered and self.formulation.form.pause_share is not None,
+            may_pause=triggered
+            and not shape.chosen
+            and self.formulation.form.pause_share is not None,
         )
         for link in model.links:
             self._link(index, link.duration_s, link.start_mps2, link.end_mps2)

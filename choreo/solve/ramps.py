@@ -54,7 +54,20 @@ def ramp_model(
     else:
         model = table_ramp(rows, start_mps, change, margin_mps2)
     _reaches(rows, model, change)
+    if shape.least_mps2 is not None:
+        lasts = sum(link.duration_s for link in model.links)
+        rows.at_least("least rate", _longest_s(rows, change), lasts, "s")
     return model
+
+
+def _longest_s(rows: RampRows, change: Expression) -> Expression:
+    """How long the ramp lasts at its least rate."""
+    least = rows.ramp.least_mps2
+    if least is None:
+        raise AssertionError(rows.label)
+    ramp = replace(rows.ramp, table=((0.0, least),))
+    level = replace(rows, shape=replace(rows.shape, table=FLAT), ramp=ramp)
+    return sum(link.duration_s for link in _rated_links(level, change))
 
 
 def _reaches(rows: RampRows, model: RampModel, change: Expression) -> None:

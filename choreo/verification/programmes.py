@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from choreo.plans.record import MoverPlan
-from choreo.scenario import Event, Phase
+from choreo.scenario import Event, Phase, Span
 from choreo.verification.execution import PhaseSpan, Run
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
@@ -45,6 +45,7 @@ class Checked:
     phase: ScriptPhase
     ends: Ends
     moments: Moments
+    jerk_mps3: float
 
     def error(self, code: str, key: str, **values: str | float) -> None:
         """Add a finding at one key of the phase."""
@@ -89,7 +90,8 @@ def check_programme(ledger: Ledger, script: Script, planned: MoverPlan, moments:
                 phase=phase.phase.name,
             )
             continue
-        checked = Checked(ledger, name, phase, _ends(motion, span), moments)
+        jerk_mps3 = ledger.scenario.movers[name].limits.jerk_mps3
+        checked = Checked(ledger, name, phase, _ends(motion, span), moments, jerk_mps3)
         _check_phase(checked, phase.phase.kind)
     last_mps = float(motion.speeds_mps[-1])
     if abs(last_mps) > DRIFT:
@@ -208,10 +210,35 @@ def _check_ramp(checked: Checked) -> None:
         checked.error("ramp-turns", "to", most_mps2=max(accels), least_mps2=min(accels))
     _check_cap(checked, "accelerate", max(accels), phase.accelerate_mps2)
     _check_cap(checked, "brake", -min(accels), phase.brake_mps2)
+    _check_chosen(checked, "accelerate", max(accels), phase.accelerate)
+    _check_chosen(checked, "brake", -min(accels), phase.brake)
     jerks = [abs(jerk) for jerk in checked.phase.jerks_mps3]
     _check_cap(checked, "jerk", max(jerks, default=0.0), phase.jerk_mps3)
     if phase.build_up_s is not None:
         _check_build_up(checked, phase)
+
+
+def _check_chosen(checked: Checked, key: str, most_mps2: float, rates: Span | None) -> None:
+    """A rate chosen from a range: never over its upper end, and no longer than at its lower end."""
+    phase, ends = checked.phase.phase, checked.ends
+    change_mps = (ends.end_mps - ends.start_mps) * (1.0 if key == "accelerate" else -1.0)
+    if rates is None or change_mps <= 0.0:
+        return
+    if math.isfinite(rates.hi):
+        _check_cap(checked, key, most_mps2, rates.hi)
+    if rates.lo <= 0.0:
+        return
+    jerk = min(phase.jerk_mps3 or math.inf, checked.jerk_mps3)
+    build_up_s = rates.lo / jerk if phase.build_up_s is None else phase.build_up_s
+    release_s = rates.lo / jerk
+    # Growing, held, falling: the held part is what is left of the change of speed.
+    held_s = change_mps / rates.lo - (build_up_s + release_s) / 2
+    longest_s = build_up_s + held_s + release_s
+    if held_s < 0.0:  # never full: both parts shrink alike
+        share = math.sqrt(2 * change_mps / rates.lo / (build_up_s + release_s))
+        longest_s = (build_up_s + release_s) * share
+    if ends.lasting_s > longest_s + TIME_S * max(1.0, longest_s):
+        checked.error("rate-least", key, lasting_s=ends.lasting_s, longest_s=longest_s)
 
 
 def _accels(phase: ScriptPhase) -> list[float]:

@@ -30,6 +30,7 @@ HEADINGS = {
     "StandWritten": "Stand",
     "BodyWritten": "Body",
     "LimitsWritten": "Limits",
+    "UsualWritten": "Usual",
     "FailsafeWritten": "Failsafe",
     "StartWritten": "Start",
     "PhaseWritten": "Programmes",

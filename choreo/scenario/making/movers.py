@@ -5,7 +5,17 @@ from __future__ import annotations
 import math
 
 from choreo.scenario.making.draft import Draft
-from choreo.scenario.records.scenario import FREE, Body, Failsafe, Limits, Mover, Phase, Span, Start
+from choreo.scenario.records.scenario import (
+    FREE,
+    Body,
+    Failsafe,
+    Limits,
+    Mover,
+    Phase,
+    Span,
+    Start,
+    Usual,
+)
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 
@@ -105,4 +115,7 @@ def mover_of(
     kind = written.kind or ("subject" if name == "subject" else "vehicle")
     stand = None if written.stand is None else (*written.stand.at, written.stand.heading)
     start = start_of(written.start) if stand is None else Start(Span(0.0, 0.0))
-    return Mover(kind, written.path, stand, body, limits, start, programme)
+    usual = None
+    if written.usual is not None:
+        usual = Usual(written.usual.accelerate, written.usual.brake)
+    return Mover(kind, written.path, stand, body, limits, start, programme, usual)

@@ -61,7 +61,9 @@ def programme_of(
     if phases and phases[-1].kind != "stop" and _ends_moving(written, phases):
         name = "stop" if "stop" not in names else "implied stop"
         phases.append(Phase("stop", name, implied=True))
-        draft.fault("scenario.implied-stop", keys, severity="note", mover=mover)
+        usual = written.usual is not None and written.usual.brake is not None
+        braking = "usual" if usual else "service"
+        draft.fault("scenario.implied-stop", keys, severity="note", mover=mover, braking=braking)
     return tuple(phases)
 
 
@@ -104,18 +106,38 @@ def _phase(draft: Draft, keys: Keys, name: str, written: w.PhaseBlock) -> Phase 
 def _ramp(draft: Draft, keys: Keys, name: str, written: w.RampWritten) -> Phase:
     if written.within is not None and written.over is not None:
         draft.fault("scenario.not-together", keys, where="ramp", first="`within`", second="`over`")
+    for key, rate in (("accelerate", written.accelerate), ("brake", written.brake)):
+        if rate is None or rate.fixed:
+            continue
+        for other, value in (("over", written.over), ("lasting", written.lasting)):
+            if value is not None:
+                second = f"`{other}`, which gives the rate"
+                first = f"`{key}` that is left to be chosen"
+                draft.fault(
+                    "scenario.not-together", (*keys, key), where=name, first=first, second=second
+                )
     return Phase(
         "ramp",
         name,
         to=written.to,
-        accelerate_mps2=written.accelerate,
-        brake_mps2=written.brake,
+        accelerate_mps2=_one_rate(written.accelerate),
+        brake_mps2=_one_rate(written.brake),
+        accelerate=_chosen_rate(written.accelerate),
+        brake=_chosen_rate(written.brake),
         jerk_mps3=written.jerk,
         build_up_s=written.build_up,
         within_m=written.within,
         over_m=written.over,
         lasting_s=written.lasting,
     )
+
+
+def _one_rate(rate: Span | None) -> float | None:
+    return rate.lo if rate is not None and rate.fixed else None
+
+
+def _chosen_rate(rate: Span | None) -> Span | None:
+    return None if rate is None or rate.fixed else rate
 
 
 def _wait(draft: Draft, keys: Keys, name: str, written: w.WaitWritten) -> Phase | None:
@@ -229,22 +251,50 @@ def _check_order(
 
 def _check_rates(draft: Draft, place: Keys, mover: str, phase: Phase, limits: Limits) -> None:
     """A phase's own rates can only be tighter than the mover's limits."""
-    hardest = max(accel for _, accel in limits.accelerate)
+    accels = [accel for _, accel in limits.accelerate]
+    jerk = limits.jerk_mps3
     for key, rate, limit, unit in (
-        ("accelerate", phase.accelerate_mps2, hardest, "m/s2"),
+        ("accelerate", phase.accelerate_mps2, max(accels), "m/s2"),
         ("brake", phase.brake_mps2, limits.brake_mps2, "m/s2"),
-        ("jerk", phase.jerk_mps3, limits.jerk_mps3, "m/s3"),
+        ("jerk", phase.jerk_mps3, jerk, "m/s3"),
     ):
         if rate is not None and rate > limit:
-            draft.fault(
-                "scenario.rate-over-limit",
-                (*place, phase.kind, key),
-                related=[("movers", mover, "limits", key)],
-                mover=mover,
-                key=key,
-                wanted=f"{rate:g} {unit}",
-                limit=f"{limit:g} {unit}",
-            )
+            _over_limit(draft, (*place, phase.kind, key), mover, key, (rate, limit), unit)
+    # What is chosen from a range must be possible at all speeds; its upper end is cut to what is.
+    for key, span, limit in (
+        ("accelerate", phase.accelerate, min(accels)),
+        ("brake", phase.brake, limits.brake_mps2),
+    ):
+        if span is not None and span.lo > limit:
+            _over_limit(draft, (*place, phase.kind, key), mover, key, (span.lo, limit), "m/s2")
+
+
+def check_usual(draft: Draft, mover: str, usual: w.UsualWritten | None, limits: Limits) -> None:
+    """Usual rates can only be tighter than the mover's limits."""
+    if usual is None:
+        return
+    for key, rate, limit in (
+        ("accelerate", usual.accelerate, max(accel for _, accel in limits.accelerate)),
+        ("brake", usual.brake, limits.brake_mps2),
+    ):
+        if rate is not None and rate > limit:
+            keys = ("movers", mover, "usual", key)
+            _over_limit(draft, keys, mover, key, (rate, limit), "m/s2")
+
+
+def _over_limit(
+    draft: Draft, keys: Keys, mover: str, key: str, rates: tuple[float, float], unit: str
+) -> None:
+    """rates: what is written and the limit, in `unit`."""
+    draft.fault(
+        "scenario.rate-over-limit",
+        keys,
+        related=[("movers", mover, "limits", key)],
+        mover=mover,
+        key=key,
+        wanted=f"{rates[0]:g} {unit}",
+        limit=f"{rates[1]:g} {unit}",
+    )
 
 
 def _check_direction(draft: Draft, place: Keys, mover: str, phase: Phase, before: Span) -> None:
@@ -253,7 +303,8 @@ def _check_direction(draft: Draft, place: Keys, mover: str, phase: Phase, before
         return
     faster = phase.to.lo > before.lo
     key, other = ("brake", "accelerate") if faster else ("accelerate", "brake")
-    if (phase.brake_mps2 if faster else phase.accelerate_mps2) is None:
+    given = (phase.brake_mps2, phase.brake) if faster else (phase.accelerate_mps2, phase.accelerate)
+    if given == (None, None):
         return
     draft.fault(
         "scenario.wrong-rate",

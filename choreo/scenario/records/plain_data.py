@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import Field, field, fields, is_dataclass
+from dataclasses import Field, fields, is_dataclass
+from types import MappingProxyType
 from typing import Any
 
-
-def later(default: Any) -> Any:
-    """Give a record's field that an earlier version of the format had not.
-
-    At its default it is no part of plain data: what doesn't use it keeps the fingerprint that it always had.
-    """
-    return field(default=default, metadata={"later": True})
+# Of a record's field that an earlier version of the format had not: at its default it is no part of plain data, so that
+# what doesn't use it keeps the fingerprint that it always had.
+LATER: Mapping[str, bool] = MappingProxyType({"later": True})
 
 
 def _unused(one: Field[Any], value: Any) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from numbers import Integral
 from typing import Any, Literal, assert_never
 
-from choreo.scenario.records.plain_data import later, plain
+from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
@@ -173,7 +173,7 @@ class Start:
 
     station: Span = FREE
     speed_mps: float = 0.0
-    at_go: bool = later(False)
+    at_go: bool = field(default=False, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +188,8 @@ class Event:
 @dataclass(frozen=True, slots=True)
 class Phase:
     """One entry of a programme; which fields are set depends on its kind. implied: added, not written.
+
+    accelerate, brake: of a ramp whose rate is left to be chosen, from where to where.
 
     for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
     """
@@ -209,6 +211,16 @@ class Phase:
     settle_s: float = 0.0
     settled_by: Event | None = None
     until: Event | None = None
+    accelerate: Span | None = field(default=None, metadata=LATER)
+    brake: Span | None = field(default=None, metadata=LATER)
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """The rates in m/s2 that a mover is driven with where its programme gives none."""
+
+    accelerate_mps2: float | None = None
+    brake_mps2: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +234,7 @@ class Mover:
     limits: Limits
     start: Start
     programme: tuple[Phase, ...]
+    usual: Usual | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,6 +79,14 @@ def text_of(value: Any) -> str:
     return value
 
 
+def _read_rate(value: Any) -> Span:
+    """A rate, a range of rates or `free`; a single one is more than zero."""
+    span = _read_span("acceleration", True, value)
+    if span.fixed and span.lo <= 0:
+        _read_positive("acceleration", value)
+    return span
+
+
 def _read_after_go(value: Any) -> float:
     """A moment of the clock: `12 s after go`, in s."""
     text, words = text_of(value), "after go"
@@ -131,6 +139,7 @@ PositiveSpeed = Annotated[
 Acceleration = Annotated[
     float, BeforeValidator(partial(_read_positive, "acceleration")), _schema("acceleration")
 ]
+Rate = Annotated[Span, BeforeValidator(_read_rate), _schema("acceleration", span=True, free=True)]
 Jerk = Annotated[float, BeforeValidator(partial(_read_positive, "jerk")), _schema("jerk")]
 Time = Annotated[float, BeforeValidator(partial(_read_not_negative, "time")), _schema("time")]
 PositiveTime = Annotated[float, BeforeValidator(partial(_read_positive, "time")), _schema("time")]

@@ -29,6 +29,7 @@ from choreo.scenario.written.fields import (
     PositiveLength,
     PositiveSpeed,
     PositiveTime,
+    Rate,
     Ratio,
     Speed,
     SpeedSpan,
@@ -225,6 +226,11 @@ class LimitsWritten(Written):
     failsafe: FailsafeWritten | None = None
 
 
+class UsualWritten(Written):
+    accelerate: Acceleration | None = None
+    brake: Acceleration | None = None
+
+
 class StartWritten(Written):
     station: LengthSpan | None = None
     speed: Speed = 0.0
@@ -244,8 +250,8 @@ class WaitWritten(Written):
 
 class RampWritten(Written):
     to: SpeedSpan
-    accelerate: Acceleration | None = None
-    brake: Acceleration | None = None
+    accelerate: Rate | None = None
+    brake: Rate | None = None
     jerk: Jerk | None = None
     build_up: PositiveTime | None = Field(None, alias="build up")
     within: PositiveLength | None = None
@@ -291,6 +297,7 @@ class MoverWritten(Written):
     stand: StandWritten | None = None
     body: BodyWritten | None = None
     limits: LimitsWritten | None = None
+    usual: UsualWritten | None = None
     start: StartWritten | None = None
     programme: tuple[PhaseWritten, ...] = ()
 
@@ -406,6 +413,7 @@ class FleetEntryWritten(Written):
     kind: MoverKind | None = None
     body: BodyWritten | None = None
     limits: LimitsWritten | None = None
+    usual: UsualWritten | None = None
 
 
 class FleetWritten(Written):

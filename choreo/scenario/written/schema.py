@@ -95,6 +95,7 @@ WORDS: dict[str, dict[str, str]] = {
         "stand": "where a thing without path stands",
         "body": "its outline round the reference point",
         "limits": "what it can do",
+        "usual": "rates that it is driven with where none is written",
         "start": "where it is before go",
         "programme": "its phases; absent: it stands at its start",
     },
@@ -116,6 +117,10 @@ WORDS: dict[str, dict[str, str]] = {
         "lateral": "sideways acceleration on curves",
         "stroke": "longest travel, e.g. a belt's length",
         "failsafe": "the stop on loss of contact",
+    },
+    "UsualWritten": {
+        "accelerate": "of ramps that speed up",
+        "brake": "of ramps that slow down, and of stops",
     },
     "FailsafeWritten": {"brake": "braking, a positive number", "reaction": "time before it begins"},
     "StartWritten": {
@@ -139,8 +144,8 @@ WORDS: dict[str, dict[str, str]] = {
     },
     "RampWritten": {
         "to": "speed at its end: a value, a range or free",
-        "accelerate": "tighter than the limit",
-        "brake": "tighter than the limit",
+        "accelerate": "tighter than the limit, a range to choose from, or free",
+        "brake": "tighter than the limit, a range to choose from, or free",
         "jerk": "tighter than the limit",
         "build up": "time over which the acceleration grows to its full value",
         "within": "takes at most this length",

@@ -65,12 +65,12 @@ PLAN = {
         "Let {mover} hold on: `until:` the end of a named path piece beyond the crossing, or `for:` a length.",
     ),
     "plan.gentler": Entry(
-        "A ramp is gentler than its limit",
-        "A ramp whose rate nobody states is driven at its limit. Where that leaves no plan, such ramps are made "
-        "gentler, as little as possible.",
-        "{phase} of {mover} is driven with at most {now} instead of {limit}: at its limit there is no plan",
-        "State the rate that is driven (`{key}: ...`), or change what leaves no room: `choreo why` of the scenario "
-        "with the limit stated tells what.",
+        "A ramp is gentler than its limit, or not at its usual rate",
+        "A ramp whose rate nobody states is driven at its limit, or at its mover's usual rate. Where that leaves no "
+        "plan, such ramps are changed, as little as possible.",
+        "{phase} of {mover} is driven with at most {now} instead of {limit}: at {what} there is no plan",
+        "Write `{key}: free` to allow it, state the rate that is driven, or change what leaves no room: `choreo why` "
+        "of the scenario with that rate stated tells what.",
     ),
     "plan.not-applicable": Entry(
         "A repair can't be written into this file",

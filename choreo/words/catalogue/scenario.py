@@ -324,7 +324,7 @@ SCENARIO = {
     "scenario.implied-stop": Entry(
         "A stop was added",
         "Every mover must come to rest.",
-        "{mover} has no `stop`: it is given one at its service braking",
+        "{mover} has no `stop`: it is given one at its {braking} braking",
         "",
     ),
     "scenario.not-yet": Entry(

@@ -131,6 +131,12 @@ PROGRAMME = {
         "{mover} ends {phase} at {speed_mps:.4f} m/s",
         PLAN_FAULT,
     ),
+    "verify.rate-least": Entry(
+        "A ramp is gentler than the least rate asked",
+        "A rate chosen from a range is none below it.",
+        "{mover}: {phase} lasts {lasting_s:.6f} s; at the least rate it lasts {longest_s:.6f} s",
+        PLAN_FAULT,
+    ),
     "verify.wait-time": Entry(
         "A wait lasts another time than asked",
         "`lasting` is the exact time.",

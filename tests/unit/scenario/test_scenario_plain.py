@@ -1,24 +1,25 @@
 """Records as plain data: what the standard library gives, only quicker."""
 
-from dataclasses import asdict, dataclass, fields, is_dataclass
+from dataclasses import asdict, dataclass, field, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from choreo.scenario import load
+from choreo.scenario.records import plain_data
 from choreo.scenario.records import scenario as records
-from choreo.scenario.records.plain_data import later, plain
+from choreo.scenario.records.plain_data import plain
 
 SCENARIOS = sorted((Path(__file__).parents[3] / "scenarios").glob("*.yaml"))
 
 # Fields of records that came later, with their defaults: left out of what does not use them.
 LATER = [
-    (field.name, field.default)
+    (one.name, one.default)
     for record in vars(records).values()
     if is_dataclass(record)
-    for field in fields(record)
-    if "later" in field.metadata
+    for one in fields(record)
+    if "later" in one.metadata
 ]
 
 
@@ -27,7 +28,7 @@ class Grown:
     """A record that got a field later."""
 
     first: int
-    second: int = later(0)
+    second: int = field(default=0, metadata=plain_data.LATER)
 
 
 def used(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

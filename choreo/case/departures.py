@@ -1,0 +1,49 @@
+"""Ramps that a plan drives otherwise than at their limit, or at the usual rate, though nobody asked for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from choreo.linear import unstated
+from choreo.linear.profile import profile_of
+from choreo.problem import Staging
+from choreo.problem.records import Ramp
+from choreo.scenario import Span
+from choreo.solve.reading import PieceReading, Reading
+from choreo.words import Finding
+from choreo.words.display import quantity
+
+# A ramp that lasts as long as at its limit, but for this share, is at its limit.
+DEPARTS_RATIO = 1e-6
+
+
+def departed(staging: Staging, reading: Reading) -> Iterator[Finding]:
+    """Give a warning for each ramp of no stated rate that differs from its limit, or from its mover's usual rate."""
+    for name, index in sorted(unstated(staging.problem)):
+        mover = staging.problem.mover(name)
+        ramp = mover.phases[index]
+        motion = reading.movers[name]
+        lasts = motion.phases[index].end_s - motion.phases[index].start_s
+        wanted = None
+        if isinstance(ramp, Ramp):
+            ends = motion.phases[index]
+            wanted = profile_of(replace(ramp, to=Span.at(ends.end_mps)), ends.start_mps)
+        if wanted is None or not isinstance(ramp, Ramp):
+            continue
+        if abs(lasts - wanted.duration_s) <= wanted.duration_s * DEPARTS_RATIO:
+            continue
+        most = max(abs(a) for q in motion.pieces if q.phase == index for a in _ends_mps2(q))
+        values = {
+            "mover": name,
+            "phase": ramp.name,
+            "now": quantity(most, "m/s2"),
+            "limit": quantity(wanted.most_accel_mps2, "m/s2"),
+            "what": "its limit" if ramp.limit is None else "its usual rate",
+            "key": "accelerate" if wanted.rising else "brake",
+        }
+        yield Finding("plan.gentler", "warning", ramp.origin, values, ())
+
+
+def _ends_mps2(piece: PieceReading) -> tuple[float, float]:
+    return piece.accel_mps2, piece.accel_mps2 + piece.duration_s * piece.jerk_mps3
