@@ -5,7 +5,7 @@ from choreo.words import Finding, Origin, errors_of, remarks_of
 
 ERROR = Finding("site.no-anchor", "error", None)
 WARNING = Finding("scenario.unused-trigger", "warning", None, {"trigger": "go"})
-NOTE = Finding("scenario.implied-stop", "note", None, {"mover": "subject"})
+NOTE = Finding("scenario.implied-stop", "note", None, {"mover": "subject", "braking": "service"})
 
 
 def test_errors_and_remarks_are_all_findings_in_their_order() -> None:
