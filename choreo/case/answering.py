@@ -330,8 +330,9 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
         if measured is None:
             encounters[name] = encounter
             continue
-        within = encounter.is_within(measured)
-        encounters[name] = replace(encounter, predicted=measured, within=within)
+        found = verification.encounters[name]
+        within = encounter.is_within(measured) and encounter.holds(found.held)
+        encounters[name] = replace(encounter, predicted=measured, within=within, held=found.held)
     verdict: Verdict = "feasible" if verification.agrees else "undecided"
     warnings = remarks_of(messages_of(verification.findings))
     return replace(

@@ -4,11 +4,40 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from choreo.geometry.bodies import Outline
+from choreo.geometry.bounds import ONE, Bounds
+from choreo.geometry.curvature import curvature_range, turned_rad
 from choreo.geometry.poses import Path
+
+# No slope of a gap's relation is assumed to be as steep as this.
+MOST_SLOPE = 2.0
+# So often bounds of the slope are put in again to narrow them.
+NARROWINGS = 3
+# The headings of both paths are at least so far (cosine) from being at right angles ...
+LEAST_COSINE = 0.3
+# ... the facing end as far from the centre of the curve of a's path ...
+LEAST_STRETCH = 0.2
+# ... and that path turns no more than this, left and right added up, so that it can't come back to the same place.
+MOST_TURNED_RAD = math.pi
+
+
+@dataclass(frozen=True, slots=True)
+class _Facing:
+    """The facing end of b at one of its stations: its station on a's path, how far left of it, and how it got there.
+
+    turned_rad: heading of b over that of a's path. ahead_m: of b's reference point, negative behind it.
+    """
+
+    station_m: float
+    left_m: float
+    turned_rad: float
+    ahead_m: float
+    curvature_b_per_m: float
+    curvature_a_per_m: float
 
 
 @dataclass(frozen=True)
@@ -27,6 +56,13 @@ class GapTrack:
         where they come towards each other. The end is projected on the nearest point of a's path; on one path for both,
         which may pass a place several times, on that of b's own pass.
         """
+        facing = self._facing(station_b_m)
+        # Velocity of a rigid body's point: forward, and sideways by its turning.
+        turning = facing.curvature_b_per_m * facing.ahead_m
+        forward = math.cos(facing.turned_rad) - turning * math.sin(facing.turned_rad)
+        return facing.station_m, forward / (1.0 - facing.left_m * facing.curvature_a_per_m)
+
+    def _facing(self, station_b_m: float) -> _Facing:
         at_b = self.path_b.pose(np.array([station_b_m]))
         x, y, heading = float(at_b.x_m[0]), float(at_b.y_m[0]), float(at_b.heading_rad[0])
         one_path = self.path_a is self.path_b
@@ -40,10 +76,57 @@ class GapTrack:
         left = (y - float(foot.y_m[0])) * math.cos(along) - (x - float(foot.x_m[0])) * math.sin(
             along
         )
-        # Velocity of a rigid body's point: forward, and sideways by its turning.
-        turning = float(at_b.curvature_per_m[0]) * ahead
-        forward = math.cos(heading - along) - turning * math.sin(heading - along)
-        return station, forward / (1.0 - left * float(foot.curvature_per_m[0]))
+        curvatures = float(at_b.curvature_per_m[0]), float(foot.curvature_per_m[0])
+        return _Facing(station, left, heading - along, ahead, *curvatures)
+
+    def slopes(self, low_m: float, high_m: float) -> tuple[float, float] | None:
+        """Give the least and the greatest slope between two stations of b: bounds that hold, not samples.
+
+        None where nothing can be told for sure: curvature that is known by samples only, a path of a that turns so far
+        that its nearest point may jump, an interval so long that the bounds say nothing.
+
+        From the middle on, station, heading and offset of the facing end can't leave it faster than curvatures and
+        slope allow; what follows for the slope, put in again, only narrows it. What is assumed of the slope at first holds as
+        long as what follows from it is narrower, since all three change without jumps.
+        """
+        half = (high_m - low_m) / 2.0
+        curve_b = curvature_range(self.path_b, low_m, high_m)
+        if curve_b is None or self._reach_m is None:
+            return None
+        middle = self._facing(low_m + half)
+        slope = Bounds(-MOST_SLOPE, MOST_SLOPE)
+        for _ in range(NARROWINGS):
+            far = half * slope.size
+            curve_a = curvature_range(self.path_a, middle.station_m - far, middle.station_m + far)
+            if curve_a is None:
+                return None
+            bend_a, bend_b = Bounds(*curve_a), Bounds(*curve_b)
+            turned = Bounds.round(
+                middle.turned_rad, half * bend_b.plus(bend_a.times(slope).negative).size
+            )
+            cos, sin = turned.cos, turned.sin
+            sideways = sin.plus(bend_b.times(cos).scaled(middle.ahead_m))
+            left = Bounds.round(middle.left_m, half * sideways.size)
+            stretch = ONE.plus(left.times(bend_a).negative)
+            forward = cos.plus(bend_b.times(sin).scaled(middle.ahead_m).negative)
+            # Beyond this the end that faces a may be the other one, or another point of a's path be the nearest.
+            if min(abs(cos.low), abs(cos.high)) < LEAST_COSINE or cos.low * cos.high < 0.0:
+                return None
+            if stretch.low < LEAST_STRETCH or left.size > self._reach_m:
+                return None
+            found = forward.times(Bounds(1.0 / stretch.high, 1.0 / stretch.low))
+            if found.low < slope.low or found.high > slope.high:
+                return None
+            slope = found
+        return slope.low, slope.high
+
+    @cached_property
+    def _reach_m(self) -> float | None:
+        """How far beside a's path its nearest point surely is the only one; None where that isn't known."""
+        if turned_rad(self.path_a) > MOST_TURNED_RAD:
+            return None
+        tightest = max((abs(k) for _, _, *ends in self.path_a.stretches() for k in ends), default=0)
+        return math.inf if tightest == 0.0 else 0.5 / tightest
 
 
 def gap_track(path_a: Path, body_a: Outline, path_b: Path, body_b: Outline) -> GapTrack:

@@ -51,6 +51,10 @@ class MeetingTrack:
         before, here, after = self._touch(around, guess + self.slope * outside)
         return float(here), float((after - before) / (2.0 * DERIVATIVE_M))
 
+    def slopes(self, _low_m: float, _high_m: float) -> tuple[float, float] | None:
+        """Give None: where bodies touch is looked at, no bounds of it are known; a straight line needs none."""
+        return None
+
 
 Meeting = MeetingPoint | MeetingTrack
 

@@ -18,6 +18,9 @@ SAFE_RATIO = 1.5
 # Where they lie farther apart than FINE_M, a bend in between may be missed: room for it, as a share of their distance.
 FINE_M = 0.25
 MISSED_RATIO = 0.05
+# An interval is halved until the bounds of a curve's slope leave it no more than ROOM_M to leave a chord of each part,
+# but not into parts shorter than LEAST_PART_M, nor into more than MOST_PARTS.
+ROOM_M, LEAST_PART_M, MOST_PARTS = 1e-4, 1e-3, 64
 # What differs by less than this (m, m/s) is the same.
 SAME = 1e-9
 
@@ -79,13 +82,23 @@ def _middle(profile: Profile, low: float, high: float) -> tuple[float, tuple[flo
     return middle, profile.at(middle)
 
 
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """What contains a curve over an interval: off its chord (slope) by no less and no more than `off`, m."""
+
+    slope: float
+    off: Interval
+    slopes: Interval
+
+
 @dataclass(frozen=True)
 class Relation:
     """The station of one mover that goes with another's, as geometry gives it: curve(x) gives it with its slope.
 
     bounds: of the station. speed: the speed of the other mover, rate: that speed seen along the first one's path, which
-    is the slope times it. Values are looked at, so rows made of them can make a plan, not prove that there is none:
-    without `proves` only the bounds are asked for.
+    is the slope times it. slopes: bounds of the slope over an interval, as far as they are known for sure; where they
+    aren't, values are looked at, and rows made of those can make a plan, not prove that there is none: without `looks`
+    only the interval is asked for then.
     """
 
     label: str
@@ -95,8 +108,10 @@ class Relation:
     rate: Affine
     curve: Callable[[float], tuple[float, float]]
     bounds: Interval
-    proves: bool = True
+    slopes: Callable[[float, float], Interval | None] | None = None
+    looks: bool = True
     _known: dict[float, tuple[float, float]] = field(default_factory=dict)
+    _tubes: dict[Interval, Tube | None] = field(default_factory=dict)
 
     @property
     def unknown(self) -> Affine:
@@ -119,7 +134,14 @@ class Relation:
         """Rows that contain the curve over an interval, as far as looks at it tell."""
         low, high = interval
         yield Row(self.station, low, high, unit="m")
-        if not self.proves:
+        tube = self._tube(low, high)
+        if tube is not None:
+            chord = self.station.minus(low).times(tube.slope).plus(self.at(low)[0])
+            yield Row(self.value.minus(chord), *tube.off, unit="m")
+            yield at_least(self.rate, self.speed.times(tube.slopes[0]), unit="m")
+            yield at_least(self.speed.times(tube.slopes[1]), self.rate, unit="m")
+            return
+        if not self.looks:
             return
         apart = (high - low) / LOOKS
         seen = [self.at(low + apart * step) for step in range(LOOKS + 1)]
@@ -135,6 +157,39 @@ class Relation:
         loose = MISSED_RATIO if missed else SAME
         yield at_least(self.rate, self.speed.times(min(slopes) - loose), unit="m")
         yield at_least(self.speed.times(max(slopes) + loose), self.rate, unit="m")
+
+    def _tube(self, low: float, high: float) -> Tube | None:
+        """What surely contains the curve over an interval; None where bounds of its slope aren't known."""
+        if (low, high) not in self._tubes:
+            self._tubes[low, high] = self._contained(low, high)
+        return self._tubes[low, high]
+
+    def _contained(self, low: float, high: float) -> Tube | None:
+        """Halve the interval until the bounds leave little room in every part."""
+        if self.slopes is None or not high > low:
+            return None
+        slope = (self.at(high)[0] - self.at(low)[0]) / (high - low)
+        parts: list[Interval] = [(low, high)]
+        kept: list[tuple[float, float, float, float]] = []
+        while parts:
+            start, end = parts.pop()
+            bounds = self.slopes(start, end)
+            wide = bounds is None or (bounds[1] - bounds[0]) * (end - start) / 4.0 > ROOM_M
+            if wide and end - start > LEAST_PART_M and len(parts) + len(kept) < MOST_PARTS:
+                middle = (start + end) / 2.0
+                parts += [(middle, end), (start, middle)]
+            elif bounds is None:
+                return None
+            else:
+                kept.append((start, end, *bounds))
+        least = most = 0.0
+        for start, end, slow, fast in kept:
+            # Between its ends a curve leaves their chord by no more than this.
+            room = (fast - slow) * (end - start) / 4.0
+            off = [self.at(x)[0] - self.at(low)[0] - slope * (x - low) for x in (start, end)]
+            least, most = min(least, min(off) - room), max(most, max(off) + room)
+        slopes = min(part[2] for part in kept), max(part[3] for part in kept)
+        return Tube(slope, (least - SAME, most + SAME), slopes)
 
     def touching(self, at: float) -> Iterator[Row]:
         """The tangent at a station."""

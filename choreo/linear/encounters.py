@@ -21,7 +21,9 @@ def add_encounter(model: Model, encounter: Encounter) -> None:
         return
     a = _at_encounter(model, encounter.a, time, encounter)
     b = _at_encounter(model, encounter.b, time, encounter)
-    model.met[encounter.name] = Met(time, a.station, b.station)
+    until = encounter.until if isinstance(encounter, GapAt) else None
+    ends = time if until is None else model.time(until)
+    model.met[encounter.name] = Met(time, a.station, b.station, ends)
     origin = encounter.origin
     if isinstance(encounter, ContactPoint):
         for look, station in ((a, encounter.station_a_m), (b, encounter.station_b_m)):
@@ -42,7 +44,11 @@ def add_encounter(model: Model, encounter: Encounter) -> None:
 
 
 def _related(
-    model: Model, encounter: ContactTrack | GapAt, b: Look, at_b0: float
+    model: Model,
+    encounter: ContactTrack | GapAt,
+    b: Look,
+    at_b0: float,
+    label: str | None = None,
 ) -> tuple[Affine, Affine]:
     """Where and how fast `b` is along the path of `a`: a line over its own station, or a curve of geometry's."""
     if encounter.exact:
@@ -52,7 +58,7 @@ def _related(
     low, high = course.mover.start.lo, course.mover.room.hi
     if isinstance(encounter, ContactTrack):
         low, high = encounter.span_b.lo, encounter.span_b.hi
-    return model.along(encounter.name, encounter.a, b, (low, high))
+    return model.along(encounter.name, encounter.a, b, (low, high), label)
 
 
 def _at_encounter(model: Model, mover: str, time: Affine, encounter: Encounter) -> Look:
@@ -63,6 +69,28 @@ def _at_encounter(model: Model, mover: str, time: Affine, encounter: Encounter) 
         return model.look(mover, time, encounter.name)
     speed = given(course.speed_mps(index))
     return Look(mover, time, course.station(index + 1), speed, encounter.name)
+
+
+def add_held(model: Model, gap: GapAt, time: Affine, share: float) -> None:
+    """Add that a gap is in what is allowed of it at a share of its time."""
+    label = f"{gap.name}, {share:.4g} of its time"
+    a, b = (model.look(name, time, label) for name in gap.pair)
+    facing, _ = _related(model, gap, b, gap.facing0_m, label)
+    room = facing.minus(gap.front_a_m).minus(a.station)
+    what, origin = f"{label}: {gap.measure}", gap.origin
+    rate = a.speed if gap.measure == "time gap" else given(1.0)
+    off = drift(gap)
+    model.rows.append(at_least(rate.times(gap.tolerance), off, f"{what}, drift", "m", origin))
+    least, most = room.plus(off), room.minus(off)
+    if math.isfinite(gap.wanted.lo):
+        model.rows.append(at_least(least, rate.times(gap.wanted.lo), what, "m", origin))
+    if math.isfinite(gap.wanted.hi):
+        model.rows.append(at_least(rate.times(gap.wanted.hi), most, what, "m", origin))
+
+
+def drift(gap: GapAt) -> Affine:
+    """Give by how much (m) a gap that holds leaves what is wanted while it does."""
+    return unknown(f"{gap.name}: drift")
 
 
 def _gap(model: Model, gap: GapAt, a: Look, b: Look) -> None:
@@ -96,7 +124,7 @@ def add_order_of_gaps(model: Model) -> None:
             if {gap.a, gap.b} == {contact.a, contact.b}:
                 what = f"{gap.name} before {contact.name}"
                 row = at_least(
-                    model.times[contact.name], model.times[gap.name], what, "s", gap.origin
+                    model.times[contact.name], model.met[gap.name].ends, what, "s", gap.origin
                 )
                 model.rows.append(row)
 
@@ -106,7 +134,7 @@ def _pass(model: Model, encounter: PassAt, time: Affine) -> None:
     second = _at_encounter(model, encounter.second, time, encounter)
     leaves = f"{encounter.name}: {encounter.first} leaves the zone"
     model.rows.append(equal(first.station, encounter.exit_first_m, leaves, "m", encounter.origin))
-    model.met[encounter.name] = Met(time, first.station, second.station)
+    model.met[encounter.name] = Met(time, first.station, second.station, time)
     what = f"{encounter.name}: {encounter.measure}"
     low, high = encounter.wanted.lo, encounter.wanted.hi
     if encounter.measure == "distance":

@@ -118,22 +118,25 @@ class Model:
         return look
 
     def along(
-        self, name: str, a: str, b: Look, bounds: tuple[float, float]
+        self, name: str, a: str, b: Look, bounds: tuple[float, float], label: str | None = None
     ) -> tuple[Affine, Affine]:
         """Give where and how fast a look's mover is along the path of a, by the curve of an encounter or a trigger.
 
-        bounds: of the look's station, m.
+        bounds: of the look's station, m. label: of one look of several.
         """
-        value = unknown(f"{name}: {b.mover} on the path of {a}")
-        rate = unknown(f"{name}: speed of {b.mover} on the path of {a}")
-        curve = self.tracks[name].at
-        self.relations.append(Relation(name, b.station, value, b.speed, rate, curve, bounds))
+        label = label or name
+        value = unknown(f"{label}: {b.mover} on the path of {a}")
+        rate = unknown(f"{label}: speed of {b.mover} on the path of {a}")
+        track = self.tracks[name]
+        self.relations.append(
+            Relation(label, b.station, value, b.speed, rate, track.at, bounds, track.slopes)
+        )
         return value, rate
 
     def last(self) -> Affine:
         """An unknown that is no earlier than any encounter, or than any standstill where there is no encounter."""
         last = unknown("last encounter: time")
-        times = [met.time for met in self.met.values()]
+        times = [met.ends for met in self.met.values()]
         times = times or [course.end_time for course in self.courses.values() if course.steps]
         self.rows += [at_least(last, time, "", "s") for time in times]
         return last

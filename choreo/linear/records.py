@@ -79,11 +79,12 @@ class Crossed:
 
 @dataclass(frozen=True, slots=True)
 class Met:
-    """An encounter: its time and both stations."""
+    """An encounter: its time and both stations. ends: when a gap that holds for a while does no longer."""
 
     time: Affine
     station_a: Affine
     station_b: Affine
+    ends: Affine
 
 
 class Track(Protocol):
@@ -91,6 +92,10 @@ class Track(Protocol):
 
     def at(self, station_b_m: float) -> tuple[float, float]:
         """Give the station of a that goes with one of b, in m, and its slope."""
+        ...
+
+    def slopes(self, low_m: float, high_m: float) -> tuple[float, float] | None:
+        """Give bounds of the slope between two stations of b that surely hold; None where there are none."""
         ...
 
 

@@ -73,12 +73,13 @@ class Found:
 
 
 class Search:
-    """One model's search. cost: what is minimised; solve: gives x of a linear problem, or None."""
+    """One model's search. cost: what is minimised, to `gap`; solve: gives x of a linear problem, or None."""
 
-    def __init__(self, model: Model, cost: Affine, solve: LinearSolver) -> None:
+    def __init__(self, model: Model, cost: Affine, solve: LinearSolver, gap: float = GAP) -> None:
         self.model = model
         self.cost = cost
         self.solve = solve
+        self.gap = gap
         self.solved = 0
         self.passed_over = False
 
@@ -94,19 +95,19 @@ class Search:
         failed: list[Node] = []
         while heap and not self._enough():
             bound, _, node, values = heapq.heappop(heap)
-            if best is not None and bound >= best.objective - GAP:
+            if best is not None and bound >= best.objective - self.gap:
                 break
             if self._decided(node):
                 met = self._met(node, values)
                 if met is not None and (best is None or met.objective < best.objective):
                     best = met
-                if best is not None and bound >= best.objective - GAP:
+                if best is not None and bound >= best.objective - self.gap:
                     break
             for child in self._children(node, values):
                 found = self._minimum(self._rows(child))
                 if found is None:
                     failed.append(child)
-                elif best is None or found[0] < best.objective - GAP:
+                elif best is None or found[0] < best.objective - self.gap:
                     heapq.heappush(heap, (found[0], next(order), child, found[1]))
         if best is not None:
             return replace(best, solved=self.solved, complete=not self._enough())

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import assert_never
 
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.cornering import cornering
+from choreo.linear.held import Held
 from choreo.linear.lanes import Ends, Lanes
 from choreo.linear.model import Model
 from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import reading_of
 from choreo.linear.records import NotLinear, Track
 from choreo.linear.rows import Row, at_least
-from choreo.linear.search import Found, LinearSolver, Search
+from choreo.linear.search import GAP, Found, LinearSolver, Search
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
 from choreo.problem.records import Problem, Ramp
@@ -24,6 +26,10 @@ from choreo.solve.reading import Reading
 QUICKER = 1e-6
 # Weight of a ramp's departure from its limit: as little as possible comes before the objective.
 NEARER = 1e4
+# The least drift (m) of gaps that hold is known to STEADY_M; no runway and no time is worth more of it than ROUNDING_M.
+STEADY_M, ROUNDING_M = 1e-4, 1e-6
+# Where they hold along curves the objective is known to this (m or s) only: finer takes many times as long.
+CURVED_M = 1e-2
 # Room between movers of one path is asked for so many times before the search gives up.
 MOST_ROUNDS = 12
 
@@ -66,19 +72,34 @@ def decide(
         model.choices += cornering(course, staging.paths[name])
     lanes = Lanes(model, staging.paths, ends)
     lanes.in_order(room_m)
+    held = Held(model)
     cost = objective(model).plus(_departures(model), NEARER)
     solved = 0
     for _ in range(MOST_ROUNDS):
-        found = Search(model, cost, solve).run()
+        found = _least(model, held, cost, solve)
         solved += found.solved
         if found.values is None:
             spaced = bool(lanes.pairs) and room_m > 0.0
             return replace(_none(model, found, cost, solve), solved=solved, spaced=spaced)
         if anyhow:
             return Decision(None, solved=solved)
-        if not lanes.ask(found.values):
+        near, drifts = lanes.ask(found.values), held.ask(found.values)
+        if not near and not drifts:
             return Decision(reading_of(model, found.values), solved=solved)
     return Decision(None, solved=solved)
+
+
+def _least(model: Model, held: Held, cost: Affine, solve: LinearSolver) -> Found:
+    """The least cost; among gaps that hold that of the plans that drift least."""
+    if not held.gaps:
+        return Search(model, cost, solve).run()
+    steady = Search(model, held.drifts, solve, STEADY_M).run()
+    if steady.values is None:
+        return steady
+    model.rows.append(Row(held.drifts, -math.inf, steady.objective + ROUNDING_M))
+    found = Search(model, cost, solve, CURVED_M if model.relations else GAP).run()
+    model.rows.pop()
+    return replace(found if found.values else steady, solved=steady.solved + found.solved)
 
 
 def unstated(problem: Problem) -> frozenset[tuple[str, int]]:
@@ -139,7 +160,7 @@ def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver) -> Deci
     if not found.complete:
         return Decision(None)
     if model.relations:
-        model.relations = [replace(one, proves=False) for one in model.relations]
+        model.relations = [replace(one, looks=False) for one in model.relations]
         again = Search(model, cost, solve).run()
         if again.values is not None or not again.complete:
             return Decision(None)

@@ -24,7 +24,13 @@ from choreo.page.sheet_room import (
 )
 from choreo.page.sketch import encounter_sketch
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
-from choreo.report.content import Content, launch_words, simulated_words, wanted_words
+from choreo.report.content import (
+    Content,
+    held_words,
+    launch_words,
+    simulated_words,
+    wanted_words,
+)
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTIONS
 from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quantity, seconds
@@ -245,7 +251,9 @@ def _impact(scenario: Scenario, one: EncounterPlan, wanted: str) -> str:
         case "side":
             return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"
         case "distance" | "time gap" | "time to collision" | "time":
-            return f"{one.kind}, {wanted}, drawn at that moment"
+            held = held_words(one)
+            drawn = f"{one.kind}, {wanted}, drawn at that moment"
+            return drawn if held is None else f"{drawn}; {held}"
         case _:
             assert_never(one.measure)
 

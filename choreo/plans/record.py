@@ -187,6 +187,7 @@ class EncounterPlan:
     """An intended meeting. wanted and predicted in `unit` (m or s); contacts: lateral impact offset in m, left +.
 
     wanted is a pair (least, most): equal when one value was asked for. closing_mps: speed at which the bodies close.
+    until_s: of a gap that holds for a while, when that ends; held: its least and most value from time_s until then.
     """
 
     kind: EncounterKind
@@ -203,6 +204,8 @@ class EncounterPlan:
     station_with_m: float
     closing_mps: float
     place: tuple[float, float] | None = None
+    until_s: float | None = None
+    held: tuple[float, float] | None = None
 
     @property
     def touches(self) -> bool:
@@ -218,6 +221,12 @@ class EncounterPlan:
         """Say whether a value in `unit` is wanted, give or take the tolerance."""
         low, high = self.wanted
         return low - self.tolerance <= value <= high + self.tolerance
+
+    def holds(self, held: tuple[float, float] | None) -> bool:
+        """Say whether a gap's least and most value are within its tolerance, rounding (a thousandth of it) apart."""
+        low, high = self.wanted
+        slack = 1.001 * self.tolerance
+        return held is None or (low - slack <= held[0] and held[1] <= high + slack)
 
 
 @dataclass(frozen=True, slots=True)

@@ -249,6 +249,8 @@ def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> 
         front_a_m=line.front_a_m,
         exact=line.exact,
         same_path=a.path is not None and a.path == b.path,
+        until=gap.held_until,
+        tolerance=0.0 if gap.held_until is None else gap.tolerance,
     )
     return Meeting((record,), (track,))
 

@@ -291,7 +291,8 @@ class ContactTrack:
 class GapAt:
     """Bumper gap = facing0 + slope (station_b - b0) - front_a - station_a, at an event.
 
-    exact: that line holds for every station of b, it is not a tangent. same_path: both follow one path.
+    exact: that line holds for every station of b, it is not a tangent. same_path: both follow one path. until: a later
+    event up to which it leaves what is wanted by no more than the tolerance (m or s).
     """
 
     name: str
@@ -307,6 +308,8 @@ class GapAt:
     front_a_m: float
     exact: bool
     same_path: bool
+    until: Event | None = None
+    tolerance: float = 0.0
 
     @property
     def pair(self) -> tuple[str, str]:

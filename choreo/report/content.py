@@ -260,7 +260,25 @@ def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
         "error",
         "closing\nkm/h",
     )
-    return [Table("encounters", header, rows, frozenset({2, 3, 4, 5, 6}))]
+    table = Table("encounters", header, rows, frozenset({2, 3, 4, 5, 6}))
+    held = tuple(
+        f"{name}: {words}"
+        for name, one in plan.encounters.items()
+        if (words := held_words(one)) is not None
+    )
+    return [table, Notes("gaps that hold", held)] if held else [table]
+
+
+def held_words(one: EncounterPlan) -> str | None:
+    """Say from when to when a gap holds, and how far it drifts; None for all else."""
+    if one.until_s is None or one.held is None:
+        return None
+    least, most = one.held
+    return (
+        f"from {plain(one.time_s)} to {seconds(one.until_s)} after go, "
+        f"{one.measure} {quantity(least, one.unit)} to {quantity(most, one.unit)}: "
+        f"it drifts by {quantity(most - least, one.unit)}."
+    )
 
 
 def _error(one: EncounterPlan) -> float:
@@ -338,7 +356,7 @@ def _room(instant: InstantPlan) -> str:
 
 def _account(budget: Budget) -> Account:
     rows = [(budget.available.what, f"{budget.available.value:.3f}", budget.available.place or "")]
-    rows += [(line.what, f"-{line.value:.3f}", line.place or "") for line in budget.pieces]
+    rows += [(line.what, f"{-line.value:.3f}", line.place or "") for line in budget.pieces]
     rows.append(("short by", f"{budget.short_by:.3f}", ""))
     return Account(budget.title, budget.unit, tuple(rows))
 

@@ -8,12 +8,12 @@ from typing import Any, assert_never
 import casadi as ca
 
 from choreo.problem.numbers import numbers_of, replace_numbers
-from choreo.problem.records import Problem
+from choreo.problem.records import GapAt, Problem
 from choreo.solve.couplings import add_couplings
 from choreo.solve.events import Events
 from choreo.solve.formulation import Expression, Form, Formulation
 from choreo.solve.movers import Margins, MoverModel, mover_model
-from choreo.solve.tolerances import TIE_BREAK_GENTLE, TIE_BREAK_QUICK
+from choreo.solve.tolerances import STEADIER, TIE_BREAK_GENTLE, TIE_BREAK_QUICK
 
 # First guess (s) of the time of the last encounter: not far below any run, so that the first step needn't be long.
 SOME_RUN_S = 60
@@ -82,7 +82,8 @@ def _objective(
             raise AssertionError("not possible yet: refused when the scenario is read")
         case _:
             assert_never(numeric.prefer)
-    return primary + TIE_BREAK_GENTLE * gentle + TIE_BREAK_QUICK * quick
+    steady = sum(events.drifts, start=ca.SX(0))
+    return primary + STEADIER * steady + TIE_BREAK_GENTLE * gentle + TIE_BREAK_QUICK * quick
 
 
 def _largest(formulation: Formulation, uses: list[tuple[str, Expression]]) -> Expression:
@@ -101,7 +102,10 @@ def _last(
     formulation: Formulation, numeric: Problem, movers: dict[str, MoverModel], events: Events
 ) -> Expression:
     """Time from go to the last encounter (to the last standstill where there is none)."""
-    times = _meeting_times(numeric, events) or [m.end_s for m in movers.values() if m.phases]
+    ends = [one.until for one in numeric.encounters if isinstance(one, GapAt)]
+    times = _meeting_times(numeric, events)
+    times += [events.time(until) for until in ends if until is not None]
+    times = times or [m.end_s for m in movers.values() if m.phases]
     last = formulation.unknown("last encounter: time", 0, ca.inf, SOME_RUN_S, "time")
     for time in times:
         formulation.at_least("last encounter: not before any other", last, time, "s", None)

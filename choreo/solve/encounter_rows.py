@@ -17,6 +17,8 @@ from choreo.words.origin import Origin
 State = tuple[Expression, Expression]
 # First guess (s) of a time of which nothing is known yet: of the size of a run, replaced where a motion is guessed.
 SOME_TIME_S = 10
+# A gap that holds is asked for at the ends of so many even parts of its time; the simulation looks everywhere.
+HELD_LOOKS = 4
 
 
 def name_encounter_times(events: Events) -> set[tuple[str, int]]:
@@ -135,8 +137,26 @@ def _gap(events: Events, shape: GapAt, gap: GapAt) -> None:
         events.formulation.at_least(moving, rate, LEAST_RATE_MPS, "m/s", shape.origin)
     name = f"{gap.name}: {gap.measure}"
     events.formulation.in_range(name, room, rate, shape.wanted, gap.wanted, "m", shape.origin)
+    if shape.until is not None:
+        _held(events, shape, gap, events.time(shape.until))
     if events.formulation.form.apart_m > 0:
         add_apart_until_gap(events, shape, gap)
+
+
+def _held(events: Events, shape: GapAt, gap: GapAt, until: Expression) -> None:
+    """Add that a gap leaves what is wanted by no more than its tolerance, at even shares of its time."""
+    rows, start = events.formulation, events.times[gap.name]
+    drift = rows.unknown(f"{gap.name}: drift", 0, gap.tolerance, 0, "use")
+    events.drifts.append(drift)
+    for step in range(1, HELD_LOOKS + 1):
+        time = until if step == HELD_LOOKS else start + (until - start) * step / HELD_LOOKS
+        (s_a, v_a), (s_b, v_b) = events.state(gap.a, time), events.state(gap.b, time)
+        room, rate = gap.line_at(s_b) - gap.front_a_m - s_a, _counted_by(gap, v_a, v_b)
+        name = f"{gap.name}: {gap.measure}, {step} of {HELD_LOOKS} parts of its time"
+        if math.isfinite(shape.wanted.lo):
+            rows.at_least(name, room, (gap.wanted.lo - drift) * rate, "m", shape.origin)
+        if math.isfinite(shape.wanted.hi):
+            rows.at_least(name, (gap.wanted.hi + drift) * rate, room, "m", shape.origin)
 
 
 def _counted_by(gap: GapAt, v_a: Expression, v_b: Expression) -> Expression:

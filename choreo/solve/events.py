@@ -36,7 +36,8 @@ class Events:
     """Everything that is known of events while a formulation is assembled.
 
     numeric: the problem with plain numbers, for structure; problem: the same with symbols. times: of encounters and
-    instants; moments: of encounters; triggers: all by name, filled in as their rows are written.
+    instants; moments: of encounters; triggers: all by name, filled in as their rows are written. drifts: of gaps that
+    hold, in their measure.
     """
 
     formulation: Formulation
@@ -46,6 +47,7 @@ class Events:
     times: dict[str, Expression] = field(default_factory=dict)
     moments: dict[str, Moment] = field(default_factory=dict)
     triggers: dict[str, TriggerModel] = field(default_factory=dict)
+    drifts: list[Expression] = field(default_factory=list)
     _marks: dict[Event, Expression] = field(default_factory=dict)
 
     def time(self, event: Event) -> Expression:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from choreo.geometry import Path
-from choreo.problem.records import Problem, Wait
+from choreo.problem.records import GapAt, Problem, Wait
 from choreo.scenario import Scenario
 from choreo.solve.attempts import Solved
 from choreo.solve.reading import Reading
@@ -38,6 +38,19 @@ class Source:
         """Give where a mover is at a station of its path."""
         poses = self.paths[mover].pose(np.array([station_m]))
         return Place(float(poses.x_m[0]), float(poses.y_m[0]), float(poses.heading_rad[0]))
+
+    def until_s(self, encounter: str) -> float | None:
+        """Give when a gap that holds for a while does no longer, on the solution's clock; None for all else."""
+        gap = self.problem.encounter(encounter)
+        event = gap.until if isinstance(gap, GapAt) else None
+        if event is None:
+            return None
+        mover = self.problem.mover(event.mover or "")
+        motion, station = self.reading.movers[mover.name], mover.mark_station(event)
+        if station is not None:
+            return motion.when(station)
+        boundary = mover.boundary_of(event) or 0
+        return motion.phases[boundary - 1].end_s if boundary else motion.launch_s
 
 
 def source_of(scenario: Scenario, solved: Solved) -> Source:

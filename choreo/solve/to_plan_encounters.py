@@ -17,6 +17,7 @@ def encounter_plan(source: Source, name: str) -> EncounterPlan:
     s_of, v_of = source.reading.movers[encounter.of].at(moment.time_s)
     s_with, v_with = source.reading.movers[encounter.with_].at(moment.time_s)
     kind, measure, wanted, tolerance = _asked(encounter)
+    until_s = source.until_s(name)
     return EncounterPlan(
         kind=kind,
         measure=measure,
@@ -32,6 +33,7 @@ def encounter_plan(source: Source, name: str) -> EncounterPlan:
         station_with_m=s_with,
         closing_mps=_closing_mps(source, encounter, (s_of, v_of), (s_with, v_with)),
         place=_place(source, encounter, s_of, moment.station_b_m),
+        until_s=None if until_s is None else until_s - source.zero_s,
     )
 
 

@@ -121,11 +121,14 @@ def _events(
 def _runway(source: Source, mover: MoverProblem, motion: MoverReading) -> Runway:
     end = motion.phases[-1].end_m if motion.phases else motion.start_m
     total = end - motion.start_m
-    met = [
-        motion.at(moment.time_s)[0]
+    times_s = [
+        time_s
         for name, moment in source.reading.moments.items()
         if mover.name in source.problem.encounter(name).pair
+        for time_s in (moment.time_s, source.until_s(name))
+        if time_s is not None
     ]
+    met = [motion.at(time_s)[0] for time_s in times_s]
     if not met:
         stops = [
             ends.start_m

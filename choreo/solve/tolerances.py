@@ -37,3 +37,6 @@ LANE_BEGINS_M = 20.0
 
 # A time gap or a time to collision is only a measure while the speed it divides by is at least this (m/s).
 LEAST_RATE_MPS = 0.05
+
+# Weight of the drift of gaps that hold (m or s): no runway, no time and no gentler ramp is worth it.
+STEADIER = 1000.0

@@ -12,7 +12,7 @@ from choreo.verification.impact import impact_at
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.record import Measured
-from choreo.verification.tolerances import GEOMETRIC_TIME_S, TOLERANCE_SHARE
+from choreo.verification.tolerances import GEOMETRIC_TIME_S, HELD_SHARE, TOLERANCE_SHARE
 from choreo.words.kinds import MEASURES, Unit
 
 
@@ -58,8 +58,30 @@ def check_encounters(ledger: Ledger, plan: Plan, moments: Moments) -> float:
                 touched=" and ".join(sorted(measured.faces)),
                 wanted=encounter.face,
             )
+        _check_held(ledger, name, encounter, measured)
         _check_recorded(ledger, name, plan.encounters[name], measured, moments)
     return worst
+
+
+def _check_held(ledger: Ledger, name: str, encounter: Encounter, measured: Measured) -> None:
+    """A gap that holds stays within its tolerance all the time; it may use the whole of it."""
+    if measured.held is None:
+        return
+    (low, high), tolerance = wanted_span(encounter), tolerance_of(encounter)
+    least, most = measured.held
+    error = max(low - least, most - high, 0.0)
+    if error > (1.0 + HELD_SHARE) * tolerance:
+        ledger.error(
+            "gap-drifts",
+            "encounters",
+            name,
+            encounter=name,
+            least=least,
+            most=most,
+            low=low - tolerance,
+            high=high + tolerance,
+            unit=unit_of(encounter),
+        )
 
 
 def wanted_span(encounter: Encounter) -> tuple[float, float]:
@@ -88,6 +110,15 @@ def unit_of(encounter: Encounter) -> Unit:
 def _check_recorded(
     ledger: Ledger, name: str, planned: EncounterPlan, found: Measured, moments: Moments
 ) -> None:
+    if _ends_differ(planned.until_s, found.until_s):
+        ledger.error(
+            "gap-ends",
+            "encounters",
+            name,
+            encounter=name,
+            planned_s=math.nan if planned.until_s is None else planned.until_s,
+            found_s=math.nan if found.until_s is None else found.until_s,
+        )
     if abs(planned.time_s - found.time_s) > GEOMETRIC_TIME_S:
         ledger.error(
             "encounter-time",
@@ -116,6 +147,12 @@ def _check_recorded(
                 planned_m=recorded_m,
                 found_m=found_m,
             )
+
+
+def _ends_differ(planned_s: float | None, found_s: float | None) -> bool:
+    if planned_s is None or found_s is None:
+        return planned_s is not found_s
+    return abs(planned_s - found_s) > GEOMETRIC_TIME_S
 
 
 def check_unintended(ledger: Ledger, moments: Moments) -> None:
@@ -164,7 +201,9 @@ def spread_of(
         values = [one.value for one in found if one is not None and math.isfinite(one.value)]
         if nominal.encounter(name) is None:
             continue
-        if len(values) < len(found):
+        missed = len(values) < len(found)
+        values += [value for one in found if one is not None for value in one.held or ()]
+        if missed:
             ledger.warning("spread-missed", "encounters", name, encounter=name)
             continue
         least, most = min(values), max(values)

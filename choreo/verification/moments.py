@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import assert_never
 
 import numpy as np
@@ -16,6 +17,7 @@ from choreo.verification.impact import impact_at
 from choreo.verification.projection import gap_state
 from choreo.verification.record import Measured
 from choreo.verification.separation import Figure, Pair
+from choreo.verification.tolerances import GAP_CLOCK_S, HELD_BEND, HELD_CLOCK_S
 from choreo.verification.zone import Strip, crossing_stations_m, zone_strips
 from choreo.words.kinds import GapMeasure
 
@@ -154,6 +156,18 @@ class Moments:
         time_s = self.event_s(gap.at)
         if not math.isfinite(time_s):
             return None
+        value, closing_mps = self._gap_at(gap, time_s)
+        of_m, with_m = (self.run.motions[name].state(time_s)[0] for name in (gap.of, gap.with_))
+        measured = Measured(value, time_s, of_m, with_m, closing_mps, None)
+        if gap.held_until is None:
+            return measured
+        until_s = self.event_s(gap.held_until)
+        if not time_s <= until_s < math.inf:
+            return None
+        return replace(measured, until_s=until_s, held=self._held(gap, time_s, until_s))
+
+    def _gap_at(self, gap: Gap, time_s: float) -> tuple[float, float]:
+        """What a gap measures at a time, inf where that has no meaning, and how fast the two close in m/s."""
         movers, paths = self.scene.scenario.movers, self.scene.paths
         state = self.run.motions[gap.of].state(time_s)
         other = self.run.motions[gap.with_].state(time_s)
@@ -171,8 +185,38 @@ class Moments:
             "time to collision": ahead.closing_mps,
         }
         divisor = rates[gap.measure]
-        value = ahead.gap_m / divisor if divisor > 0.0 else math.inf
-        return Measured(value, time_s, state[0], other[0], ahead.closing_mps, None)
+        return (ahead.gap_m / divisor if divisor > 0.0 else math.inf), ahead.closing_mps
+
+    def _held(self, gap: Gap, start_s: float, end_s: float) -> tuple[float, float]:
+        """The least and the most that a gap measures from one time to another.
+
+        Looked at at all changes of phase and every HELD_CLOCK_S, and again in the middle wherever that lies beside the
+        straight line between its neighbours.
+        """
+        changes = {
+            time_s
+            for name in (gap.of, gap.with_)
+            for span in self.run.spans[name].values()
+            for time_s in span
+            if start_s < time_s < end_s
+        }
+        least, most = math.inf, -math.inf
+        for low_s, high_s in pairwise([start_s, *sorted(changes), end_s]):
+            count = max(1, math.ceil((high_s - low_s) / HELD_CLOCK_S))
+            times = np.linspace(low_s, high_s, count + 1).tolist()
+            looks = [(time_s, self._gap_at(gap, time_s)[0]) for time_s in times]
+            pairs = list(pairwise(looks))
+            while pairs:
+                (first_s, first), (last_s, last) = pairs.pop()
+                least, most = min(least, first, last), max(most, first, last)
+                middle_s = (first_s + last_s) / 2
+                if last_s - first_s < GAP_CLOCK_S:
+                    continue
+                middle = self._gap_at(gap, middle_s)[0]
+                if abs(middle - (first + last) / 2) > HELD_BEND:
+                    pairs.append(((first_s, first), (middle_s, middle)))
+                    pairs.append(((middle_s, middle), (last_s, last)))
+        return least, most
 
     def _pass(self, name: str, wanted: Pass) -> Measured | None:
         strips = self.scene.zone(name, wanted, self.run)

@@ -19,7 +19,10 @@ METHOD = (
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """One encounter as simulated: value in m or s, when, where both movers are, closing speed."""
+    """One encounter as simulated: value in m or s, when, where both movers are, closing speed.
+
+    until_s, held: of a gap that holds for a while, when that ends, and its least and most value until then.
+    """
 
     value: float
     time_s: float
@@ -28,6 +31,8 @@ class Measured:
     closing_mps: float
     place_m: tuple[float, float] | None
     faces: frozenset[str] = frozenset()
+    until_s: float | None = None
+    held: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,6 +11,14 @@ TOUCH_CLOCK_S = 5e-2
 # A gap is looked at this often: one that is reached and left again in between changes by millimetres meanwhile.
 GAP_CLOCK_S = 5e-2
 
+# A gap that holds is looked at this often, and more often where it leaves the straight line between two looks by more
+# than HELD_BEND (m or s).
+HELD_CLOCK_S = 0.5
+HELD_BEND = 1e-4
+
+# ... and may leave its tolerance by this share of it: where it holds by plan it may use all of it.
+HELD_SHARE = 1e-3
+
 # Dense checks along a path (lateral acceleration) are made at least this often.
 LATERAL_CLOCK_S = 5e-3
 

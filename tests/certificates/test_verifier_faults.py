@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from choreo.geometry import CurvePath
-from choreo.scenario.records.scenario import Limits, Start
+from choreo.scenario.records.scenario import Event, Limits, Start
 from tests.certificates.plans_by_hand import (
     CAR,
     KMH,
@@ -487,6 +487,18 @@ def test_a_gap_a_tenth_of_a_second_short_is_found():
     found = replace(case, scenario=replace(case.scenario, encounters=encounters)).verify()
     assert codes(found) == {"verify.encounter-off"}
     assert found.worst_encounter_error == pytest.approx(2.0, abs=1e-6)
+
+
+def test_a_gap_that_should_hold_while_the_lead_brakes_is_found():
+    case = braking_lead(50 * KMH, 4.0, math.sqrt(2 * 50 * KMH / 4.0))
+    until = Event("phase end", "stop", "lead")
+    gap = replace(case.scenario.encounters["gap"], held_until=until)
+    encounters = {**case.scenario.encounters, "gap": gap}
+    held = replace(case, scenario=replace(case.scenario, encounters=encounters))
+    assert codes(held.verify()) == {"verify.gap-drifts", "verify.gap-ends"}
+    # At the contact the gap of 1 s is used up; the lead comes to rest 0.8 s later, 5.6 m behind the front.
+    least = finding(held.verify(), "verify.gap-drifts").values["least"]
+    assert least < 0.0
 
 
 def test_a_pass_five_centimetres_off_is_found():

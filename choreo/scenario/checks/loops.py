@@ -60,6 +60,10 @@ class _Moments:
         return next((phase.until for phase in phases if phase.name == event.name), None)
 
 
+def _at_event(encounter: Encounter) -> bool:
+    return not isinstance(encounter, Gap) or encounter.held_until is None
+
+
 def _judged_at(encounter: Encounter | None) -> Event | None:
     match encounter:
         case Gap():
@@ -86,7 +90,7 @@ def check_loops(
             others = [("encounters", str(e.name)) for e in loop[1:] if e.kind == "encounter"]
             draft.fault(
                 "scenario.encounter-loop",
-                ("encounters", name, "at"),
+                ("encounters", name, "at" if _at_event(encounters[name]) else "during"),
                 related=others,
                 encounter=name,
                 loop=_in_words(loop),

@@ -7,7 +7,7 @@ from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.making.moments import event_of
-from choreo.scenario.records.scenario import Body, Contact, Encounter, Gap, Pass, Span
+from choreo.scenario.records.scenario import Body, Contact, Encounter, Event, Gap, Pass, Span
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.words.kinds import (
@@ -95,10 +95,34 @@ def _gap(draft: Draft, name: str, written: w.GapWritten) -> Gap | None:
         return None
     measure, wanted = chosen
     tolerance = _tolerance(draft, (*keys, "tolerance"), written.tolerance, measure)
-    at = event_of(draft, (*keys, "at"), written.at)
-    if at is None:
+    moments = _moments(draft, keys, name, written, measure)
+    if moments is None:
         return None
-    return Gap(written.of, written.with_, measure, wanted, at, tolerance)
+    at, until = moments
+    return Gap(written.of, written.with_, measure, wanted, at, tolerance, until)
+
+
+def _moments(
+    draft: Draft, keys: Keys, name: str, written: w.GapWritten, measure: GapMeasure
+) -> tuple[Event, Event | None] | None:
+    """The event at which a gap is judged, and the later one until which it holds."""
+    choices = {"at": written.at, "during": written.during}
+    chosen = draft.one_of(keys, f"encounter `{name}`", choices)
+    if chosen is None:
+        return None
+    if written.during is None:
+        at = event_of(draft, (*keys, "at"), written.at)
+        return None if at is None else (at, None)
+    if measure == "time to collision":
+        draft.fault(
+            "scenario.bad-value",
+            (*keys, "time to collision"),
+            where=f"encounter `{name}`",
+            what="no time to collision holds: it falls while the two near each other",
+            instead="Write `distance` or `time gap`, or `at: start of MOVER.PHASE`.",
+        )
+    start, end = (event_of(draft, (*keys, "during"), edge) for edge in written.during.edges)
+    return None if start is None or end is None else (start, end)
 
 
 def _pass(draft: Draft, name: str, written: w.PassWritten) -> Pass | None:

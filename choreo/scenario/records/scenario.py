@@ -269,7 +269,10 @@ class Contact:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Bumper to bumper at an event, as distance (m), time gap (s) or time to collision (s)."""
+    """Bumper to bumper at an event, as distance (m), time gap (s) or time to collision (s).
+
+    held_until: a later event up to which it holds within its tolerance.
+    """
 
     of: str
     with_: str
@@ -277,6 +280,7 @@ class Gap:
     wanted: Span
     at: Event
     tolerance: float
+    held_until: Event | None = later(None)
 
 
 @dataclass(frozen=True, slots=True)

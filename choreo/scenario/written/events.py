@@ -42,6 +42,30 @@ class EdgeOf:
 EventWritten = Named | LaunchOf | EdgeOf
 
 
+@dataclass(frozen=True, slots=True)
+class PartOf:
+    """`MOVER.NAME`: a phase or a named path piece, from its start to its end."""
+
+    mover: str
+    name: str
+
+    @property
+    def edges(self) -> tuple[EdgeOf, EdgeOf]:
+        """Its start and its end."""
+        return EdgeOf("start", self.mover, self.name), EdgeOf("end", self.mover, self.name)
+
+
+def _part(value: Any) -> PartOf:
+    """A part of a mover's run; whether it exists is checked later."""
+    mover, dot, name = text_of(value).strip().partition(".")
+    if dot and mover and name and " of " not in mover:
+        return PartOf(mover, name)
+    raise wrong(
+        f"`{quoted(value)}` is not a phase of a mover",
+        "Write MOVER.PHASE, like `subject.hold`.",
+    )
+
+
 def _event(value: Any) -> EventWritten:
     """An event expression; whether what it names exists is checked later."""
     words = text_of(value).split()
@@ -76,4 +100,10 @@ EventText = Annotated[
             "examples": ["contact", "start of lead.brake"],
         }
     ),
+]
+
+PartText = Annotated[
+    PartOf,
+    BeforeValidator(_part),
+    WithJsonSchema({"type": "string", "description": "MOVER.PHASE", "examples": ["subject.hold"]}),
 ]

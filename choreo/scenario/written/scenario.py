@@ -11,7 +11,7 @@ from choreo.scenario.written.block import CountedName
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
-from choreo.scenario.written.events import EventText
+from choreo.scenario.written.events import EventText, PartText
 from choreo.scenario.written.fields import (
     Acceleration,
     AfterGo,
@@ -297,7 +297,8 @@ class GapWritten(Written):
     distance: LengthRange | None = None
     time_gap: TimeRange | None = Field(None, alias="time gap")
     time_to_collision: TimeRange | None = Field(None, alias="time to collision")
-    at: EventText
+    at: EventText | None = None
+    during: PartText | None = None
     tolerance: str | None = None
 
 

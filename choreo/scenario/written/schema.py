@@ -194,6 +194,7 @@ WORDS: dict[str, dict[str, str]] = {
         "time gap": "distance over the speed of `of`",
         "time to collision": "distance over the closing speed",
         "at": "the event at which it holds",
+        "during": "MOVER.PHASE from whose start to whose end it holds, instead of `at`",
         "tolerance": "default 0.10 m or 0.05 s",
     },
     "PassWritten": {

@@ -1,0 +1,51 @@
+"""Between which values a path's curvature lies on a stretch: bounds that hold, not samples."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from choreo.geometry.curve import CurvePath
+from choreo.geometry.parallel import ParallelPath
+from choreo.geometry.poses import Path
+
+Interval = tuple[float, float]
+
+
+def curvature_range(path: Path, low_m: float, high_m: float) -> Interval | None:
+    """Give the least and the greatest curvature (1/m) between two stations of a path, beyond its ends too.
+
+    None where it is only known by samples: of surveyed paths, and of what runs beside them.
+    """
+    match path:
+        case CurvePath():
+            found = _of_stretches(path, low_m, high_m)
+        case ParallelPath(base=CurvePath()):
+            base_m = np.clip(path.base_station(np.array([low_m, high_m])), *path.window_m)
+            least, most = _of_stretches(path.base, float(base_m.min()), float(base_m.max()))
+            ends = (one / (1.0 - path.offset_m * one) for one in (least, most))
+            found = _sorted(*(-one if path.is_reversed else one for one in ends))
+        case _:
+            return None
+    outside = low_m < 0.0 or high_m > path.length_m
+    return (min(found[0], 0.0), max(found[1], 0.0)) if outside else found
+
+
+def turned_rad(path: Path) -> float:
+    """Give by how much a path turns at the most, left and right added up."""
+    return sum(abs(k0 + k1) / 2 * (end - start) for start, end, k0, k1 in path.stretches())
+
+
+def _of_stretches(path: Path, low_m: float, high_m: float) -> Interval:
+    least, most = float("inf"), float("-inf")
+    for start, end, k0, k1 in path.stretches():
+        first, last = max(start, low_m), min(end, high_m)
+        if first > last:
+            continue
+        rate = (k1 - k0) / (end - start) if end > start else 0.0
+        ends = (k0 + rate * (first - start), k0 + rate * (last - start))
+        least, most = min(least, *ends), max(most, *ends)
+    return (least, most) if least <= most else (0.0, 0.0)
+
+
+def _sorted(one: float, other: float) -> Interval:
+    return (one, other) if one <= other else (other, one)
