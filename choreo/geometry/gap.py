@@ -86,8 +86,8 @@ class GapTrack:
         that its nearest point may jump, an interval so long that the bounds say nothing.
 
         From the middle on, station, heading and offset of the facing end can't leave it faster than curvatures and
-        slope allow; what follows for the slope, put in again, only narrows it. What is assumed of the slope at first holds as
-        long as what follows from it is narrower, since all three change without jumps.
+        slope allow; what follows for the slope, put in again, only narrows it. What is assumed of the slope at first
+        holds as long as what follows from it is narrower, since all three change without jumps.
         """
         half = (high_m - low_m) / 2.0
         curve_b = curvature_range(self.path_b, low_m, high_m)
@@ -122,8 +122,11 @@ class GapTrack:
 
     @cached_property
     def _reach_m(self) -> float | None:
-        """How far beside a's path its nearest point surely is the only one; None where that isn't known."""
-        if turned_rad(self.path_a) > MOST_TURNED_RAD:
+        """How far beside a's path its nearest point surely is the only one; None where that isn't known.
+
+        On one path for both it is the nearest of b's own pass, however far the path turns.
+        """
+        if self.path_a is not self.path_b and turned_rad(self.path_a) > MOST_TURNED_RAD:
             return None
         tightest = max((abs(k) for _, _, *ends in self.path_a.stretches() for k in ends), default=0)
         return math.inf if tightest == 0.0 else 0.5 / tightest

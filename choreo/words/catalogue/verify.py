@@ -147,13 +147,13 @@ _ENCOUNTERS = {
         "A gap that should hold leaves its tolerance",
         "It is measured all the time from its start to its end.",
         "{encounter} is {least:.4f} to {most:.4f} {unit} while it should hold, wanted is {low:g} to {high:g}",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.gap-ends": Entry(
         "A gap that holds ends at another time than planned",
         "It ends with the phase that it is written `during`.",
         "{encounter} holds until {found_s:.4f} s, planned is {planned_s:.4f} s",
-        _PLAN_FAULT,
+        PLAN_FAULT,
     ),
     "verify.encounter-time": Entry(
         "An encounter happens at another time than planned",

@@ -20,7 +20,9 @@ ONCOMING = ParallelPath(LANE, 3.5, (0.0, LANE.length_m), is_reversed=True)
 def test_no_slope_lies_outside_its_bounds(other: CurvePath | ParallelPath) -> None:
     track = GapTrack(LANE, other, 3.0, 1.5)
     told = 0
-    for low in np.arange(0.0, other.length_m - 12.0, 17.3):
+    lows = np.arange(0.0, other.length_m - 12.0, 17.3)
+    assert len(lows) > 10
+    for low in lows:
         for width in (0.5, 4.0, 12.0):
             bounds = track.slopes(low, low + width)
             if bounds is None:
