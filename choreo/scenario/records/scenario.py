@@ -280,7 +280,7 @@ class Gap:
     wanted: Span
     at: Event
     tolerance: float
-    held_until: Event | None = later(None)
+    held_until: Event | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)
