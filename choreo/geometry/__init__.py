@@ -5,6 +5,7 @@ from choreo.geometry.build import build_paths, standing_path
 from choreo.geometry.crossing import crossing_point
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.gap import GapTrack, gap_track
+from choreo.geometry.loop import lap_of
 from choreo.geometry.meeting import (
     Meeting,
     MeetingPoint,
@@ -32,6 +33,7 @@ __all__ = [
     "crossing_point",
     "find_contact",
     "gap_track",
+    "lap_of",
     "nearest_overlap",
     "standing_path",
 ]

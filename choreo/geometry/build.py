@@ -10,11 +10,14 @@ from typing import Any
 import numpy as np
 
 from choreo.geometry.curve import CurvePath
+from choreo.geometry.loop import LoopPath
 from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.pieces import PieceFault, stretches_of
 from choreo.geometry.poses import Path
 from choreo.geometry.surveyed import SurveyedPath
 from choreo.geometry.tolerances import (
+    LOOP_APART_M,
+    LOOP_TURNED_RAD,
     NOTHING,
     PIECES_APART_M,
     RADIUS_LEFT_RATIO,
@@ -23,7 +26,7 @@ from choreo.geometry.tolerances import (
 from choreo.words import ChoreoError, Finding, Origin
 
 OriginOf = Callable[..., Origin | None]
-Built = CurvePath | ParallelPath | SurveyedPath
+Built = CurvePath | ParallelPath | SurveyedPath | LoopPath
 
 
 def build_paths(
@@ -100,7 +103,7 @@ class _Building:
             return self._chain(name, spec)
         return self._survey(name, spec)
 
-    def _chain(self, name: str, spec: Any) -> CurvePath | None:
+    def _chain(self, name: str, spec: Any) -> CurvePath | LoopPath | None:
         stretches: list[tuple[float, float, float]] = []
         marks: dict[str, tuple[float, float]] = {}
         station, faults = 0.0, len(self.findings)
@@ -136,7 +139,40 @@ class _Building:
             station = end
         if len(self.findings) > faults or not stretches:
             return None
+        if getattr(spec, "closed", False):
+            return self._loop(name, stretches, start, heading, marks)
         return CurvePath(stretches, start, heading, marks)
+
+    def _loop(
+        self,
+        name: str,
+        stretches: list[tuple[float, float, float]],
+        start: tuple[float, float],
+        heading: float,
+        marks: dict[str, tuple[float, float]],
+    ) -> LoopPath | None:
+        """Close a chain: the shortest part of it that comes back to its beginning and only repeats is a lap."""
+        count = len(stretches)
+        for laps in range(count, 0, -1):
+            first = stretches[: count // laps]
+            if count % laps or first * laps != stretches:
+                continue
+            lap = CurvePath(first, start, heading)
+            apart, turned = _misfit(lap)
+            if apart <= LOOP_APART_M and turned <= LOOP_TURNED_RAD:
+                unrolled = CurvePath(stretches, start, heading, marks)
+                return LoopPath(lap, unrolled, laps, marks)
+        self._fault(
+            "geometry.loop-open",
+            name,
+            "closed",
+            path=name,
+            distance=_length(apart),
+            reached=_point(lap.end_m),
+            start=_point(start),
+            turned=f"{math.degrees(turned):.2f} deg",
+        )
+        return None
 
     def _check_place(self, name: str, number: int, piece: Any, here: tuple[float, ...]) -> None:
         """A piece whose author states where it starts must start there."""
@@ -200,6 +236,9 @@ class _Building:
         base = self.path(other)
         if base is None:
             return None
+        whole = spec.from_m is None and spec.to_m is None
+        if isinstance(base, LoopPath) and not whole:
+            base = base.unrolled
         low = 0.0 if spec.from_m is None else float(spec.from_m)
         high = base.length_m if spec.to_m is None else float(spec.to_m)
         if not -NOTHING <= low < high - NOTHING or high > base.length_m + NOTHING:
@@ -216,6 +255,8 @@ class _Building:
             return None
         offset = float(spec.offset_m)
         window = (max(low, 0.0), min(high, base.length_m))
+        if isinstance(base, LoopPath):
+            window = (0.0, base.lap_m)
         tightest = _tightest(base, window, offset)
         if abs(offset) * tightest >= 1.0 - RADIUS_LEFT_RATIO:
             self._fault(
@@ -228,7 +269,21 @@ class _Building:
                 radius=_length(1.0 / tightest),
             )
             return None
+        if isinstance(base, LoopPath):
+            turned = bool(spec.reversed)
+            lap = _parallel(base.lap, offset, window, turned)
+            written = (0.0, base.unrolled.length_m)
+            unrolled = _parallel(base.unrolled, offset, written, turned)
+            return LoopPath(lap, unrolled, base.laps, unrolled.marks)
         return _parallel(base, offset, window, bool(spec.reversed))
+
+
+def _misfit(lap: CurvePath) -> tuple[float, float]:
+    """How far a lap's end is from its beginning, in m, and by how much it points elsewhere, in rad."""
+    ends = lap.pose(np.array([0.0, lap.length_m]))
+    apart = math.hypot(float(np.diff(ends.x_m)[0]), float(np.diff(ends.y_m)[0]))
+    turned = float(np.diff(ends.heading_rad)[0])
+    return apart, abs(math.remainder(turned, 2.0 * math.pi))
 
 
 def _tightest(base: Built, window: tuple[float, float], offset: float) -> float:
@@ -246,7 +301,10 @@ def _tightest(base: Built, window: tuple[float, float], offset: float) -> float:
 
 
 def _parallel(
-    base: Built, offset: float, window: tuple[float, float], is_reversed: bool
+    base: CurvePath | ParallelPath | SurveyedPath,
+    offset: float,
+    window: tuple[float, float],
+    is_reversed: bool,
 ) -> ParallelPath:
     """Lay a parallel; one beside a parallel is beside that one's base."""
     if not isinstance(base, ParallelPath):

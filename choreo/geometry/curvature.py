@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from choreo.geometry.curve import CurvePath
+from choreo.geometry.loop import LoopPath
 from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.poses import Path
 
@@ -17,6 +18,8 @@ def curvature_range(path: Path, low_m: float, high_m: float) -> Interval | None:
     None where it is only known by samples: of surveyed paths, and of what runs beside them.
     """
     match path:
+        case LoopPath():
+            return _round(path, low_m, high_m)
         case CurvePath():
             found = _of_stretches(path, low_m, high_m)
         case ParallelPath(base=CurvePath()):
@@ -28,6 +31,18 @@ def curvature_range(path: Path, low_m: float, high_m: float) -> Interval | None:
             return None
     outside = low_m < 0.0 or high_m > path.length_m
     return (min(found[0], 0.0), max(found[1], 0.0)) if outside else found
+
+
+def _round(path: LoopPath, low_m: float, high_m: float) -> Interval | None:
+    lap = path.lap_m
+    first = low_m % lap
+    last = min(first + high_m - low_m, first + lap)
+    parts = [(first, min(last, lap))] + ([(0.0, last - lap)] if last > lap else [])
+    found = [curvature_range(path.lap, *part) for part in parts]
+    known = [one for one in found if one is not None]
+    if len(known) < len(found):
+        return None
+    return min(one[0] for one in known), max(one[1] for one in known)
 
 
 def turned_rad(path: Path) -> float:

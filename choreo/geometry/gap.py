@@ -1,4 +1,8 @@
-"""Bumper to bumper: the end of one mover that faces another, projected on that one's path."""
+"""Bumper to bumper: the end of one mover that faces another, projected on that one's path.
+
+On a closed path that end is met once a lap: the projection goes on round with the other mover, and a gap may count any
+number of laps more or less.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +15,7 @@ import numpy as np
 from choreo.geometry.bodies import Outline
 from choreo.geometry.bounds import ONE, Bounds
 from choreo.geometry.curvature import curvature_range, turned_rad
+from choreo.geometry.loop import lap_of
 from choreo.geometry.poses import Path
 
 # No slope of a gap's relation is assumed to be as steep as this.
@@ -42,12 +47,34 @@ class _Facing:
 
 @dataclass(frozen=True)
 class GapTrack:
-    """The facing end of b on the path of a; gap = that station - (station of a + front of a)."""
+    """The facing end of b on the path of a; gap = that station - (station of a + front of a).
+
+    laps: that many laps of a closed path of a are added.
+    """
 
     path_a: Path
     path_b: Path
     front_b_m: float
     rear_b_m: float
+    laps: int = 0
+
+    @cached_property
+    def _near_m(self) -> tuple[float, float] | None:
+        """On a closed path of a, near which station b is: as a line over b's station, (at 0 m, slope)."""
+        lap = lap_of(self.path_a)
+        if self.path_a is self.path_b:
+            return 0.0, 1.0
+        if lap is None:
+            return None
+        middle = self.path_b.length_m / 2
+        other = lap_of(self.path_b)
+        at_b = self.path_b.pose(np.array([0.0 if other is not None else middle]))
+        beside = self.path_a.nearest(float(at_b.x_m[0]), float(at_b.y_m[0]))
+        if other is None:
+            return beside, 0.0
+        along = float(self.path_a.pose(np.array([beside])).heading_rad[0])
+        same_way = math.cos(float(at_b.heading_rad[0]) - along) >= 0.0
+        return beside, lap / other if same_way else -lap / other
 
     def at(self, station_b_m: float) -> tuple[float, float]:
         """Give the station in m on a's path of b's facing end, and its slope over b's station.
@@ -60,13 +87,13 @@ class GapTrack:
         # Velocity of a rigid body's point: forward, and sideways by its turning.
         turning = facing.curvature_b_per_m * facing.ahead_m
         forward = math.cos(facing.turned_rad) - turning * math.sin(facing.turned_rad)
-        return facing.station_m, forward / (1.0 - facing.left_m * facing.curvature_a_per_m)
+        station = facing.station_m + self.laps * (lap_of(self.path_a) or 0.0)
+        return station, forward / (1.0 - facing.left_m * facing.curvature_a_per_m)
 
     def _facing(self, station_b_m: float) -> _Facing:
         at_b = self.path_b.pose(np.array([station_b_m]))
         x, y, heading = float(at_b.x_m[0]), float(at_b.y_m[0]), float(at_b.heading_rad[0])
-        one_path = self.path_a is self.path_b
-        beside = self.path_a.nearest(x, y, station_b_m if one_path else None)
+        beside = self._beside(x, y, station_b_m)
         along = float(self.path_a.pose(np.array([beside])).heading_rad[0])
         ahead = -self.rear_b_m if math.cos(heading - along) >= 0.0 else self.front_b_m
         x, y = x + ahead * math.cos(heading), y + ahead * math.sin(heading)
@@ -130,6 +157,18 @@ class GapTrack:
             return None
         tightest = max((abs(k) for _, _, *ends in self.path_a.stretches() for k in ends), default=0)
         return math.inf if tightest == 0.0 else 0.5 / tightest
+
+    def _beside(self, x_m: float, y_m: float, station_b_m: float) -> float:
+        """The station of a's path beside b, which goes on round with b where the path is closed."""
+        near = self._near_m
+        if near is None:
+            return self.path_a.nearest(x_m, y_m)
+        close_m = near[0] + near[1] * station_b_m
+        if self.path_a is self.path_b:
+            return self.path_a.nearest(x_m, y_m, close_m)
+        lap = lap_of(self.path_a) or math.inf
+        beside = self.path_a.nearest(x_m, y_m)
+        return beside + lap * round((close_m - beside) / lap)
 
 
 def gap_track(path_a: Path, body_a: Outline, path_b: Path, body_b: Outline) -> GapTrack:

@@ -21,10 +21,13 @@ LEAST_STRETCH = 0.2
 class NearestSearch:
     """Samples of a path, and Newton's way from the best of them to the foot of the normal."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, lap_m: float | None = None) -> None:
+        """lap_m: of a closed path the length of a lap; stations are given in the first one then."""
         self._path = path
-        count = max(2, math.ceil(path.length_m / STEP_M) + 1)
-        self._stations = np.linspace(0.0, path.length_m, count)
+        self._lap_m = lap_m
+        length = path.length_m if lap_m is None else lap_m
+        count = max(2, math.ceil(length / STEP_M) + 1)
+        self._stations = np.linspace(0.0, length, count)
         self._poses = path.pose(self._stations)
 
     def station(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
@@ -34,6 +37,8 @@ class NearestSearch:
             return float(self.stations(x, y)[0])
         starts = self._local(x_m, y_m)
         feet = self._feet(np.full(len(starts), x_m), np.full(len(starts), y_m), starts)
+        if self._lap_m is not None:
+            feet = feet + self._lap_m * np.round((near_m - feet) / self._lap_m)
         return float(feet[np.abs(feet - near_m).argmin()])
 
     def stations(self, x_m: Array, y_m: Array) -> Array:
@@ -42,12 +47,17 @@ class NearestSearch:
         squared = (x_m[:, None] - p.x_m) ** 2 + (y_m[:, None] - p.y_m) ** 2
         best = squared.argmin(axis=1)
         starts, least = self._stations[best], squared[np.arange(len(x_m)), best]
-        for end, sign in ((0, -1.0), (-1, 1.0)):
+        for end, sign in self._ends:
             ahead, left = self._beyond(end, x_m, y_m)
             nearer = (sign * ahead > 0.0) & (left**2 < least)
             starts = np.where(nearer, self._stations[end] + ahead, starts)
             least = np.where(nearer, left**2, least)
         return self._feet(x_m, y_m, starts)
+
+    @property
+    def _ends(self) -> tuple[tuple[int, float], ...]:
+        """Both ends with the direction away from the path; none of a closed one."""
+        return ((0, -1.0), (-1, 1.0)) if self._lap_m is None else ()
 
     def _beyond(self, end: int, x_m: Array, y_m: Array) -> tuple[Array, Array]:
         """Coordinates of points along and left of the straight beyond an end."""
@@ -60,10 +70,13 @@ class NearestSearch:
         """Start stations round every local least distance, the straights beyond the ends included."""
         p = self._poses
         squared = (x_m - p.x_m) ** 2 + (y_m - p.y_m) ** 2
-        padded = np.concatenate(([np.inf], squared, [np.inf]))
+        if self._lap_m is None:
+            padded = np.concatenate(([np.inf], squared, [np.inf]))
+        else:
+            padded = np.concatenate((squared[-2:-1], squared, squared[1:2]))
         low = (padded[1:-1] <= padded[:-2]) & (padded[1:-1] <= padded[2:])
         starts = list(self._stations[low])
-        for end, sign in ((0, -1.0), (-1, 1.0)):
+        for end, sign in self._ends:
             ahead = float(self._beyond(end, np.array([x_m]), np.array([y_m]))[0][0])
             if sign * ahead > 0.0:
                 starts.append(float(self._stations[end]) + ahead)

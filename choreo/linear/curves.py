@@ -198,7 +198,9 @@ class Relation:
         yield equal(self.rate, self.speed.times(slope), unit="m")
 
     def error(self, values: dict[str, float]) -> float:
-        """How far the unknowns' values are from the curve."""
+        """How far the unknowns' values are from the curve; where nothing was asked of them nothing is off it."""
+        if any(name not in values for name in self.rate.terms):
+            return 0.0
         station = min(max(self.station.at(values), self.bounds[0]), self.bounds[1])
         value, slope = self.at(station)
         off = abs(self.rate.at(values) - slope * self.speed.at(values))

@@ -14,7 +14,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
-from choreo.geometry import Path
+from choreo.geometry import Path, lap_of
 from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.model import Model
@@ -73,38 +73,49 @@ class Lanes:
         self.pairs: list[Pair] = []
         for a, b in combinations(model.courses, 2):
             if model.courses[a].steps or model.courses[b].steps:
-                pair = self._one_path(a, b, ends) if paths[a] is paths[b] else self._one_lane(a, b)
+                lap = lap_of(paths[a])
+                on_one = paths[a] is paths[b]
+                pair = self._one_path(a, b, ends, lap) if on_one else self._one_lane(a, b)
                 if pair is not None:
                     self.pairs.append(pair)
 
-    def _one_path(self, a: str, b: str, ends: Mapping[str, Ends]) -> Pair | None:
+    def _one_path(
+        self, a: str, b: str, ends: Mapping[str, Ends], lap_m: float | None
+    ) -> Pair | None:
         known = self._order(a, b)
         if known is None:
             return None
-        behind, ahead = known
+        behind, ahead, laid_m = known
         if behind not in ends or ahead not in ends:
             return None
-        return Pair(behind, ahead, ends[behind].front_m + ends[ahead].rear_m)
+        room_m = ends[behind].front_m + ends[ahead].rear_m
+        # Round a closed path who is ahead may be so many laps short in its station.
+        laps = 0 if lap_m is None else round(laid_m / lap_m)
+        return Pair(behind, ahead, room_m - laps * (lap_m or 0.0))
 
-    def _order(self, a: str, b: str) -> tuple[str, str] | None:
-        """Who is behind whom: as an encounter or a trigger by gap says, or as they can only start."""
+    def _order(self, a: str, b: str) -> tuple[str, str, float] | None:
+        """Who is behind whom: as an encounter or a trigger by gap says, or as they can only start.
+
+        With how far ahead of its own station the one ahead is laid on the path, in m: its body's end, and laps.
+        """
         for encounter in self.model.problem.encounters:
             if isinstance(encounter, (ContactTrack, GapAt)) and {encounter.a, encounter.b} == {
                 a,
                 b,
             }:
-                return encounter.a, encounter.b
+                laid = encounter.facing0_m if isinstance(encounter, GapAt) else encounter.b0_m
+                return encounter.a, encounter.b, laid - encounter.b0_m
         for trigger in self.model.problem.triggers:
             # Who comes from behind to a gap was there all along: nobody passes through.
             if trigger.gap is not None and set(trigger.watched) == {a, b}:
-                return trigger.watch, trigger.gap.b
+                return trigger.watch, trigger.gap.b, trigger.gap.facing0_m - trigger.gap.b0_m
         if not self._at_once(a, b):
             return None
         start_a, start_b = (self.model.courses[name].mover.start for name in (a, b))
         if start_a.hi <= start_b.lo:
-            return a, b
+            return a, b, 0.0
         if start_b.hi <= start_a.lo:
-            return b, a
+            return b, a, 0.0
         return None
 
     def _at_once(self, a: str, b: str) -> bool:

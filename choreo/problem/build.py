@@ -10,10 +10,11 @@ from choreo.problem.curve import curve_points
 from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import (
     Meeting,
-    gap_between,
+    gaps_between,
     meeting_of,
     question_of,
     relaid,
+    start_range,
     trigger_relaid,
 )
 from choreo.problem.path_notes import path_notes
@@ -165,7 +166,7 @@ def build_staging(
         findings += faults
         ahead = scenario.triggers[name].to
         if CONDITIONS[trigger.condition].to_mover and ahead is not None:
-            line, track = gap_between(trigger.watch, ahead, scenario, paths)
+            line, track = gaps_between(trigger.watch, ahead, scenario, paths)[0]
             trigger = replace(trigger, gap=line)
             if not line.exact:
                 gaps[name] = track
@@ -193,15 +194,13 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
 
     phases = phases_of(mover, place)
     length = path.length_m if mover.path is not None else 0.0
-    lo, hi = mover.start.station.lo, mover.start.station.hi
-    if mover.path is None:
-        lo = hi = 0.0
-    elif lo == hi and not 0 <= lo <= length:
-        raise ChoreoError((_start_outside(scenario, name, lo, length),))
+    station = mover.start.station
+    if mover.path is not None and station.fixed and not 0 <= station.lo <= length:
+        raise ChoreoError((_start_outside(scenario, name, station.lo, length),))
     return MoverProblem(
         name=name,
         origin=place(),
-        start=Span(max(lo, 0.0), min(hi, length)),
+        start=Span(*start_range(mover, path)),
         start_origin=place("start"),
         start_speed_mps=mover.start.speed_mps,
         room=Span(0.0, length),

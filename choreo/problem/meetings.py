@@ -7,6 +7,7 @@ at the solution (Newton's way) until it no longer moves.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, assert_never
@@ -20,6 +21,7 @@ from choreo.geometry import (
     crossing_point,
     find_contact,
     gap_track,
+    lap_of,
     nearest_overlap,
 )
 from choreo.problem.out_of_reach import out_of_reach
@@ -234,38 +236,86 @@ def _nearest_text(nearest: Any) -> str:
 
 def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> Meeting:
     a, b = scenario.movers[gap.of], scenario.movers[gap.with_]
-    line, track = gap_between(gap.of, gap.with_, scenario, paths)
-    record = GapAt(
-        name=name,
-        origin=scenario.origin("encounters", name),
-        a=gap.of,
-        b=gap.with_,
-        measure=gap.measure,
-        wanted=gap.wanted,
-        at=gap.at,
-        facing0_m=line.facing0_m,
-        b0_m=line.b0_m,
-        slope=line.slope,
-        front_a_m=line.front_a_m,
-        exact=line.exact,
-        same_path=a.path is not None and a.path == b.path,
-        until=gap.held_until,
-        tolerance=0.0 if gap.held_until is None else gap.tolerance,
-    )
-    return Meeting((record,), (track,))
+    same_path = a.path is not None and a.path == b.path
+    records, tracks = [], []
+    for line, track in gaps_between(gap.of, gap.with_, scenario, paths, gains=not same_path):
+        records.append(
+            GapAt(
+                name=name,
+                origin=scenario.origin("encounters", name),
+                a=gap.of,
+                b=gap.with_,
+                measure=gap.measure,
+                wanted=gap.wanted,
+                at=gap.at,
+                facing0_m=line.facing0_m,
+                b0_m=line.b0_m,
+                slope=line.slope,
+                front_a_m=line.front_a_m,
+                exact=line.exact,
+                same_path=same_path,
+                until=gap.held_until,
+                tolerance=0.0 if gap.held_until is None else gap.tolerance,
+            )
+        )
+        tracks.append(track)
+    return Meeting(tuple(records), tuple(tracks))
 
 
-def gap_between(
-    a: str, b: str, scenario: Scenario, paths: Mapping[str, Path]
-) -> tuple[GapLine, GapTrack]:
-    """Give the bumper gap from a mover to another: its tangent in the middle of b's way, and the curve itself."""
+def gaps_between(
+    a: str, b: str, scenario: Scenario, paths: Mapping[str, Path], *, gains: bool = False
+) -> list[tuple[GapLine, GapTrack]]:
+    """Give the bumper gap from a mover to another: its tangent in the middle of b's way, and the curve itself.
+
+    Several on a closed path, where it is not known how many laps lie between the two, the likeliest first.
+    gains: whether one may pass the other once, so that it is a lap more or less.
+    """
     one, other = scenario.movers[a], scenario.movers[b]
     track = gap_track(paths[a], one.body, paths[b], other.body)
     low, high = station_range(other, paths[b])
     middle = (low + high) / 2
     facing, slope = track.at(middle)
     exact = _is_line(track, low, high, facing, middle, slope)
-    return GapLine(b, facing, middle, slope, one.body.front_m, exact), track
+    lap = lap_of(paths[a])
+    if lap is None:
+        return [(GapLine(b, facing, middle, slope, one.body.front_m, exact), track)]
+    found = []
+    for laps in _laps_between(scenario, a, b, track, paths, gains=gains):
+        line = GapLine(b, facing + laps * lap, middle, slope, one.body.front_m, exact)
+        found.append((line, replace(track, laps=laps)))
+    return found
+
+
+def start_range(mover: Mover, path: Path) -> tuple[float, float]:
+    """Give the stations that a mover may start at, in m: of a closed path the first lap, unless it is written."""
+    end = path.length_m if mover.path is not None else 0.0
+    span, lap = mover.start.station, lap_of(path)
+    if lap is not None and math.isinf(span.hi):
+        end = lap
+    return max(span.lo, 0.0), min(span.hi, end)
+
+
+def _laps_between(
+    scenario: Scenario,
+    a: str,
+    b: str,
+    track: GapTrack,
+    paths: Mapping[str, Path],
+    *,
+    gains: bool,
+) -> list[int]:
+    """Laps to add to a gap so that from where they start b is the next ahead of a, or still beside it."""
+    lap = lap_of(paths[a]) or math.inf
+    one, other = scenario.movers[a], scenario.movers[b]
+    beside_m = one.body.length_m + other.body.length_m
+    starts_a, starts_b = (
+        start_range(mover, paths[name]) for mover, name in ((one, a), (other, b))
+    )
+    gaps = [track.at(at)[0] - start - one.body.front_m for start in starts_a for at in starts_b]
+    few = math.ceil((-beside_m - max(gaps)) / lap)
+    many = math.ceil((-beside_m - min(gaps)) / lap)
+    known = sorted(range(few, many + 1), key=abs)
+    return [*known, few - 1, many + 1] if gains else known
 
 
 def _is_line(
@@ -273,6 +323,8 @@ def _is_line(
 ) -> bool:
     """Say whether a gap's relation is one line over the whole way of `b`, looked at in many places."""
     looks = [low + (high - low) * share / LOOKS for share in range(LOOKS + 1)]
+    # Where a path winds, places that far apart may all lie on its straights.
+    looks += [(start + end) / 2 for start, end, *bends in track.path_b.stretches() if any(bends)]
     return all(
         abs(track.at(look)[0] - (facing_m + slope * (look - at_m))) < LINE_M for look in looks
     )

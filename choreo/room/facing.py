@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from choreo.geometry import GapTrack
+from choreo.geometry import GapTrack, lap_of
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
 
@@ -24,9 +24,17 @@ class Gaps:
     _facing: dict[tuple[str, str], tuple[Array, Array]] = field(default_factory=dict)
 
     def between(self, a: str, station_a_m: Array, b: str, station_b_m: Array) -> Array:
-        """Give the bumper gaps in m from a to b at stations in m of both, all of shape (n,)."""
+        """Give the bumper gaps in m from a to b at stations in m of both, all of shape (n,).
+
+        On a closed path they are those to the next end ahead, or to one that is still beside.
+        """
         front_a_m = float(self.tracks[a].corners_m[:, 0].max())
-        return self._facing_m(a, b, station_b_m) - station_a_m - front_a_m
+        gaps = self._facing_m(a, b, station_b_m) - station_a_m - front_a_m
+        lap = lap_of(self.tracks[a].path)
+        if lap is None:
+            return gaps
+        beside = sum(float(np.ptp(self.tracks[name].corners_m[:, 0])) for name in (a, b))
+        return np.asarray((gaps + beside) % lap - beside)
 
     def _facing_m(self, a: str, b: str, station_b_m: Array) -> Array:
         """Stations of b's facing end on the path of a; beyond its ends the path of b goes straight on."""

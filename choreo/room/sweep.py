@@ -9,6 +9,7 @@ holds with the stop's whole way added to r.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from operator import itemgetter
@@ -17,7 +18,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from choreo.geometry import Path, Poses, body_corners
+from choreo.geometry import Path, Poses, body_corners, lap_of
 from choreo.ground.stop import Stop
 from choreo.room.stopping import stops_of
 from choreo.room.tolerances import SWEEP_STEP_M, SWEEP_TURN_RAD
@@ -55,7 +56,8 @@ def swept(track: Track, stop: Stop | None) -> Swept:
 
 
 def along(track: Track, from_m: float, until_m: float) -> BaseGeometry:
-    """Sweep a body along its path between two stations in m."""
+    """Sweep a body along its path between two stations in m; of a closed one every lap is the same."""
+    until_m = min(until_m, from_m + (lap_of(track.path) or math.inf))
     stations = _stations(track.path, from_m, until_m)
     bodies = body_corners(track.corners_m, track.path.pose(stations))
     if len(stations) == 1:

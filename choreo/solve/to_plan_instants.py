@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from choreo.geometry import gap_track
+from choreo.geometry import gap_track, lap_of
 from choreo.plans.record import InstantPlan, InstantState
 from choreo.scenario import Contact, Gap, Pass
 from choreo.solve.plan_source import Source
@@ -55,6 +55,11 @@ def _gaps(source: Source, states: States) -> tuple[dict[str, float], dict[str, f
         )
         facing, slope = track.at(with_.station_m)
         gap = facing - of.station_m - body.front_m
+        lap = lap_of(source.paths[encounter.of])
+        if lap is not None:
+            # To the next end ahead, or to one that is still beside.
+            beside = body.length_m + source.scenario.movers[encounter.with_].body.length_m
+            gap = (gap + beside) % lap - beside
         closing = of.speed_mps - slope * with_.speed_mps
         gaps[name] = gap
         if closing > 0 and gap > 0:

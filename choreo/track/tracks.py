@@ -60,9 +60,12 @@ class Track:
 
     @cached_property
     def _bends(self) -> tuple[Array, Array, Array]:
-        """Where stretches of the path begin and end, and the largest |curvature| of each; straight before and after."""
+        """Where stretches of the path begin and end, and the largest |curvature| of each; straight before and after.
+
+        Those of a closed path reach beyond every stop.
+        """
         stretches = np.array(self.path.stretches(), dtype=float).reshape(-1, 4)
-        begins = np.concatenate(([-np.inf], stretches[:, 0], [self.path.length_m]))
+        begins = np.concatenate(([-np.inf], stretches[:, 0], stretches[-1:, 1]))
         ends = np.concatenate(([0.0], stretches[:, 1], [np.inf]))
         most = np.concatenate(([0.0], np.abs(stretches[:, 2:]).max(axis=1), [0.0]))
         return begins, ends, most

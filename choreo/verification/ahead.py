@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, lap_of
 from choreo.scenario import Body
 from choreo.verification.integration import Motion
 from choreo.verification.tolerances import GAP_CLOCK_S
@@ -34,6 +34,12 @@ class Ahead:
     other_path: Path
     other_body: Body
     other_motion: Motion
+    one_path: bool = False
+
+    @property
+    def lap_m(self) -> float | None:
+        """On a closed path the gap is some lap's, and goes on from one instant to the next."""
+        return lap_of(self.path)
 
     def clock_s(self, from_s: float, until_s: float) -> Array:
         """Give times in s, shape (n,), between which the gap is looked at: every change of either motion among them."""
@@ -47,7 +53,7 @@ class Ahead:
         there = self.other_motion.at(t_s)[0]
         at = self.other_path.pose(there)
         # One path for both may pass a place several times: the pass is that of the other's own station.
-        one_path = self.path is self.other_path
+        one_path = self.one_path or self.path is self.other_path
         beside = there if one_path else self._stations(at.x_m, at.y_m)
         turned = at.heading_rad - self.path.pose(beside).heading_rad
         # The rear of one that goes the same way faces the mover, the front of one that comes towards it.
@@ -55,7 +61,8 @@ class Ahead:
         x = at.x_m + facing * np.cos(at.heading_rad)
         y = at.y_m + facing * np.sin(at.heading_rad)
         end = self._feet(x, y, there + facing) if one_path else self._stations(x, y)
-        return end - self.motion.at(t_s)[0] - self.body.front_m
+        gap = end - self.motion.at(t_s)[0] - self.body.front_m
+        return gap if self.lap_m is None else np.asarray(np.unwrap(gap, period=self.lap_m))
 
     def _stations(self, x_m: Array, y_m: Array) -> Array:
         """Stations in m of the path nearest to points, shape (n,)."""
@@ -64,13 +71,19 @@ class Ahead:
         return np.asarray(np.concatenate(found))
 
     def _nearest(self, x_m: Array, y_m: Array) -> Array:
+        if self.lap_m is not None:
+            looks = np.linspace(0.0, self.lap_m, int(np.ceil(self.lap_m / STEP_M)) + 1)
+            return self._feet(x_m, y_m, self._closest(x_m, y_m, looks))
         ends = self.path.pose(np.array([0.0, self.path.length_m]))
         away = np.hypot(x_m[:, None] - ends.x_m, y_m[:, None] - ends.y_m).min(axis=1).max()
         count = int(np.ceil((self.path.length_m + 2 * away) / STEP_M)) + 1
         looks = np.linspace(-away, self.path.length_m + away, count)
+        return self._feet(x_m, y_m, self._closest(x_m, y_m, looks))
+
+    def _closest(self, x_m: Array, y_m: Array, looks: Array) -> Array:
         poses = self.path.pose(looks)
         squares = (x_m[:, None] - poses.x_m) ** 2 + (y_m[:, None] - poses.y_m) ** 2
-        return self._feet(x_m, y_m, looks[squares.argmin(axis=1)])
+        return np.asarray(looks[squares.argmin(axis=1)])
 
     def _feet(self, x_m: Array, y_m: Array, station: Array) -> Array:
         """Follow stations near points to the feet of their normals, all of shape (n,)."""

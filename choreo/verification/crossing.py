@@ -41,8 +41,10 @@ def crossing_s(
         return np.inf
     if CONDITIONS[condition].to_mover and ahead is None:
         return np.inf
-    excess = _excess(motion, condition, setting, target_m or 0.0, armed_s, ahead)
     end = min(until_s, max(motion.end_s, armed_s))
+    if ahead is not None and ahead.lap_m is not None:
+        return _round_s(ahead, ahead.lap_m, setting, armed_s, end)
+    excess = _excess(motion, condition, setting, target_m or 0.0, armed_s, ahead)
     if ahead is not None:
         times = ahead.clock_s(armed_s, end)
     else:
@@ -56,6 +58,27 @@ def crossing_s(
     if first == 0 or values[first] <= REACHED:
         return float(times[first])
     return first_true(lambda t: excess(t) >= 0.0, float(times[first - 1]), float(times[first]))
+
+
+def _round_s(ahead: Ahead, lap_m: float, setting_m: float, armed_s: float, end_s: float) -> float:
+    """The same for a gap on a closed path: to the next end ahead, so that a lap more or less is the same gap."""
+    times = ahead.clock_s(armed_s, end_s)
+    gaps = ahead.gap_m(times)
+    over = (gaps[0] - setting_m) % lap_m
+    if min(over, lap_m - over) <= REACHED:
+        return float(times[0])
+    fallen, risen = gaps <= gaps[0] - over, gaps >= gaps[0] - over + lap_m
+    reached_at = np.flatnonzero(fallen | risen)
+    if not len(reached_at):
+        return np.inf
+    first = int(reached_at[0])
+    way = -1.0 if fallen[first] else 1.0
+
+    def reached(t_s: Array) -> NDArray[np.bool_]:
+        beyond = (ahead.gap_m(t_s) - setting_m + lap_m / 2) % lap_m - lap_m / 2
+        return np.asarray(way * beyond >= 0.0)
+
+    return first_true(reached, float(times[first - 1]), float(times[first]))
 
 
 def _excess(

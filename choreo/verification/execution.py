@@ -166,7 +166,9 @@ def _ahead(
     if not CONDITIONS[trigger.condition].to_mover or b is None or b not in motions:
         return None
     bodies = scenario.movers[a].body, scenario.movers[b].body
-    return Ahead(paths[a], bodies[0], motions[a], paths[b], bodies[1], motions[b])
+    ways = scenario.movers[a].path, scenario.movers[b].path
+    one_path = ways[0] is not None and ways[0] == ways[1]
+    return Ahead(paths[a], bodies[0], motions[a], paths[b], bodies[1], motions[b], one_path)
 
 
 def _perform(

@@ -14,7 +14,7 @@ from choreo.geometry import Path
 from choreo.scenario import Contact, Encounter, Event, Gap, Pass, Scenario
 from choreo.verification.execution import PhaseSpan, Run
 from choreo.verification.impact import impact_at
-from choreo.verification.projection import gap_state
+from choreo.verification.projection import gap_state, of_laps_m
 from choreo.verification.record import Measured
 from choreo.verification.separation import Figure, Pair
 from choreo.verification.tolerances import GAP_CLOCK_S, HELD_BEND, HELD_CLOCK_S
@@ -178,6 +178,7 @@ class Moments:
             paths[gap.with_],
             movers[gap.with_].body,
             other,
+            one_path=movers[gap.of].path is not None and movers[gap.of].path == movers[gap.with_].path,
         )
         rates: dict[GapMeasure, float] = {
             "distance": 1.0,
@@ -185,7 +186,8 @@ class Moments:
             "time to collision": ahead.closing_mps,
         }
         divisor = rates[gap.measure]
-        return (ahead.gap_m / divisor if divisor > 0.0 else math.inf), ahead.closing_mps
+        gap_m = of_laps_m(paths[gap.of], ahead.gap_m, gap.wanted.middle * divisor)
+        return (gap_m / divisor if divisor > 0.0 else math.inf), ahead.closing_mps
 
     def _held(self, gap: Gap, start_s: float, end_s: float) -> tuple[float, float]:
         """The least and the most that a gap measures from one time to another.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from choreo.geometry import Path
+from choreo.geometry import Path, lap_of
 from choreo.scenario import Body
 
 # Samples and zoom of the search for the nearest station: the step shrinks to a few nanometres.
@@ -32,17 +32,23 @@ def gap_state(
     other_path: Path,
     other_body: Body,
     other_state: tuple[float, float],
+    *,
+    one_path: bool | None = None,
 ) -> GapState:
     """Measure the gap along `path` to the end of the other body that faces the measuring mover.
 
     state, other_state: station in m and speed in m/s of each. The facing end is the rear of one
-    that goes the same way, the front of one that comes towards.
+    that goes the same way, the front of one that comes towards. one_path: whether both follow one path; as the paths
+    themselves say where it isn't told. On a closed path the gap is some lap's: see of_laps_m.
     """
     there = other_path.pose(np.array([other_state[0]]))
     heading = float(there.heading_rad[0])
     # Compared where the other is, not where the measuring one is: a bend may lie between them.
     span = None
-    if path is other_path:
+    lap = lap_of(path)
+    if lap is not None:
+        span = (state[0], state[0] + lap)
+    elif path is other_path if one_path is None else one_path:
         # One path may pass a place several times: the pass is that of the other's own station.
         reach = other_body.front_m + other_body.rear_m + PASS_M
         span = (other_state[0] - reach, other_state[0] + reach)
@@ -64,6 +70,12 @@ def gap_state(
     )
     stretch = 1.0 - left * float(on_path.curvature_per_m[0])
     return GapState(station - state[0] - body.front_m, state[1] - speed_along / stretch)
+
+
+def of_laps_m(path: Path, gap_m: float, wanted_m: float) -> float:
+    """Give the gap in m that is nearest to a wanted one, of those that differ by laps of a closed path."""
+    lap = lap_of(path)
+    return gap_m if lap is None else gap_m + lap * round((wanted_m - gap_m) / lap)
 
 
 def nearest_station_m(

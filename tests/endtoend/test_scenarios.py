@@ -390,6 +390,12 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     # EN-VA 2.1.5
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
     ("steady-circle", "lateral acceleration on the lap", peak_lateral_mps2, 20**2 / 100),
+    (
+        "laps-in-step",
+        "40 m from bumper to bumper, the lead's station a lap short",
+        lambda plan: plan.encounters["in_step"].station_with_m,
+        2 * (150 + 60 * math.pi + 30) + 3.4 + 40 + 0.9,
+    ),
 ]
 
 

@@ -26,6 +26,14 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
     if chosen is None:
         return None
     kind, _ = chosen
+    if path.closed and kind != "pieces":
+        draft.fault(
+            "scenario.bad-value",
+            (*keys, "closed"),
+            where=f"path `{keys[-1]}`",
+            what=f"`closed` is for a path of pieces, not one that is `{kind}`",
+            instead="Leave it out; beside a closed path, from its beginning to its end, a path is closed by itself.",
+        )
     match kind:
         case "pieces":
             return _chain(draft, keys, path, path.pieces or ())
@@ -50,7 +58,9 @@ def _chain(
     ]
     _check_marks(draft, keys, written)
     whole = tuple(piece for piece in pieces if piece is not None)
-    return PathSpec(start_m=path.start, heading_rad=path.heading, pieces=whole)
+    return PathSpec(
+        start_m=path.start, heading_rad=path.heading, pieces=whole, closed=path.closed
+    )
 
 
 def _beside(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec:

@@ -150,6 +150,7 @@ class PathWritten(Written):
     start: Point | None = None
     heading: Angle = 0.0
     pieces: tuple[PieceWritten, ...] | None = None
+    closed: YesNo = False
     beside: str | None = None
     offset: Length = 0.0
     reversed: YesNo = False

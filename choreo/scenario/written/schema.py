@@ -49,6 +49,7 @@ WORDS: dict[str, dict[str, str]] = {
         "start": "where the first piece begins, [x, y] in the site frame",
         "heading": "direction there, counter-clockwise from x (east)",
         "pieces": "line, arc, clothoid, bend, shift, one after the other",
+        "closed": "yes: its end meets its beginning, and it is driven round and round",
         "beside": "another path that this one runs beside",
         "offset": "sideways distance from that path, + to its left",
         "reversed": "yes: in the opposite direction",

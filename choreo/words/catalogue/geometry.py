@@ -11,6 +11,14 @@ GEOMETRY: dict[str, Entry] = {
         "{reached}: {distance} apart",
         "Correct the pieces before it, or leave `at` out.",
     ),
+    "geometry.loop-open": Entry(
+        "A closed path doesn't come back to its beginning",
+        "`closed: yes` says that the last piece ends where the first one begins, to within 1 cm, and in its "
+        "direction, to within 0.1 deg.",
+        "path `{path}` is said to be closed, but it ends at {reached}, {distance} from where it begins, "
+        "{start}, and turned by {turned} against its beginning",
+        "Correct its pieces, or leave `closed` out.",
+    ),
     "geometry.piece-empty": Entry(
         "A piece of a path has no size",
         "Lengths and radii are above zero; angles and offsets aren't zero.",

@@ -10,6 +10,7 @@ from choreo.verification.ahead import Ahead
 from choreo.verification.crossing import crossing_s
 from choreo.verification.integration import Motion, integrate
 from choreo.verification.projection import gap_state
+from tests.unit.geometry.made import built, chain, line, piece
 from tests.unit.verification.paths_by_hand import Circle, Straight, body
 
 # Fronts 3 m and rears 1 m from the reference point.
@@ -115,3 +116,20 @@ def test_gap_on_a_path_that_winds_over_itself_is_of_the_same_pass() -> None:
         assert one.gap_m(np.array([0.0, 3.0])) == pytest.approx([wanted, wanted], abs=1e-7)
         alone = gap_state(winding, CAR, TEN.state(3.0), winding, CAR, other.state(3.0))
         assert alone.gap_m == pytest.approx(wanted, abs=1e-7)
+
+
+def test_gap_on_a_closed_path_is_to_the_next_end_round_the_loop() -> None:
+    half = (line(200.0), piece("arc", radius_m=50.0, angle_rad=math.pi))
+    spec = chain(*half, *half)
+    spec.closed = True
+    loop = built(spec)
+    lap = 2 * (200.0 + 50.0 * math.pi)
+    # The watched one starts 20 m before the lap's beginning, the other stands 60 m behind that: 80 - 4 m between them.
+    motion = integrate(lap - 20.0, 10.0, 0.0, [40.0], [0.0], [0.0])
+    other = integrate(60.0, 0.0, 0.0, (), (), ())
+    one = Ahead(loop, CAR, motion, loop, CAR, other)
+    found = crossing_s(motion, "gap", 16.0, None, 0.0, math.inf, one)
+    assert found == pytest.approx(6.0, abs=1e-6)
+    # Behind it the gap counts nearly a lap, and falls to 30 m only round the loop.
+    later = crossing_s(motion, "gap", lap - 24.0, None, 7.0, math.inf, one)
+    assert later == pytest.approx(10.0, abs=1e-6)
