@@ -224,7 +224,7 @@ class _Building:
             return None
         return SurveyedPath(points)
 
-    def _beside(self, name: str, spec: Any) -> ParallelPath | None:
+    def _beside(self, name: str, spec: Any) -> ParallelPath | LoopPath | None:
         other = spec.beside
         if other not in self._specs:
             self._fault("geometry.beside-unknown", name, "beside", path=name, base=other)

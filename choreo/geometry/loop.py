@@ -73,9 +73,7 @@ class LoopPath:
         s = np.atleast_1d(np.asarray(s_m, dtype=float))
         round_ = np.floor(s / self.lap_m)
         at = self.lap.pose(np.clip(s - round_ * self.lap_m, 0.0, self.lap_m))
-        return Poses(
-            at.x_m, at.y_m, at.heading_rad + round_ * self._turn_rad, at.curvature_per_m
-        )
+        return Poses(at.x_m, at.y_m, at.heading_rad + round_ * self._turn_rad, at.curvature_per_m)
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give the stretches of all laps and of one beyond, for stops from the last place of a plan."""

@@ -3,8 +3,8 @@
 # A piece whose author states where it starts may be off by this (m): survey marks are no finer.
 PIECES_APART_M = 0.01
 
-# The end of a closed path may be off its beginning by this (m), and point elsewhere by this (0.1 deg): both together move
-# a car's far end by less than two centimetres. Common practice, no source.
+# The end of a closed path may be off its beginning by this (m), and point elsewhere by this (0.1 deg): both together
+# move a car's far end by less than two centimetres. Common practice, no source.
 LOOP_APART_M = 0.01
 LOOP_TURNED_RAD = 0.1 * 3.141592653589793 / 180.0
 

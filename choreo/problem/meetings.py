@@ -308,9 +308,7 @@ def _laps_between(
     lap = lap_of(paths[a]) or math.inf
     one, other = scenario.movers[a], scenario.movers[b]
     beside_m = one.body.length_m + other.body.length_m
-    starts_a, starts_b = (
-        start_range(mover, paths[name]) for mover, name in ((one, a), (other, b))
-    )
+    starts_a, starts_b = (start_range(mover, paths[name]) for mover, name in ((one, a), (other, b)))
     gaps = [track.at(at)[0] - start - one.body.front_m for start in starts_a for at in starts_b]
     few = math.ceil((-beside_m - max(gaps)) / lap)
     many = math.ceil((-beside_m - min(gaps)) / lap)

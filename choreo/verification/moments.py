@@ -178,7 +178,8 @@ class Moments:
             paths[gap.with_],
             movers[gap.with_].body,
             other,
-            one_path=movers[gap.of].path is not None and movers[gap.of].path == movers[gap.with_].path,
+            one_path=movers[gap.of].path is not None
+            and movers[gap.of].path == movers[gap.with_].path,
         )
         rates: dict[GapMeasure, float] = {
             "distance": 1.0,

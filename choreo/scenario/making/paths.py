@@ -58,9 +58,7 @@ def _chain(
     ]
     _check_marks(draft, keys, written)
     whole = tuple(piece for piece in pieces if piece is not None)
-    return PathSpec(
-        start_m=path.start, heading_rad=path.heading, pieces=whole, closed=path.closed
-    )
+    return PathSpec(start_m=path.start, heading_rad=path.heading, pieces=whole, closed=path.closed)
 
 
 def _beside(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec:

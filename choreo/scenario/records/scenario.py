@@ -114,7 +114,7 @@ class PathSpec:
     from_m: float | None = None
     to_m: float | None = None
     points_m: tuple[tuple[float, float], ...] = ()
-    closed: bool = later(False)
+    closed: bool = field(default=False, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)
