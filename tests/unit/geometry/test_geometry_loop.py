@@ -107,3 +107,12 @@ def test_end_that_points_elsewhere_is_a_fault() -> None:
     with pytest.raises(ChoreoError) as caught:
         built(closed(almost))
     assert "0.11 deg" in caught.value.findings[0].text
+
+
+def test_bounds_of_a_gap_s_slope_hold_across_the_beginning_of_a_lap() -> None:
+    loop = built(stadium(2))
+    own = gap_track(loop, CAR, loop, TARGET)
+    bounds = own.slopes(LAP_M - 3.0, LAP_M + 3.0)
+    assert bounds is not None
+    looks = [own.at(at)[1] for at in np.linspace(LAP_M - 3.0, LAP_M + 3.0, 61)]
+    assert bounds[0] <= min(looks) < max(looks) <= bounds[1]
