@@ -13,6 +13,7 @@ from choreo.plans.room_record import SightPlan
 from choreo.room.survey import survey_room
 from choreo.scenario import Scenario
 from choreo.sight.lines import sights_of, with_sights
+from choreo.track.crew import crew_of
 from choreo.track.tracks import tracks_of
 from choreo.words import Finding, Origin
 
@@ -28,9 +29,9 @@ def whole_answer(scenario: Scenario, *, progress: Progress | None = None) -> Ans
 def survey(
     found: Answer, sights: tuple[SightPlan, ...], *, progress: Progress | None = None
 ) -> Answer:
-    """Put the room that a feasible plan takes into it; a proof that leans on uneven ground is looked at once more.
+    """Put the room that a feasible plan takes and the crew's lists into it.
 
-    sights: what became of the sights of the case.
+    A proof that leans on uneven ground is looked at once more. sights: what became of the sights of the case.
     """
     case, plan = found.case, found.plan
     if plan.verdict == "infeasible" and case.on_site.lowered and not case.on_site.alike:
@@ -40,7 +41,7 @@ def survey(
     if progress is not None:
         progress("room")
     plan = survey_room(case.written, case.on_site, case.paths, plan, case.ground, sights)
-    return replace(found, plan=plan)
+    return replace(found, plan=replace(plan, crew=crew_of(case.scenario, case.paths, plan)))
 
 
 def answer_with_sights(

@@ -42,8 +42,8 @@ def command(
     as_json: bool,
     width: int | None,
 ) -> None:
-    """Plan SCENARIO and give its start marks, trigger points and encounters for staking out: in the site
-    frame, with tape distances between the start marks, and on earth where the site has an anchor.
+    """Plan SCENARIO and give its start marks, trigger points, encounters and places on the way for staking
+    out: in the site frame, with tape and bumper distances, and on earth where the site has an anchor.
 
     \b
     Examples:

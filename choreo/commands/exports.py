@@ -20,6 +20,7 @@ from choreo.export.keep_out import keep_out_geojson
 from choreo.export.marks import Mark, Tape, marks_csv, marks_of, tapes_between
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
+from choreo.plans.document import plain_data
 from choreo.plans.record import Plan
 from choreo.report import print_content
 from choreo.report.marks import TAPED, marks_content, places_of
@@ -164,6 +165,7 @@ def _document(
         "grid": None if grid is None else _grid(grid),
         "marks": [_mark(mark) for mark in marks],
         "tapes": [asdict(tape) for tape in tapes],
+        "crew": plain_data(plan.crew),
         "caution": CAUTION,
     }
 

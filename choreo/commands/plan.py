@@ -29,10 +29,21 @@ from choreo.commands.exits import code_of
 @click.option(
     "--picture", "drawn", is_flag=True, help="Add a plan view and a time strip in characters."
 )
+@click.option("--all", "full", is_flag=True, help="Print long lists and the caution to their end.")
+@click.option(
+    "--verbose", is_flag=True, help="Also say what the solver tried, where nothing was decided."
+)
 def command(
-    scenario_file: Path, as_json: bool, output: Path | None, width: int | None, drawn: bool
+    scenario_file: Path,
+    as_json: bool,
+    output: Path | None,
+    width: int | None,
+    drawn: bool,
+    full: bool,
+    verbose: bool,
 ) -> None:
-    """Solve SCENARIO, verify the plan by simulation and print start marks, launches, triggers, runway.
+    """Solve SCENARIO, verify the plan by simulation and print start marks, launches, triggers, each mover's
+    programme and places, the room that it takes.
 
     \b
     Examples:
@@ -69,7 +80,8 @@ def command(
             click.echo(to_text(plan), nl=False)
         else:
             console = screen(width)
-            print_content(content_of(answer.scenario, plan), console)
+            content = content_of(answer.scenario, plan, full=full, verbose=verbose)
+            print_content(content, console)
             drawing = picture_of(plan, answer.paths, console.width) if drawn else ()
             for line in drawing:
                 click.echo(line)

@@ -13,6 +13,7 @@ import numpy as np
 
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
+from choreo.words.kinds import PointName
 
 # Digits of a CSV: a tenth of a millimetre in metres and in degrees of latitude alike.
 METRE_DIGITS = 4
@@ -22,13 +23,17 @@ ANGLE_DIGITS = 4
 
 @dataclass(frozen=True, slots=True)
 class StakePoint:
-    """A place on the site (x, y in m), what it is for, and the heading there if it has one."""
+    """A place on the site (x, y in m), what it is for, the heading there if it has one, and which point is there.
+
+    point: of the mover or movers whose place it is.
+    """
 
     name: str
     what: str
     x_m: float
     y_m: float
     heading_deg: float | None
+    point: PointName = "reference point"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +109,7 @@ def marks_csv(marks: Sequence[Mark], earth: Earth | None = None, grid: Grid | No
         header += ["longitude_deg", "latitude_deg", "bearing_deg", "datum"]
     if grid is not None:
         header += [f"easting_{grid.unit}", f"northing_{grid.unit}", "grid"]
+    header.append("point")
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(header)
@@ -118,6 +124,7 @@ def marks_csv(marks: Sequence[Mark], earth: Earth | None = None, grid: Grid | No
         if grid is not None:
             row += [fixed(mark.easting, METRE_DIGITS), fixed(mark.northing, METRE_DIGITS)]
             row += [grid.code]
+        row.append(place.point)
         writer.writerow(row)
     return stream.getvalue()
 

@@ -43,7 +43,7 @@ def page_of(
 
     paths: by mover. ground: the site's, None where it draws none. Returns the text of one HTML file.
     """
-    content = content_of(scenario, plan)
+    content = content_of(scenario, plan, full=True)
     style = read("page.css") + read("sheet.css") + _foot(plan)
     script = _script()
     runs = plan.verdict == "feasible"
@@ -124,7 +124,7 @@ def _reasons(plan: Plan, content: Content) -> str:
     if plan.verdict == "feasible":
         return ""
     parts = [HATCH, *(budget_html(budget) for budget in plan.budgets)]
-    parts += [notes_html(section) for section in notes_of(content.sections, "conflicts", "tried")]
+    parts += [notes_html(section) for section in notes_of(content.sections, "conflicts")]
     if plan.repairs:
         lines = tuple(f"{one.text} {one.advice}".strip() for one in plan.repairs)
         parts.append(notes_html(Notes("what would make it work", lines)))

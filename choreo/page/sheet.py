@@ -13,6 +13,7 @@ from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.gates import gates_of
 from choreo.page.markup import failed_html, filled, text
+from choreo.page.sheet_crew import bumpers_html, places_html, programme_html
 from choreo.page.sheet_parts import row, table
 from choreo.page.sheet_room import (
     breaking_off,
@@ -64,10 +65,10 @@ def sheet_html(
         checks=_checks(scenario, plan),
         decide=NO_GO if plan.fails_checks else DECIDE,
         marks=_marks(scenario, plan) + on_earth(scenario, plan),
-        tapes=_tapes(plan),
+        tapes=_tapes(plan) + bumpers_html(plan),
         triggers=_triggers(plan, paths),
         movers="".join(_mover(name, plan, paths[name]) for name in plan.movers),
-        encounters=_encounters(scenario, plan, dict(paths)),
+        encounters=places_html(plan) + _encounters(scenario, plan, dict(paths)),
         room=room_html(scenario, plan, paths, ground),
         abort=breaking_off(plan),
         cautions="".join(f"<p>{text(line)}</p>" for line in CAUTIONS),
@@ -207,6 +208,7 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     )  # fmt: skip
     return (
         f'<section class="mover"><h2>{text(name)}</h2><p>{text(where)} {text(room)}</p>'
+        + programme_html(name, plan)
         + table(head, rows, "gates")
         + "</section>"
     )

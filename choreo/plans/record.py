@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from choreo.plans.crew_record import CrewPlan
 from choreo.plans.message import Message
 from choreo.plans.room_record import SpacePlan
 from choreo.words.kinds import (
@@ -302,7 +303,7 @@ class VerificationSummary:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The whole answer to one scenario."""
+    """The whole answer to one scenario. crew: of a feasible plan; documents of earlier versions have none."""
 
     format: str
     verdict: Verdict
@@ -321,6 +322,7 @@ class Plan:
     tried: tuple[str, ...] = ()
     critical_chain: tuple[str, ...] = ()
     space: SpacePlan | None = None
+    crew: CrewPlan | None = None
 
     @property
     def fails_checks(self) -> bool:

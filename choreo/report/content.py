@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from choreo.plans.record import Budget, EncounterPlan, InstantPlan, MoverPlan, Plan, TriggerPlan
+from choreo.report.crew import crew_sections
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
 from choreo.scenario import Contact, Scenario
-from choreo.words.caution import CAUTIONS
+from choreo.words.caution import CAUTION_LINE, CAUTIONS
 from choreo.words.display import (
     KMH_PER_MPS,
     degrees,
@@ -45,28 +46,35 @@ class Content:
     sections: tuple[Section, ...]
 
 
-def content_of(scenario: Scenario, plan: Plan) -> Content:
-    """Choose what to say of a plan, first the verdict and what a crew needs."""
+def content_of(
+    scenario: Scenario, plan: Plan, *, full: bool = False, verbose: bool = False
+) -> Content:
+    """Choose what to say of a plan, first the verdict and what a crew needs.
+
+    full: long lists to their end, and the whole caution. verbose: and what the solver tried.
+    """
     sections: list[Section] = []
     if plan.space is not None:
         sections += failed_checks(plan.space)
     if plan.movers:
-        sections += [_marks(plan), *_triggers(plan), _runway(plan)]
-        sections += [_speeds(scenario, plan), *_encounters(scenario, plan), *_instants(plan)]
-        sections += room_sections(plan)
+        sections += [_marks(plan), *_triggers(plan)]
+        sections += crew_sections(scenario, plan.crew, full=full)
+        sections += [*_encounters(scenario, plan), *_instants(plan)]
+        sections += [_runway(plan), _speeds(scenario, plan)]
+        sections += room_sections(plan, full=full)
     sections += [_account(budget) for budget in plan.budgets]
     if plan.repairs:
         lines = tuple(f"{message.text}" for message in plan.repairs)
         hint = "`choreo why` shows all, and can write one into the file."
         sections.append(Notes("smallest changes that help", (*lines, hint), key="repairs"))
     if plan.conflicts:
-        sections.append(_conflicts(plan))
-    if plan.verdict == "undecided" and plan.tried:
+        sections.append(_conflicts(plan, full=full))
+    if plan.verdict == "undecided" and plan.tried and verbose:
         sections.append(Notes("what was tried", plan.tried, key="tried"))
     sections += _warnings(plan)
     if plan.critical_chain:
         sections.append(_chain(plan))
-    sections.append(caution_notes())
+    sections.append(Notes("caution", CAUTIONS, key="caution") if full else caution_notes())
     return Content(plan.verdict, headline_of(plan), plan.title, _summary(plan), tuple(sections))
 
 
@@ -77,8 +85,8 @@ def _chain(plan: Plan) -> Notes:
 
 
 def caution_notes() -> Notes:
-    """Give what every printed or shown plan says at its end."""
-    return Notes("caution", CAUTIONS, key="caution")
+    """Give what everything that is printed says at its end, in one line."""
+    return Notes("caution", (CAUTION_LINE,), key="caution")
 
 
 def headline_of(plan: Plan) -> str:
@@ -260,7 +268,7 @@ def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
         "error",
         "closing\nkm/h",
     )
-    table = Table("encounters", header, rows, frozenset({2, 3, 4, 5, 6}))
+    table = Table("encounters", header, rows, frozenset({2, 6}))
     held = tuple(
         f"{name}: {words}"
         for name, one in plan.encounters.items()
@@ -361,9 +369,9 @@ def _account(budget: Budget) -> Account:
     return Account(budget.title, budget.unit, tuple(rows))
 
 
-def _conflicts(plan: Plan) -> Notes:
+def _conflicts(plan: Plan, *, full: bool) -> Notes:
     lines = []
-    for conflict in plan.conflicts[:MOST_CONFLICTS]:
+    for conflict in plan.conflicts if full else plan.conflicts[:MOST_CONFLICTS]:
         amount = f" by {conflict.amount:.4g} {conflict.unit}" if conflict.amount else ""
         place = f"  ({conflict.place})" if conflict.place else ""
         lines.append(f"{conflict.name}{amount}{place}")
@@ -371,9 +379,14 @@ def _conflicts(plan: Plan) -> Notes:
 
 
 def _warnings(plan: Plan) -> list[Section]:
-    lines = []
+    """Warnings and notes, those with the same words once, with all their places."""
+    places: dict[str, list[str]] = {}
     for message in plan.warnings:
-        place = f"{message.place}: " if message.place else ""
         end = "" if message.text.endswith((".", ":", "!", "?")) else "."
-        lines.append(f"{place}{message.text}{end} {message.advice}".strip())
-    return [Notes("warnings and notes", tuple(lines), key="warnings")] if lines else []
+        words = f"{message.text}{end} {message.advice}".strip()
+        places.setdefault(words, []).extend([message.place] if message.place else [])
+    lines = tuple(
+        f"{', '.join(dict.fromkeys(where))}: {words}" if where else words
+        for words, where in places.items()
+    )
+    return [Notes("warnings and notes", lines, key="warnings")] if lines else []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -13,19 +13,22 @@ from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
 from choreo.plans.record import Plan
 from choreo.report.content import Content, caution_notes, headline_of
+from choreo.report.crew import distances_table, programme_table
 from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import degrees, plain
+from choreo.words.kinds import PointName
 
 # What a place is for, as lists and maps show it.
 START, STANDS, TRIGGER, ENCOUNTER = "start mark", "stands", "trigger", "encounter"
+FRONT_AT_START, ON_THE_WAY = "front at start", "on the way"
 # What a tape is laid between; triggers and encounters are places in passing.
 TAPED = (START, STANDS)
 DEGREE_DIGITS = 9
 
 
 def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[StakePoint, ...]:
-    """Give the places of a plan: where movers start or stand, where triggers are passed, where encounters happen.
+    """Give the places of a plan: where movers start or stand, pass triggers, meet, begin to brake, pass named pieces.
 
     paths: by mover. The heading at a trigger's place is that of the mover that passes it.
     """
@@ -48,8 +51,32 @@ def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[StakePoint, ...]:
     for name, encounter in plan.encounters.items():
         if encounter.place is not None:
             what = f"{ENCOUNTER}, {encounter.of} and {encounter.with_}"
-            places.append(StakePoint(name, what, *encounter.place, None))
+            point: PointName = "impact point" if encounter.touches else "front"
+            places.append(StakePoint(name, what, *encounter.place, None, point))
+    places += _on_the_way(plan)
     return tuple(_wrapped(place) for place in places)
+
+
+def _on_the_way(plan: Plan) -> Iterator[StakePoint]:
+    """Give the places of movers that aren't there already as start marks, triggers and encounters."""
+    if plan.crew is None:
+        return
+    for name, programme in plan.crew.programmes.items():
+        for place in programme.places:
+            at_trigger = place.name in {f"{TRIGGER} {one}" for one in plan.triggers}
+            touching = place.point == "impact point"
+            front_of_gap = any(
+                not one.touches
+                and one.of == name
+                and place.point == "front"
+                and place.time_s == one.time_s
+                for one in plan.encounters.values()
+            )
+            if not (at_trigger or touching or front_of_gap):
+                what = FRONT_AT_START if place.name == START else ON_THE_WAY
+                yield StakePoint(
+                    f"{name}: {place.name}", what, place.x_m, place.y_m, None, place.point
+                )
 
 
 def _wrapped(place: StakePoint) -> StakePoint:
@@ -75,10 +102,14 @@ def marks_content(
     if tapes:
         rows = tuple((f"{one.first} - {one.second}", plain(one.distance_m)) for one in tapes)
         sections.append(Table("by tape, on the ground", ("between", "m"), rows, frozenset({1})))
+    if plan.crew is not None:
+        sections += distances_table(plan.crew)
+        sections += [programme_table(*one) for one in plan.crew.programmes.items()]
     sections.append(Notes("about these places", tuple(_about(earth, grid))))
     sections.append(caution_notes())
     summary = (
-        "Places to stake out. Start marks are reference points on the path, not corners of bodies."
+        "Places to stake out, each with the point of the mover that is meant: its reference point is what follows "
+        "the path."
     )
     if plan.fails_checks:
         summary = "Do not stake this out: checks of its room failed."
@@ -90,14 +121,15 @@ def _on_site(marks: tuple[Mark, ...]) -> Table:
         (
             mark.place.name,
             mark.place.what,
+            mark.place.point,
             plain(mark.place.x_m),
             plain(mark.place.y_m),
             "" if mark.place.heading_deg is None else degrees(mark.place.heading_deg),
         )
         for mark in marks
     )
-    header = ("place", "what", "x\nm", "y\nm", "heading\ndeg")
-    return Table("site frame", header, rows, frozenset({2, 3, 4}))
+    header = ("place", "what", "point", "x\nm", "y\nm", "heading\ndeg")
+    return Table("site frame", header, rows, frozenset({3, 4, 5}))
 
 
 def _on_earth(marks: tuple[Mark, ...], earth: Earth, grid: Grid | None) -> Table:

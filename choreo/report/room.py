@@ -11,7 +11,7 @@ from choreo.report.sections import Notes, Section, Table
 from choreo.report.zone import area_words, extent_words
 from choreo.words.display import metres, plain, seconds
 
-# Pairs farther apart than so many others are in the plan document only.
+# Pairs farther apart than so many others stand behind `--all`.
 MOST_PAIRS = 10
 
 
@@ -31,15 +31,18 @@ def _place(place: str | None) -> str:
     return "" if place is None else f"{PurePath(place).name}: "
 
 
-def room_sections(plan: Plan) -> list[Section]:
-    """Give stops, clearance, breaking off, sights and ground of a plan; none when they weren't looked at."""
+def room_sections(plan: Plan, *, full: bool = False) -> list[Section]:
+    """Give stops, clearance, breaking off, sights and ground of a plan; none when they weren't looked at.
+
+    full: all pairs, not the nearest only.
+    """
     space = plan.space
     if space is None:
         return []
     return [
         *_stops(space),
         *_breaking_off(space),
-        *_clearances(space),
+        *_clearances(space, full=full),
         *_sights(space),
         Notes("ground", tuple(_ground(space)), key="ground"),
     ]
@@ -106,14 +109,15 @@ def state_words(one: NoReturn) -> str:
             assert_never(one.state)
 
 
-def _clearances(space: SpacePlan) -> list[Section]:
+def _clearances(space: SpacePlan, *, full: bool) -> list[Section]:
     if not space.clearances:
         return []
-    rows = [_clearance_row(pair) for pair in space.clearances[:MOST_PAIRS]]
+    pairs = space.clearances if full else space.clearances[:MOST_PAIRS]
+    rows = [_clearance_row(pair) for pair in pairs]
     left = len(space.clearances) - len(rows)
     title = "clearance, bodies at least this far apart"
     if left > 0:
-        title += f" ({left} more pairs in the plan document)"
+        title += f" ({left} more pairs with --all)"
     header = ("pair", "least\nm", "after go\ns", "x\nm", "y\nm", "")
     return [Table(title, header, tuple(rows), frozenset({1, 2, 3, 4}))]
 

@@ -20,6 +20,9 @@ SectionKey = Literal[
     "chain",
     "caution",
     "events",
+    "programme",
+    "places",
+    "distances",
 ]
 
 

@@ -34,3 +34,8 @@ def not_modelled_sentence(listed: Iterable[str] = NOT_MODELLED) -> str:
 
 # What stands at the end of everything that is printed or shown of a plan.
 CAUTIONS = (CAUTION, WHO_REACTS, not_modelled_sentence())
+
+# The same in one line, where it stands again and again; the guide's page has all of it.
+CAUTION_LINE = (
+    "Advice only: the responsible test-safety staff decide. In full: `choreo guide guarantees`."
+)

@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from choreo.ground import Ground
 from choreo.page import page_of, sheet_of
+from choreo.plans.crew_record import BumperDistance, CrewPlan
 from choreo.plans.record import Message
 from choreo.plans.room_record import SpacePlan
 from choreo.problem import paths_by_mover
@@ -140,6 +141,7 @@ def _hostile(name: str) -> tuple[Any, Any, Any]:
         plan,
         title=EVIL,
         space=_hostile_space(plan.space, new),
+        crew=_hostile_crew(plan.crew, new),
         movers=movers,
         triggers=triggers,
         encounters=encounters,
@@ -169,6 +171,21 @@ def _hostile_space(space: SpacePlan | None, new: dict[str, str]) -> SpacePlan:
         ),
         failures=(Message(EVIL, "error", EVIL, EVIL, EVIL),),
     )
+
+
+def _hostile_crew(crew: CrewPlan | None, new: dict[str, str]) -> CrewPlan:
+    """The crew's lists with every phase and place named to do harm."""
+    assert crew is not None
+    programmes = {
+        new[name]: replace(
+            one,
+            legs=tuple(replace(leg, phase=f"{leg.phase} {EVIL}") for leg in one.legs),
+            places=tuple(replace(place, name=EVIL) for place in one.places),
+        )
+        for name, one in crew.programmes.items()
+    }
+    first, second = list(new.values())[:2]
+    return CrewPlan(programmes, (BumperDistance(EVIL, 0.0, first, second, 1.0, 1.0, True),))
 
 
 def _hostile_ground(ground: Ground | None) -> Ground:

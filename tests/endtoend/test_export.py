@@ -13,6 +13,8 @@ from tests.running import ROOT, choreo, choreo_alone
 
 GOOD = "scenarios/walker-nearside.yaml"
 WITHOUT_SITE = "scenarios/steady-circle.yaml"
+# What the good one's movers pass besides triggers and encounters.
+ON_THE_WAY = ("start mark", "braking begins (stop)")
 IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
 
 
@@ -23,6 +25,7 @@ def test_export_prints_places_tapes_and_the_caution() -> None:
         assert words in done.stdout
     assert "responsible test-safety staff decide" in " ".join(done.stdout.split())
     assert "subject - walker" in done.stdout
+    assert "walker: programme" in done.stdout
 
 
 def test_scenario_without_site_is_exported_in_the_site_frame_alone() -> None:
@@ -40,7 +43,11 @@ def test_marks_and_keep_out_area_are_written(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     with marks.open(encoding="utf-8", newline="") as stream:
         found = {row["name"]: row for row in csv.DictReader(stream)}
-    assert set(found) == {"subject", "walker", "step_out", "contact"}
+    on_the_way = {f"{who}: {what}" for who in ("subject", "walker") for what in ON_THE_WAY}
+    assert set(found) == {"subject", "walker", "step_out", "contact"} | on_the_way
+    points = {name: one["point"] for name, one in found.items()}
+    assert points["subject: start mark"] == "front"
+    assert (points["subject"], points["contact"]) == ("reference point", "impact point")
     a, b = found["subject"], found["walker"]
     apart_m = math.dist(*((float(one["x_m"]), float(one["y_m"])) for one in (a, b)))
     grid_m = math.dist(*((float(one["easting_m"]), float(one["northing_m"])) for one in (a, b)))
@@ -58,7 +65,7 @@ def test_marks_go_to_standard_output_alone_when_asked() -> None:
     done = choreo_alone("export", GOOD, "--marks", "-")
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("name,what,x_m,y_m,heading_deg,longitude_deg")
-    assert len(done.stdout.splitlines()) == 5
+    assert len(done.stdout.splitlines()) == 1 + 4 + 2 * len(ON_THE_WAY)
 
 
 def test_json_is_one_document_with_marks_tapes_and_grid() -> None:
@@ -68,6 +75,11 @@ def test_json_is_one_document_with_marks_tapes_and_grid() -> None:
     assert document["grid"]["code"] == "EPSG:25832"
     assert document["anchor"]["datum"] == "EPSG:4258"
     assert document["tapes"][0]["distance_m"] > 0
+    assert [leg["kind"] for leg in document["crew"]["programmes"]["subject"]["legs"]] == [
+        "ramp",
+        "hold",
+        "stop",
+    ]
 
 
 @pytest.mark.parametrize("option", [["--grid", "25832"], ["--keep-out", "never-written.geojson"]])

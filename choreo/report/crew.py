@@ -1,0 +1,114 @@
+"""What a crew reads first: programmes, places by name and distances between bumpers, as tables."""
+
+from __future__ import annotations
+
+from choreo.plans.crew_record import BumperDistance, CrewPlan, Leg, NamedPlace, Passing, Programme
+from choreo.report.sections import Section, Table
+from choreo.scenario import Scenario
+from choreo.words.display import KMH_PER_MPS, metres, plain
+
+# More rows of a list than this stand behind `--all`: a screen is read at a glance.
+MOST_ROWS = 12
+# What lies less far beside a lane (m) lies on it.
+BESIDE_M = 0.1
+
+
+def crew_sections(scenario: Scenario, crew: CrewPlan | None, *, full: bool) -> list[Section]:
+    """Give the tables of a plan; none where it has no lists. full: long ones to their end."""
+    if crew is None:
+        return []
+    sections: list[Section] = []
+    for name, programme in crew.programmes.items():
+        sections.append(programme_table(name, programme, full=full))
+    for name, programme in crew.programmes.items():
+        sections += places_table(name, scenario, programme, full=full)
+    return [*sections, *distances_table(crew, full=full)]
+
+
+def programme_table(name: str, programme: Programme, *, full: bool = True) -> Table:
+    """Give a mover's legs, a line each, by where it begins, and where it ends as the last line."""
+    rows = [leg_cells(leg) for leg in programme.legs]
+    if programme.legs:
+        last = programme.legs[-1].ends
+        word = "at rest" if plain(last.speed_mps * KMH_PER_MPS, 2) == "0.00" else "end"
+        rows.append((word, "", "", *_passing_cells(last)))
+    header = (
+        "phase",
+        "rate\nm/s2",
+        "build-up\ns",
+        "after go\ns",
+        "station\nm",
+        "x\nm",
+        "y\nm",
+        "speed\nkm/h",
+    )
+    kept, title = _shortened(rows, f"{name}: programme, where each phase begins", full=full)
+    return Table(title, header, kept, frozenset(range(1, len(header))), key="programme")
+
+
+def leg_cells(leg: Leg) -> tuple[str, ...]:
+    """Give one leg as the cells of a table: what it is, then where it begins."""
+    what = leg.phase if leg.phase.startswith(leg.kind) else f"{leg.phase} ({leg.kind})"
+    rate = "" if leg.rate_mps2 is None else f"{leg.rate_mps2:+.2f}"
+    build_up = "" if leg.build_up_s is None else plain(leg.build_up_s)
+    return (what, rate, build_up, *_passing_cells(leg.begins))
+
+
+def _passing_cells(at: Passing) -> tuple[str, ...]:
+    numbers = (at.time_s, at.station_m, at.x_m, at.y_m)
+    return (*map(plain, numbers), plain(at.speed_mps * KMH_PER_MPS, 2))
+
+
+def places_table(
+    name: str, scenario: Scenario, programme: Programme, *, full: bool = True
+) -> list[Section]:
+    """Give a mover's places by name, each with the point that is meant; none without places."""
+    body = scenario.movers[name].body
+    ends = [f"front {metres(body.front_m)} ahead of"]
+    if any(place.point == "rear" for place in programme.places):
+        ends.append(f"rear {metres(body.rear_m)} behind")
+    title = f"{name}: places ({', '.join(ends)} the reference point)"
+    rows = [place_cells(place) for place in programme.places]
+    if not rows:
+        return []
+    header = ("place", "point", "x\nm", "y\nm", "after go\ns", "speed\nkm/h")
+    kept, title = _shortened(rows, title, full=full)
+    return [Table(title, header, kept, frozenset({2, 3, 4, 5}), key="places")]
+
+
+def place_cells(place: NamedPlace) -> tuple[str, ...]:
+    """Give one place as the cells of a table."""
+    numbers = (place.x_m, place.y_m, place.time_s)
+    speed = plain(place.speed_mps * KMH_PER_MPS, 2)
+    return (place.name, place.point, *map(plain, numbers), speed)
+
+
+def distances_table(crew: CrewPlan, *, full: bool = True) -> list[Section]:
+    """Give the distances between bumpers by moment; none where no two movers share a lane."""
+    rows = [distance_cells(one) for one in crew.distances]
+    if not rows:
+        return []
+    header = ("moment", "after go\ns", "from", "m")
+    kept, title = _shortened(rows, "from bumper to bumper, along the lane", full=full)
+    return [Table(title, header, kept, frozenset({1, 3}), key="distances")]
+
+
+def distance_cells(one: BumperDistance) -> tuple[str, ...]:
+    """Give one distance as the cells of a table."""
+    facing = "front" if one.head_on else "rear"
+    words = f"front of {one.behind} to {facing} of {one.ahead}"
+    if abs(one.beside_m) > BESIDE_M:
+        side = "left" if one.beside_m > 0 else "right"
+        words += f", {plain(abs(one.beside_m), 2)} m to its {side}"
+    return (one.moment, plain(one.time_s), words, plain(one.distance_m))
+
+
+def _shortened(
+    rows: list[tuple[str, ...]], title: str, *, full: bool
+) -> tuple[tuple[tuple[str, ...], ...], str]:
+    """The first rows of a long list, and its title, which says how many more there are."""
+    left = len(rows) - MOST_ROWS
+    # A list that is longer by one only is shown: a line that says so is no shorter.
+    if full or left <= 1:
+        return tuple(rows), title
+    return tuple(rows[:MOST_ROWS]), f"{title}; {left} more with --all"
