@@ -199,6 +199,7 @@ def _staged_document(file: Path, result: Any) -> dict[str, Any]:
         },
         "broken": [fault(one) for one in result.broken],
         "marks_kept": result.marks_kept,
+        "marks_moved": list(result.marks_moved),
         "corrections": [
             {"what": c.what, "planned": c.planned, "corrected": c.corrected, "unit": c.unit}
             for c in result.corrections
@@ -240,10 +241,14 @@ def _say_corrections(result: Any) -> None:
         click.echo(
             "nothing to correct"
             if result.within
-            else "no setting puts this right: bring the marks back onto their paths"
+            else "no setting puts this right: bring the marks back to where the plan has them"
         )
         return
-    where = "with the marks left where they are" if result.marks_kept else "marks included"
-    click.echo(f"corrected, all of these together, {where}")
+    moved = result.marks_moved
+    where = "every start mark stays where it is"
+    if moved:
+        marks = "mark" if len(moved) == 1 else "marks"
+        where = f"no setting is enough, the start {marks} of {' and '.join(moved)} must move"
+    click.echo(f"corrected, all of these together; {where}")
     for c in result.corrections:
         click.echo(f"  {c.what}: {quantity(c.planned, c.unit)} -> {quantity(c.corrected, c.unit)}")

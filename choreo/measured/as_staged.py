@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from choreo.case import Case, answer
 from choreo.geometry import Path, Poses
 from choreo.measured.file import Measurements
-from choreo.plans.record import EncounterPlan, Piece, Plan
+from choreo.plans.record import EncounterPlan, MoverPlan, Piece, Plan
 from choreo.scenario import Mover, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover, with_each_trigger
 from choreo.scenario.records.scenario import FREE
@@ -35,10 +35,15 @@ BROKEN = (
 )
 # Settings and times that differ by less than this (m, s, m/s) are set the same.
 SAME_SETTING = 1 / 2000
+# Rates that differ by less (m/s2) are shown the same.
+SAME_RATE_MPS2 = 1 / 200
 # How much later than planned an encounter is still followed.
 LATE_S = 3.0
 # Marks nearer than a millimetre are the same mark.
 SAME_MARK_M = 1 / 1000
+# A mark is set to the millimetre, which at walking pace is 1 ms, and settings are read to the millisecond: settling
+# that falls short by less than both together (s) is rounding, since a plan may use it up to the last.
+ROUNDING_S = 2 / 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +71,21 @@ class StagedCheck:
     """What the measured marks and latencies make of a plan.
 
     moved: marks in metres (along, beside the path). broken: what the simulation from these marks finds wrong besides
-    the encounters (settling lost, a limit passed). corrections belong together; marks_kept tells whether they leave
-    the marks where they were measured.
+    the encounters (settling lost, a limit passed). corrections belong together; marks_moved are the movers whose start
+    marks they move from where they are now.
     """
 
     moved: Mapping[str, tuple[float, float]]
     encounters: tuple[StagedEncounter, ...]
     broken: tuple[Finding, ...]
     corrections: tuple[Correction, ...]
-    marks_kept: bool
+    marks_moved: tuple[str, ...]
     corrected_verdict: str
+
+    @property
+    def marks_kept(self) -> bool:
+        """Whether the corrections leave every mark where it is."""
+        return self.corrected_verdict == "feasible" and not self.marks_moved
 
     @property
     def within(self) -> bool:
@@ -119,50 +129,117 @@ class Displaced:
 def check_staged(case: Case, plan: Plan, measured: Measurements) -> StagedCheck:
     """Simulate a plan from the measured marks with the measured latencies, and correct it.
 
-    Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew
-    with the marks fixed where they are and every trigger setting free; if that can't be, with the marks as the
-    scenario allows.
+    Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew with
+    every trigger setting free, every ramp as planned and every mark where it is (measured, or else planned); if that
+    can't be, with as few marks moved as will do.
     """
-    scenario, paths = case.scenario, case.paths
-    stations, beside = _stations(measured, plan, paths)
-    displaced = {name: Displaced(path, beside.get(name, 0.0)) for name, path in paths.items()}
-    as_staged = _with_latencies(scenario, measured)
-    moved_plan = _moved(scenario, plan, stations)
-    verification = verify(as_staged, displaced, moved_plan)
-    broken = tuple(one for one in verification.findings if one.code in BROKEN)
-    encounters = tuple(
-        _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
-    )
-    corrected = _corrected(case, as_staged, stations)
+    stations, beside = _stations(measured, plan, case.paths)
+    encounters, broken = simulated(case, plan, measured)
+    marks = {name: stations.get(name, one.start.station_m) for name, one in plan.movers.items()}
     moved = {
-        name: (
-            stations.get(name, mover.start.station_m) - mover.start.station_m,
-            beside.get(name, 0.0),
-        )
+        name: (marks[name] - mover.start.station_m, beside.get(name, 0.0))
         for name, mover in plan.movers.items()
     }
+    well = not broken and all(one.within for one in encounters)
+    corrected = _corrected(
+        case, plan, _with_latencies(case.scenario, measured), marks, only_settings=well
+    )
+    if corrected is None:
+        # It is well as it is, and no setting makes it better.
+        return StagedCheck(moved, encounters, broken, (), (), "feasible")
     return StagedCheck(
         moved,
         encounters,
         broken,
-        _corrections(plan, corrected, stations),
-        _kept(corrected, stations),
+        _corrections(plan, corrected, marks),
+        _marks_moved(corrected, marks),
         corrected.verdict,
     )
 
 
-def _corrected(case: Case, scenario: Scenario, stations: Mapping[str, float]) -> Plan:
-    """Plan anew from these marks; where nothing works from them, let the marks move too.
+def simulated(
+    case: Case, plan: Plan, measured: Measurements
+) -> tuple[tuple[StagedEncounter, ...], tuple[Finding, ...]]:
+    """Give what encounters become from the measured marks, and what else breaks there beyond rounding."""
+    stations, beside = _stations(measured, plan, case.paths)
+    displaced = {name: Displaced(path, beside.get(name, 0.0)) for name, path in case.paths.items()}
+    as_staged = _with_latencies(case.scenario, measured)
+    verification = verify(as_staged, displaced, _moved(case.scenario, plan, stations))
+    broken = tuple(one for one in verification.findings if one.code in BROKEN and not _rounded(one))
+    encounters = tuple(
+        _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
+    )
+    return encounters, broken
 
-    A settle time may be lost, or a mark may lie a little before its path begins.
+
+def _rounded(finding: Finding) -> bool:
+    """Whether settling falls short only by what marks and times are rounded by."""
+    steady_s, wanted_s = finding.values.get("steady_s"), finding.values.get("wanted_s")
+    if not isinstance(steady_s, float) or not isinstance(wanted_s, float):
+        return False
+    return steady_s >= wanted_s - ROUNDING_S
+
+
+def _corrected(
+    case: Case, plan: Plan, scenario: Scenario, marks: Mapping[str, float], *, only_settings: bool
+) -> Plan | None:
+    """Plan anew from these marks; where nothing works from them, let one of them move, then all, and the ramps too.
+
+    A settle time may be lost, or a mark may lie a little before its path begins. only_settings: None where a mark would
+    have to move.
     """
+    free = _free_settings(scenario)
+    kept = _feasible(case, plan, _at_marks(free, marks))
+    if kept is not None or only_settings:
+        return kept
+    moving = [name for name in marks if scenario.movers[name].programme]
+    alone = [
+        found
+        for name in moving
+        if (found := _feasible(case, plan, _at_marks(free, _without(marks, name)))) is not None
+    ]
+    if alone:
+        return min(alone, key=lambda found: _farthest_m(found, marks))
+    return answer(case.changed(free)).plan
+
+
+def _feasible(case: Case, plan: Plan, scenario: Scenario) -> Plan | None:
+    """The plan of a feasible scenario driving its ramps as `plan` does; None else, as for a mark beyond its path."""
     try:
-        corrected = answer(case.changed(_free_settings(_at_marks(scenario, stations))))
-        if corrected.feasible:
-            return corrected.plan
+        found = answer(case.changed(scenario))
     except ChoreoError:
-        pass
-    return answer(case.changed(_free_settings(scenario))).plan
+        return None
+    return found.plan if found.feasible and not _other_rates(plan, found.plan) else None
+
+
+def _other_rates(plan: Plan, other: Plan) -> list[Correction]:
+    """Where two plans drive a phase at another greatest rate (m/s2, magnitude)."""
+    found = []
+    for name, mover in plan.movers.items():
+        before, after = _rates(mover), _rates(other.movers[name])
+        for phase in mover.phases:
+            was, now = before.get(phase.name, 0.0), after.get(phase.name, 0.0)
+            if abs(now - was) > SAME_RATE_MPS2:
+                found.append(Correction(f"{phase.name} of {name}", was, now, "m/s2"))
+    return found
+
+
+def _rates(mover: MoverPlan) -> dict[str, float]:
+    """The greatest acceleration or braking by phase, in m/s2."""
+    rates: dict[str, float] = {}
+    for piece in mover.pieces:
+        ends = (piece.accel_mps2, piece.accel_mps2 + piece.jerk_mps3 * piece.duration_s)
+        rates[piece.phase] = max(rates.get(piece.phase, 0.0), *map(abs, ends))
+    return rates
+
+
+def _without(marks: Mapping[str, float], name: str) -> dict[str, float]:
+    return {other: station for other, station in marks.items() if other != name}
+
+
+def _farthest_m(plan: Plan, marks: Mapping[str, float]) -> float:
+    """How far a mark has to move, in mm steps: the first of equals is taken."""
+    return max(round(abs(plan.movers[n].start.station_m - at), 3) for n, at in marks.items())
 
 
 def _staged(name: str, planned: EncounterPlan, measured: float | None) -> StagedEncounter:
@@ -244,17 +321,18 @@ def _free_settings(scenario: Scenario) -> Scenario:
     return with_each_trigger(scenario, lambda _name, trigger: replace(trigger, setting=FREE))
 
 
-def _kept(corrected: Plan, stations: Mapping[str, float]) -> bool:
-    """Whether a corrected plan starts every measured mover where its mark is."""
-    return corrected.verdict == "feasible" and all(
-        abs(corrected.movers[name].start.station_m - station) <= SAME_MARK_M
-        for name, station in stations.items()
+def _marks_moved(corrected: Plan, marks: Mapping[str, float]) -> tuple[str, ...]:
+    """The movers that a corrected plan starts elsewhere than where their marks are."""
+    if corrected.verdict != "feasible":
+        return ()
+    return tuple(
+        name
+        for name, station in marks.items()
+        if abs(corrected.movers[name].start.station_m - station) > SAME_MARK_M
     )
 
 
-def _corrections(
-    plan: Plan, corrected: Plan, stations: Mapping[str, float]
-) -> tuple[Correction, ...]:
+def _corrections(plan: Plan, corrected: Plan, marks: Mapping[str, float]) -> tuple[Correction, ...]:
     if corrected.verdict != "feasible":
         return ()
     found = []
@@ -268,7 +346,7 @@ def _corrections(
         late = abs(mover.launch_s - after.launch_s) > SAME_SETTING
         if mover.pieces and mover.launch_kind != "trigger" and late:
             found.append(Correction(f"launch of {name}", mover.launch_s, after.launch_s, "s"))
-        now = stations.get(name, mover.start.station_m)
-        if abs(after.start.station_m - now) > SAME_MARK_M:
-            found.append(Correction(f"start mark of {name}", now, after.start.station_m, "m"))
-    return tuple(found)
+        if name in _marks_moved(corrected, marks):
+            what = f"start mark of {name}"
+            found.append(Correction(what, marks[name], after.start.station_m, "m"))
+    return (*found, *_other_rates(plan, corrected))
