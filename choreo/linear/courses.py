@@ -42,13 +42,17 @@ def add_course(model: Model, mover: MoverProblem) -> Course:
     if not mover.phases:
         return Course(mover, start, given(0.0), (), given(0.0), start)
     launch = unknown(f"{name}: launch")
-    model.rows.append(at_least(launch, 0.0, f"launch of {name}, at go or later", "s"))
+    what = f"launch of {name}, at go or later"
+    model.rows.append(at_least(launch, mover.launch_latency_s, what, "s"))
     time, station, speed = launch, start, mover.start_speed_mps
     steps = []
     for index, phase in enumerate(mover.phases):
         profile = None
         lasts, way = given(0.0), given(0.0)
         if isinstance(phase, Ramp):
+            if phase.direction < 0 and mover.braked_late:
+                what = f"{name} {phase.name}: its command, at go or later"
+                model.rows.append(at_least(time, mover.brake_latency_s, what, "s", phase.origin))
             profile = (quickest_of if phase.chosen else profile_of)(phase, speed)
             if profile is None:
                 raise NotLinear(f"{name} {phase.name}")

@@ -52,7 +52,8 @@ def add_endings(model: Model, course: Course, step: Step) -> None:
     if isinstance(phase, Wait):
         ends = course.launch if index == 0 else course.time(index + 1)
         if phase.trigger is not None:
-            model.rows.append(equal(ends, model.triggers[phase.trigger].acts, "", "s"))
+            acts = model.triggers[phase.trigger].acts
+            model.rows.append(equal(ends, acts.plus(phase.latency_s), "", "s"))
         elif phase.until_s is not None:
             model.rows.append(equal(ends, phase.until_s, f"{name} waits", "s", phase.origin))
     elif isinstance(phase, Hold):
@@ -82,6 +83,6 @@ def _hold_ends(model: Model, course: Course, index: int, hold: Hold) -> None:
             equal(course.station(index + 1), model.mark_station(until), what, "m", hold.origin)
         )
         return
-    time = model.time(until)
+    time = model.time(until).plus(hold.latency_s)
     if time != ends:
         model.rows.append(equal(ends, time, "", "s", hold.origin))

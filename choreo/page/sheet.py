@@ -188,7 +188,11 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     if not mover.pieces:
         stands = f"<p>{text(where)} Stands for the whole run.</p>"
         return f'<section class="mover"><h2>{text(name)}</h2>{stands}</section>'
-    room = f"Launch {_launch(mover)}. {runway_words(mover)} {stop_words(name, plan)}"
+    told = "".join(
+        f" Tell it {one.phase} at {seconds(one.time_s)}: it moves at {seconds(one.moves_s)}."
+        for one in mover.commands
+    )
+    room = f"Launch {_launch(mover)}.{told} {runway_words(mover)} {stop_words(name, plan)}"
     rows = [
         row(
             gate.what,

@@ -48,6 +48,15 @@ class PhasePlan:
 
 
 @dataclass(frozen=True, slots=True)
+class CommandPlan:
+    """When a drive must be told to begin a phase, by its name, so that the motion begins then."""
+
+    phase: str
+    time_s: float
+    moves_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class PlanEvent:
     """A launch, an end of a phase, an encounter or a crossing of a trigger's setting, of one mover.
 
@@ -117,7 +126,7 @@ class MoverPlan:
     launched_by: 'go', 'time' (a fixed or solved time after go) or a trigger's name. pieces cover launch to rest
     without a hole; a mover that only stands has none. A phase that a trigger ends (`hold until`) is named in
     ended_by: {phase name: trigger name}. phases: the whole programme; a ramp that changes nothing has neither pieces
-    nor events. Documents of earlier versions have no phases.
+    nor events. commands: of drives that are late. Documents of earlier versions have no phases and no commands.
     """
 
     start: StartMark
@@ -129,6 +138,7 @@ class MoverPlan:
     peak: Peak
     ended_by: dict[str, str] = field(default_factory=dict)
     phases: tuple[PhasePlan, ...] = ()
+    commands: tuple[CommandPlan, ...] = ()
 
     @property
     def launch_kind(self) -> LaunchKind:

@@ -18,7 +18,7 @@ from choreo.problem.meetings import (
     trigger_relaid,
 )
 from choreo.problem.path_notes import path_notes
-from choreo.problem.phases import left_out, phases_of
+from choreo.problem.phases import launch_latency_s, left_out, phases_of
 from choreo.problem.records import (
     Hold,
     InstantProblem,
@@ -214,6 +214,8 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         phases=phases,
         marks=tuple((key, start, end) for key, (start, end) in path.marks.items()),
         left_out=tuple(left_out(mover, phases)),
+        launch_latency_s=launch_latency_s(mover),
+        brake_latency_s=mover.brake_latency_s,
     )
 
 

@@ -15,8 +15,9 @@ from typing import Any, get_args, get_type_hints
 from choreo.words.origin import Origin
 
 # Properties of records that numbers decide, and that in turn decide what is unknown and which rows there are: whether a
-# range is a single value, whether a hold has to settle, whether a mover rolls before its launch.
-CHOICES = ("fixed", "settles", "rolls")
+# range is a single value, whether a hold has to settle, whether a mover rolls before its launch, whether
+# its drive is late.
+CHOICES = ("fixed", "settles", "rolls", "launched_late", "braked_late")
 
 
 def numbers_of(record: Any) -> list[float]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from itertools import pairwise
+from dataclasses import replace
+from itertools import pairwise, zip_longest
 from typing import assert_never
 
 from choreo.motion import table_value_mps2
@@ -27,16 +28,16 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
     """
     phases: list[Phase] = []
     if mover.start.at_go:
-        phases.append(Wait(AT_GO, place("start"), None, 0.0))
+        phases.append(Wait(AT_GO, place("start"), None, launch_latency_s(mover)))
     speed = Span.at(mover.start.speed_mps)
     unclear: Direction = 1
     for index, phase in enumerate(mover.programme):
         origin = place("programme", index)
         match phase.kind:
             case "wait":
-                phases.append(
-                    Wait(phase.name, origin, phase.for_trigger, phase.for_s, phase.lasting_s)
-                )
+                late = launch_latency_s(mover) if phase.for_trigger is not None else 0.0
+                wait = (phase.for_trigger, phase.for_s, phase.lasting_s, late)
+                phases.append(Wait(phase.name, origin, *wait))
             case "hold":
                 phases.append(_hold(phase, origin))
             case "ramp" | "stop":
@@ -49,7 +50,22 @@ def phases_of(mover: Mover, place: Place) -> tuple[Phase, ...]:
                     phases.append(ramp)
             case _:
                 assert_never(phase.kind)
-    return tuple(phases)
+    return tuple(_braked_late(phases, mover.brake_latency_s))
+
+
+def launch_latency_s(mover: Mover) -> float:
+    """Give the time from the command to move to the motion; who rolls needs no such command."""
+    return 0.0 if mover.start.speed_mps > 0 else mover.launch_latency_s
+
+
+def _braked_late(phases: list[Phase], latency_s: float) -> Iterator[Phase]:
+    """Holds that a trigger ends last until the brakes act."""
+    for phase, after in zip_longest(phases, phases[1:]):
+        ended = (
+            isinstance(phase, Hold) and phase.until is not None and phase.until.kind == "trigger"
+        )
+        brakes = isinstance(after, Ramp) and after.direction < 0
+        yield replace(phase, latency_s=latency_s) if ended and brakes else phase
 
 
 def left_out(mover: Mover, phases: tuple[Phase, ...]) -> Iterator[tuple[str, int]]:

@@ -24,7 +24,7 @@ AT_GO = "wait for go"
 class Wait:
     """Stands until `trigger` acts, until `until_s` after go, or for `for_s`; exactly one of them is set.
 
-    for_s: never of a first phase, whose end is the launch.
+    for_s: never of a first phase, whose end is the launch. latency_s: from the trigger's act to the motion.
     """
 
     name: str
@@ -32,6 +32,7 @@ class Wait:
     trigger: str | None
     until_s: float | None
     for_s: float | None = None
+    latency_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,10 @@ class Ramp:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """Constant speed; at most one of for_s and for_m; until names the event that ends it."""
+    """Constant speed; at most one of for_s and for_m; until names the event that ends it.
+
+    latency_s: from a trigger's act to the braking that follows.
+    """
 
     name: str
     origin: Origin | None
@@ -77,6 +81,7 @@ class Hold:
     for_s: float | None
     for_m: float | None
     until: Event | None
+    latency_s: float = 0.0
 
     @property
     def settles(self) -> bool:
@@ -107,6 +112,7 @@ class CurvePoint:
 class MoverProblem:
     """One mover along its own station axis; room is where its reference point may be.
 
+    launch_latency_s, brake_latency_s: from a command, at go or later, to the motion.
     left_out: names of ramps that change nothing and so are no phases, with the phase boundary at which each would be.
     """
 
@@ -126,6 +132,18 @@ class MoverProblem:
     phases: tuple[Phase, ...]
     marks: tuple[tuple[str, float, float], ...]
     left_out: tuple[tuple[str, int], ...] = ()
+    launch_latency_s: float = 0.0
+    brake_latency_s: float = 0.0
+
+    @property
+    def launched_late(self) -> bool:
+        """Whether it moves later than it is told to."""
+        return self.launch_latency_s > 0
+
+    @property
+    def braked_late(self) -> bool:
+        """Whether it brakes later than it is told to."""
+        return self.brake_latency_s > 0
 
     @property
     def rolls(self) -> bool:

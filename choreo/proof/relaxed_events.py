@@ -133,7 +133,8 @@ def add_wait(rows: Rows, mover: MoverProblem, index: int, wait: Wait) -> None:
     """Add when a wait ends; a first one ends with the launch."""
     ends = time(mover.name, 0 if index == 0 else index + 1)
     if wait.trigger is not None:
-        rows.define(total(ends, acts(wait.trigger), -1.0), 0.0, 0.0, "s")
+        late = wait.latency_s
+        rows.define(total(ends, acts(wait.trigger), -1.0), late, late, "s")
     elif wait.until_s is not None:
         what = f"{mover.name} waits"
         rows.add(ends, wait.until_s, wait.until_s, what, "s", wait.origin)
@@ -174,6 +175,7 @@ def _until(
     until = _time_of(problem, event)
     if until is not None:
         terms, constant = until
+        constant += hold.latency_s
         ends_s = total(time(name, index + 1), terms, -1.0)
         what = f"{event.name}" if constant else ""
         rows.add(ends_s, constant, constant, what, "s", hold.origin)

@@ -24,7 +24,8 @@ def add_mover(rows: Rows, mover: MoverProblem) -> None:
     rows.add(station(name, 0), mover.start.lo, mover.start.hi, starts, "m", mover.start_origin)
     if not mover.phases:
         return
-    rows.add(time(name, 0), 0.0, math.inf, f"launch of {name}, at go or later", "s", None)
+    least_s = mover.launch_latency_s
+    rows.add(time(name, 0), least_s, math.inf, f"launch of {name}, at go or later", "s", None)
     for index, (speed, phase) in enumerate(phases_with_speeds(mover)):
         match phase:
             case Ramp():

@@ -358,8 +358,14 @@ class _Loading:
                 "body": mover.body or entry.body,
                 "limits": _key_by_key(mover.limits, entry.limits),
                 "usual": _key_by_key(mover.usual, entry.usual),
+                "launch": mover.launch or entry.launch,
+                "brake_latency": _own(mover.brake_latency, entry.brake_latency),
             }
         )
+
+
+def _own(own: float | None, shared: float | None) -> float | None:
+    return shared if own is None else own
 
 
 def _key_by_key(own: Block | None, shared: Block | None) -> Block | None:

@@ -35,7 +35,7 @@ def add_couplings(
                     _wait(events, mover.name, index, shape, twin(shape, phase))
                 case Hold():
                     if (mover.name, index) not in ended:
-                        _hold_end(events, mover.name, index, shape)
+                        _hold_end(events, mover.name, index, shape, twin(shape, phase))
                     _settle(events, mover.name, index, shape, twin(shape, phase))
                 case Ramp():
                     pass  # concerns its own mover only
@@ -49,11 +49,13 @@ def _wait(events: Events, mover: str, index: int, shape: Wait, wait: Wait) -> No
         return
     model = events.movers[mover]
     ends = model.launch_s if index == 0 else model.phases[index].end_s
-    until = wait.until_s if shape.trigger is None else events.triggers[shape.trigger].acts_s
+    until = wait.until_s
+    if shape.trigger is not None:
+        until = events.triggers[shape.trigger].acts_s + wait.latency_s
     events.formulation.equal(f"{mover} {shape.name}: ends", ends, until, "s", shape.origin)
 
 
-def _hold_end(events: Events, mover: str, index: int, shape: Hold) -> None:
+def _hold_end(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> None:
     until = shape.until
     if until is None:
         return
@@ -63,7 +65,10 @@ def _hold_end(events: Events, mover: str, index: int, shape: Hold) -> None:
     if station is not None:
         events.formulation.equal(label, phase.end_m, station, "m", shape.origin)
         return
-    events.formulation.equal(label, phase.end_s, events.time(until), "s", shape.origin)
+    ends = events.time(until)
+    if until.kind == "trigger":
+        ends = ends + hold.latency_s
+    events.formulation.equal(label, phase.end_s, ends, "s", shape.origin)
 
 
 def _settle(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> None:

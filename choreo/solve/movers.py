@@ -129,6 +129,9 @@ class _Builder:
             self.launch_s = self.formulation.unknown(
                 f"{name}: launch", 0, math.inf, 0, "launch", Owner(name)
             )
+            if self.numeric.launched_late:
+                label, late = f"{name}: its command, at go or later", self.mover.launch_latency_s
+                self.formulation.at_least(label, self.launch_s, late, "s", self.numeric.origin)
         self.time, self.station, self.speed = (
             self.launch_s,
             self.start_m,
@@ -187,6 +190,9 @@ class _Builder:
 
     def _ramp(self, index: int, shape: Ramp, ramp: Ramp) -> Expression:
         owner = Owner(self.mover.name, index)
+        if shape.direction < 0 and self.numeric.braked_late:
+            label, late = f"{self._label(index)}: its command", self.mover.brake_latency_s
+            self.formulation.at_least(label, self.time, late, "s", shape.origin)
         rows = RampRows(self.formulation, self._label(index), owner, shape, ramp)
         target = ramp.to.lo
         if not shape.to.fixed:

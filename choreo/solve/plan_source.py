@@ -60,11 +60,15 @@ def source_of(scenario: Scenario, solved: Solved) -> Source:
 
 
 def _go_s(problem: Problem, reading: Reading) -> float:
-    """Go is the first launch, unless something waits for a time after go."""
+    """Go is the first command to launch, unless something waits for a time after go."""
     anchored = any(CONDITIONS[trigger.condition].by_clock for trigger in problem.triggers) or any(
         isinstance(phase, Wait) and phase.until_s is not None
         for mover in problem.movers
         for phase in mover.phases
     )
-    launches = [reading.movers[mover.name].launch_s for mover in problem.movers if mover.phases]
+    launches = [
+        reading.movers[mover.name].launch_s - mover.launch_latency_s
+        for mover in problem.movers
+        if mover.phases
+    ]
     return 0.0 if anchored or not launches else min(launches)

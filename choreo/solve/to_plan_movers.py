@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
-from choreo.plans.record import MoverPlan, PhasePlan, Piece, PlanEvent, Runway, StartMark
+from choreo.plans.record import (
+    CommandPlan,
+    MoverPlan,
+    PhasePlan,
+    Piece,
+    PlanEvent,
+    Runway,
+    StartMark,
+)
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
 from choreo.solve.peaks import peak_of
 from choreo.solve.plan_source import Source
@@ -38,6 +46,7 @@ def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
             if isinstance(phase, Hold) and phase.until is not None and phase.until.kind == "trigger"
         },
         phases=phases,
+        commands=tuple(_commands(source, mover, motion)),
     )
 
 
@@ -75,7 +84,19 @@ def _pieces(
 def _launched_by(source: Source, mover: MoverProblem, motion: MoverReading) -> str:
     if mover.phases and isinstance(mover.phases[0], Wait) and not _at_go(source, mover):
         return mover.launch_trigger or "time"
-    return "go" if not mover.phases or motion.launch_s - source.zero_s < GO_TIE_S else "time"
+    command_s = motion.launch_s - mover.launch_latency_s - source.zero_s
+    return "go" if not mover.phases or command_s < GO_TIE_S else "time"
+
+
+def _commands(source: Source, mover: MoverProblem, motion: MoverReading) -> Iterator[CommandPlan]:
+    """Launches and brakings of a drive that is late."""
+    for index, (phase, ends) in enumerate(zip(mover.phases, motion.phases, strict=True)):
+        moves_s = ends.start_s - source.zero_s
+        starts = index == 0 or isinstance(mover.phases[index - 1], Wait)
+        if isinstance(phase, Ramp) and phase.direction > 0 and starts and mover.launched_late:
+            yield CommandPlan(phase.name, moves_s - mover.launch_latency_s, moves_s)
+        if isinstance(phase, Ramp) and phase.direction < 0 and mover.braked_late:
+            yield CommandPlan(phase.name, moves_s - mover.brake_latency_s, moves_s)
 
 
 def _at_go(source: Source, mover: MoverProblem) -> bool:

@@ -178,7 +178,7 @@ def _perform(
     spans: dict[int, PhaseSpan] = {}
     launch = script.launch_s
     if script.launch_trigger is not None:
-        launch = acts.get(script.launch_trigger, np.inf)
+        launch = acts.get(script.launch_trigger, np.inf) + script.launch_late_s
     if script.launch_phase is not None:
         spans[script.launch_phase] = PhaseSpan(0.0, launch)
     if not np.isfinite(launch):
@@ -188,7 +188,7 @@ def _perform(
     for phase in script.phases:
         ends = now + sum(phase.durations_s)
         if phase.ended_by is not None:
-            ends = acts.get(phase.ended_by, np.inf)
+            ends = acts.get(phase.ended_by, np.inf) + phase.late_s
         elif phase.ends_at_s is not None:
             ends = phase.ends_at_s
         lasting = max(0.0, min(ends, max(horizon_s, now)) - now)

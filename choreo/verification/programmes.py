@@ -8,6 +8,7 @@ from typing import assert_never
 
 from choreo.plans.record import MoverPlan
 from choreo.scenario import Event, Phase, Span
+from choreo.verification.drives import check_commands
 from choreo.verification.execution import PhaseSpan, Run
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
@@ -93,6 +94,7 @@ def check_programme(ledger: Ledger, script: Script, planned: MoverPlan, moments:
         jerk_mps3 = ledger.scenario.movers[name].limits.jerk_mps3
         checked = Checked(ledger, name, phase, _ends(motion, span), moments, jerk_mps3)
         _check_phase(checked, phase.phase.kind)
+    check_commands(ledger, script, planned, run)
     last_mps = float(motion.speeds_mps[-1])
     if abs(last_mps) > DRIFT:
         ledger.error(
@@ -138,8 +140,9 @@ def _check_launch(ledger: Ledger, script: Script, planned: MoverPlan, run: Run) 
             planned=planned.launched_by,
             wanted="go or a time",
         )
-    early = planned.launch_s < -TIME_S
-    at_go = planned.launch_kind != "go" or abs(planned.launch_s) <= GO_S
+    commanded_s = planned.launch_s - script.launch_late_s
+    early = commanded_s < -TIME_S
+    at_go = planned.launch_kind != "go" or abs(commanded_s) <= GO_S
     if early or not at_go or abs(planned.launch_s - launched_s) > TIME_S:
         ledger.error(
             "launch",
@@ -306,7 +309,7 @@ def _check_hold(checked: Checked) -> None:
 
 
 def _check_until(checked: Checked, until: Event) -> None:
-    event_s = checked.moments.event_s(until)
+    event_s = checked.moments.event_s(until) + checked.phase.late_s
     if not math.isfinite(event_s):
         checked.error("event-never", "until", event=_event_text(until))
     elif abs(event_s - checked.ends.span.end_s) > _tolerance_s(until):

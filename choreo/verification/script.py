@@ -6,8 +6,9 @@ accelerations, durations, the start mark and free launch times come from the pla
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 from typing import assert_never
 
 from choreo.plans.record import MoverPlan, Piece
@@ -16,7 +17,10 @@ from choreo.scenario import Mover, Phase, Scenario
 
 @dataclass(frozen=True, slots=True)
 class ScriptPhase:
-    """One phase: its commands, and the trigger or the time after go that ends it (None: its duration)."""
+    """One phase: its commands, and the trigger or the time after go that ends it (None: its duration).
+
+    late_s: from that trigger's act to the motion of the next phase.
+    """
 
     phase: Phase
     index: int
@@ -25,11 +29,21 @@ class ScriptPhase:
     jerks_mps3: tuple[float, ...]
     ended_by: str | None
     ends_at_s: float | None
+    late_s: float = 0.0
+
+    @property
+    def brakes(self) -> bool:
+        """Whether it slows down."""
+        parts = zip(self.durations_s, self.accels_mps2, self.jerks_mps3, strict=True)
+        return any(a < 0 or a + j * d < 0 for d, a, j in parts if d > 0)
 
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """A mover's start, launch (a time, or the trigger it waits for) and phases after the launch."""
+    """A mover's start, launch (a time, or the trigger it waits for) and phases after the launch.
+
+    launch_late_s, brake_late_s: from a command to the motion, of a launch from rest and of braking.
+    """
 
     name: str
     start_m: float
@@ -39,6 +53,8 @@ class Script:
     launch_phase: int | None
     phases: tuple[ScriptPhase, ...]
     strays: tuple[Piece, ...]
+    launch_late_s: float = 0.0
+    brake_late_s: float = 0.0
 
     @property
     def triggers(self) -> tuple[str, ...]:
@@ -67,8 +83,9 @@ def scripts_of(scenario: Scenario, movers: Mapping[str, MoverPlan]) -> dict[str,
 def _script(name: str, mover: Mover, plan: MoverPlan) -> Script:
     rest = list(plan.pieces)
     launch_s, launch_trigger, launch_phase = plan.launch_s, None, None
+    launch_late_s = mover.launch_latency_s if mover.start.speed_mps == 0 else 0.0
     if mover.start.at_go:
-        launch_s = 0.0
+        launch_s = launch_late_s
     phases: list[ScriptPhase] = []
     for index, phase in enumerate(mover.programme):
         pieces = _pieces_of(phase, rest)
@@ -95,9 +112,20 @@ def _script(name: str, mover: Mover, plan: MoverPlan) -> Script:
         launch_s,
         launch_trigger,
         launch_phase,
-        tuple(phases),
+        tuple(_late(phases, mover.launch_latency_s, mover.brake_latency_s)),
         tuple(rest),
+        launch_late_s,
+        mover.brake_latency_s,
     )
+
+
+def _late(phases: list[ScriptPhase], launch_s: float, brake_s: float) -> Iterator[ScriptPhase]:
+    """What a trigger ends goes on until the drive has followed: it stands on, or holds its speed on."""
+    for phase, after in zip_longest(phases, phases[1:]):
+        late_s = 0.0
+        if phase.ended_by is not None and after is not None:
+            late_s = launch_s if phase.phase.kind == "wait" else brake_s if after.brakes else 0.0
+        yield replace(phase, late_s=late_s)
 
 
 def _pieces_of(phase: Phase, rest: list[Piece]) -> list[Piece]:

@@ -31,6 +31,7 @@ HEADINGS = {
     "BodyWritten": "Body",
     "LimitsWritten": "Limits",
     "UsualWritten": "Usual",
+    "LaunchWritten": "Launch",
     "FailsafeWritten": "Failsafe",
     "StartWritten": "Start",
     "PhaseWritten": "Programmes",

@@ -118,4 +118,8 @@ def mover_of(
     usual = None
     if written.usual is not None:
         usual = Usual(written.usual.accelerate, written.usual.brake)
-    return Mover(kind, written.path, stand, body, limits, start, programme, usual)
+    launch_s = 0.0 if written.launch is None else written.launch.latency
+    brake_s = written.brake_latency or 0.0
+    return Mover(
+        kind, written.path, stand, body, limits, start, programme, usual, launch_s, brake_s
+    )

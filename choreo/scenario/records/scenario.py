@@ -226,7 +226,10 @@ class Usual:
 
 @dataclass(frozen=True, slots=True)
 class Mover:
-    """One mover; either on a path or standing at a pose (x m, y m, heading rad)."""
+    """One mover; either on a path or standing at a pose (x m, y m, heading rad).
+
+    Latencies of its drive are from a command to the motion: launch_latency_s from rest, brake_latency_s of braking.
+    """
 
     kind: MoverKind
     path: str | None
@@ -236,6 +239,8 @@ class Mover:
     start: Start
     programme: tuple[Phase, ...]
     usual: Usual | None = field(default=None, metadata=LATER)
+    launch_latency_s: float = field(default=0.0, metadata=LATER)
+    brake_latency_s: float = field(default=0.0, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

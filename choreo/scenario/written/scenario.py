@@ -181,6 +181,10 @@ class LimitsWritten(Written):
     failsafe: FailsafeWritten | None = None
 
 
+class LaunchWritten(Written):
+    latency: Time = 0.0
+
+
 class UsualWritten(Written):
     accelerate: Acceleration | None = None
     brake: Acceleration | None = None
@@ -253,6 +257,8 @@ class MoverWritten(Written):
     body: BodyWritten | None = None
     limits: LimitsWritten | None = None
     usual: UsualWritten | None = None
+    launch: LaunchWritten | None = None
+    brake_latency: Time | None = Field(None, alias="brake latency")
     start: StartWritten | None = None
     programme: tuple[PhaseWritten, ...] = ()
 
@@ -370,6 +376,8 @@ class FleetEntryWritten(Written):
     body: BodyWritten | None = None
     limits: LimitsWritten | None = None
     usual: UsualWritten | None = None
+    launch: LaunchWritten | None = None
+    brake_latency: Time | None = Field(None, alias="brake latency")
 
 
 class FleetWritten(Written):

@@ -97,6 +97,8 @@ WORDS: dict[str, dict[str, str]] = {
         "body": "its outline round the reference point",
         "limits": "what it can do",
         "usual": "rates that it is driven with where none is written",
+        "launch": "how its drive launches it from rest",
+        "brake latency": "from the command to brake to the motion",
         "start": "where it is before go",
         "programme": "its phases; absent: it stands at its start",
     },
@@ -119,6 +121,7 @@ WORDS: dict[str, dict[str, str]] = {
         "stroke": "longest travel, e.g. a belt's length",
         "failsafe": "the stop on loss of contact",
     },
+    "LaunchWritten": {"latency": "from the command to move to the motion"},
     "UsualWritten": {
         "accelerate": "of ramps that speed up",
         "brake": "of ramps that slow down, and of stops",

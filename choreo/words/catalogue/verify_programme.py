@@ -131,6 +131,12 @@ PROGRAMME = {
         "{mover} ends {phase} at {speed_mps:.4f} m/s",
         PLAN_FAULT,
     ),
+    "verify.command": Entry(
+        "A command to a late drive is told wrongly",
+        "A drive must be told earlier than it moves, by its latency, and not before go.",
+        "{mover}: the command for {phase} belongs at {found_s:.6f} s, planned is {planned_s:.6f} s",
+        PLAN_FAULT,
+    ),
     "verify.rate-least": Entry(
         "A ramp is gentler than the least rate asked",
         "A rate chosen from a range is none below it.",
