@@ -36,12 +36,13 @@ TEXT = {("plans/record.py", "MoverPlan.launch_kind")}
 WRITTEN = "scenario/written/scenario.py"
 RECORDS = "scenario/records/scenario.py"
 PROBLEM = "problem/records.py"
+PHASES = "problem/phase_records.py"
 # The kinds that the page has a section for, by its heading.
 SECTIONS = {
     "A trigger condition": Kind("Condition", asked="condition"),
     "A phase kind": Kind(
         "PhaseKind",
-        (Union(WRITTEN, "PhaseBlock"), Union(PROBLEM, "Phase")),
+        (Union(WRITTEN, "PhaseBlock"), Union(PHASES, "Phase")),
         askers=frozenset({"ends_of"}),
     ),
     "An encounter kind": Kind(

@@ -28,10 +28,10 @@ from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.content import (
     Content,
     held_words,
-    launch_words,
     simulated_words,
     wanted_words,
 )
+from choreo.report.launches import launch_words
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTIONS
 from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quantity, seconds

@@ -9,14 +9,13 @@ from typing import assert_never
 
 from choreo.plans.record import (
     Budget,
-    CommandPlan,
     EncounterPlan,
     InstantPlan,
-    MoverPlan,
     Plan,
     TriggerPlan,
 )
 from choreo.report.crew import crew_sections
+from choreo.report.launches import commands_of, launch_words
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
 from choreo.scenario import Contact, Scenario
@@ -24,7 +23,6 @@ from choreo.words.caution import CAUTION_LINE, CAUTIONS
 from choreo.words.display import (
     KMH_PER_MPS,
     degrees,
-    kmh,
     metres,
     of_limit,
     plain,
@@ -54,10 +52,6 @@ class Content:
     sections: tuple[Section, ...]
 
 
-# What moves within this (s) of the launch is the launch.
-AT_LAUNCH_S = 1e-6
-
-
 def content_of(
     scenario: Scenario, plan: Plan, *, full: bool = False, verbose: bool = False
 ) -> Content:
@@ -69,7 +63,7 @@ def content_of(
     if plan.space is not None:
         sections += failed_checks(plan.space)
     if plan.movers:
-        sections += [_marks(plan), *_commands(plan), *_triggers(plan)]
+        sections += [_marks(plan), *commands_of(plan), *_triggers(plan)]
         sections += crew_sections(scenario, plan.crew, full=full)
         sections += [*_encounters(scenario, plan), *_instants(plan)]
         sections += [_runway(plan), _speeds(scenario, plan)]
@@ -148,42 +142,6 @@ def _marks(plan: Plan) -> Table:
     )
     header = ("mover", "station\nm", "x\nm", "y\nm", "heading\ndeg", "launch")
     return Table("start marks (site frame) and launch", header, rows, frozenset({1, 2, 3, 4}))
-
-
-def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") -> str:
-    """Say how a mover is launched; by_trigger: the words for a trigger, with its name and when."""
-    if not mover.pieces:
-        return "stands"
-    rolling = f", rolling at {kmh(mover.start.speed_mps)}" if mover.start.speed_mps > 0 else ""
-    match mover.launch_kind:
-        case "go":
-            words = f"at go{rolling}"
-        case "time":
-            words = f"{seconds(mover.launch_s)} after go{rolling}"
-        case "trigger":
-            words = by_trigger.format(name=mover.launched_by, when=seconds(mover.launch_s))
-        case _:
-            assert_never(mover.launch_kind)
-    late = [one for one in mover.commands if abs(one.moves_s - mover.launch_s) < AT_LAUNCH_S]
-    return f"{words}{command_words(late[0])}" if late else words
-
-
-def command_words(command: CommandPlan) -> str:
-    """Say when a late drive is told to move, and when it does."""
-    return f", told at {seconds(command.time_s)} to move at {seconds(command.moves_s)}"
-
-
-def _commands(plan: Plan) -> list[Section]:
-    """What drives that are late are told, and when."""
-    rows = tuple(
-        (name, one.phase, plain(one.time_s), plain(one.moves_s))
-        for name, mover in plan.movers.items()
-        for one in mover.commands
-    )
-    if not rows:
-        return []
-    header = ("mover", "command\nfor", "given, after go\ns", "moves\ns")
-    return [Table("commands to drives that are late", header, rows, frozenset({2, 3}))]
 
 
 def _triggers(plan: Plan) -> list[Section]:
