@@ -67,8 +67,10 @@ def _mover(name: str, scenario: Scenario, plan: Plan, path: Path) -> dict[str, A
         "name": name,
         "kind": mover.kind,
         "corners": [[_round(x, 4), _round(y, 4)] for x, y in mover.body.corners_m],
-        "front": _round(mover.body.front_m, 4),
+        "front": _round(mover.body.own(mover.body.nose_m), 4),
         "width": _round(mover.body.width_m, 4),
+        # By how much it points elsewhere than its path.
+        "turned": _round(mover.body.points_rad, 6),
         "stands": mover.path is None or (planned is not None and not planned.pieces),
         "path": None if mover.path is None else [0.0, _round(path.length_m, 3)],
         "limits": {

@@ -151,8 +151,9 @@ def _no_return(one: NoReturn, plan: Plan, names: Sequence[str]) -> dict[str, Any
 
 def _sight(one: SightPlan, scenario: Scenario, names: Sequence[str]) -> dict[str, Any]:
     asked = scenario.sights.get(one.name)
-    front_m = scenario.movers[one.from_].body.front_m
-    eye = (asked.sensor_m if asked is not None else None) or (front_m, 0.0)
+    body = scenario.movers[one.from_].body
+    own = (asked.sensor_m if asked is not None else None) or (body.nose_m, 0.0)
+    eye = (body.own(own[0]), body.own(own[1]))
     return {
         "name": one.name,
         "from": names.index(one.from_),

@@ -123,11 +123,11 @@ def _marks(scenario: Scenario, plan: Plan) -> str:
     rows = []
     for name, mover in plan.movers.items():
         start, body = mover.start, scenario.movers[name].body
-        x = start.x_m + body.front_m * math.cos(math.radians(start.heading_deg))
-        y = start.y_m + body.front_m * math.sin(math.radians(start.heading_deg))
+        x = start.x_m + body.nose_m * math.cos(math.radians(start.heading_deg))
+        y = start.y_m + body.nose_m * math.sin(math.radians(start.heading_deg))
         cells = (
             plain(start.x_m), plain(start.y_m), plain(start.station_m), degrees(start.heading_deg),
-            f"{plain(body.front_m, 2)} ahead", f"{plain(x)} / {plain(y)}", _launch(mover),
+            f"{plain(body.nose_m, 2)} ahead", f"{plain(x)} / {plain(y)}", _launch(mover),
         )  # fmt: skip
         rows.append(row(name, cells, 2))
     head = (
@@ -255,7 +255,9 @@ def _impact(scenario: Scenario, one: EncounterPlan, wanted: str) -> str:
         case "overlap":
             return _front_impact(scenario, one.of, wanted_m)
         case "side":
-            return f"impact {metres(wanted_m)} ahead of the rear of {one.of}"
+            body = scenario.movers[one.of].body
+            ahead_m = body.length_m - wanted_m if body.backwards else wanted_m
+            return f"impact {metres(ahead_m)} ahead of the rear of {one.of}"
         case "distance" | "time gap" | "time to collision" | "time":
             held = held_words(one)
             drawn = f"{one.kind}, {wanted}, drawn at that moment"
@@ -265,9 +267,11 @@ def _impact(scenario: Scenario, one: EncounterPlan, wanted: str) -> str:
 
 
 def _front_impact(scenario: Scenario, of: str, wanted_m: float) -> str:
-    left_m = scenario.movers[of].body.offset_of_overlap(1.0) - wanted_m
+    body = scenario.movers[of].body
+    wanted_m = body.own(wanted_m)
+    left_m = body.own(body.offset_of_overlap(1.0)) - wanted_m
     if round(wanted_m, 3) == 0:
         where = "on the middle"
     else:
         where = f"{metres(abs(wanted_m))} {'left' if wanted_m > 0 else 'right'} of the middle"
-    return f"impact {where} of {of}'s front, {metres(left_m)} from its left edge"
+    return f"impact {where} of {of}'s {body.leads}, {metres(left_m)} from its left edge"

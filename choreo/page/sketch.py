@@ -25,7 +25,7 @@ Points = list[tuple[float, float]]
 def encounter_sketch(
     scenario: Scenario, paths: dict[str, Path], name: str, one: EncounterPlan
 ) -> str:
-    """Draw both bodies from above, the first one's front upwards, and where they touch."""
+    """Draw both bodies from above, the first one's way upwards, and where they touch."""
     of, other = _in_frame(scenario, paths, one)
     touch = _touch(scenario, one, other)
     corners = [*of, *other] + ([] if touch is None else [touch])
@@ -48,7 +48,8 @@ def encounter_sketch(
     ]
     if touch is not None:
         parts.append(_target(put(touch)))
-    label = f"Sketch of {name} from above, front of {one.of} upwards"
+    leads = scenario.movers[one.of].body.leads
+    label = f"Sketch of {name} from above, {leads} of {one.of} upwards"
     return (
         f'<svg class="sketch" viewBox="0 0 {WIDE:.0f} {HIGH:.0f}" role="img" '
         f'aria-label="{text(label)}">{"".join(parts)}{scale_bar(BAR / scale, scale, HIGH)}</svg>'

@@ -62,7 +62,8 @@ class Programme:
 class BumperDistance:
     """From the front of `behind` to the end of `ahead` that faces it, along the path of `behind`, at one moment.
 
-    beside_m: how far that end is to the left of that path (negative: right). head_on: they face each other.
+    beside_m: how far that end is to the left of `behind` (negative: right). head_on: they face each other. ends: of
+    both, which; of one that drives backwards it is the rear that leads.
     """
 
     moment: str
@@ -72,6 +73,7 @@ class BumperDistance:
     distance_m: float
     beside_m: float
     head_on: bool
+    ends: tuple[str, str] = ("front", "rear")
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,6 +127,7 @@ class MoverPlan:
     without a hole; a mover that only stands has none. A phase that a trigger ends (`hold until`) is named in
     ended_by: {phase name: trigger name}. phases: the whole programme; a ramp that changes nothing has neither pieces
     nor events. commands: of drives that are late. Documents of earlier versions have no phases and no commands.
+    backwards: whether its rear leads.
     """
 
     start: StartMark
@@ -139,6 +140,7 @@ class MoverPlan:
     ended_by: dict[str, str] = field(default_factory=dict)
     phases: tuple[PhasePlan, ...] = ()
     commands: tuple[CommandPlan, ...] = ()
+    backwards: bool = False
 
     @property
     def launch_kind(self) -> LaunchKind:

@@ -301,7 +301,11 @@ def _value(scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float
     match one.measure:
         case "overlap":
             as_share = isinstance(encounter, Contact) and encounter.overlap is not None
-            return f"{100 * body.overlap_of_offset(low):.1f} %" if as_share else f"{low:+.3f} m"
+            return (
+                f"{100 * body.overlap_of_offset(low):.1f} %"
+                if as_share
+                else f"{body.own(low):+.3f} m"
+            )
         case "side":
             return f"{100 * body.side_of_from_rear(low):.1f} % of length"
         case "distance" | "time gap" | "time to collision" | "time":

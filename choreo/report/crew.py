@@ -64,9 +64,9 @@ def places_table(
 ) -> list[Section]:
     """Give a mover's places by name, each with the point that is meant; none without places."""
     body = scenario.movers[name].body
-    ends = [f"front {metres(body.front_m)} ahead of"]
+    ends = [f"front {metres(body.nose_m)} ahead of"]
     if any(place.point == "rear" for place in programme.places):
-        ends.append(f"rear {metres(body.rear_m)} behind")
+        ends.append(f"rear {metres(body.length_m - body.nose_m)} behind")
     title = f"{name}: places ({', '.join(ends)} the reference point)"
     rows = [place_cells(place) for place in programme.places]
     if not rows:
@@ -95,8 +95,7 @@ def distances_table(crew: CrewPlan, *, full: bool = True) -> list[Section]:
 
 def distance_cells(one: BumperDistance) -> tuple[str, ...]:
     """Give one distance as the cells of a table."""
-    facing = "front" if one.head_on else "rear"
-    words = f"front of {one.behind} to {facing} of {one.ahead}"
+    words = f"{one.ends[0]} of {one.behind} to {one.ends[1]} of {one.ahead}"
     if abs(one.beside_m) > BESIDE_M:
         side = "left" if one.beside_m > 0 else "right"
         words += f", {plain(abs(one.beside_m), 2)} m to its {side}"

@@ -26,6 +26,7 @@ def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") 
             words = by_trigger.format(name=mover.launched_by, when=seconds(mover.launch_s))
         case _:
             assert_never(mover.launch_kind)
+    words += ", backwards" if mover.backwards else ""
     for command in mover.commands:
         if abs(command.moves_s - mover.launch_s) < AT_LAUNCH_S:
             words = _with_command(words, mover, command)

@@ -45,7 +45,8 @@ def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[StakePoint, ...]:
     for name, trigger in plan.triggers.items():
         if trigger.station_m is not None:
             pose = paths[trigger.watch].pose(np.array([trigger.station_m]))
-            heading_deg = float(np.degrees(pose.heading_rad[0]))
+            turned_deg = 180.0 if plan.movers[trigger.watch].backwards else 0.0
+            heading_deg = float(np.degrees(pose.heading_rad[0])) + turned_deg
             x_m, y_m = float(pose.x_m[0]), float(pose.y_m[0])
             places.append(StakePoint(name, f"{TRIGGER}, {trigger.watch}", x_m, y_m, heading_deg))
     for name, encounter in plan.encounters.items():

@@ -17,7 +17,7 @@ from choreo.scenario.making.companions import companion_of
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.moments import instant_of
-from choreo.scenario.making.movers import body_of, limits_of, mover_of
+from choreo.scenario.making.movers import body_of, limits_of, mover_of, turned_round
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
 from choreo.scenario.making.programme import check_usual, phase_names, programme_of
 from choreo.scenario.making.safety import safety_of
@@ -317,7 +317,16 @@ class _Loading:
             body = body_of(self.draft, (*keys, "body"), name, whole.body)
             moves = bool(whole.programme)
             limits = limits_of(self.draft, (*keys, "limits"), name, whole.limits, moves=moves)
+            if mover.drive and mover.stand is not None:
+                self.draft.fault(
+                    "scenario.not-together",
+                    (*keys, "drive"),
+                    where=name,
+                    first="`stand`",
+                    second="`drive`",
+                )
             if body is not None:
+                body = turned_round(body) if mover.drive else body
                 bodies[name] = body
             programme = programme_of(self.draft, name, whole, limits or UNLIMITED)
             check_usual(self.draft, name, whole.usual, limits or UNLIMITED)

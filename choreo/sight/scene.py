@@ -32,8 +32,9 @@ def view_of(
     """
     lying = [edges_of(np.asarray(one, dtype=float)) for one in site_obstacles]
     hiding = [name for name in scenario.movers if name not in (sight.from_, sight.to, without)]
-    front_m = scenario.movers[sight.from_].body.front_m
-    sensor = np.array([sight.sensor_m or (front_m, 0.0)])
+    body = scenario.movers[sight.from_].body
+    x_m, y_m = sight.sensor_m or (body.nose_m, 0.0)
+    sensor = np.array([(body.own(x_m), body.own(y_m))])
 
     def corners(name: str, times_s: Array) -> Array:
         poses = poses_of(scenario, name, pose_of, times_s)

@@ -47,16 +47,17 @@ def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
         },
         phases=phases,
         commands=tuple(_commands(source, mover, motion)),
+        backwards=source.scenario.movers[mover.name].body.backwards,
     )
 
 
 def _start_mark(source: Source, mover: MoverProblem, motion: MoverReading) -> StartMark:
-    place = source.place(mover.name, motion.start_m)
+    place, body = source.place(mover.name, motion.start_m), source.scenario.movers[mover.name].body
     return StartMark(
         station_m=motion.start_m,
         x_m=place.x_m,
         y_m=place.y_m,
-        heading_deg=math.degrees(place.heading_rad),
+        heading_deg=math.degrees(place.heading_rad + body.points_rad),
         speed_mps=mover.start_speed_mps,
     )
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from choreo.geometry import Path, gap_track
+from choreo.geometry import Path, gap_track, lap_of
 from choreo.plans.crew_record import BumperDistance
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
@@ -89,6 +89,11 @@ def _distance(
         along = float(foot.heading_rad[0])
         turned = float(other.heading_rad[0]) - along
         gap_m = end_m - stations[behind] - of.front_m
+        lap = lap_of(paths[behind])
+        if lap is not None:
+            gap_m %= lap
+            if gap_m > lap / 2:
+                continue
         if abs(math.sin(turned)) >= ONE_LANE_SINE or gap_m < 0.0:
             continue
         head_on = math.cos(turned) < 0.0
@@ -96,6 +101,7 @@ def _distance(
         x_m = float(other.x_m[0]) + facing_m * math.cos(float(other.heading_rad[0]))
         y_m = float(other.y_m[0]) + facing_m * math.sin(float(other.heading_rad[0]))
         dx_m, dy_m = x_m - float(foot.x_m[0]), y_m - float(foot.y_m[0])
-        beside_m = dy_m * math.cos(along) - dx_m * math.sin(along)
-        return BumperDistance(*moment, behind, ahead, gap_m, beside_m, head_on)
+        beside_m = of.own(dy_m * math.cos(along) - dx_m * math.sin(along))
+        ends = of.leads, with_.leads if head_on else with_.trails
+        return BumperDistance(*moment, behind, ahead, gap_m, beside_m, head_on, ends)
     return None

@@ -94,7 +94,7 @@ def _rate(pieces: list[Piece]) -> tuple[float, float]:
 
 def _front_at_start(name: str, scenario: Scenario, mover: MoverPlan) -> NamedPlace:
     """Where the front is while the reference point is on the start mark, which has a list of its own."""
-    start, front_m = mover.start, scenario.movers[name].body.front_m
+    start, front_m = mover.start, scenario.movers[name].body.nose_m
     heading = math.radians(start.heading_deg)
     x, y = start.x_m + front_m * math.cos(heading), start.y_m + front_m * math.sin(heading)
     # A rolling mover passes its mark when it is launched; the others stand on it at go.
@@ -149,14 +149,14 @@ def _end(
     """The end of a body that an encounter is told by, and how far it is ahead of the reference point, in m."""
     body = scenario.movers[name].body
     if name == one.of or one.kind != "gap":
-        return "front", body.front_m
+        return body.leads, body.front_m
     headings = [
         _pose(paths[who], motion_of(plan.movers[who]).state(one.time_s).station_m)[2]
         for who in (one.of, one.with_)
     ]
     if math.cos(headings[1] - headings[0]) < 0:
-        return "front", body.front_m
-    return "rear", -body.rear_m
+        return body.leads, body.front_m
+    return body.trails, -body.rear_m
 
 
 def _pieces(path: Path, motion: PlannedMotion) -> Iterator[NamedPlace]:

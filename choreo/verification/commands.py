@@ -125,7 +125,9 @@ def _check_start(ledger: Ledger, name: str, mover: Mover, planned: MoverPlan, pa
     off_m = math.hypot(float(pose.x_m[0]) - start.x_m, float(pose.y_m[0]) - start.y_m)
     if off_m > DRIFT:
         ledger.error("start-mark", "movers", name, "path", mover=name, off_m=off_m)
-    turned = math.degrees(float(pose.heading_rad[0])) - start.heading_deg
+    # One that drives backwards points the other way than its path.
+    points_deg = 180.0 if mover.body.backwards else 0.0
+    turned = math.degrees(float(pose.heading_rad[0])) + points_deg - start.heading_deg
     turned = math.remainder(turned, 360.0)
     if abs(turned) > HEADING_DEG:
         ledger.error("start-heading", "movers", name, "path", mover=name, off_deg=turned)

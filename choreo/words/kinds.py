@@ -52,6 +52,7 @@ NoReturnState = Literal["until", "always", "never"]
 # What happens to one mover of a plan.
 PlanEventKind = Literal["launch", "phase end", "trigger", "encounter"]
 # Which point of a mover a place on the ground is meant for.
+EndName = Literal["front", "rear"]
 PointName = Literal["reference point", "front", "rear", "impact point"]
 # Units of the numbers inside; `repair` and `report` write them as people do.
 Unit = Literal["m", "s", "m/s", "m/s2", "m/s3"]

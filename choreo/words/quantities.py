@@ -161,12 +161,17 @@ def _guess(unit: str) -> str | None:
     return SPELLINGS.get(re.sub(r"[\s.]", "", unit).lower())
 
 
+# A negative speed is meant for this.
+REVERSING = " A mover that reverses has `drive: backwards`, and speeds from zero up."
+
+
 def _in_si(written: str, number: str, unit: str, wanted: Kind) -> float:
     # Fractions round once, at the end: 40 km/h is the float nearest to 100/9 m/s on every machine.
     scaled = float(Fraction(number) * UNITS[unit].factor)
     if not wanted.least <= scaled <= wanted.most:
+        reversing = REVERSING if wanted.name == "speed" and scaled < 0 else ""
         raise QuantityError(
             f"`{quoted(written)}` is outside what any test needs",
-            f"Write {wanted.a} from {wanted.range_text}.",
+            f"Write {wanted.a} from {wanted.range_text}.{reversing}",
         )
     return math.radians(scaled) if wanted.name == "angle" else scaled

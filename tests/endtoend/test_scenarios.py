@@ -391,6 +391,12 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
     ("steady-circle", "lateral acceleration on the lap", peak_lateral_mps2, 20**2 / 100),
     (
+        "reversing-car",
+        "way from its mark to the walker, as the rear leads",
+        lambda plan: plan.movers["subject"].runway.run_up_m,
+        16 - 0.25 - 0.9,
+    ),
+    (
         "laps-in-step",
         "40 m from bumper to bumper, the lead's station a lap short",
         lambda plan: plan.encounters["in_step"].station_with_m,

@@ -131,7 +131,8 @@ class View extends Camera {
     this.stroke(colour, 2);
     const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
     const half = m.width / 2;
-    const tail = m.front - Math.min(half * 1.2, m.front);
+    // Of one that drives backwards the front lies behind.
+    const tail = m.front - Math.sign(m.front) * Math.min(half * 1.2, Math.abs(m.front));
     const tip = [[tail, half], [m.front, 0], [tail, -half]].map(([a, b]) => [pose.x + c * a - s * b, pose.y + s * a + c * b]);
     this.line(tip);
     this.stroke(colour, 1.6);
@@ -160,7 +161,7 @@ class View extends Camera {
       return;
     }
     const [x, y] = this.at(pose.x, pose.y);
-    const reach = Math.max((Math.max(m.width, Math.abs(Math.sin(pose.h + this.turn)) * m.front) * this.scale) / 2, 8) + 4;
+    const reach = Math.max((Math.max(m.width, Math.abs(Math.sin(pose.h + this.turn) * m.front)) * this.scale) / 2, 8) + 4;
     this.label(m.name, x, y, ink.movers[hueOf(i)], reach, 0);
   }
 

@@ -28,7 +28,7 @@ function tellReadout() {
   movers.forEach((m, i) => {
     const pose = poseAt(m, now);
     // Rounded first: half a turn is 180.0, never -180.0.
-    const turned = Math.round((pose.h * 1800) / Math.PI) / 10;
+    const turned = Math.round(((pose.h + m.turned) * 1800) / Math.PI) / 10;
     const degrees = 180 - ((((180 - turned) % 360) + 360) % 360);
     const told = [pose.phase, shown(pose.v * KMH, 2), shown(pose.a, 2), shown(pose.s, 2), shown(pose.x, 2), shown(pose.y, 2), shown(degrees, 1)];
     told.forEach((words, k) => {

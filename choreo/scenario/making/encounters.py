@@ -12,6 +12,7 @@ from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.words.kinds import (
     MEASURES,
+    ContactPointName,
     ContactWay,
     Face,
     GapMeasure,
@@ -26,6 +27,12 @@ from choreo.words.units import UNITS
 TOLERANCES = {"length": GAP_TOLERANCE_M, "time": GAP_TOLERANCE_S}
 # Shares of a body's side that an author can mean; beyond, he most likely mistook the unit.
 LEAST_SHARE, MOST_SHARE = -1.0, 2.0
+# Of one that drives backwards the front is behind.
+OTHER_END: Mapping[ContactPointName, ContactPointName] = {
+    "reference": "reference",
+    "front centre": "rear centre",
+    "rear centre": "front centre",
+}
 
 
 def encounter_of(
@@ -66,9 +73,9 @@ def _contact(
             instead="Write a share between -100 % and 200 %.",
         )
     overlap = value if way == "overlap" else None
-    return Contact(
-        written.of, written.with_, face, impact_m, overlap, written.point, written.tolerance
-    )
+    other = bodies.get(written.with_)
+    point = written.point if other is None or not other.backwards else OTHER_END[written.point]
+    return Contact(written.of, written.with_, face, impact_m, overlap, point, written.tolerance)
 
 
 def _impact(body: Body, way: ContactWay, value: float) -> tuple[Face, float]:
@@ -77,7 +84,7 @@ def _impact(body: Body, way: ContactWay, value: float) -> tuple[Face, float]:
         case "overlap":
             return "front", body.offset_of_overlap(value)
         case "offset":
-            return "front", value
+            return "front", body.own(value)
         case "side":
             return "side", body.from_rear_of_side(value)
     assert_never(way)

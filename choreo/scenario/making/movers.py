@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import (
@@ -43,6 +44,14 @@ def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> 
     half, rear = body.width / 2, body.length - front
     corners = ((front, half), (-rear, half), (-rear, -half), (front, -half))
     return Body(corners, body.length, body.width, front, rear)
+
+
+def turned_round(body: Body) -> Body:
+    """Give a body that drives with its rear ahead."""
+    corners = tuple((-x, -y) for x, y in body.corners_m)
+    return replace(
+        body, corners_m=corners, front_m=body.rear_m, rear_m=body.front_m, backwards=True
+    )
 
 
 def _polygon(

@@ -19,6 +19,7 @@ from choreo.words.kinds import (
     Between,
     Condition,
     ContactPointName,
+    EndName,
     EventKind,
     Face,
     GapMeasure,
@@ -119,32 +120,62 @@ class PathSpec:
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """A convex polygon round the reference point, body frame (x forward, y left), counter-clockwise."""
+    """A convex polygon round the reference point, body frame (x forward, y left), counter-clockwise.
+
+    Forward is the way it drives: of one that drives backwards corners, front and faces are those of the end that
+    leads, which is its rear. What is told and written of its own front, left and right goes through the methods.
+    """
 
     corners_m: tuple[tuple[float, float], ...]
     length_m: float
     width_m: float
     front_m: float
     rear_m: float
+    backwards: bool = field(default=False, metadata=LATER)
+
+    @property
+    def leads(self) -> EndName:
+        """Which of its own ends is ahead as it drives."""
+        return "rear" if self.backwards else "front"
+
+    @property
+    def trails(self) -> EndName:
+        """Which of its own ends is behind as it drives."""
+        return "front" if self.backwards else "rear"
+
+    @property
+    def nose_m(self) -> float:
+        """How far its own front is before its reference point, in m, as it points itself."""
+        return self.rear_m if self.backwards else self.front_m
+
+    @property
+    def points_rad(self) -> float:
+        """By how much it points elsewhere than it drives."""
+        return math.pi if self.backwards else 0.0
+
+    def own(self, forward_m: float) -> float:
+        """Give a coordinate of the way it drives as one of its own, or back: + forward or + left, in m."""
+        return -forward_m if self.backwards else forward_m
 
     # EN-FC v1.1 (October 2025) 1.2.5: of an overlap, 0 % is the outer right edge and 100 % the outer left edge; on a
     # side, 0 % is the rear and 100 % the front of the vehicle.
 
     def offset_of_overlap(self, overlap_ratio: float) -> float:
         """Give where on the front an overlap lies, in m from its middle, left +."""
-        return (overlap_ratio - 0.5) * self.width_m
+        return self.own((overlap_ratio - 0.5) * self.width_m)
 
     def overlap_of_offset(self, offset_m: float) -> float:
         """Give the overlap (0 to 1 on the front) of a place on the front, in m from its middle, left +."""
-        return offset_m / self.width_m + 0.5
+        return self.own(offset_m) / self.width_m + 0.5
 
     def from_rear_of_side(self, side_ratio: float) -> float:
         """Give where a share of a side lies, in m from the rear."""
-        return side_ratio * self.length_m
+        return (1.0 - side_ratio if self.backwards else side_ratio) * self.length_m
 
     def side_of_from_rear(self, from_rear_m: float) -> float:
         """Give the share of a side (0 at the rear, 1 at the front) of a place on it, in m from the rear."""
-        return from_rear_m / self.length_m
+        ratio = from_rear_m / self.length_m
+        return 1.0 - ratio if self.backwards else ratio
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,6 +63,13 @@ def _yes_no(value: Any) -> bool:
     raise wrong(f"`{quoted(value)}` is neither yes nor no", "Write `yes` or `no`.")
 
 
+def _drive(value: Any) -> bool:
+    ways = {"forwards": False, "backwards": True}
+    if isinstance(value, str) and value in ways:
+        return ways[value]
+    raise wrong(f"`{quoted(value)}` is no way to drive", "Write `forwards` or `backwards`.")
+
+
 def _radius(value: Any) -> float:
     """Curvature in 1/m from `straight` or a signed radius."""
     if text_of(value) == "straight":
@@ -91,6 +98,10 @@ def _file_names(value: Any) -> Any:
 
 FileNames = Annotated[str | tuple[str, ...], BeforeValidator(_file_names)]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no"]})]
+# Whether backwards.
+Drive = Annotated[
+    bool, BeforeValidator(_drive), WithJsonSchema({"enum": ["forwards", "backwards"]})
+]
 Radius = Annotated[
     float,
     BeforeValidator(_radius),
@@ -253,6 +264,7 @@ class MoverWritten(Written):
     kind: MoverKind | None = None
     like: str | None = None
     path: str | None = None
+    drive: Drive = False
     stand: StandWritten | None = None
     body: BodyWritten | None = None
     limits: LimitsWritten | None = None

@@ -93,6 +93,7 @@ WORDS: dict[str, dict[str, str]] = {
         "kind": "what it is; default subject if named so, else vehicle",
         "like": "an entry of the fleet file; own keys win",
         "path": "the path it follows",
+        "drive": "backwards: the body points the other way than it goes; default forwards",
         "stand": "where a thing without path stands",
         "body": "its outline round the reference point",
         "limits": "what it can do",

@@ -277,7 +277,8 @@ SCENARIO = {
         "Phases after the stop",
         "A stop ends the programme, except that a mover may wait and go again.",
         "{mover} is at rest here",
-        "Put a `wait` before it, or move the stop to the end.",
+        "Put a `wait` before it, or move the stop to the end. To reverse from here, write that as a scenario of "
+        "its own, with `drive: backwards` and its start in this place.",
     ),
     "scenario.hold-at-rest": Entry(
         "A hold at rest",
