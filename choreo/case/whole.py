@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 
 from choreo.case.answering import Answer, Progress, answer
 from choreo.case.record import Case, case_of
@@ -10,6 +10,7 @@ from choreo.ground.outlines import obstacle_corners
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import SightPlan
+from choreo.room.sameness import other_parts, same
 from choreo.room.survey import survey_room
 from choreo.scenario import Scenario
 from choreo.sight.lines import sights_of, with_sights
@@ -73,7 +74,7 @@ def with_sights_of(case: Case, plan: Plan) -> Case:
 
 
 def check_room(case: Case, plan: Plan, file: str) -> tuple[Finding, ...]:
-    """Survey the room of a saved plan anew, and compare.
+    """Survey the room of a saved plan anew, and compare within the tolerances of room/sameness.py.
 
     case: with obstacles where the plan has them; file: of the plan, for messages. Returns an error where the
     plan says otherwise of its room, and one for each check of its room that fails.
@@ -85,10 +86,13 @@ def check_room(case: Case, plan: Plan, file: str) -> tuple[Finding, ...]:
     if anew is None or plan.space is None:
         values = {"what": "all of it: the plan says nothing of its room"}
         return (Finding("plan.other-room", "error", place, values),)
-    parts = [part.name for part in fields(anew)]
-    other = [part for part in parts if getattr(anew, part) != getattr(plan.space, part)]
+    other = other_parts(anew, plan.space)
     movers = whole.movers.items()
-    other += [f"runway of {n}" for n, one in movers if one.runway != plan.movers[n].runway]
+    other += [f"runway of {n}" for n, one in movers if not same(one.runway, plan.movers[n].runway)]
+    crew = crew_of(case.scenario, case.paths, plan)
+    # Documents of earlier versions have no such lists.
+    if plan.crew is not None and not same(crew, plan.crew):
+        other.append("crew (programmes, places, distances)")
     found = (
         [Finding("plan.other-room", "error", place, {"what": ", ".join(other)})] if other else []
     )

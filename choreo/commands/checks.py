@@ -95,9 +95,21 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
 
     written, plan = load(file), load_plan(plan_file)
     case = case_of(written)
-    _same_scenario(file, case.scenario, plan, plan_file)
+    about = {"file": str(file), "plan": str(plan_file), "fingerprint": plan.fingerprint}
+    other = _other_scenario(file, case.scenario, plan, plan_file)
+    _end_if_other(other, about | {"agrees": None, "well": False}, as_json=as_json)
     if plan.verdict != "feasible":
-        click.echo(f"{visible(str(plan_file))}: the plan's own verdict is {plan.verdict}", err=True)
+        if as_json:
+            own: dict[str, Any] = {
+                "agrees": None,
+                "well": False,
+                "verdict": plan.verdict,
+                "faults": [],
+            }
+            click.echo(json.dumps(about | own, indent=2))
+        else:
+            said = f"the plan's own verdict is {plan.verdict}"
+            click.echo(f"{visible(str(plan_file))}: {said}", err=True)
         return OF_VERDICT[plan.verdict]
     _same_names(case.scenario, plan, plan_file)
     case = with_sights_of(case, plan)
@@ -107,15 +119,9 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
         found = (*found, *check_room(case, plan, str(plan_file)))
     well = not errors_of(found)
     if as_json:
-        document = {
-            "file": str(file),
-            "plan": str(plan_file),
-            "fingerprint": plan.fingerprint,
-            "agrees": verification.agrees,
-            "well": well,
-            "faults": [fault(one) for one in found],
-        }
-        click.echo(json.dumps(document, indent=2))
+        faults = [fault(one) for one in found]
+        rest = {"agrees": verification.agrees, "well": well, "faults": faults}
+        click.echo(json.dumps(about | rest, indent=2))
     else:
         agrees = "the simulation agrees" if verification.agrees else "the simulation does NOT agree"
         word = f"well, {agrees}" if well else agrees if not verification.agrees else "NOT well"
@@ -126,14 +132,28 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     return WELL if well else NO
 
 
-def _same_scenario(file: Path, scenario: Scenario, plan: Plan, plan_file: Path) -> None:
-    """A plan of another scenario answers another question: exit code 1, both fingerprints told."""
+def _other_scenario(
+    file: Path, scenario: Scenario, plan: Plan, plan_file: Path
+) -> tuple[Finding, ...]:
+    """A plan of another scenario answers another question: both fingerprints, and both titles where they differ."""
     now = fingerprint_of(scenario.meaning())
     if plan.fingerprint == now:
+        return ()
+    what = "another state of this scenario"
+    if plan.title != scenario.title:
+        what = f"another scenario: `{quoted(plan.title)}`, not `{quoted(scenario.title)}`"
+    values = {"what": what, "planned": plan.fingerprint, "now": now, "file": str(file)}
+    return (Finding("plan.scenario-changed", "error", Origin(str(plan_file), 1, 1), values, ()),)
+
+
+def _end_if_other(found: tuple[Finding, ...], document: dict[str, Any], *, as_json: bool) -> None:
+    """Say that a plan is of another scenario, and end with exit code 1; nothing where it isn't."""
+    if not found:
         return
-    values = {"planned": plan.fingerprint, "now": now, "file": str(file)}
-    finding = Finding("plan.scenario-changed", "error", Origin(str(plan_file), 1, 1), values, ())
-    report_findings((finding,))
+    if as_json:
+        click.echo(json.dumps(document | {"faults": [fault(one) for one in found]}, indent=2))
+    else:
+        report_findings(found)
     sys.exit(NO)
 
 
@@ -162,7 +182,8 @@ def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: 
         case, plan = found.case, found.plan
     else:
         case, plan = case_of(load(file)), load_plan(plan_file)
-        _same_scenario(file, case.scenario, plan, plan_file)
+        other = _other_scenario(file, case.scenario, plan, plan_file)
+        _end_if_other(other, {"file": str(file), "within": None}, as_json=as_json)
         case = with_sights_of(case, plan)
     measured = load_measured(staged, case.scenario)
     if plan.verdict != "feasible":

@@ -101,6 +101,8 @@ def load_measured(path: Path, scenario: Scenario) -> Measurements:
     if not rows or [cell.strip() for cell in rows[0]] != HEADER:
         why = "the header is not `name,quantity,value`"
         reading.fault(1, why, "Begin with the line `name,quantity,value`.")
+        # What stands below other columns, or in a file of another kind, is no fault of its own.
+        raise ChoreoError(reading.faults)
     for line, row in enumerate(rows[1:], start=2):
         cells = [cell.strip() for cell in row]
         if not any(cells) or cells[0].startswith("#"):

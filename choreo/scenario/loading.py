@@ -316,7 +316,9 @@ class _Loading:
             keys: Keys = ("movers", name)
             body = body_of(self.draft, (*keys, "body"), name, whole.body)
             moves = bool(whole.programme)
-            limits = limits_of(self.draft, (*keys, "limits"), name, whole.limits, moves=moves)
+            limits = limits_of(
+                self.draft, (*keys, "limits"), name, whole.limits, moves=moves, kind=whole.kind
+            )
             if mover.drive and mover.stand is not None:
                 self.draft.fault(
                     "scenario.not-together",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 
 # Letters that are compared: longer than any name, short enough that a pasted page costs no time.
@@ -13,9 +13,48 @@ MOST_WORDS = 16
 ALIKE_ENOUGH_RATIO = 0.6
 
 
+# What people of the trade call what a file calls otherwise; the first word that is known at the place is meant.
+SYNONYMS: Mapping[str, tuple[str, ...]] = {
+    "ttc": ("time to collision",),
+    "time_to_collision": ("time to collision",),
+    "thw": ("time gap",),
+    "headway": ("time gap",),
+    "decelerate": ("brake",),
+    "deceleration": ("brake",),
+    "decel": ("brake",),
+    "braking": ("brake",),
+    "velocity": ("speed", "to"),
+    "v": ("speed", "to"),
+    "duration": ("lasting", "for"),
+    "position": ("station", "at"),
+    "x": ("station",),
+    "offset": ("beside", "from"),
+    "delay": ("latency",),
+    "person": ("pedestrian",),
+    "walker": ("pedestrian",),
+    "adult": ("pedestrian",),
+    "child": ("pedestrian",),
+    "car": ("vehicle",),
+    "target": ("vehicle",),
+    "truck": ("vehicle",),
+    "bike": ("bicycle",),
+    "cyclist": ("bicycle",),
+    "motorbike": ("motorcycle",),
+    "collision": ("contact",),
+    "impact": ("contact",),
+    "phases": ("programme",),
+    "program": ("programme",),
+    "yaw": ("heading",),
+    "angle": ("heading",),
+}
+
+
 def nearest_word(word: str, known: Iterable[str]) -> str | None:
-    """Give the known word most like `word`, or None when none is like it."""
+    """Give the known word most like `word` or meant by it, or None when none is."""
     by_lower = {one.lower(): one for one in known}
+    for meant in SYNONYMS.get(word.lower(), ()):
+        if meant in by_lower and word.lower() not in by_lower:
+            return by_lower[meant]
     found = get_close_matches(word[:LONGEST_WORD].lower(), by_lower, 1, ALIKE_ENOUGH_RATIO)
     return by_lower[found[0]] if found else None
 

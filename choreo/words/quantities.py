@@ -14,6 +14,9 @@ from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKi
 
 _SINGLE = re.compile(rf"({NUMBER})\s*(\S.*)?", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+\s*\S*")
+# A range with a dash, units beside one or both numbers, and a tolerance beside a value.
+_DASHED = re.compile(rf"({NUMBER})\s*([^\s\d.+-]\S*?)?\s*[-\u2013\u2212]\s*({NUMBER})\s*(\S.*)?")
+_TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|\u00b1).*")
 # A minus sign and a dash, as word processors write them.
 _MINUS_SIGNS = "\u2212\u2013"
 RANGE_MARK = ".."
@@ -46,7 +49,7 @@ def parse(text: str, kind: QuantityKind) -> float:
         raise QuantityError(
             "`free` can't be used here", f"Write {wanted.a}, like `{wanted.example}`."
         )
-    if RANGE_MARK in written:
+    if RANGE_MARK in written or _dotted(written) is not None:
         raise QuantityError(
             f"`{quoted(written)}` is a range; a single {kind} is wanted",
             f"Write one {kind}, like `{wanted.example}`.",
@@ -65,6 +68,12 @@ def parse_range(text: str, kind: QuantityKind, *, free: bool = True) -> tuple[fl
         return (-math.inf, math.inf)
     if free and nearest_word(written, (FREE,)):
         raise QuantityError(f"`{quoted(written)}` is not {KINDS[kind].a}", f"Write `{FREE}`.")
+    dotted = _dotted(written)
+    if dotted is not None:
+        raise QuantityError(
+            f"`{quoted(written)}` has a dash; the ends of a range are parted by two dots",
+            f"Write `{quoted(dotted)}`.",
+        )
     if RANGE_MARK not in written:
         value = parse(written, kind)
         return (value, value)
@@ -108,6 +117,15 @@ def quoted(text: str, longest: int = LONGEST_QUOTE) -> str:
     return shown if len(text) <= longest else f"{shown}..."
 
 
+def _dotted(written: str) -> str | None:
+    """A range written with a dash, as it is to be written; None for anything else."""
+    match = _DASHED.fullmatch(written[: 2 * LONGEST_QUOTE])
+    if match is None or not (match[2] or match[4]):
+        return None
+    first = f"{match[1]} {match[2]}" if match[2] and match[2] != match[4] else match[1]
+    return f"{first}{RANGE_MARK}{match[3]} {match[4] or match[2]}"
+
+
 def _has_unit(text: str) -> bool:
     match = _SINGLE.fullmatch(text)
     return bool(match and match[2])
@@ -127,11 +145,20 @@ def _parts(written: str, wanted: Kind) -> tuple[str, str]:
             f"Write `{quoted(_repaired(written, wanted))}`.",
         )
     number, unit = match[1], (match[2] or "").strip()
+    if _TOLERANCE.search(unit):
+        value = f"{number} {_TOLERANCE.sub('', unit)}"
+        raise QuantityError(
+            f"`{quoted(written)}` has a tolerance in it; {wanted.a} is wanted",
+            f"Write `{quoted(value)}`; what may be missed has a key of its own (`tolerance`).",
+        )
     others = f" (units: {', '.join(wanted.units)})" if len(wanted.units) > 1 else ""
     if not unit:
+        right = f"{number} {wanted.units[0]}"
+        if wanted.name == "ratio" and "." in number and abs(float(number)) <= 1:
+            right = f"{100 * float(number):g} %"
         raise QuantityError(
             f"`{quoted(written)}` has no unit; {wanted.a} is wanted",
-            f"Write `{number} {wanted.units[0]}`{others}.",
+            f"Write `{right}`{others}.",
         )
     if unit not in UNITS:
         guess = _guess(unit)

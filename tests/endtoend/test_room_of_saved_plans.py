@@ -1,6 +1,7 @@
 """A saved plan is well only if its room is what a new survey finds."""
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -128,6 +129,8 @@ def test_kind_that_there_is_none_of_makes_a_broken_plan(
 
 def test_plan_saved_before_events_and_pieces_named_their_phase_is_well(saved: Path) -> None:
     document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+    # Nor were there lists for the crew then.
+    del document["crew"]
     mover = document["movers"]["subject"]
     del mover["phases"]
     for event in mover["events"]:
@@ -137,3 +140,52 @@ def test_plan_saved_before_events_and_pieces_named_their_phase_is_well(saved: Pa
     (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
     code, said = checked(saved)
     assert (code, "well" in said) == (0, True)
+
+
+def test_plan_that_differs_by_rounding_and_in_what_is_not_modelled_is_well(saved: Path) -> None:
+    document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+
+    def stirred(value: Any) -> Any:
+        """Every float by a hair, as another version of a library would have it."""
+        if isinstance(value, float):
+            return value * (1 + 1e-11)
+        if isinstance(value, dict):
+            return {key: stirred(one) for key, one in value.items()}
+        return [stirred(one) for one in value] if isinstance(value, list) else value
+
+    document["space"] = stirred(document["space"])
+    document["crew"] = stirred(document["crew"])
+    (ring,) = document["space"]["keep_out"]["polygons"][0]
+    # The same zone, told by one point more.
+    ring.insert(1, [(ring[0][0] + ring[1][0]) / 2, (ring[0][1] + ring[1][1]) / 2])
+    document["space"]["not_modelled"] = ["rain"]
+    (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    code, said = checked(saved)
+    assert (code, "well" in said) == (0, True), said
+
+
+@pytest.mark.parametrize(("key", "value"), [("station_m", 1.0), ("rate_mps2", 2.5)])
+def test_programme_changed_by_hand_is_told(saved: Path, key: str, value: float) -> None:
+    document = json.loads((saved / "plan.json").read_text(encoding="utf-8"))
+    leg = document["crew"]["programmes"]["subject"]["legs"][0]
+    (leg if key in leg else leg["begins"])[key] = value
+    (saved / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    code, said = checked(saved)
+    assert (code, "crew" in said) == (1, True)
+
+
+def test_plan_of_another_scenario_is_told_by_both_titles_in_json_too(saved: Path) -> None:
+    text = (saved / "a.yaml").read_text(encoding="utf-8")
+    (title,) = re.findall(r"^title: (.*)$", text, re.MULTILINE)
+    changed = text.replace(f"title: {title}", "title: Another one").replace("km/h", "mph")
+    (saved / "a.yaml").write_text(changed, encoding="utf-8")
+    code, said = checked(saved)
+    assert code == 1
+    assert f"another scenario: `{title}`, not `Another one`" in said
+    again = CliRunner().invoke(
+        group,
+        ["check", str(saved / "a.yaml"), "--plan", str(saved / "plan.json"), "--json"],
+    )
+    document = json.loads(again.stdout)
+    assert (again.exit_code, document["well"]) == (1, False)
+    assert [one["code"] for one in document["faults"]] == ["plan.scenario-changed"]

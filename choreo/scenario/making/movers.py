@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 
 from choreo.scenario.making.draft import Draft
@@ -19,6 +20,7 @@ from choreo.scenario.records.scenario import (
 )
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
+from choreo.words.kinds import MoverKind
 
 
 def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> Body | None:
@@ -76,17 +78,33 @@ def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float
     return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
 
 
+# Speed, acceleration and braking in examples, by the kind of mover; common practice, no source.
+EXAMPLE_LIMITS: Mapping[MoverKind, tuple[str, str, str]] = {
+    "pedestrian": ("10 km/h", "2 m/s2", "2 m/s2"),
+    "bicycle": ("30 km/h", "1.5 m/s2", "3 m/s2"),
+}
+USUAL_LIMITS = ("130 km/h", "3 m/s2", "6 m/s2")
+
+
 def limits_of(
-    draft: Draft, keys: Keys, name: str, limits: w.LimitsWritten | None, *, moves: bool
+    draft: Draft,
+    keys: Keys,
+    name: str,
+    limits: w.LimitsWritten | None,
+    *,
+    moves: bool,
+    kind: MoverKind | None,
 ) -> Limits | None:
-    """Make limits; a mover that only stands needs none."""
+    """Make limits; a mover that only stands needs none. kind: for examples in messages."""
     given = limits or w.LimitsWritten()
     complete = True
     if moves:
-        for limit, value, example in (
-            ("speed", given.speed, "130 km/h"),
-            ("accelerate", given.accelerate, "3 m/s2"),
-            ("brake", given.brake, "6 m/s2"),
+        examples = USUAL_LIMITS if kind is None else EXAMPLE_LIMITS.get(kind, USUAL_LIMITS)
+        for limit, value, example in zip(
+            ("speed", "accelerate", "brake"),
+            (given.speed, given.accelerate, given.brake),
+            examples,
+            strict=True,
         ):
             if value is None:
                 draft.fault(

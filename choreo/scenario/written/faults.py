@@ -7,6 +7,14 @@ from typing import Any, TypeVar, get_args
 from pydantic import BaseModel, ValidationError
 
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys
+from choreo.scenario.written.shorthand import (
+    GUIDE,
+    block_for,
+    braking_instead,
+    list_for,
+    rejoined,
+    torn,
+)
 from choreo.words import Finding, errors_of
 from choreo.words.kinds import ENCOUNTER_KINDS
 from choreo.words.nearest import nearest_word, suggestion
@@ -88,7 +96,12 @@ def findings_of(
     error: ValidationError, document: Document, model: type[BaseModel]
 ) -> list[Finding]:
     """Turn every model error into a finding of ours, at its place in the file."""
-    return [_finding(one, document, model) for one in error.errors(include_url=False)[:MOST_ERRORS]]
+    errors = error.errors(include_url=False)[:MOST_ERRORS]
+    return [
+        _finding(one, document, model)
+        for one in errors
+        if not (one["type"] == "quantity" and torn(_keys(one["loc"]), document.data))
+    ]
 
 
 def without_faulty(
@@ -115,17 +128,19 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
     if kind == "extra_forbidden":
         place = document.key_origin(keys)
         known = _known_keys(model, one["loc"][:-1])
+        torn_off = rejoined(str(keys[-1]), _block(keys[:-1], document.data))
         values = {
             "key": quoted(str(keys[-1])),
             "where": _where(keys[:-1]),
-            "suggestion": suggestion(str(keys[-1]), known),
+            "suggestion": torn_off or suggestion(str(keys[-1]), known),
         }
         return Finding("scenario.unknown-key", "error", place, values, ())
     if kind == "missing" and keys and isinstance(keys[-1], str):
         values = {"key": str(keys[-1]), "where": _where(keys[:-1])}
         return Finding("scenario.missing-key", "error", document.origin(keys[:-1]), values, ())
     if kind == "quantity":
-        values = {"where": where, "what": context["what"], "instead": context["instead"]}
+        instead = braking_instead(keys, one.get("input")) or context["instead"]
+        values = {"where": where, "what": context["what"], "instead": instead}
         return Finding("scenario.bad-value", "error", place, values, ())
     if kind in ("literal_error", "union_tag_invalid", "enum"):
         wanted = str(context.get("expected", context.get("expected_tags", "")))
@@ -138,7 +153,7 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
                 "scenario.bad-shape",
                 "error",
                 place,
-                {"where": where, "wanted": f"one of {wanted}"},
+                {"where": where, "wanted": f"one of {wanted}", "instead": GUIDE},
                 (),
             )
         advice = did_you_mean(written, wanted.replace("`", "").split(", "))
@@ -153,7 +168,23 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
     wanted = SHAPES.get(kind, "something else")
     if keys and isinstance(keys[-1], int) and kind in ("missing", "too_long"):
         where, place = _where(keys[:-1]), document.origin(keys[:-1])
-    return Finding("scenario.bad-shape", "error", place, {"where": where, "wanted": wanted}, ())
+    instead = GUIDE
+    if wanted == "a block of keys":
+        instead = block_for(keys, one.get("input"))
+    elif wanted == "a list":
+        instead = list_for(keys, one.get("input"))
+    values = {"where": where, "wanted": wanted, "instead": instead}
+    return Finding("scenario.bad-shape", "error", place, values, ())
+
+
+def _block(keys: Keys, data: Any) -> dict[str, Any]:
+    """The block at a place of a file's data; an empty one where there is none."""
+    for key in keys:
+        try:
+            data = data[key]
+        except (KeyError, IndexError, TypeError):
+            return {}
+    return data if isinstance(data, dict) else {}
 
 
 def did_you_mean(written: str, known: list[str]) -> str:

@@ -25,7 +25,8 @@ def _read_positive(kind: QuantityKind, value: Any) -> float:
     if number <= 0:
         example = KINDS[kind].example
         raise wrong(
-            f"`{value}` must be more than zero", f"Write a positive {kind}, like `{example}`."
+            f"`{value}` must be more than zero",
+            f"Write {KINDS[kind].a} over zero, like `{example}`.",
         )
     return number
 
@@ -35,7 +36,8 @@ def _read_not_negative(kind: QuantityKind, value: Any) -> float:
     if number < 0:
         example = KINDS[kind].example
         raise wrong(
-            f"`{value}` must not be negative", f"Write a {kind} from zero up, like `{example}`."
+            f"`{value}` must not be negative",
+            f"Write {KINDS[kind].a} from zero up, like `{example}`.",
         )
     return number
 
@@ -52,6 +54,11 @@ def _read_not_zero(kind: QuantityKind, value: Any) -> float:
 
 def _read_span(kind: QuantityKind, free: bool, value: Any) -> Span:
     """A value, a range or, where it can be solved, `free`; nothing below zero."""
+    ends = value if isinstance(value, (list, tuple)) else ()
+    if len(ends) == 2 and all(isinstance(one, str) for one in ends):
+        raise wrong(
+            "a range is no list", f"Write `{quoted(ends[0].strip())}..{quoted(ends[1].strip())}`."
+        )
     try:
         span = Span(*parse_range(_text(value), kind, free=free))
     except QuantityError as error:
@@ -59,7 +66,8 @@ def _read_span(kind: QuantityKind, free: bool, value: Any) -> Span:
     if span != FREE and span.lo < 0:
         example = KINDS[kind].example
         raise wrong(
-            f"`{value}` must not be negative", f"Write a {kind} from zero up, like `{example}`."
+            f"`{value}` must not be negative",
+            f"Write {KINDS[kind].a} from zero up, like `{example}`.",
         )
     return span
 

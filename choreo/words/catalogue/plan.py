@@ -37,7 +37,7 @@ PLAN = {
     "plan.scenario-changed": Entry(
         "The scenario has changed since the plan was made",
         "The plan's fingerprint is of another scenario.",
-        "the plan answers another state of this scenario (its fingerprint is {planned}, the file's is {now})",
+        "the plan answers {what} (its fingerprint is {planned}, the file's is {now})",
         "Plan anew: `choreo plan {file}`.",
     ),
     "plan.other-room": Entry(

@@ -187,7 +187,7 @@ SCENARIO = {
         "The wrong shape",
         "A list, a block or a single value was wanted.",
         "{where} should be {wanted}",
-        "`choreo guide format` says what each key holds.",
+        "{instead}",
     ),
     "scenario.unknown-name": Entry(
         "A name that is not defined",

@@ -138,9 +138,9 @@ def test_faulty_entry_is_not_told_as_missing_by_those_that_refer_to_it() -> None
 ONE_FAULT = [
     ("overlap: 50 %", "overlap: -101 %", "scenario.bad-value", "-100 %"),
     ("overlap: 50 %", "overlap: 50", "scenario.bad-value", "50 %"),
-    ("tolerance: 0.05 m", "tolerance: 0 m", "scenario.bad-value", "positive length"),
+    ("tolerance: 0.05 m", "tolerance: 0 m", "scenario.bad-value", "a length over zero"),
     ("latency: 60 ms", "latency: -1 ms", "scenario.bad-value", "zero up"),
-    ("brake: 6 m/s2", "brake: -6 m/s2", "scenario.bad-value", "positive acceleration"),
+    ("brake: 6 m/s2", "brake: -6 m/s2", "scenario.bad-value", "`brake: 6 m/s2`"),
     ("to: 40 km/h", "to: 50..30 km/h", "scenario.bad-value", "`30..50 km/h`"),
     ("to: 40 km/h", "to: [40 km/h]", "scenario.bad-value", "not a list"),
     ("{settle: 2 s, until: contact}", "{settle: free}", "scenario.bad-value", "2 s"),
@@ -318,6 +318,14 @@ def test_unusable_measured_file_is_told(tmp_path: Path, text: str, told: str) ->
         load_measured(path, loads(WALKER, "walker.yaml", Path()))
     assert {finding.code for finding in caught.value.findings} == {"scenario.measured"}
     assert any(told in finding.text for finding in caught.value.findings)
+
+
+def test_file_with_another_header_is_one_fault(tmp_path: Path) -> None:
+    path = tmp_path / "measured.csv"
+    path.write_text("mover,what\n" + "subject,station,a,b\n" * 50, encoding="utf-8")
+    with pytest.raises(ChoreoError) as caught:
+        load_measured(path, loads(WALKER, "walker.yaml", Path()))
+    assert [str(one.origin) for one in caught.value.findings] == [f"{path}:1:1"]
 
 
 def test_measured_mark_by_station_and_by_point_names_all_lines(tmp_path: Path) -> None:

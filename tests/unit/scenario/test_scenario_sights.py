@@ -69,7 +69,7 @@ ONE_FAULT = [
     ({"share": "50 %"}, "scenario.missing-key", "to"),
     ({"to": "walker", "share": "0 %"}, "scenario.bad-value", "above 0 %"),
     ({"to": "walker", "share": "101 %"}, "scenario.bad-value", "up to 100 %"),
-    ({"to": "walker", "share": "0.5"}, "scenario.bad-value", "0.5 %"),
+    ({"to": "walker", "share": "0.5"}, "scenario.bad-value", "50 %"),
     ({"to": "walker", "sensor": "3 m"}, "scenario.bad-shape", "guide format"),
     (
         {"to": "walker", "first seen at": "2 s"},

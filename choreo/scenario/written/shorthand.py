@@ -1,0 +1,120 @@
+"""What to write where somebody wrote less, or more, than a key wants: the line itself, from what stands there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from choreo.words.quantities import QuantityError, kind_of, quoted
+
+GUIDE = "`choreo guide format` says what each key holds."
+# The key that a single value under these most likely belongs to.
+INNER_KEYS: Mapping[str, str] = {
+    "start": "station",
+    "ramp": "to",
+    "stop": "brake",
+    "failsafe": "brake",
+    "arc": "radius",
+    "bend": "radius",
+    "clothoid": "length",
+    "shift": "offset",
+}
+# A phase that is named and no more, as it may stand.
+BARE_PHASES: Mapping[str, str] = {
+    "stop": "- stop: {}",
+    "ramp": "- ramp: {to: 40 km/h}",
+    "hold": "- hold: {until: contact}",
+    "wait": "- wait: {for: TRIGGER}",
+}
+# What a comma has torn off: digits and perhaps a unit, where a key should be.
+TORN_OFF = re.compile(r"[0-9]+(\s*[A-Za-z/%][A-Za-z0-9/]*)?")
+
+
+def block_for(keys: tuple[str | int, ...], written: Any) -> str:
+    """Say what to write instead of a single value, a list or nothing where a block of keys belongs."""
+    key = keys[-1] if keys else ""
+    if isinstance(key, int) and isinstance(written, str) and "programme" in keys:
+        return _phase(written)
+    if isinstance(written, str):
+        inner = _inner_key(str(key), written)
+        return f"Write `{key}: {{{inner}: {quoted(written)}}}`." if inner else GUIDE
+    if isinstance(written, list) and len(keys) == 1:
+        return f"Write a name for each entry of `{key}`, as `NAME:` with its keys indented below, without `-`."
+    return GUIDE
+
+
+def list_for(keys: tuple[str | int, ...], written: Any) -> str:
+    """Say what to write instead of a block or a single value where a list belongs."""
+    if isinstance(written, (dict, str)) and keys and keys[-1] in ("programme", "pieces"):
+        return "Begin each entry with `- `, in the order in which they come."
+    return GUIDE
+
+
+def _phase(written: str) -> str:
+    first, _, rest = written.strip().partition(" ")
+    kind = first.rstrip(":").lower()
+    if kind not in BARE_PHASES:
+        return GUIDE
+    inner = _inner_key(kind, rest.strip()) if rest.strip() else None
+    line = f"- {kind}: {{{inner}: {quoted(rest.strip())}}}" if inner else BARE_PHASES[kind]
+    return f"Write `{line}`."
+
+
+def _inner_key(key: str, written: str) -> str | None:
+    """The key under which a single value is meant; a hold's and a wait's depends on what it is."""
+    if key not in ("hold", "wait"):
+        return INNER_KEYS.get(key)
+    try:
+        kind = kind_of(written)
+    except QuantityError:
+        return "until" if key == "hold" else "for"
+    if key == "wait":
+        return "lasting" if kind == "time" else None
+    return "for" if kind in ("time", "length") else None
+
+
+def rejoined(key: str, siblings: Mapping[str, Any]) -> str | None:
+    """Say what to write where a key is none: `{latency: 0,06 s}` has a key `06 s`, `{station:free}` one in all.
+
+    siblings: the block as read, in its order. Returns None for any other unknown key.
+    """
+    name, colon, rest = key.partition(":")
+    if colon and rest.strip():
+        return f"Write `{quoted(name)}: {quoted(rest.strip())}`, with a space after the colon."
+    if TORN_OFF.fullmatch(key) is None or key not in siblings:
+        return None
+    names = list(siblings)
+    before = names[names.index(key) - 1] if names.index(key) else None
+    number = siblings[before] if before is not None else None
+    if not isinstance(number, str) or not number.lstrip("+-").isdigit():
+        return None
+    point = f"`{before}: {number}.{key}`"
+    if re.match(r"[0-9]{3}(?![0-9])", key) and number.lstrip("+-") != "0":
+        point = f"`{before}: {number}{key}`, or {point}"
+    return f"A comma parts entries here. Write {point}."
+
+
+def torn(loc: tuple[Any, ...], data: Any) -> bool:
+    """Whether the value at a place was torn apart by a comma: the next key of its block says what to write."""
+    block = data
+    for key in loc[:-1]:
+        try:
+            block = block[key]
+        except (KeyError, IndexError, TypeError):
+            return False
+    if not isinstance(block, dict) or loc[-1] not in block:
+        return False
+    names = list(block)
+    after = names.index(loc[-1]) + 1
+    return after < len(names) and rejoined(str(names[after]), block) is not None
+
+
+def braking_instead(keys: tuple[str | int, ...], written: Any) -> str | None:
+    """Say how slowing down is written, for a negative `accelerate` of a ramp and a negative `brake`; else None."""
+    if not isinstance(written, str) or written.strip()[:1] not in ("-", "\u2212", "\u2013"):
+        return None
+    if not keys or keys[-1] not in ("accelerate", "brake"):
+        return None
+    number = quoted(written.strip()[1:].strip())
+    return f"Write `brake: {number}`: braking has a key of its own, and its numbers are positive."

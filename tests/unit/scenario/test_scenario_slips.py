@@ -1,0 +1,58 @@
+"""What newcomers write first: each slip is one fault, and its advice is the line to write."""
+
+from pathlib import Path
+
+import pytest
+
+from choreo.scenario import loads
+from choreo.words import ChoreoError
+from tests.unit.scenario.example import WALKER
+
+# Text of the example, what a newcomer writes instead, what the advice says.
+SLIPS = [
+    ("latency: 60 ms", "latency: 0,06 s", "Write `latency: 0.06 s`."),
+    ("station: free", "station: 0-3 m", "Write `0..3 m`."),
+    ("station: free", "station: 0 m - 3 m", "Write `0..3 m`."),
+    ("to: 40 km/h", "to: 30-50 km/h", "Write `30..50 km/h`."),
+    ("to: 40 km/h", "to: [30 km/h, 50 km/h]", "Write `30 km/h..50 km/h`."),
+    ("start: {station: free}", "start: 200 m", "Write `start: {station: 200 m}`."),
+    ("start: {station: free}", "start: {station:free}", "Write `station: free`, with a space"),
+    ("- ramp: {to: 40 km/h}", "- ramp: 40 km/h", "Write `ramp: {to: 40 km/h}`."),
+    ("- ramp: {to: 40 km/h}", "- ramp 40 km/h", "Write `- ramp: {to: 40 km/h}`."),
+    ("- stop: {brake: 5 m/s2}", "- stop", "Write `- stop: {}`."),
+    ("- wait: {for: step_out}", "- wait: step_out", "Write `wait: {for: step_out}`."),
+    ("- wait: {for: step_out}", "- wait: 2 s", "Write `wait: {lasting: 2 s}`."),
+    ("to: 40 km/h", "to: 40 km/h, accelerate: -6 m/s2", "Write `brake: 6 m/s2`"),
+    ("brake: 6 m/s2", "brake: -6 m/s2", "Write `brake: 6 m/s2`"),
+    ("overlap: 50 %", "overlap: 0.5", "Write `50 %`."),
+    ("overlap: 50 %", "overlap: 50 % +/- 5 %", "Write `50 %`; what may be missed"),
+    ("time to collision: free", "ttc: free", "Did you mean `time to collision`?"),
+    ("stop: {brake: 5 m/s2}", "stop: {decelerate: 5 m/s2}", "Did you mean `brake`?"),
+    ("kind: pedestrian", "kind: walker", "Did you mean `pedestrian`?"),
+    ("{line: 400 m}", "{line: 1,000 m}", "Write `line: 1000 m`, or `line: 1.000 m`."),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "advice"), SLIPS)
+def test_advice_is_the_line_to_write(old: str, new: str, advice: str) -> None:
+    assert old in WALKER
+    with pytest.raises(ChoreoError) as caught:
+        loads(WALKER.replace(old, new, 1), "a.yaml", Path())
+    (finding,) = caught.value.findings
+    assert finding.advice.startswith(advice) or f" {advice}" in finding.advice
+
+
+def test_a_pedestrian_without_limits_gets_a_pedestrians_example() -> None:
+    limits = "    limits: {speed: 10 km/h, accelerate: 2 m/s2, brake: 2 m/s2, jerk: 20 m/s3}\n"
+    assert limits in WALKER
+    with pytest.raises(ChoreoError) as caught:
+        loads(WALKER.replace(limits, ""), "a.yaml", Path())
+    advice = [one.advice for one in caught.value.findings]
+    assert advice == ["Add `speed: 10 km/h`.", "Add `accelerate: 2 m/s2`.", "Add `brake: 2 m/s2`."]
+
+
+def test_names_for_entries_are_asked_for_where_a_list_stands() -> None:
+    text = WALKER[: WALKER.index("triggers:")] + "triggers:\n  - {watch: subject}\n"
+    with pytest.raises(ChoreoError) as caught:
+        loads(text, "a.yaml", Path())
+    assert any("as `NAME:`" in one.advice for one in caught.value.findings)
