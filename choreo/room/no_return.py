@@ -18,10 +18,17 @@ from numpy.typing import NDArray
 from choreo.ground.stop import Stop
 from choreo.plans.record import EncounterPlan, Plan
 from choreo.plans.room_record import ALL_TOGETHER, NoReturn
+from choreo.room.boxes import box_of
 from choreo.room.clearance import nearest
 from choreo.room.facing import Gaps
 from choreo.room.late import Late, late_movers, left_waiting
-from choreo.room.tolerances import ABORT_FINE_S, ABORT_STEP_S, MOST_ABORTS, TOUCH_M
+from choreo.room.tolerances import (
+    ABORT_FINE_S,
+    ABORT_STEP_S,
+    CLEARANCE_M,
+    MOST_ABORTS,
+    TOUCH_M,
+)
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
 from choreo.track.variants import CutTrack, Departure
@@ -64,6 +71,7 @@ class Aborts:
         self.margin_m = margin_m
         self.gaps = Gaps(tracks)
         self.end_s = max((track.end_s for track in tracks.values()), default=0.0)
+        self._known: dict[str, dict[float, bool]] = {}
         self._contacts: dict[frozenset[str], float] = {}
         for encounter in plan.encounters.values():
             if encounter.touches:
@@ -71,7 +79,17 @@ class Aborts:
                 self._contacts[encounter.pair] = max(known, encounter.time_s)
 
     def good(self, who: str, at_s: Array) -> Mask:
-        """Say at which instants, shape (k,), `who` (a mover or ALL_TOGETHER) can break off."""
+        """Say at which instants, shape (k,), `who` (a mover or ALL_TOGETHER) can break off.
+
+        One instant says nothing of another, and every encounter asks for much the same ones: each is tried once.
+        """
+        known = self._known.setdefault(who, {})
+        new = [at for at in at_s.tolist() if at not in known]
+        if new:
+            known.update(zip(new, self._tried(who, np.array(new)).tolist(), strict=True))
+        return np.array([known[at] for at in at_s.tolist()])
+
+    def _tried(self, who: str, at_s: Array) -> Mask:
         stopping = [n for n, t in self.tracks.items() if t.moves] if who == ALL_TOGETHER else [who]
         good = np.ones(len(at_s), dtype=bool)
         for motions in self._ways(stopping, at_s):
@@ -99,8 +117,12 @@ class Aborts:
         until = np.full(len(at_s), self.end_s)
         for one in motions.values():
             until = np.maximum(until, one.rest_s())
+        boxes = {n: box_of(motions.get(n, t), at_s, until) for n, t in self.tracks.items()}
+        most_m = max(self.margin_m, TOUCH_M) + CLEARANCE_M
         for a, b in combinations(self.tracks, 2):
             if a not in motions and b not in motions:
+                continue
+            if boxes[a].apart_m(boxes[b]) > most_m:
                 continue
             met_s = self._contacts.get(frozenset((a, b)), -np.inf)
             # A margin of nothing still means not to touch.

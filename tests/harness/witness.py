@@ -65,29 +65,34 @@ class Track:
 
 def track(mover: Mover, drive: Drive) -> Track:
     """Sample speeds over time, then add stations up by trapezia."""
-    times, speeds = [drive.launch_s], [mover.start_mps]
+    times, speeds = [np.array([drive.launch_s])], [np.array([mover.start_mps])]
     spans = []
+
+    def add(moments: np.ndarray, fast: np.ndarray) -> None:
+        if len(moments):
+            times.append(moments)
+            speeds.append(fast)
 
     def hold(seconds: float) -> None:
         if seconds > 0:
-            times.append(times[-1] + seconds)
-            speeds.append(speeds[-1])
+            add(times[-1][-1:] + seconds, speeds[-1][-1:])
 
     for part in drive.parts:
-        begin = times[-1]
+        begin = float(times[-1][-1])
         if part.profile is None:
             hold(part.lasts_s)
         else:
             hold(part.before_s)
             crawls = part.crawl_m / part.profile.speeds[1] if part.crawl_m > 0 else 0.0
-            times.append(times[-1] + part.profile.times[1])
-            speeds.append(part.profile.speeds[1])
+            add(times[-1][-1:] + part.profile.times[1], part.profile.speeds[1:2])
             hold(crawls)
-            times.extend(times[-1] - part.profile.times[1] + part.profile.times[2:])
-            speeds.extend(part.profile.speeds[2:])
+            add(
+                times[-1][-1] - part.profile.times[1] + part.profile.times[2:],
+                part.profile.speeds[2:],
+            )
             hold(part.after_s)
-        spans.append((part.phase, begin, times[-1]))
-    t, v = np.array(times), np.array(speeds)
+        spans.append((part.phase, begin, float(times[-1][-1])))
+    t, v = np.concatenate(times), np.concatenate(speeds)
     ways = np.concatenate([[0.0], (np.diff(t) * (v[1:] + v[:-1]) / 2).cumsum()])
     return Track(t, drive.start_m + ways, v, spans)
 
