@@ -13,6 +13,7 @@ from choreo.scenario.records.edits import (
     with_mover,
     with_path,
     with_phase,
+    with_speed,
     with_trigger,
 )
 from choreo.scenario.records.scenario import SpanEnd
@@ -110,7 +111,9 @@ def check_kept(scenario: Scenario) -> None:
 
 def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
     ramps = [
-        i for i, p in enumerate(mover.programme) if p.kind == "ramp" and p.to.fixed and p.to.lo > 0
+        i
+        for i, p in enumerate(mover.programme)
+        if p.kind == "ramp" and p.to.fixed and p.to.lo > 0 and p.follows is None
     ]
     for index in ramps:
         phase = mover.programme[index]
@@ -118,8 +121,7 @@ def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
         top = mover.limits.speed_mps
 
         def put(scenario: Scenario, value: float, index: int = index) -> Scenario:
-            phase = replace(scenario.movers[name].programme[index], to=Span.at(value))
-            return with_phase(scenario, name, index, phase)
+            return with_speed(scenario, name, index, value)
 
         keys: Keys = ("movers", name, "programme", index, "ramp", "to")
         yield Quantity(label, "m/s", phase.to.lo, (-1, 1), 0.3, top, keys, "", put)

@@ -16,6 +16,7 @@ from choreo.scenario.making.companions import KINDS as FILE_KINDS
 from choreo.scenario.making.companions import companion_of
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
+from choreo.scenario.making.following import Following, write_out_following
 from choreo.scenario.making.moments import instant_of
 from choreo.scenario.making.movers import body_of, limits_of, mover_of, turned_round
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
@@ -107,7 +108,7 @@ class _Loading:
         if written is None:
             raise ChoreoError(in_order(self.draft.findings))
         self._share(written)
-        scenario = self._assembled(written, values)
+        scenario = self._assembled(write_out_following(self.draft, written), values)
         if not errors_of(self.draft.findings):
             self._check_whole(scenario)
         if errors_of(self.draft.findings):
@@ -198,8 +199,8 @@ class _Loading:
             if keys[:1] == ("paths",):
                 self.places.setdefault(keys, place)
 
-    def _assembled(self, written: w.FileWritten, values: Mapping[str, str]) -> Scenario:
-        draft = self.draft
+    def _assembled(self, following: Following, values: Mapping[str, str]) -> Scenario:
+        draft, written = self.draft, following.written
         if written.prefer == "smallest error":
             draft.fault(
                 "scenario.not-yet",
@@ -210,6 +211,7 @@ class _Loading:
         paths = self._paths(written)
         self._names(written, paths)
         movers, bodies = self._movers(written)
+        movers = following.linked(movers)
         encounters: dict[str, Encounter] = {}
         for name, encounter in written.encounters.items():
             made = encounter_of(draft, name, encounter, bodies)

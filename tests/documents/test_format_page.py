@@ -38,6 +38,7 @@ HEADINGS = {
     "WaitWritten": "Wait",
     "RampWritten": "Ramp",
     "HoldWritten": "Hold",
+    "FollowWritten": "Follow",
     "StopWritten": "Stop",
     "TriggerWritten": "Triggers",
     "WhenWritten": "When",

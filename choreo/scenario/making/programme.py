@@ -20,7 +20,7 @@ def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
     names: list[str] = []
     for phase in written:
         kinds = (kind for kind, block in phase.by_kind().items() if block is not None)
-        kind: str = next(kinds, "phase")
+        kind: str = next(kinds, "follow" if phase.follow is not None else "phase")
         name, number = phase.name or kind, 2
         while phase.name is None and name in names:
             name, number = f"{kind} {number}", number + 1

@@ -16,6 +16,7 @@ from choreo.scenario.records.scenario import (
     PathSpec,
     Phase,
     Scenario,
+    Span,
     Trigger,
 )
 from choreo.words.kinds import LimitName
@@ -64,6 +65,16 @@ def with_phase(scenario: Scenario, mover: str, index: int, phase: Phase) -> Scen
     programme = scenario.movers[mover].programme
     changed = (*programme[:index], phase, *programme[index + 1 :])
     return with_mover(scenario, mover, replace(scenario.movers[mover], programme=changed))
+
+
+def with_speed(scenario: Scenario, mover: str, index: int, speed_mps: float) -> Scenario:
+    """Give the scenario in which a ramp goes to another speed, and with it whoever follows."""
+    to = Span.at(speed_mps)
+    for name, one in scenario.movers.items():
+        for number, phase in enumerate(one.programme):
+            if (name, number) == (mover, index) or phase.follows == (mover, index):
+                scenario = with_phase(scenario, name, number, replace(phase, to=to))
+    return scenario
 
 
 def with_path(scenario: Scenario, name: str, path: PathSpec) -> Scenario:

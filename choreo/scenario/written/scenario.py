@@ -236,6 +236,18 @@ class HoldWritten(Written):
     until: EventText | None = None
 
 
+class FollowWritten(Written):
+    mover: str
+    distance: LengthRange | None = None
+    time_gap: TimeRange | None = Field(None, alias="time gap")
+    tolerance: str | None = None
+    during: str | None = None
+    settle: Time = 0.0
+    settled_by: EventText | None = Field(None, alias="settled by")
+    for_what: str | None = Field(None, alias="for")
+    until: EventText | None = None
+
+
 class StopWritten(Written):
     brake: Acceleration | None = None
 
@@ -248,6 +260,8 @@ class PhaseWritten(Written):
     ramp: RampWritten | None = None
     hold: HoldWritten | None = None
     stop: StopWritten | None = None
+    # Written out as ramp, hold and gap before records are made.
+    follow: FollowWritten | None = None
     name: CountedName | None = None
     # Written out before anything is checked; here for editors.
     repeat: str | None = None

@@ -138,6 +138,7 @@ WORDS: dict[str, dict[str, str]] = {
         "ramp": "change the speed",
         "hold": "keep the speed",
         "stop": "ramp to rest",
+        "follow": "ramp to another mover's speed and keep a gap to it",
         "name": "for `start of MOVER.NAME`",
         "repeat": "how often the phases below are driven one after the other; their names are counted",
         "phases": "the phases that are repeated",
@@ -162,6 +163,17 @@ WORDS: dict[str, dict[str, str]] = {
         "settled by": "an event at which it must already have settled",
         "for": "exactly this time or length",
         "until": "the event that ends it",
+    },
+    "FollowWritten": {
+        "mover": "the mover that is followed",
+        "distance": "the gap, bumper to bumper",
+        "time gap": "the gap over the speed",
+        "tolerance": "how far the gap may be off; default 0.10 m or 0.05 s",
+        "during": "the hold of that mover in which it is followed, where there are several",
+        "settle": "least steady time before the event that ends it",
+        "settled by": "an event at which it must already have settled",
+        "for": "exactly this time or length",
+        "until": "the event that ends it; default the end of that mover's hold",
     },
     "StopWritten": {"brake": "rate of braking; default the limit"},
     "TriggerWritten": {
@@ -227,7 +239,7 @@ WORDS: dict[str, dict[str, str]] = {
 # Models of which exactly one of these keys is there.
 EXACTLY_ONE: dict[str, tuple[str, ...]] = {
     "PieceWritten": (*PIECE_KINDS, "repeat"),
-    "PhaseWritten": (*PHASE_KINDS, "repeat"),
+    "PhaseWritten": (*PHASE_KINDS, "follow", "repeat"),
     "WhenWritten": tuple(CONDITIONS),
     "PathWritten": PATH_KINDS,
     "WaitWritten": ("for", "until", "lasting"),

@@ -213,6 +213,12 @@ SCENARIO = {
         "{where}: {first} and {second} exclude each other",
         "Keep one of them.",
     ),
+    "scenario.cannot-follow": Entry(
+        "A mover that can't be followed so",
+        "Who follows drives at the speed that the other one holds: there must be one, and known.",
+        "{mover} can't follow {lead}: {why}",
+        "{instead}",
+    ),
     "scenario.same-name": Entry(
         "One name for two things",
         "Encounters, triggers and instants share their names.",
