@@ -53,13 +53,24 @@ def test_it_is_written_out_as_ramp_hold_and_gap() -> None:
     scenario = loaded()
     subject, second = scenario.movers["subject"], scenario.movers["second"]
     assert [one.name for one in subject.programme] == ["follow ramp", "follow", "stop"]
-    assert [one.name for one in second.programme] == ["ramp", "hold", "behind ramp", "behind", "stop"]
+    assert [one.name for one in second.programme] == [
+        "ramp",
+        "hold",
+        "behind ramp",
+        "behind",
+        "stop",
+    ]
     assert subject.programme[0].to == second.programme[2].to == Span.at(60 * KMH)
     assert subject.programme[1].settle_s == 4.0
     assert subject.programme[1].until == Event("phase end", "behind", "second")
     gap = scenario.encounters["second_follows_lead"]
     assert isinstance(gap, Gap)
-    assert (gap.of, gap.with_, gap.measure, gap.wanted) == ("second", "lead", "distance", Span.at(20.0))
+    assert (gap.of, gap.with_, gap.measure, gap.wanted) == (
+        "second",
+        "lead",
+        "distance",
+        Span.at(20.0),
+    )
     assert gap.at == Event("phase start", "behind", "second")
     assert gap.held_until == Event("phase end", "behind", "second")
     # Places are those of what was written, also of what comes after it.
@@ -85,7 +96,9 @@ def test_who_follows_goes_as_fast_as_the_lead_is_made_to_go() -> None:
     assert not any("follow" in name or "behind ramp" in name for name in names if "speed" in name)
     faster = case.with_(next(one for one in case.quantities if one.name == "lead speed"), 25.0)
     speeds = {name: one.programme for name, one in faster.scenario.movers.items()}
-    assert speeds["subject"][0].to == speeds["second"][2].to == speeds["lead"][0].to == Span.at(25.0)
+    assert (
+        speeds["subject"][0].to == speeds["second"][2].to == speeds["lead"][0].to == Span.at(25.0)
+    )
     assert speeds["second"][0].to == Span.at(50 * KMH)
 
 
