@@ -18,8 +18,8 @@ from choreo.scenario.written import scenario as w
 from choreo.scenario.written.events import EdgeOf, PartOf
 from choreo.words.display import short_kmh
 
-# The ramp of a mover (name, index of its phase) that gives a speed.
-Source = tuple[str, int]
+# The ramp of a mover (its name and the phase's) that gives a speed.
+Source = tuple[str, str]
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Following:
     """A file without follow phases. sources: by mover and phase index of an implied ramp, the lead's ramp."""
 
     written: w.FileWritten
-    sources: Mapping[Source, Source]
+    sources: Mapping[tuple[str, int], Source]
 
     def linked(self, movers: Mapping[str, Mover]) -> dict[str, Mover]:
         """Give the movers with every implied ramp tied to its lead's."""
@@ -67,7 +67,7 @@ class _Lowering:
         self.written = written
         self.movers: dict[str, w.MoverWritten] = {}
         self.gaps: dict[str, w.GapWritten] = {}
-        self.sources: dict[Source, Source] = {}
+        self.sources: dict[tuple[str, int], Source] = {}
         self.faulty: set[str] = set()
 
     def done(self) -> Following:
@@ -231,7 +231,7 @@ class _Lowering:
         ):
             if phase.ramp is not None:
                 speed = phase.ramp.to
-                source = self.sources.get((lead, index), (lead, index))
+                source = self.sources.get((lead, index), (lead, name))
             elif phase.stop is not None:
                 speed, source = Span(0.0, 0.0), None
             elif phase.hold is not None and speed.hi > 0.0:

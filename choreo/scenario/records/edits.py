@@ -70,9 +70,10 @@ def with_phase(scenario: Scenario, mover: str, index: int, phase: Phase) -> Scen
 def with_speed(scenario: Scenario, mover: str, index: int, speed_mps: float) -> Scenario:
     """Give the scenario in which a ramp goes to another speed, and with it whoever follows."""
     to = Span.at(speed_mps)
+    source = (mover, scenario.movers[mover].programme[index].name)
     for name, one in scenario.movers.items():
         for number, phase in enumerate(one.programme):
-            if (name, number) == (mover, index) or phase.follows == (mover, index):
+            if (name, phase.name) == source or phase.follows == source:
                 scenario = with_phase(scenario, name, number, replace(phase, to=to))
     return scenario
 

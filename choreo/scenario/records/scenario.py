@@ -221,8 +221,8 @@ class Event:
 class Phase:
     """One entry of a programme; which fields are set depends on its kind. implied: added, not written.
 
-    accelerate, brake: of a ramp whose rate is left to be chosen, from where to where. follows: the ramp (mover, index
-    of its phase) to whose speed this one goes, whatever that is changed to.
+    accelerate, brake: of a ramp whose rate is left to be chosen, from where to where. follows: the ramp (mover, phase)
+    to whose speed this one goes, whatever that is changed to.
 
     for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
     """
@@ -246,7 +246,7 @@ class Phase:
     until: Event | None = None
     accelerate: Span | None = field(default=None, metadata=LATER)
     brake: Span | None = field(default=None, metadata=LATER)
-    follows: tuple[str, int] | None = field(default=None, metadata=LATER)
+    follows: tuple[str, str] | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,8 +82,8 @@ def test_a_platoon_is_planned_and_every_gap_holds() -> None:
     plan = timing_of(loaded())
     assert plan.verdict == "feasible"
     assert set(plan.encounters) == {"second_follows_lead", "subject_follows_second"}
-    for one, wanted in zip(plan.encounters.values(), (1.2, 20.0), strict=True):
-        assert one.held == pytest.approx((wanted, wanted), abs=1e-4)
+    for name, wanted in (("second_follows_lead", 20.0), ("subject_follows_second", 1.2)):
+        assert plan.encounters[name].held == pytest.approx((wanted, wanted), abs=1e-4)
     behind = plan.encounters["subject_follows_second"]
     assert behind.until_s is not None
     assert behind.until_s - behind.time_s >= 4.0 - 1e-6
