@@ -81,7 +81,14 @@ def content_of(
     if plan.critical_chain:
         sections.append(_chain(plan))
     sections.append(Notes("caution", CAUTIONS, key="caution") if full else caution_notes())
-    return Content(plan.verdict, headline_of(plan), plan.title, _summary(plan), tuple(sections))
+    summary = _summary(plan) + conditions_words(scenario)
+    return Content(plan.verdict, headline_of(plan), plan.title, summary, tuple(sections))
+
+
+def conditions_words(scenario: Scenario) -> str:
+    """Give the conditions that an author states, as a sentence behind others; nothing without any."""
+    stated = ", ".join(f"{name} {value}" for name, value in scenario.conditions.items())
+    return f" Conditions: {stated}." if stated else ""
 
 
 def _chain(plan: Plan) -> Notes:

@@ -238,6 +238,7 @@ class _Loading:
         scenario = Scenario(
             title=written.title,
             about=written.about,
+            conditions=written.conditions,
             prefer=written.prefer,
             paths=paths,
             movers=movers,

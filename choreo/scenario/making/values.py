@@ -12,7 +12,7 @@ from choreo.words.quantities import FREE, QuantityError, kind_of, parse_range
 
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 # Text for people: a `$` there means itself.
-NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",))
+NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",), ("conditions",))
 
 
 def substitute(draft: Draft, document: Document) -> dict[str, str]:

@@ -366,6 +366,7 @@ class Scenario:
     cheap: tuple[str, ...] = ()
     safety: Safety = field(default_factory=Safety)
     sights: Mapping[str, Sight] = field(default_factory=dict)
+    conditions: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)
@@ -398,7 +399,7 @@ class Scenario:
         return keys
 
     def meaning(self) -> dict[str, Any]:
-        """Give all that decides a plan as plain data: no titles, places or notes."""
+        """Give all that decides a plan as plain data: no titles, conditions, places or notes."""
         parts = ("paths", "movers", "triggers", "encounters", "instants")
         meaning: dict[str, Any] = {
             part: {name: plain(one) for name, one in getattr(self, part).items()} for part in parts

@@ -55,6 +55,10 @@ from choreo.words.quantities import QuantityError, parse, quoted
 from choreo.words.tolerances import CONTACT_TOLERANCE_M
 
 
+# Of a condition that is only printed.
+MOST_LETTERS = 60
+
+
 def _yes_no(value: Any) -> bool:
     if text_of(value) in ("yes", "true"):
         return True
@@ -96,6 +100,18 @@ def _file_names(value: Any) -> Any:
     )
 
 
+def _plain(value: Any) -> str:
+    """Words or a figure, few enough for a line; control characters are refused in the whole file."""
+    text = " ".join(text_of(value).split())
+    if not text or len(text) > MOST_LETTERS:
+        raise wrong(
+            f"`{quoted(text)}` can't be printed on one line of a sheet",
+            f"Write a few words or a figure, up to {MOST_LETTERS} letters, like `20 lux`.",
+        )
+    return text
+
+
+Plain = Annotated[str, BeforeValidator(_plain)]
 FileNames = Annotated[str | tuple[str, ...], BeforeValidator(_file_names)]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no"]})]
 # Whether backwards.
@@ -372,12 +388,23 @@ class FileWritten(Written):
     """The whole scenario file."""
 
     _blocks = frozenset(
-        {"values", "vary", "paths", "triggers", "encounters", "instants", "safety", "sights"}
+        {
+            "conditions",
+            "values",
+            "vary",
+            "paths",
+            "triggers",
+            "encounters",
+            "instants",
+            "safety",
+            "sights",
+        }
     )
 
     choreo: Literal["1"]
     title: str
     about: str = ""
+    conditions: dict[Plain, Plain] = Field(default_factory=dict)
     prefer: Prefer = "shortest runway"
     site: str | None = None
     fleet: FileNames | None = None

@@ -17,6 +17,7 @@ WORDS: dict[str, dict[str, str]] = {
         "choreo": "the format's version: 1",
         "title": "what is staged, in one line",
         "about": "free text",
+        "conditions": "words and figures by name that are printed, and change no number: {light: 20 lux}",
         "prefer": "what the planner makes least of, among all plans that work",
         "site": "a site file with shared paths, relative to this file",
         "fleet": "a fleet file (or a list of them) for `like:`, relative to this file",
