@@ -54,7 +54,6 @@ from choreo.words.kinds import (
 from choreo.words.quantities import QuantityError, parse, quoted
 from choreo.words.tolerances import CONTACT_TOLERANCE_M
 
-
 # Of a condition that is only printed.
 MOST_LETTERS = 60
 
