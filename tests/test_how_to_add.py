@@ -54,7 +54,7 @@ SECTIONS = {
         ),
         asked="kind",
     ),
-    "A path piece": Kind("PieceKind", (Union(WRITTEN, "PieceBlock"),)),
+    "A path piece": Kind("PieceKind", (Union("scenario/written/paths.py", "PieceBlock"),)),
 }
 # Every other Literal of words/kinds.py: whoever matches its members must be told of one more, too.
 OTHERS = [

@@ -16,12 +16,10 @@ from choreo.scenario.written.fields import (
     Acceleration,
     AfterGo,
     Angle,
-    AngleNotZero,
     Distance,
     Frequency,
     Jerk,
     Length,
-    LengthNotZero,
     LengthRange,
     LengthSpan,
     PositiveLength,
@@ -37,33 +35,30 @@ from choreo.scenario.written.fields import (
     text_of,
     wrong,
 )
+from choreo.scenario.written.paths import ArcWritten as ArcWritten
+from choreo.scenario.written.paths import BendWritten as BendWritten
+from choreo.scenario.written.paths import ClothoidWritten as ClothoidWritten
+from choreo.scenario.written.paths import PathWritten as PathWritten
+from choreo.scenario.written.paths import PieceBlock as PieceBlock
+from choreo.scenario.written.paths import PieceWritten as PieceWritten
+from choreo.scenario.written.paths import ShiftWritten as ShiftWritten
 from choreo.scenario.written.sights import SightWritten
 from choreo.scenario.written.tables import Table
 from choreo.words.kinds import (
     CONDITIONS,
     PHASE_KINDS,
-    PIECE_KINDS,
     Between,
     Condition,
     ContactPointName,
     MoverKind,
     PhaseKind,
-    PieceKind,
     Prefer,
 )
-from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.quantities import quoted
 from choreo.words.tolerances import CONTACT_TOLERANCE_M
 
 # Of a condition that is only printed.
 MOST_LETTERS = 60
-
-
-def _yes_no(value: Any) -> bool:
-    if text_of(value) in ("yes", "true"):
-        return True
-    if value in ("no", "false"):
-        return False
-    raise wrong(f"`{quoted(value)}` is neither yes nor no", "Write `yes` or `no`.")
 
 
 def _drive(value: Any) -> bool:
@@ -71,21 +66,6 @@ def _drive(value: Any) -> bool:
     if isinstance(value, str) and value in ways:
         return ways[value]
     raise wrong(f"`{quoted(value)}` is no way to drive", "Write `forwards` or `backwards`.")
-
-
-def _radius(value: Any) -> float:
-    """Curvature in 1/m from `straight` or a signed radius."""
-    if text_of(value) == "straight":
-        return 0.0
-    try:
-        radius = parse(value, "length")
-    except QuantityError as error:
-        raise wrong(
-            error.wrong, "Write `straight` or a radius, like `50 m` (left) or `-50 m` (right)."
-        ) from None
-    if radius == 0:
-        raise wrong("a radius of zero has no curve", "Write `straight` or a radius other than 0 m.")
-    return 1 / radius
 
 
 def _file_names(value: Any) -> Any:
@@ -112,77 +92,10 @@ def _plain(value: Any) -> str:
 
 Plain = Annotated[str, BeforeValidator(_plain)]
 FileNames = Annotated[str | tuple[str, ...], BeforeValidator(_file_names)]
-YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no"]})]
 # Whether backwards.
 Drive = Annotated[
     bool, BeforeValidator(_drive), WithJsonSchema({"enum": ["forwards", "backwards"]})
 ]
-Radius = Annotated[
-    float,
-    BeforeValidator(_radius),
-    WithJsonSchema({"type": "string", "description": "straight, or a radius: + left, - right"}),
-]
-
-
-class ArcWritten(Written):
-    radius: PositiveLength
-    angle: AngleNotZero
-
-
-class ClothoidWritten(Written):
-    length: PositiveLength
-    start: Radius = Field(alias="from")
-    to: Radius
-
-
-class BendWritten(Written):
-    radius: PositiveLength
-    angle: AngleNotZero | None = None
-    arc_angle: AngleNotZero | None = Field(None, alias="arc angle")
-    clothoid_angle: AngleNotZero | None = Field(None, alias="clothoid angle")
-    clothoid_length: PositiveLength | None = Field(None, alias="clothoid length")
-    outer_radius: Radius = Field(0.0, alias="outer radius")
-
-
-class ShiftWritten(Written):
-    offset: LengthNotZero
-    length: PositiveLength | None = None
-    path_length: PositiveLength | None = Field(None, alias="path length")
-    radius: PositiveLength | None = None
-    transition: Distance | None = None
-
-
-PieceBlock = float | ArcWritten | ClothoidWritten | BendWritten | ShiftWritten
-
-
-class PieceWritten(Written):
-    line: PositiveLength | None = None
-    arc: ArcWritten | None = None
-    clothoid: ClothoidWritten | None = None
-    bend: BendWritten | None = None
-    shift: ShiftWritten | None = None
-    name: CountedName | None = None
-    at: Point | None = None
-    # Written out before anything is checked; here for editors.
-    repeat: str | None = None
-    pieces: tuple[PieceWritten, ...] | None = None
-
-    def by_kind(self) -> dict[PieceKind, PieceBlock | None]:
-        """Give what is written under each kind of piece; of a line its length in m."""
-        return {kind: getattr(self, kind) for kind in PIECE_KINDS}
-
-
-class PathWritten(Written):
-    start: Point | None = None
-    heading: Angle = 0.0
-    pieces: tuple[PieceWritten, ...] | None = None
-    closed: YesNo = False
-    beside: str | None = None
-    offset: Length = 0.0
-    reversed: YesNo = False
-    from_station: Distance | None = Field(None, alias="from")
-    to_station: Distance | None = Field(None, alias="to")
-    surveyed: str | None = None
 
 
 class BodyWritten(Written):
