@@ -246,6 +246,9 @@ PHASE_NUMBERS = (
         lambda one, new: replace(one, lasting_s=new),
     ),
     _PhaseNumber(
+        "at", "m", (1, -1), lambda one: one.rests_m, lambda one, new: replace(one, rests_m=new)
+    ),
+    _PhaseNumber(
         "build up",
         "s",
         (1, -1),

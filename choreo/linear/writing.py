@@ -58,6 +58,9 @@ def add_endings(model: Model, course: Course, step: Step) -> None:
             model.rows.append(equal(ends, phase.until_s, f"{name} waits", "s", phase.origin))
     elif isinstance(phase, Hold):
         _hold_ends(model, course, index, phase)
+    elif phase.ends_at_m is not None:
+        what, end = f"{name} at rest", course.station(index + 1)
+        model.rows.append(equal(end, phase.ends_at_m, what, "m", phase.origin))
 
 
 def _hold_ends(model: Model, course: Course, index: int, hold: Hold) -> None:

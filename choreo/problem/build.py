@@ -28,7 +28,7 @@ from choreo.problem.records import (
     Ramp,
     TriggerProblem,
 )
-from choreo.scenario import Mover, Scenario, Span
+from choreo.scenario import Event, Mover, Scenario, Span
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
@@ -192,7 +192,7 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
     def place(*keys: str | int) -> Origin | None:
         return scenario.origin("movers", name, *keys)
 
-    phases = phases_of(mover, place)
+    phases = _at_marks(phases_of(mover, place), mover, path)
     length = path.length_m if mover.path is not None else 0.0
     station = mover.start.station
     if mover.path is not None and station.fixed and not 0 <= station.lo <= length:
@@ -217,6 +217,26 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         launch_latency_s=launch_latency_s(mover),
         brake_latency_s=mover.brake_latency_s,
     )
+
+
+def _at_marks(phases: tuple[Phase, ...], mover: Mover, path: Path) -> tuple[Phase, ...]:
+    """Stops at marks have the stations of these."""
+    stations = {
+        phase.name: _station_of(phase.rests_at, path)
+        for phase in mover.programme
+        if phase.rests_at is not None
+    }
+    return tuple(
+        replace(phase, ends_at_m=stations[phase.name])
+        if isinstance(phase, Ramp) and phase.name in stations
+        else phase
+        for phase in phases
+    )
+
+
+def _station_of(mark: Event, path: Path) -> float:
+    start_m, end_m = path.marks[mark.name or ""]
+    return start_m if mark.kind == "mark start" else end_m
 
 
 def _start_outside(scenario: Scenario, name: str, station_m: float, length_m: float) -> Finding:

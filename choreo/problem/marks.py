@@ -49,6 +49,10 @@ def _events(scenario: Scenario) -> Iterator[tuple[Keys, Event]]:
         yield ("instants", name, "before"), instant.before
     for name, mover in scenario.movers.items():
         for index, phase in enumerate(mover.programme):
-            for key, event in (("until", phase.until), ("settled by", phase.settled_by)):
+            for key, event in (
+                ("until", phase.until),
+                ("settled by", phase.settled_by),
+                ("at", phase.rests_at),
+            ):
                 if event is not None:
                     yield ("movers", name, "programme", index, phase.kind, key), event

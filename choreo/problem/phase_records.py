@@ -35,6 +35,7 @@ class Ramp:
 
     table: (speed m/s, acceleration m/s2) pairs that the rate's magnitude may not exceed; linear between, flat beyond.
     rated: nothing is left to choose, the shape is the quickest at the table's one rate (stops, given rates).
+    ends_at_m: the station at which a stop comes to rest.
     limit: the table of what the mover can do, where `table` is what it usually does. chosen: the author leaves the rate
     to be chosen below the table; least_mps2: no lower than this, that is the ramp lasts no longer than at it.
     """
@@ -52,6 +53,7 @@ class Ramp:
     over_m: float | None
     lasting_s: float | None
     limit: tuple[tuple[float, float], ...] | None = None
+    ends_at_m: float | None = None
     chosen: bool = False
     least_mps2: float | None = None
 

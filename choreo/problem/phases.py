@@ -132,6 +132,7 @@ def _ramp(
         over_m=phase.over_m,
         lasting_s=phase.lasting_s,
         limit=limit,
+        ends_at_m=phase.rests_m,
         chosen=chosen is not None,
         least_mps2=chosen.lo if chosen is not None and chosen.lo > 0 else None,
     )

@@ -89,6 +89,9 @@ def _ramp(rows: Rows, name: str, index: int, speed: Span, ramp: Ramp) -> None:
     rows.add(lasts, least_s, least_s if exact else math.inf, label, "s", origin)
     if ramp.within_m is not None:
         rows.add(gone, -math.inf, ramp.within_m, f"{label}: within", "m", origin)
+    if ramp.ends_at_m is not None:
+        rest, at = station(name, index + 1), ramp.ends_at_m
+        rows.add(rest, at, at, f"{name} at rest", "m", origin)
     if ramp.over_m is not None:
         rows.add(gone, ramp.over_m, ramp.over_m, f"{label}: over", "m", origin)
     if ramp.lasting_s is not None:

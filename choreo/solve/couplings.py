@@ -38,7 +38,7 @@ def add_couplings(
                         _hold_end(events, mover.name, index, shape, twin(shape, phase))
                     _settle(events, mover.name, index, shape, twin(shape, phase))
                 case Ramp():
-                    pass  # concerns its own mover only
+                    _rest(events, mover.name, index, shape, twin(shape, phase))
                 case _:
                     assert_never(shape)
     return events
@@ -53,6 +53,13 @@ def _wait(events: Events, mover: str, index: int, shape: Wait, wait: Wait) -> No
     if shape.trigger is not None:
         until = events.triggers[shape.trigger].acts_s + wait.latency_s
     events.formulation.equal(f"{mover} {shape.name}: ends", ends, until, "s", shape.origin)
+
+
+def _rest(events: Events, mover: str, index: int, shape: Ramp, ramp: Ramp) -> None:
+    if shape.ends_at_m is not None:
+        end_m = events.movers[mover].phases[index].end_m
+        label = f"{mover} {shape.name}: at rest there"
+        events.formulation.equal(label, end_m, ramp.ends_at_m, "m", shape.origin)
 
 
 def _hold_end(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> None:

@@ -341,10 +341,23 @@ def _event_text(event: Event) -> str:
 def _check_stop(checked: Checked) -> None:
     if abs(checked.ends.end_mps) > DRIFT:
         checked.error("stop-speed", "brake", speed_mps=checked.ends.end_mps)
+    wanted_m = _rest_m(checked)
+    if wanted_m is not None and abs(checked.ends.end_m - wanted_m) > DRIFT:
+        checked.error("stop-place", "at", station_m=checked.ends.end_m, wanted_m=wanted_m)
     accels = _accels(checked.phase)
     if max(accels) > JUMP_MPS2:
         checked.error("ramp-turns", "brake", most_mps2=max(accels), least_mps2=min(accels))
     _check_cap(checked, "brake", -min(accels), checked.phase.phase.brake_mps2)
+
+
+def _rest_m(checked: Checked) -> float | None:
+    """The station at which a stop is to end."""
+    phase = checked.phase.phase
+    mark = phase.rests_at
+    if mark is None:
+        return phase.rests_m
+    start_m, end_m = checked.moments.scene.paths[checked.mover].marks[mark.name or ""]
+    return start_m if mark.kind == "mark start" else end_m
 
 
 def _check_wait(checked: Checked) -> None:

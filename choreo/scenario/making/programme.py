@@ -99,7 +99,7 @@ def _phase(draft: Draft, keys: Keys, name: str, written: w.PhaseBlock) -> Phase 
         case w.HoldWritten():
             return _hold(draft, keys, name, written)
         case w.StopWritten():
-            return Phase("stop", name, brake_mps2=written.brake)
+            return _stop(draft, keys, name, written)
     assert_never(written)
 
 
@@ -211,6 +211,24 @@ def _hold(draft: Draft, keys: Keys, name: str, written: w.HoldWritten) -> Phase:
     return phase
 
 
+def _stop(draft: Draft, keys: Keys, name: str, written: w.StopWritten) -> Phase:
+    stop = Phase("stop", name, brake_mps2=written.brake)
+    if written.at is None:
+        return stop
+    if isinstance(written.at, float):
+        return replace(stop, rests_m=written.at)
+    at = event_of(draft, (*keys, "at"), written.at, draft.document.passes.get(keys[:-1], 0))
+    if at is not None and (at.mover != keys[1] or at.kind not in ("mark start", "mark end")):
+        draft.fault(
+            "scenario.bad-value",
+            (*keys, "at"),
+            where="stop > at",
+            what=f"a named piece of the path of {keys[1]} is wanted here",
+            instead=f"Write a station, like `120 m`, or `end of {keys[1]}.PIECE`.",
+        )
+    return replace(stop, rests_at=at)
+
+
 def _check_order(
     draft: Draft,
     keys: Keys,
@@ -236,6 +254,8 @@ def _check_order(
             case "stop":
                 if speed.hi <= 0:
                     draft.fault("scenario.after-stop", place, mover=mover)
+                if (phase.rests_m, phase.rests_at) != (None, None):
+                    _check_way_to(draft, place, mover, phases[index - 1] if index else None)
             case "ramp":
                 _check_direction(draft, place, mover, phase, speed)
                 fastest = phase.to.lo if not phase.to.fixed else phase.to.hi
@@ -247,6 +267,13 @@ def _check_order(
             if index and phases[index - 1].kind == "stop":
                 draft.fault("scenario.after-stop", place, mover=mover)
             speed = phase.to
+
+
+def _check_way_to(draft: Draft, place: Keys, mover: str, before: Phase | None) -> None:
+    """A stop at a place needs a hold before it whose length is open: it is what brings it there."""
+    ended = before is not None and (before.for_s, before.for_m, before.until) != (None, None, None)
+    if before is None or before.kind != "hold" or ended:
+        draft.fault("scenario.stop-without-way", (*place, "stop", "at"), mover=mover)
 
 
 def _check_rates(draft: Draft, place: Keys, mover: str, phase: Phase, limits: Limits) -> None:

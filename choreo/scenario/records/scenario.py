@@ -221,8 +221,9 @@ class Event:
 class Phase:
     """One entry of a programme; which fields are set depends on its kind. implied: added, not written.
 
-    accelerate, brake: of a ramp whose rate is left to be chosen, from where to where. follows: the ramp (mover, phase)
-    to whose speed this one goes, whatever that is changed to.
+    rests_m, rests_at: where a stop comes to rest, a station or a mark. accelerate, brake: of a ramp whose rate is left
+    to be chosen, from where to where. follows: the ramp (mover, phase) to whose speed this one goes, whatever that is
+    changed to.
 
     for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
     """
@@ -244,6 +245,8 @@ class Phase:
     settle_s: float = 0.0
     settled_by: Event | None = None
     until: Event | None = None
+    rests_m: float | None = field(default=None, metadata=LATER)
+    rests_at: Event | None = field(default=None, metadata=LATER)
     accelerate: Span | None = field(default=None, metadata=LATER)
     brake: Span | None = field(default=None, metadata=LATER)
     follows: tuple[str, str] | None = field(default=None, metadata=LATER)

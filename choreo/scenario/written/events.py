@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, WithJsonSchema
 
 from choreo.scenario.text.repeats import counted
 from choreo.scenario.written.fields import text_of, wrong
-from choreo.words.quantities import quoted
+from choreo.words.quantities import QuantityError, parse, quoted
 
 Edge = Literal["start", "end"]
 ORDINAL = re.compile(r"([1-9][0-9]{0,5})(st|nd|rd|th)")
@@ -106,4 +106,35 @@ PartText = Annotated[
     PartOf,
     BeforeValidator(_part),
     WithJsonSchema({"type": "string", "description": "MOVER.PHASE", "examples": ["subject.hold"]}),
+]
+
+
+def _place(value: Any) -> float | EventWritten:
+    """A station, or an end of a named path piece."""
+    text = text_of(value)
+    if text.startswith(("start of ", "end of ")):
+        return _event(text)
+    try:
+        station = parse(text, "length")
+    except QuantityError:
+        station = -1.0
+    if station < 0:
+        raise wrong(
+            f"`{quoted(text)}` is no place on a path",
+            "Write a station, like `120 m`, or `start of MOVER.PIECE` or `end of MOVER.PIECE` with a named piece of "
+            "its path.",
+        )
+    return station
+
+
+PlaceText = Annotated[
+    float | EventWritten,
+    BeforeValidator(_place),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "a station, or an end of a named path piece",
+            "examples": ["120 m", "end of subject.last"],
+        }
+    ),
 ]

@@ -11,7 +11,7 @@ from choreo.scenario.written.block import CountedName
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
-from choreo.scenario.written.events import EventText, PartText
+from choreo.scenario.written.events import EventText, PartText, PlaceText
 from choreo.scenario.written.fields import (
     Acceleration,
     AfterGo,
@@ -178,6 +178,7 @@ class FollowWritten(Written):
 
 class StopWritten(Written):
     brake: Acceleration | None = None
+    at: PlaceText | None = None
 
 
 PhaseBlock = WaitWritten | RampWritten | HoldWritten | StopWritten

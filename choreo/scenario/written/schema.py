@@ -176,7 +176,10 @@ WORDS: dict[str, dict[str, str]] = {
         "for": "exactly this time or length",
         "until": "the event that ends it; default the end of that mover's hold",
     },
-    "StopWritten": {"brake": "rate of braking; default the limit"},
+    "StopWritten": {
+        "brake": "rate of braking; default the usual one, else the limit",
+        "at": "where it comes to rest: a station, or an end of a named path piece",
+    },
     "TriggerWritten": {
         "watch": "the mover that is watched",
         "when": "the condition: exactly one of these",

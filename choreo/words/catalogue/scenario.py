@@ -286,6 +286,12 @@ SCENARIO = {
         "Put a `wait` before it, or move the stop to the end. To reverse from here, write that as a scenario of "
         "its own, with `drive: backwards` and its start in this place.",
     ),
+    "scenario.stop-without-way": Entry(
+        "A stop at a place that nothing leads to",
+        "The hold before it has its length from the place.",
+        "{mover} is to stop at a place, but there is no hold of open length before it",
+        "Put `hold: {{}}` before it, without `for` and `until`, or leave `at` out.",
+    ),
     "scenario.hold-at-rest": Entry(
         "A hold at rest",
         "Holding is going at a steady speed.",

@@ -131,6 +131,12 @@ PROGRAMME = {
         "{mover} ends {phase} at {speed_mps:.4f} m/s",
         PLAN_FAULT,
     ),
+    "verify.stop-place": Entry(
+        "A stop ends at another place than asked",
+        "`at` is where the reference point comes to rest.",
+        "{mover}: {phase} ends at {station_m:.4f} m, asked is {wanted_m:.4f} m",
+        PLAN_FAULT,
+    ),
     "verify.command": Entry(
         "A command to a late drive is told wrongly",
         "A drive must be told earlier than it moves, by its latency, and not before go.",
