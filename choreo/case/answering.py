@@ -12,8 +12,7 @@ from choreo.case.departures import departed
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.linear import Ends, chosen, conflict_of, decide, open_shapes, unstated
-from choreo.linear.rows import Row
+from choreo.linear import Ends, Excluded, chosen, conflict_of, decide, open_shapes, unstated
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
@@ -103,8 +102,8 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
         linear = _linear(case, warnings, report)
         if isinstance(linear, Answer):
             return linear
-        if linear.rows:
-            proof = _budget(linear.rows) if linear.whole else _conflict_anyhow(case)
+        if linear.excluded:
+            proof = _budget(linear.excluded) if linear.whole else _conflict_anyhow(case)
     report("solve")
     # With a proof in hand one quick try stays, as a check on the proof.
     effort = Effort(explain=False, starts=1) if proof else Effort()
@@ -135,17 +134,17 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
 
 @dataclass(frozen=True, slots=True)
 class _NoPlan:
-    """No plan of the linear stage: rows that can't all hold, none where it can't say.
+    """No plan of the linear stage: why there is none, or nothing where it can't say.
 
-    whole: every way in which the ramps may be driven was looked at, so the rows prove.
+    whole: every way in which the ramps may be driven was looked at, so it proves.
     """
 
-    rows: tuple[Row, ...] = ()
+    excluded: Excluded | None = None
     whole: bool = False
 
 
 def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answer | _NoPlan:
-    """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or rows in conflict.
+    """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or why there is none.
 
     Where an encounter can happen at several places each is tried; without a place that works all must be impossible.
     Where no plan exists, ramps whose rate nobody stated may be gentler, as little as possible.
@@ -159,9 +158,9 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
         found = _decided(case, staging, chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
-        if not found.rows:
+        if found.excluded is None:
             return found
-        conflict = _NoPlan(conflict.rows or found.rows, conflict.whole and found.whole)
+        conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
     for staging in _places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):
@@ -169,9 +168,9 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
     return conflict
 
 
-def _budget(conflict: tuple[Row, ...]) -> tuple[Budget, ...]:
+def _budget(conflict: Excluded | None) -> tuple[Budget, ...]:
     """A conflict as a budget; none where its rows miss by rounding only."""
-    budget = conflict_of(conflict, solve_linear) if conflict else None
+    budget = None if conflict is None else conflict_of(conflict, solve_linear)
     return () if budget is None else (budget,)
 
 

@@ -7,6 +7,16 @@ make), search (branch and bound), reading (a solution's numbers), budget, stage 
 
 from choreo.linear.budget import conflict_of
 from choreo.linear.lanes import Ends
+from choreo.linear.search import Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
 
-__all__ = ["Decision", "Ends", "chosen", "conflict_of", "decide", "open_shapes", "unstated"]
+__all__ = [
+    "Decision",
+    "Ends",
+    "Excluded",
+    "chosen",
+    "conflict_of",
+    "decide",
+    "open_shapes",
+    "unstated",
+]

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from choreo.linear.rows import Row
+from choreo.linear.search import Excluded
 from choreo.plans.record import Budget
-from choreo.proof.conflict import LinearSolver, conflict_budget
+from choreo.proof.conflict import LinearSolver, conflict_budget, least_miss
 from choreo.proof.relaxed import RelaxedRow
 
 
-def conflict_of(rows: Iterable[Row], solve: LinearSolver) -> Budget | None:
-    """Give a smallest conflict among rows as a budget; None where they miss by rounding only."""
+def conflict_of(excluded: Excluded, solve: LinearSolver) -> Budget | None:
+    """Give a smallest conflict of what comes nearest to a plan, as a budget; None where it misses by rounding only."""
+    rows = excluded.nearest(lambda rows: least_miss([_relaxed(row) for row in rows], solve))
     return conflict_budget([_relaxed(row) for row in rows], solve)
 
 

@@ -33,6 +33,7 @@ class InRamp:
     into: Affine
     way: Affine
     speed: Affine
+    what: str = ""
 
     @property
     def unknown(self) -> Affine:
@@ -42,13 +43,13 @@ class InRamp:
     def within(self, interval: Interval) -> Iterator[Row]:
         """Rows that contain the curve over an interval."""
         low, high = interval
-        yield Row(self.into, low, high, unit="s")
+        yield Row(self.into, low, high, self.what, "s")
         yield from self._way(low, high)
         first, last = self.profile.at(low)[1], self.profile.at(high)[1]
         slope = (last - first) / (high - low) if high > low else 0.0
         chord = self.into.minus(low).times(slope).plus(first)
         off = (high - low) ** 2 / 8.0 * self.profile.most_jerk_mps3 + self.profile.jumps(low, high)
-        yield Row(self.speed.minus(chord), -off, off, unit="m")
+        yield Row(self.speed.minus(chord), -off, off, self.what, "m")
 
     def _way(self, low: float, high: float) -> Iterator[Row]:
         """The way is convex where speed rises, concave where it falls: between its chord and its tangents."""
@@ -56,13 +57,13 @@ class InRamp:
         slope = (last[0] - first[0]) / (high - low) if high > low else first[1]
         chord = self.into.minus(low).times(slope).plus(first[0])
         rising = self.profile.rising
-        yield at_least(chord, self.way, unit="m") if rising else at_least(self.way, chord, unit="m")
+        yield at_least(chord, self.way, self.what, "m") if rising else at_least(self.way, chord, self.what, "m")
         for at, (way, speed, _) in ((low, first), (high, last), _middle(self.profile, low, high)):
             tangent = self.into.minus(at).times(speed).plus(way)
             yield (
-                at_least(self.way, tangent, unit="m")
+                at_least(self.way, tangent, self.what, "m")
                 if rising
-                else at_least(tangent, self.way, unit="m")
+                else at_least(tangent, self.way, self.what, "m")
             )
 
     def touching(self, at: float) -> Iterator[Row]:

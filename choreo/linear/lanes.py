@@ -137,13 +137,13 @@ class Lanes:
         return None
 
     def in_order(self, room_m: float) -> None:
-        """Ask that nobody starts nearer than room_m to who is ahead, or beyond."""
+        """Ask that nobody is at go nearer than room_m to who is ahead, or beyond."""
         for pair in self.pairs:
             if not self._at_once(pair.behind, pair.ahead):
                 continue
             behind, ahead = (self.model.courses[name] for name in (pair.behind, pair.ahead))
             what = f"{pair.behind} starts behind {pair.ahead}"
-            self.model.rows.append(self._row(pair, behind.start, ahead.start, what, room_m))
+            self.model.rows.append(self._row(pair, _at_go(behind), _at_go(ahead), what, room_m))
 
     def _row(
         self, pair: Pair, behind: Affine, ahead: Affine, what: str, room_m: float = 0.0
@@ -211,6 +211,11 @@ class Lanes:
             self.model.choices.append(Choice(label, ((apart,), *met)))
         else:
             self.model.rows.append(apart)
+
+
+def _at_go(course: Course) -> Affine:
+    """Where a mover is at go: at its start, or on its way there if it comes rolling."""
+    return course.start.minus(course.launch.times(course.speed_mps(0)))
 
 
 def _line(contact: ContactTrack) -> Curve:

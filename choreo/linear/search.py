@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -40,6 +40,8 @@ NARROWER = 0.3
 # An interval that is shorter than this (s or m) is not cut.
 LEAST_CUT = 1e-9
 NEWTON = 12
+# So many ways to do it are compared for the one that misses by least.
+MOST_COMPARED = 60
 
 # Where a look falls: before the launch, into the phase of an index, or past the end.
 BEFORE, PAST = -1, -2
@@ -57,8 +59,22 @@ class Node:
 
 
 @dataclass(frozen=True)
+class Excluded:
+    """Sets of rows of which none can hold whole, and one of which must: together they leave no plan."""
+
+    search: Search
+    nodes: tuple[Node, ...]
+
+    def nearest(self, miss: Callable[[Sequence[Row]], float]) -> tuple[Row, ...]:
+        """Give the rows that miss by the least: with what they lack, a plan would come together."""
+        deepest = sorted(self.nodes, key=lambda one: -len(one.chosen) - len(one.spots))
+        every = [self.search.rows(node) for node in deepest[:MOST_COMPARED]]
+        return every[0] if len(every) == 1 else min(every, key=miss)
+
+
+@dataclass(frozen=True)
 class Found:
-    """The least plan's unknowns, or None; complete: nothing was left undecided. conflict: rows that can't all hold.
+    """The least plan's unknowns, or None; complete: nothing was left undecided. excluded: why there is none.
 
     passed_over: what might happen inside of ramps whose shape is open was not looked at.
     """
@@ -67,7 +83,7 @@ class Found:
     objective: float
     node: Node
     complete: bool = True
-    conflict: tuple[Row, ...] = ()
+    excluded: Excluded | None = None
     solved: int = 0
     passed_over: bool = False
 
@@ -113,17 +129,19 @@ class Search:
             return replace(best, solved=self.solved, complete=not self._enough())
         if heap:
             return Found(None, math.inf, root, complete=False, solved=self.solved)
-        return self._none(
-            max(failed, key=lambda one: len(one.chosen) + len(one.spots), default=root)
-        )
+        return self._none(*(failed or [root]))
 
     def _enough(self) -> bool:
         asked = sum(one.asked for one in self.model.relations)
         return self.solved >= MOST_SOLVED or asked >= MOST_ASKED
 
-    def _none(self, node: Node) -> Found:
-        rows = tuple(self._rows(node))
-        return Found(None, math.inf, node, True, rows, self.solved, self.passed_over)
+    def _none(self, *nodes: Node) -> Found:
+        excluded = Excluded(self, nodes)
+        return Found(None, math.inf, nodes[0], True, excluded, self.solved, self.passed_over)
+
+    def rows(self, node: Node) -> tuple[Row, ...]:
+        """Give all rows of a node."""
+        return tuple(self._rows(node))
 
     # ---- linear problems
 
@@ -155,25 +173,28 @@ class Search:
     def _placed(self, look: Look, spot: int) -> Iterator[Row]:
         course = self.model.courses[look.mover]
         if spot == PAST:
-            yield at_least(look.time, course.end_time)
-            yield equal(look.station, course.end_station, unit="m")
-            yield equal(look.speed, 0.0, unit="m")
+            what = f"{look.mover} has come to rest at {look.label}"
+            yield at_least(look.time, course.end_time, what)
+            yield equal(look.station, course.end_station, what, "m")
+            yield equal(look.speed, 0.0, what, "m")
         elif spot == BEFORE:
+            what = f"{look.mover} is not yet launched at {look.label}"
             speed = course.speed_mps(0)
             early = course.launch.minus(look.time)
-            yield at_least(early, 0.0)
-            yield equal(look.station, course.start.minus(early.times(speed)), unit="m")
-            yield equal(look.speed, speed, unit="m")
+            yield at_least(early, 0.0, what)
+            yield equal(look.station, course.start.minus(early.times(speed)), what, "m")
+            yield equal(look.speed, speed, what, "m")
         elif course.steps[spot].anyhow:
             yield from _somewhere(course, course.steps[spot], look)
         elif course.steps[spot].profile is None:
             step = course.steps[spot]
+            what = f"{look.mover} is in its {course.mover.phases[spot].name} at {look.label}"
             into = look.time.minus(step.time)
             speed = 0.0 if step.stands else step.speed_mps
-            yield at_least(into, 0.0)
-            yield at_least(course.time(spot + 1), look.time)
-            yield equal(look.station, step.station.plus(into.times(speed)), unit="m")
-            yield equal(look.speed, speed, unit="m")
+            yield at_least(into, 0.0, what)
+            yield at_least(course.time(spot + 1), look.time, what)
+            yield equal(look.station, step.station.plus(into.times(speed)), what, "m")
+            yield equal(look.speed, speed, what, "m")
 
     def _curves(self, node: Node) -> Iterator[Curved]:
         """The curves of a node, in the order of its intervals: relations first, then looks in ramps."""
@@ -183,7 +204,9 @@ class Search:
                 step = self.model.courses[look.mover].steps[spot]
                 if step.profile is not None and not step.anyhow:
                     into, way = look.time.minus(step.time), look.station.minus(step.station)
-                    yield InRamp(step.profile, into, way, look.speed)
+                    phase = self.model.courses[look.mover].mover.phases[spot]
+                    what = f"{look.mover} is in its {phase.name} at {look.label}"
+                    yield InRamp(step.profile, into, way, look.speed, what)
 
     # ---- a node of which all is decided but where on curves
 

@@ -15,8 +15,8 @@ from choreo.linear.model import Model
 from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import reading_of
 from choreo.linear.records import NotLinear, Track
-from choreo.linear.rows import Row, at_least
-from choreo.linear.search import GAP, Found, LinearSolver, Search
+from choreo.linear.rows import at_least
+from choreo.linear.search import GAP, Excluded, Found, LinearSolver, Search
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
 from choreo.problem.records import Problem, Ramp
@@ -43,7 +43,7 @@ class Decision:
     """
 
     reading: Reading | None
-    conflict: tuple[Row, ...] = ()
+    conflict: Excluded | None = None
     solved: int = 0
     spaced: bool = False
     passed_over: bool = False
@@ -165,7 +165,7 @@ def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver) -> Deci
         if again.values is not None or not again.complete:
             return Decision(None)
         found = again
-    return Decision(None, found.conflict, passed_over=found.passed_over)
+    return Decision(None, found.excluded, passed_over=found.passed_over)
 
 
 def _tracks(staging: Staging) -> dict[str, Track]:

@@ -53,6 +53,17 @@ def conflict_budget(rows: Sequence[RelaxedRow], solve: LinearSolver) -> Budget |
     return _budget([rows[index] for index in kept], multipliers)
 
 
+def least_miss(rows: Sequence[RelaxedRow], solve: LinearSolver) -> float:
+    """Give the least by which the worst of the rows must be missed, each in its own unit (m or s); 0 when they fit."""
+    low, high = np.array([row.lo for row in rows]), np.array([row.hi for row in rows])
+    multipliers = _multipliers(_matrix(rows), low, high, solve)
+    if multipliers is None:
+        return 0.0
+    bounds = np.where(multipliers > 0.0, low, high)
+    used = multipliers != 0.0
+    return float(multipliers[used] @ bounds[used])
+
+
 def _matrix(rows: Sequence[RelaxedRow]) -> Vector:
     names = {name: i for i, name in enumerate(dict.fromkeys(n for row in rows for n in row.terms))}
     matrix = np.zeros((len(rows), len(names)))
