@@ -8,6 +8,7 @@ from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.model import Model
 from choreo.linear.profile import (
+    LONGEST_RATIO,
     Profile,
     gentler,
     profile_of,
@@ -19,9 +20,6 @@ from choreo.linear.records import Course, NotLinear, Step
 from choreo.linear.rows import ROUNDING, Row, at_least, equal
 from choreo.motion import least_lost_m, least_ramp_distance_m, least_ramp_time_s
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
-
-# No ramp that is made gentler lasts longer than so many times what it takes at its limit.
-LONGEST_RATIO = 50.0
 
 
 def add_course(model: Model, mover: MoverProblem) -> Course:

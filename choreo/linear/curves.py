@@ -57,7 +57,11 @@ class InRamp:
         slope = (last[0] - first[0]) / (high - low) if high > low else first[1]
         chord = self.into.minus(low).times(slope).plus(first[0])
         rising = self.profile.rising
-        yield at_least(chord, self.way, self.what, "m") if rising else at_least(self.way, chord, self.what, "m")
+        yield (
+            at_least(chord, self.way, self.what, "m")
+            if rising
+            else at_least(self.way, chord, self.what, "m")
+        )
         for at, (way, speed, _) in ((low, first), (high, last), _middle(self.profile, low, high)):
             tangent = self.into.minus(at).times(speed).plus(way)
             yield (

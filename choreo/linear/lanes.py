@@ -70,6 +70,7 @@ class Lanes:
 
     def __init__(self, model: Model, paths: Mapping[str, Path], ends: Mapping[str, Ends]) -> None:
         self.model = model
+        self.ahead = self._all_ahead(paths)
         self.pairs: list[Pair] = []
         for a, b in combinations(model.courses, 2):
             if model.courses[a].steps or model.courses[b].steps:
@@ -82,16 +83,29 @@ class Lanes:
     def _one_path(
         self, a: str, b: str, ends: Mapping[str, Ends], lap_m: float | None
     ) -> Pair | None:
-        known = self._order(a, b)
-        if known is None:
+        behind, ahead = (a, b) if b in self.ahead[a] else (b, a)
+        if ahead not in self.ahead[behind]:
             return None
-        behind, ahead, laid_m = known
+        laid_m = self.ahead[behind][ahead]
         if behind not in ends or ahead not in ends:
             return None
         room_m = ends[behind].front_m + ends[ahead].rear_m
         # Round a closed path who is ahead may be so many laps short in its station.
         laps = 0 if lap_m is None else round(laid_m / lap_m)
         return Pair(behind, ahead, room_m - laps * (lap_m or 0.0))
+
+    def _all_ahead(self, paths: Mapping[str, Path]) -> dict[str, dict[str, float]]:
+        """Who is ahead of whom on one path, also by way of others in between, and how far ahead it is laid."""
+        ahead: dict[str, dict[str, float]] = {name: {} for name in self.model.courses}
+        for a, b in combinations(self.model.courses, 2):
+            known = self._order(a, b) if paths[a] is paths[b] else None
+            if known is not None:
+                ahead[known[0]][known[1]] = known[2]
+        for between in ahead:
+            for further in ahead.values():
+                for name, laid_m in ahead[between].items() if between in further else ():
+                    further.setdefault(name, further[between] + laid_m)
+        return ahead
 
     def _order(self, a: str, b: str) -> tuple[str, str, float] | None:
         """Who is behind whom: as an encounter or a trigger by gap says, or as they can only start.
@@ -139,8 +153,6 @@ class Lanes:
     def in_order(self, room_m: float) -> None:
         """Ask that nobody is at go nearer than room_m to who is ahead, or beyond."""
         for pair in self.pairs:
-            if not self._at_once(pair.behind, pair.ahead):
-                continue
             behind, ahead = (self.model.courses[name] for name in (pair.behind, pair.ahead))
             what = f"{pair.behind} starts behind {pair.ahead}"
             self.model.rows.append(self._row(pair, _at_go(behind), _at_go(ahead), what, room_m))

@@ -21,6 +21,8 @@ from choreo.problem.records import Ramp
 FOLLOWS_RATIO = 3e-6
 # Bisections for a rate that meets a prescribed length or duration: to the last bit of a float.
 BISECTIONS = 60
+# No ramp that is made gentler lasts longer than so many times what it takes at its limit.
+LONGEST_RATIO = 50.0
 # No ramp is slower than this share of its limit.
 LEAST_SHARE = 1e-6
 

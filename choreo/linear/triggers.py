@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import assert_never
 
 from choreo.linear.affine import Affine, unknown
+from choreo.linear.curves import Relation
 from choreo.linear.model import Model
-from choreo.linear.records import Choice, Course, Crossed
-from choreo.linear.rows import Row, at_least
-from choreo.problem.records import Hold, PassAt, TriggerProblem
+from choreo.linear.profile import LONGEST_RATIO, gentler
+from choreo.linear.records import Choice, Course, Crossed, Step
+from choreo.linear.rows import Row, at_least, equal
+from choreo.motion import least_ramp_time_s
+from choreo.problem.records import Hold, PassAt, Ramp, TriggerProblem
 from choreo.words.kinds import Unit
+
+# How often a ramp is looked at for an earlier crossing, and how far (m) from it the setting must be there.
+EARLIER_LOOKS = 48
+EARLIER_M = 2e-3
 
 
 def add_crossing(model: Model, trigger: TriggerProblem) -> None:
@@ -33,8 +41,7 @@ def add_crossing(model: Model, trigger: TriggerProblem) -> None:
         )
         station = step.station.plus(crossing.minus(step.time).times(step.speed_mps))
     elif trigger.condition == "speed":
-        _speed_crossing(model, trigger, course, crossing)
-        station = model.look(trigger.watch, crossing, f"trigger {trigger.name}").station
+        station = _speed_crossing(model, trigger, course, crossing)
     else:
         station = model.look(trigger.watch, crossing, f"trigger {trigger.name}").station
     model.triggers[trigger.name] = Crossed(crossing, station, crossing.plus(delay))
@@ -42,9 +49,13 @@ def add_crossing(model: Model, trigger: TriggerProblem) -> None:
 
 def _speed_crossing(
     model: Model, trigger: TriggerProblem, course: Course, crossing: Affine
-) -> None:
-    """The first ramp that passes the setting; a setting in a range is any speed of any ramp that it holds."""
+) -> Affine:
+    """The first ramp that passes the setting; a setting in a range is any speed of any ramp that it holds.
+
+    Gives the station at the crossing.
+    """
     ways = []
+    label = f"trigger {trigger.name}"
     for step in course.steps:
         if step.profile is None:
             continue
@@ -52,14 +63,81 @@ def _speed_crossing(
         least, most = max(low, trigger.setting.lo), min(high, trigger.setting.hi)
         if least > most:
             continue
-        ends = sorted((step.profile.when(least) or 0.0, step.profile.when(most) or 0.0))
+        if step.lasts is not None and not step.anyhow and trigger.setting.fixed:
+            return _crossed_in_gentler(model, trigger, course, step, crossing)
         into = crossing.minus(step.time)
+        ends = sorted((step.profile.when(least) or 0.0, step.profile.when(most) or 0.0))
+        rows = [Row(into, ends[0], ends[1], label, "s", trigger.origin)]
         if step.lasts is not None:
-            ends = [0.0, math.inf]
-        ways.append((Row(into, ends[0], ends[1], f"trigger {trigger.name}", "s", trigger.origin),))
+            rows = list(_crossed_anyhow(course, step, into, (least, most), label))
+        ways.append(tuple(rows))
         if trigger.setting.fixed:
             break
-    model.choices.append(Choice(f"trigger {trigger.name}", tuple(ways)))
+    model.choices.append(Choice(label, tuple(ways)))
+    return model.look(trigger.watch, crossing, label).station
+
+
+def _crossed_anyhow(
+    course: Course, step: Step, into: Affine, speeds: tuple[float, float], label: str
+) -> Iterator[Row]:
+    """In a ramp of any shape: no sooner than the limits allow, and no later than leaves time for the rest."""
+    ramp = course.mover.phases[step.index]
+    if not isinstance(ramp, Ramp) or step.profile is None or step.lasts is None:
+        raise AssertionError(label)
+    first, last = speeds if step.profile.rising else speeds[::-1]
+    before = least_ramp_time_s(step.profile.start_mps, first, ramp.table, math.inf)
+    after = least_ramp_time_s(last, step.profile.end_mps, ramp.table, math.inf)
+    yield at_least(into, before, label, "s", ramp.origin)
+    yield at_least(step.lasts.minus(into), after, label, "s", ramp.origin)
+
+
+def _crossed_in_gentler(
+    model: Model, trigger: TriggerProblem, course: Course, step: Step, crossing: Affine
+) -> Affine:
+    """In a ramp that may be gentler than its limit: when and where a given speed is passed, by its duration."""
+    ramp = course.mover.phases[step.index]
+    if not isinstance(ramp, Ramp) or step.profile is None or step.lasts is None:
+        raise AssertionError(trigger.name)
+    full, speed = step.profile, trigger.setting.lo
+    label = f"trigger {trigger.name}"
+    into = crossing.minus(step.time)
+    if math.isinf(ramp.jerk_mps3):
+        # Every share of the limit has the same course over the share of its duration.
+        passed = full.when(speed) or 0.0
+        when, way = (
+            step.lasts.times(one / full.duration_s) for one in (passed, full.at(passed)[0])
+        )
+    else:
+        when, way = (
+            _of_duration(model, ramp, step, speed, index, f"{label}: {word}")
+            for index, word in enumerate(("time", "way"))
+        )
+    model.rows.append(equal(into, when, label, "s", trigger.origin))
+    return step.station.plus(way)
+
+
+def _of_duration(
+    model: Model, ramp: Ramp, step: Step, speed_mps: float, index: int, label: str
+) -> Affine:
+    """Time (index 0) or way (1) in a ramp until a speed is passed, as a curve over its duration."""
+    full, lasts = step.profile, step.lasts
+    if full is None or lasts is None:
+        raise AssertionError(label)
+
+    def passed(duration_s: float) -> float:
+        shape = gentler(ramp, full.start_mps, duration_s) or full
+        when = shape.when(speed_mps) or 0.0
+        return when if index == 0 else shape.at(when)[0]
+
+    def curve(duration_s: float) -> tuple[float, float]:
+        step_s = 1e-3 * duration_s
+        value = passed(duration_s)
+        return value, (passed(duration_s + step_s) - value) / step_s
+
+    value, rate = unknown(label), unknown(f"{label}, rate")
+    bounds = (full.duration_s, LONGEST_RATIO * full.duration_s)
+    model.relations.append(Relation(label, lasts, value, Affine(), rate, curve, bounds))
+    return value
 
 
 def add_setting(model: Model, trigger: TriggerProblem) -> None:
@@ -79,6 +157,7 @@ def add_setting(model: Model, trigger: TriggerProblem) -> None:
             if trigger.condition == "time to collision":
                 speed = model.courses[trigger.watch].steps[trigger.during_phase or 0].speed_mps
                 low, high = low * speed, high * speed
+                _not_before(model, trigger, value, speed)
         case "gap":
             value = _gap(model, trigger, crossed)
             model.triggers[trigger.name] = replace(crossed, gap=value)
@@ -86,6 +165,25 @@ def add_setting(model: Model, trigger: TriggerProblem) -> None:
             assert_never(trigger.condition)
     row = Row(value, low, high, f"trigger {trigger.name}", unit, trigger.origin)
     model.rows.append(row)
+
+
+def _not_before(model: Model, trigger: TriggerProblem, left: Affine, speed: float) -> None:
+    """Whoever was faster before was nearer in time at the same distance: the setting must not be reached there.
+
+    left: the way that is left when the trigger fires, m. In holds that time falls, in ramps it is looked at by steps.
+    """
+    course = model.courses[trigger.watch]
+    meets = left_to(model, trigger)
+    what = f"trigger {trigger.name} doesn't fire before {trigger.watch} has slowed down"
+    for step in course.steps[: trigger.during_phase]:
+        if step.profile is None or step.lasts is not None:
+            continue
+        for index in range(EARLIER_LOOKS):
+            way, fast, _ = step.profile.at(step.profile.duration_s * index / EARLIER_LOOKS)
+            if fast > speed:
+                then = meets.minus(step.station).minus(way)
+                later = left.plus(EARLIER_M).times(fast / speed)
+                model.rows.append(at_least(then, later, what, "m", trigger.origin))
 
 
 def _gap(model: Model, trigger: TriggerProblem, crossed: Crossed) -> Affine:

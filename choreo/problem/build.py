@@ -18,7 +18,7 @@ from choreo.problem.meetings import (
     trigger_relaid,
 )
 from choreo.problem.path_notes import path_notes
-from choreo.problem.phases import launch_latency_s, left_out, phases_of
+from choreo.problem.phases import launch_latency_s, least_open_speed, left_out, phases_of
 from choreo.problem.records import (
     Hold,
     InstantProblem,
@@ -28,7 +28,7 @@ from choreo.problem.records import (
     Ramp,
     TriggerProblem,
 )
-from choreo.scenario import Event, Mover, Scenario, Span
+from choreo.scenario import Event, Mover, Scenario, Span, Trigger
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
@@ -267,13 +267,21 @@ def _trigger(
         origin=scenario.origin("triggers", name),
         watch=trigger.watch,
         condition=trigger.condition,
-        setting=trigger.setting,
+        setting=_open_setting(trigger),
         to=None if CONDITIONS[trigger.condition].to_mover else trigger.to,
         latency_s=trigger.latency_s,
         sampling_s=1 / trigger.sampling_hz,
         during_phase=during,
     )
     return record, findings
+
+
+def _open_setting(trigger: Trigger) -> Span:
+    """A speed that is left open is one at which something drives: standing movers pass 0 km/h all the time."""
+    span = trigger.setting
+    if trigger.condition != "speed" or span.fixed or span.lo > 0.0:
+        return span
+    return Span(least_open_speed(span.hi), span.hi)
 
 
 def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Finding]:

@@ -78,6 +78,11 @@ def left_out(mover: Mover, phases: tuple[Phase, ...]) -> Iterator[tuple[str, int
             yield phase.name, boundary
 
 
+def least_open_speed(most_mps: float) -> float:
+    """Give the least speed in m/s that one which is left open up to most_mps may come to."""
+    return min(LEAST_OPEN_SPEED_MPS, most_mps / 2)
+
+
 def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:
     return Hold(
         name=phase.name,
@@ -99,7 +104,7 @@ def _ramp(
     to = Span.at(0.0) if stop else phase.to
     if not to.fixed:
         most = min(to.hi, limits.speed_mps)
-        to = Span(to.lo if to.lo > 0 else min(LEAST_OPEN_SPEED_MPS, most / 2), most)
+        to = Span(to.lo if to.lo > 0 else least_open_speed(most), most)
     direction: Direction = 1 if to.middle > speed.middle else -1
     if to.middle == speed.middle and not stop:
         direction = unclear

@@ -8,14 +8,15 @@ gap, or the path's length, is not what comes of it. `shifted`: a given number is
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from tests.harness.driven import Drive
 from tests.harness.draws import Rng, any_jerk, any_table, draw
+from tests.harness.driven import Drive
 from tests.harness.records import INF, number
 
 VARIANTS = ("possible", "possible", "impossible", "shifted")
@@ -231,7 +232,7 @@ class _Draft:
         first = cars[0].drive
         first.start_m, first.launch_s = draw(rng, 600, 1200, 2), draw(rng, 6, 12, 2)
         self._set_off(cars[0])
-        for ahead, car in zip(cars, cars[1:], strict=False):
+        for ahead, car in itertools.pairwise(cars):
             subject = car.name == "subject"
             drive = car.drive
             event, at_s = self._event(ahead)
@@ -247,7 +248,7 @@ class _Draft:
             station, _ = ahead.drive.at(at_s)
             own, _ = drive.at(at_s)
             drive.start_m = station - ahead.rear_m - gap - car.front_m - own
-            if drive.start_m < 0 or self.exact is False and drive.start_m > 1500:
+            if drive.start_m < 0 or (self.exact is False and drive.start_m > 1500):
                 raise Redraw
             if subject and contact:
                 self._meet(car, ahead)
@@ -304,7 +305,9 @@ class _Draft:
             raise Redraw
         self._end_hold(car, low - begins, until="contact")
         self._stop(car)
-        self.encounters.append(f"contact: {{kind: contact, of: {car.name}, with: {ahead.name}, overlap: 50 %}}")
+        self.encounters.append(
+            f"contact: {{kind: contact, of: {car.name}, with: {ahead.name}, overlap: 50 %}}"
+        )
 
     def _end_hold(self, car: Car, lasts_s: float, *, until: str) -> None:
         """Put the hold that was left open as long as it is."""
@@ -343,8 +346,10 @@ class _Draft:
         )
         if self.exact:
             self.wanted.append(
-                lambda off: f"{name}: {{kind: gap, of: {car.name}, with: {ahead.name}, "
-                f"distance: {number(gap + off)} m, at: {event}}}"
+                lambda off: (
+                    f"{name}: {{kind: gap, of: {car.name}, with: {ahead.name}, "
+                    f"distance: {number(gap + off)} m, at: {event}}}"
+                )
             )
 
     # Crossing
@@ -374,7 +379,9 @@ class _Draft:
         rng = self.rng
         drive = self._limits(table=False, walker=True)
         length = draw(rng, 0.4, 1.0, 2)
-        walker = Car("walker", "pedestrian", length, draw(rng, 0.3, 0.7, 2), length / 2, drive, "way")
+        walker = Car(
+            "walker", "pedestrian", length, draw(rng, 0.3, 0.7, 2), length / 2, drive, "way"
+        )
         aside, left = draw(rng, 3, 10, 2), self.chance(0.5)
         impact = draw(rng, -0.5, 0.5, 2)
         cross = subject.drive.at(at_s)[0] + walker.width_m / 2 + subject.front_m
@@ -429,7 +436,11 @@ class _Draft:
         free_mark = self.chance(0.5)
         setting = f"{number(value)} {unit}"
         if not free_mark:
-            setting = "free" if self.chance(0.6) else f"{number(value * 0.9)}..{number(value * 1.1)} {unit}"
+            setting = (
+                "free"
+                if self.chance(0.6)
+                else f"{number(value * 0.9)}..{number(value * 1.1)} {unit}"
+            )
         self.triggers.append(
             f"step_out: {{watch: subject, when: {{{kind}: {setting}}}, latency: {number(latency)} s}}"
         )
@@ -456,7 +467,11 @@ class _Draft:
     def _shift(self) -> None:
         """Another number somewhere in the file."""
         lines = self.case.text.split("\n")
-        places = [i for i, one in enumerate(lines) if "ramp:" in one or "kind: gap" in one or "wait" in one]
+        places = [
+            i
+            for i, one in enumerate(lines)
+            if "ramp:" in one or "kind: gap" in one or "wait" in one
+        ]
         here = int(self.rng.choice(places))
         words = lines[here].split(" ")
         numbers = [i for i, one in enumerate(words) if one.replace(".", "", 1).isdigit()]
