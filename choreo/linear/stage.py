@@ -15,7 +15,7 @@ from choreo.linear.model import Model
 from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import reading_of
 from choreo.linear.records import NotLinear, Track
-from choreo.linear.rows import at_least
+from choreo.linear.rows import Row, at_least
 from choreo.linear.search import GAP, Excluded, Found, LinearSolver, Search
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging

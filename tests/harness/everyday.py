@@ -255,6 +255,8 @@ class _Draft:
             elif subject:
                 self._stop(car)
             self._keeps_apart(car, ahead, touching=subject and contact)
+            for further in cars[: cars.index(ahead)]:
+                self._keeps_apart(car, further, touching=False)
             self._write_gap(car, ahead, gap, at_s, event)
             either = self.chance(0.5) or car.drive.rolling_mps > 0
             free = not self.exact
