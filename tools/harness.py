@@ -2,6 +2,7 @@
 
     python tools/harness.py --count 20000 --seed 1 --jobs 2
     python tools/harness.py --count 1 --seed 4711 --keep found      one seed again, its scenario in a folder
+    python tools/harness.py --everyday --count 20000 --jobs 2       scenarios round a known motion
 
 Prints counts by family, by what the judge says and by verdict, and every disagreement with its seed. Wrong is
 `feasible` where the judge proves the contrary, `infeasible` or a refusal where it has a plan, and a crash;
@@ -19,21 +20,21 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests.harness.compare import Count, Outcome, outcome_of, table  # noqa: E402
+from tests.harness.compare import Count, Outcome, everyday_outcome_of, outcome_of, table  # noqa: E402
 from tests.harness.judge import IMPOSSIBLE, POSSIBLE, UNEVEN  # noqa: E402
-from tests.harness.records import text_of  # noqa: E402
 
 CHUNK = 20
 
 
-def outcomes(first: int, count: int, jobs: int) -> Iterator[Outcome]:
+def outcomes(first: int, count: int, jobs: int, *, everyday: bool = False) -> Iterator[Outcome]:
     """Outcomes in the order of their seeds."""
     seeds = range(first, first + count)
+    of = everyday_outcome_of if everyday else outcome_of
     if jobs == 1:
-        yield from map(outcome_of, seeds)
+        yield from map(of, seeds)
         return
     with ProcessPoolExecutor(jobs) as pool:
-        yield from pool.map(outcome_of, seeds, chunksize=CHUNK)
+        yield from pool.map(of, seeds, chunksize=CHUNK)
 
 
 def keep(outcome: Outcome, folder: Path) -> None:
@@ -42,7 +43,7 @@ def keep(outcome: Outcome, folder: Path) -> None:
     head = f"# seed {outcome.case.seed}: judge {outcome.judged}, choreo {outcome.verdict}\n"
     head += f"# {outcome.case.note}\n# {outcome.detail}\n"
     name = f"{outcome.case.seed}-{outcome.verdict}.yaml"
-    (folder / name).write_text(head + text_of(outcome.case), encoding="utf-8")
+    (folder / name).write_text(head + outcome.text, encoding="utf-8")
 
 
 def told(what: str, outcome: Outcome) -> str:
@@ -62,10 +63,11 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=1000, help="how many scenarios")
     parser.add_argument("--seed", type=int, default=1, help="the first one's seed")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
+    parser.add_argument("--everyday", action="store_true", help="round a known motion")
     parser.add_argument("--keep", type=Path, help="folder for the scenarios of disagreements")
     chosen = parser.parse_args()
     found = Count()
-    for outcome in outcomes(chosen.seed, chosen.count, chosen.jobs):
+    for outcome in outcomes(chosen.seed, chosen.count, chosen.jobs, everyday=chosen.everyday):
         found.add(outcome)
         if outcome.wrong or outcome.weak:
             print(told("WRONG" if outcome.wrong else "weak ", outcome), flush=True)

@@ -12,6 +12,7 @@ from choreo.case.answering import general_conflict, proof_of_impossibility
 from choreo.problem import Staging, build_staging
 from choreo.scenario import loads
 from choreo.words import ChoreoError
+from tests.harness.everyday import Everyday, everyday
 from tests.harness.generator import make
 from tests.harness.judge import CLOSE_CALL, IMPOSSIBLE, POSSIBLE, UNEVEN, is_plain, judge
 from tests.harness.records import Case, text_of
@@ -19,6 +20,8 @@ from tests.harness.records import Case, text_of
 FEASIBLE, INFEASIBLE, UNDECIDED = "feasible", "infeasible", "undecided"
 REFUSED, CRASHED = "refused", "crashed"
 FILE = "random.yaml"
+# What is known of an everyday scenario, by its variant.
+KNOWN = {"possible": POSSIBLE, "impossible": IMPOSSIBLE, "shifted": CLOSE_CALL}
 Answer = Callable[[str], tuple[str, str]]
 
 
@@ -26,7 +29,7 @@ Answer = Callable[[str], tuple[str, str]]
 class Outcome:
     """A scenario, what the judge says and what choreo says."""
 
-    case: Case
+    case: Case | Everyday
     judged: str
     verdict: str
     detail: str = ""
@@ -37,8 +40,18 @@ class Outcome:
 
     @property
     def weak(self) -> bool:
-        """Undecided although it can be done by even ramps."""
-        return self.verdict == UNDECIDED and self.judged == POSSIBLE
+        """Undecided although it can be done by even ramps, or although nothing is free."""
+        return self.verdict == UNDECIDED and (self.judged == POSSIBLE or self.rigid)
+
+    @property
+    def rigid(self) -> bool:
+        """Whether every rate is given."""
+        return isinstance(self.case, Everyday) and self.case.rigid
+
+    @property
+    def text(self) -> str:
+        """The scenario file."""
+        return self.case.text if isinstance(self.case, Everyday) else text_of(self.case)
 
 
 def is_wrong(judged: str, verdict: str) -> bool:
@@ -123,11 +136,22 @@ def outcome_of(seed: int, answer: Answer = verdict_of) -> Outcome:
     return Outcome(case, judged, verdict, detail)
 
 
-def count(seeds: Iterable[int], answer: Answer = verdict_of) -> Count:
+def everyday_outcome_of(seed: int, answer: Answer = verdict_of) -> Outcome:
+    """Make the everyday scenario of a seed, of which is known what can be known, and ask."""
+    case = everyday(seed)
+    verdict, detail = answer(case.text)
+    return Outcome(case, KNOWN[case.variant], verdict, detail)
+
+
+def count(
+    seeds: Iterable[int],
+    answer: Answer = verdict_of,
+    outcome: Callable[[int, Answer], Outcome] = outcome_of,
+) -> Count:
     """Outcomes of many seeds."""
     found = Count()
     for seed in seeds:
-        found.add(outcome_of(seed, answer))
+        found.add(outcome(seed, answer))
     return found
 
 

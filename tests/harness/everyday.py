@@ -46,6 +46,7 @@ class Car:
     lines: list[str] = field(default_factory=list)
     start: str = ""
     launch: str = ""
+    at_go: bool = False
 
     @property
     def rear_m(self) -> float:
@@ -87,7 +88,7 @@ class _Draft:
         self.triggers: list[str] = []
         self.encounters: list[str] = []
         self.instants: list[str] = []
-        self.paths = {}
+        self.paths: dict[str, tuple[float, float, float, float]] = {}
         self.rated = True
         self.wanted: list[Callable[[float], str]] = []
         self.length_m = LANE_M
@@ -99,11 +100,10 @@ class _Draft:
         shape = self.rng.choice(["convoy", "crossing", "both"])
         if self.exact:
             shape = "convoy"
-        ends = None
         if shape != "crossing":
-            ends = self._convoy(contact=shape == "convoy" and self.chance(0.5))
+            self._convoy(contact=shape == "convoy" and self.chance(0.5))
         if shape != "convoy":
-            self._crossing(ends)
+            self._crossing()
         if self.case.variant == "impossible":
             self._break()
         self.case.note = f"{shape}, {len(self.cars)} movers" + self.case.note
@@ -168,6 +168,13 @@ class _Draft:
             parts.append(f"for: {exact}")
         car.lines.append(f"{{hold: {{{', '.join(parts)}}}, name: {name}}}")
 
+    def _pause(self, car: Car) -> None:
+        """Down to rest, and on again after a while."""
+        self._ramp(car, "halt", 0.0)
+        lasts = draw(self.rng, 0.5, 3, 2)
+        car.drive.hold("pause", lasts)
+        car.lines.append(f"{{wait: {{lasting: {number(lasts)} s}}, name: pause}}")
+
     def _stop(self, car: Car, name: str = "stop") -> None:
         rate, text = None, ""
         if self.chance(0.4):
@@ -188,14 +195,17 @@ class _Draft:
                 car.start = f"{number(low)}..{number(mark + about)} m"
         else:
             car.start = f"{number(mark)} m"
-        if own_launch or car.drive.rolling_mps or (not self.exact and self.chance(0.4)):
+        if drive.launch_s == 0.0 and (self.exact or self.chance(0.7)) and not own_launch:
+            car.at_go = True
+            return
+        if own_launch or drive.rolling_mps or (not self.exact and self.chance(0.4)):
             return
         car.launch = f"{number(drive.launch_s)} s"
 
     # Convoy
 
-    def _convoy(self, *, contact: bool) -> float:
-        """Cars on one lane, the subject the last; gives the time at which all are over with it."""
+    def _convoy(self, *, contact: bool) -> None:
+        """Cars on one lane, the subject the last."""
         count = 2 + int(self.chance(0.4))
         names = ["lead", "subject"] if count == 2 else ["first", "lead", "subject"]
         cars = [self._car(name) for name in names]
@@ -205,15 +215,16 @@ class _Draft:
             self._leader(car, speed, brakes=brakes and car is cars[0])
         self._place(cars, speed, contact=contact)
         self.cars += cars
-        return max(car.drive.ends_s for car in cars)
 
     def _leader(self, car: Car, speed: float, *, brakes: bool) -> None:
         rng, drive = self.rng, car.drive
-        if self.chance(0.25) and not self.exact:
+        if self.chance(0.25):
             drive.rolls(draw(rng, 4, 28, 2))
-        if self.chance(0.2) and not car.drive.rolling_mps and not self.exact:
+        if self.chance(0.2) and not drive.rolling_mps and not self.exact:
             self._ramp(car, "crawl", draw(rng, 2, 6, 2))
             self._hold(car, "crawling", draw(rng, 1, 4, 2))
+            if self.chance(0.5):
+                self._pause(car)
         if abs(drive.speed_mps - speed) > 0.01:
             self._ramp(car, "go", speed)
         self._hold(car, "steady", draw(rng, 4, 15, 2))
@@ -231,6 +242,8 @@ class _Draft:
         rng = self.rng
         first = cars[0].drive
         first.start_m, first.launch_s = draw(rng, 600, 1200, 2), draw(rng, 6, 12, 2)
+        if (self.exact and first.rolling_mps) or self.chance(0.15):
+            first.launch_s = 0.0
         self._set_off(cars[0])
         for ahead, car in itertools.pairwise(cars):
             subject = car.name == "subject"
@@ -240,7 +253,11 @@ class _Draft:
                 faster = draw(rng, 1, 8, 2) if contact or self.chance(0.4) else 0.0
                 self._approach(car, speed + faster)
             gap = draw(rng, 6, 60, 2)
+            if self.chance(0.3):
+                gap = draw(rng, 3, 8, 2)
             drive.launch_s = round(float(rng.uniform(0, first.launch_s)), 2)
+            if self.chance(0.2) or (self.exact and drive.rolling_mps):
+                drive.launch_s = 0.0
             drive.start_m = 0.0
             lasts = self._steady_at(car, at_s)
             if lasts is None:
@@ -253,6 +270,7 @@ class _Draft:
             if subject and contact:
                 self._meet(car, ahead)
             elif subject:
+                self._end_hold(car, at_s - drive.begins("steady") + draw(rng, 0.5, 8, 2), until="")
                 self._stop(car)
             self._keeps_apart(car, ahead, touching=subject and contact)
             for further in cars[: cars.index(ahead)]:
@@ -278,7 +296,7 @@ class _Draft:
         return event, at_s
 
     def _approach(self, car: Car, speed: float) -> None:
-        if self.chance(0.2) and not self.exact:
+        if self.chance(0.2):
             car.drive.rolls(draw(self.rng, 4, 15, 2))
         self._ramp(car, "go", speed)
         car.lines.append("")  # its hold is written once it is known how long it lasts
@@ -343,8 +361,16 @@ class _Draft:
         if not self.exact and self.chance(0.2):
             about = f"{measure}: {number(wanted * 0.98)}..{number(wanted * 1.03)} {unit}"
         name = f"gap_{car.name}"
+        when = f"at: {event}"
+        if (
+            not self.exact
+            and speed == other
+            and measure != "time to collision"
+            and self.chance(0.5)
+        ):
+            when = self._during(car, ahead, at_s) or when
         self.encounters.append(
-            f"{name}: {{kind: gap, of: {car.name}, with: {ahead.name}, {about}, at: {event}}}"
+            f"{name}: {{kind: gap, of: {car.name}, with: {ahead.name}, {about}, {when}}}"
         )
         if self.exact:
             self.wanted.append(
@@ -354,10 +380,19 @@ class _Draft:
                 )
             )
 
+    def _during(self, car: Car, ahead: Car, at_s: float) -> str:
+        """The hold of the car ahead, where the other holds the same speed all the while."""
+        begins, steady = ahead.drive.begins("steady"), car.drive.begins("steady")
+        lasts = next(one.lasts_s for one in ahead.drive.stretches if one.name == "steady")
+        own = next(one.lasts_s for one in car.drive.stretches if one.name == "steady")
+        if not begins < at_s <= begins + lasts or begins < steady or begins + lasts > steady + own:
+            return ""
+        return f"during: {ahead.name}.steady"
+
     # Crossing
 
-    def _crossing(self, busy_until_s: float | None) -> None:
-        """Somebody crosses the lane before the subject, after all that the convoy does."""
+    def _crossing(self) -> None:
+        """Somebody crosses the lane before the subject; if it follows others, behind them."""
         rng = self.rng
         subject = next((car for car in self.cars if car.name == "subject"), None)
         if subject is None:
@@ -369,13 +404,31 @@ class _Draft:
             at_s = subject.drive.begins("steady") + draw(rng, 1.5, 8, 2)
             self._end_hold(subject, at_s - subject.drive.begins("steady"), until="crossed")
             self._stop(subject)
-            alone = True
+            self._set_off(subject)
         else:
-            raise Redraw
+            at_s = self._crossed_in_convoy(subject)
         walker = self._walker(subject, at_s)
-        self._set_off(subject, own_mark=False)
+        for car in self.cars[:-1]:
+            self._passed(car, walker)
         self.cars.append(walker)
-        del alone, busy_until_s
+
+    def _crossed_in_convoy(self, subject: Car) -> float:
+        """The subject's hold now lasts until somebody crosses; the cars before it have passed there by then."""
+        line = next(i for i, one in enumerate(subject.lines) if "name: steady" in one)
+        steady = next(one for one in subject.drive.stretches if one.name == "steady")
+        subject.lines[line] = "{hold: {until: crossed}, name: steady}"
+        return subject.drive.begins("steady") + steady.lasts_s
+
+    def _passed(self, car: Car, walker: Car) -> None:
+        """Whoever drives before the subject has passed the crossing before the walker is on the lane."""
+        x, y, _, _ = self.paths["way"]
+        reach = walker.length_m + HALF_LANE_M
+        drive = walker.drive
+        for time in np.arange(drive.launch_s, drive.ends_s + 0.1, 0.05):
+            if abs(abs(y) - drive.at(float(time))[0]) < reach:
+                station = car.drive.at(float(time))[0]
+                if car.name != "subject" and station - car.rear_m < x + 1.0:
+                    raise Redraw
 
     def _walker(self, subject: Car, at_s: float) -> Car:
         rng = self.rng
@@ -518,6 +571,7 @@ def _car_lines(car: Car) -> list[str]:
     accelerate = f"{number(drive.table[0][1])} m/s2" if len(drive.table) == 1 else f"{{{table}}}"
     jerk = f", jerk: {number(drive.jerk_mps3)} m/s3" if math.isfinite(drive.jerk_mps3) else ""
     rolling = f", speed: {number(car.drive.rolling_mps)} m/s" if car.drive.rolling_mps else ""
+    rolling += ", at: go" if car.at_go else ""
     lines = [
         f"  {car.name}:",
         f"    kind: {car.kind}",
