@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from choreo.case.choices import check_preferred
 from choreo.case.quantities import Quantity, check_kept, quantities_of
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
@@ -101,6 +102,7 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
     drawn = draw(scenario)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
     check_kept(on.scenario)
+    check_preferred(on.scenario)
     return Case(scenario, ground, on, solvers or Solvers(), drawn)
 
 
@@ -112,4 +114,5 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     drawn = draw(scenario)
     on = limits_on_surface(scenario, drawn.by_mover, surface)
     check_kept(on.scenario)
+    check_preferred(on.scenario)
     return Case(scenario, None, on, solvers or Solvers(), drawn)

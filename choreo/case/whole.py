@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from choreo.case.answering import Answer, Progress, answer
+from choreo.case.extreme import preferred_answer
 from choreo.case.record import Case, case_of
 from choreo.ground.outlines import obstacle_corners
 from choreo.plans.message import messages_of
@@ -53,7 +54,7 @@ def answer_with_sights(
     Returns the answer of what was planned in the end, and what became of the sights. Raises ChoreoError: what answer
     raises.
     """
-    first = answer(case, progress=progress)
+    first = preferred_answer(case, progress=progress)
     if not first.feasible or not case.scenario.sights:
         return first, ()
     sights = _sights(first)

@@ -23,6 +23,7 @@ from choreo.words.kinds import (
     Prefer,
     Unit,
     Verdict,
+    Which,
 )
 
 PLAN_FORMAT = "choreo plan 1"
@@ -299,6 +300,26 @@ class Conflict:
 
 
 @dataclass(frozen=True, slots=True)
+class Preferred:
+    """The open quantity that is highest or lowest in this plan.
+
+    value, fine: what it is, known to this (SI). step: how far apart values were looked at first. beyond: the nearest
+    value looked at that doesn't work, None where the end of what is allowed is reached. why: what stops it, in words;
+    budgets: the proof, where there is one.
+    """
+
+    which: Which
+    name: str
+    value: float
+    unit: Unit
+    fine: float
+    step: float
+    beyond: float | None
+    why: str
+    budgets: tuple[Budget, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class VerificationSummary:
     """What the independent simulation found.
 
@@ -334,6 +355,7 @@ class Plan:
     tried: tuple[str, ...] = ()
     critical_chain: tuple[str, ...] = ()
     space: SpacePlan | None = None
+    preferred: Preferred | None = None
     crew: CrewPlan | None = None
 
     @property

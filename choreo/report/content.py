@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import assert_never
 
 from choreo.plans.record import (
@@ -12,6 +12,7 @@ from choreo.plans.record import (
     EncounterPlan,
     InstantPlan,
     Plan,
+    Preferred,
     TriggerPlan,
 )
 from choreo.report.crew import crew_sections
@@ -62,6 +63,8 @@ def content_of(
     sections: list[Section] = []
     if plan.space is not None:
         sections += failed_checks(plan.space)
+    if plan.preferred is not None:
+        sections += _preferred(plan.preferred)
     if plan.movers:
         sections += [_marks(plan), *commands_of(plan), *_triggers(plan)]
         sections += crew_sections(scenario, plan.crew, full=full)
@@ -89,6 +92,15 @@ def conditions_words(scenario: Scenario) -> str:
     """Give the conditions that an author states, as a sentence behind others; nothing without any."""
     stated = ", ".join(f"{name} {value}" for name, value in scenario.conditions.items())
     return f" Conditions: {stated}." if stated else ""
+
+
+def _preferred(one: Preferred) -> list[Section]:
+    value, fine = (quantity(number, one.unit) for number in (one.value, one.fine))
+    line = f"{one.which} {one.name}: {value}, to {fine}; {one.why}"
+    if one.beyond is not None and one.step > one.fine:
+        line += f"; farther on every {quantity(one.step, one.unit)} was looked at"
+    accounts = [replace(_account(each), title=f"beyond it: {each.title}") for each in one.budgets]
+    return [Notes("preferred", (f"{line}.",)), *accounts]
 
 
 def _chain(plan: Plan) -> Notes:

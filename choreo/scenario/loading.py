@@ -20,6 +20,7 @@ from choreo.scenario.making.following import Following, write_out_following
 from choreo.scenario.making.moments import instant_of
 from choreo.scenario.making.movers import body_of, limits_of, mover_of, turned_round
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
+from choreo.scenario.making.preference import extreme_of
 from choreo.scenario.making.programme import check_usual, phase_names, programme_of
 from choreo.scenario.making.safety import safety_of
 from choreo.scenario.making.sights import sights_of
@@ -30,6 +31,7 @@ from choreo.scenario.records.placed import moved_to
 from choreo.scenario.records.scenario import (
     Body,
     Encounter,
+    Extreme,
     Instant,
     Limits,
     Mover,
@@ -99,11 +101,13 @@ class _Loading:
         self.files = [document.file]
         self.shared = _Shared()
         self.places = document.places
+        self.extreme: Extreme | None = None
 
     def scenario(self) -> Scenario:
         self.draft.findings += self.document.findings
         self._refuse_other_files()
         values = substitute(self.draft, self.document)
+        self.extreme = extreme_of(self.document)
         written = self._validated(self.document, w.FileWritten)
         if written is None:
             raise ChoreoError(in_order(self.draft.findings))
@@ -247,6 +251,7 @@ class _Loading:
             instants=instants,
             vary=written.vary,
             keep=written.keep,
+            extreme=self.extreme,
             site=self.shared.site,
             cheap=written.cheap,
             safety=safety_of(written.safety),

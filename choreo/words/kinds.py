@@ -14,6 +14,8 @@ from typing import Literal, get_args
 Verdict = Literal["feasible", "infeasible", "undecided"]
 Severity = Literal["error", "warning", "note"]
 Prefer = Literal["shortest runway", "gentlest ramps", "quickest run", "smallest error"]
+# Which end of an open quantity is wanted.
+Which = Literal["highest", "lowest"]
 MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian", "obstacle"]
 PathKind = Literal["pieces", "beside", "surveyed"]
 PieceKind = Literal["line", "arc", "clothoid", "bend", "shift"]

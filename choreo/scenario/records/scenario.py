@@ -28,6 +28,7 @@ from choreo.words.kinds import (
     PhaseKind,
     PieceKind,
     Prefer,
+    Which,
 )
 
 # One end of a span, or both as one value.
@@ -349,6 +350,14 @@ class Instant:
     by_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class Extreme:
+    """The open quantity that is wanted as high or as low as it can be, by its name."""
+
+    which: Which
+    name: str
+
+
 @dataclass(frozen=True)
 class Scenario:
     """One staged test, checked."""
@@ -370,6 +379,7 @@ class Scenario:
     safety: Safety = field(default_factory=Safety)
     sights: Mapping[str, Sight] = field(default_factory=dict)
     conditions: Mapping[str, str] = field(default_factory=dict)
+    extreme: Extreme | None = None
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)
@@ -413,4 +423,6 @@ class Scenario:
             meaning["site"] = self.site.meaning()
         if self.safety != Safety():
             meaning["safety"] = plain(self.safety)
+        if self.extreme is not None:
+            meaning["extreme"] = plain(self.extreme)
         return {"prefer": self.prefer, **meaning}

@@ -18,7 +18,7 @@ WORDS: dict[str, dict[str, str]] = {
         "title": "what is staged, in one line",
         "about": "free text",
         "conditions": "words and figures by name that are printed, and change no number: {light: 20 lux}",
-        "prefer": "what the planner makes least of, among all plans that work",
+        "prefer": "which plan is wanted of all that work; also `highest NAME` or `lowest NAME` of an open quantity",
         "site": "a site file with shared paths, relative to this file",
         "fleet": "a fleet file (or a list of them) for `like:`, relative to this file",
         "values": "named quantities, used as `$name` wherever a quantity stands",
@@ -270,6 +270,12 @@ def json_schema() -> dict[str, Any]:
             one, other = TOGETHER[name]
             model["dependentRequired"] = {one: [other], other: [one]}
     schema["properties"]["choreo"] |= {"enum": ["1", 1]}
+    prefer = schema["properties"]["prefer"]
+    prefer["anyOf"] = [
+        {"enum": prefer.pop("enum")},
+        {"type": "string", "pattern": "^(highest|lowest) .+$"},
+    ]
+    del prefer["type"]
     del schema["properties"]["choreo"]["const"], schema["properties"]["choreo"]["type"]
     return schema
 

@@ -1,0 +1,122 @@
+"""The plan in which an open quantity is highest or lowest: a search over neighbouring cases.
+
+From a plan that works the value is moved towards the end of what is allowed. Looked at are that end and even steps back
+from it; between the best that works and the next that doesn't the interval is halved. What works at places between two
+looks that don't is overlooked, and the answer says how fine the looks were.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from choreo.case.answering import Answer, Progress, answer
+from choreo.case.choices import Open, open_quantity
+from choreo.case.record import Case
+from choreo.plans.fingerprint import fingerprint_of
+from choreo.plans.record import Preferred
+from choreo.words.kinds import Unit
+
+# To this a value is found, in SI.
+FINE: Mapping[Unit, float] = {"m": 0.01, "m/s": 0.01 / 3.6, "m/s2": 0.01, "m/s3": 0.01, "s": 0.001}
+# Between a plan that works and the end of what is allowed so many values are looked at.
+LOOKS = 6
+# An open end is looked for by doubling, no farther than this (SI).
+FARTHEST = 1e4
+
+
+def preferred_answer(case: Case, *, progress: Progress | None = None) -> Answer:
+    """Answer a case; where its author prefers a quantity highest or lowest, with the plan that has it so.
+
+    Raises ChoreoError: what answer raises, and a preferred quantity that isn't there or isn't open.
+    """
+    extreme = case.scenario.extreme
+    if extreme is None:
+        return answer(case, progress=progress)
+    wanted = open_quantity(case.scenario, extreme)
+    first = answer(case, progress=progress)
+    if not first.feasible:
+        return first
+    if progress is not None:
+        progress(f"{extreme.which} {extreme.name}")
+    found = _Search(case, wanted, 1.0 if extreme.which == "highest" else -1.0).run(first)
+    told = Preferred(
+        extreme.which,
+        wanted.name,
+        found.value,
+        wanted.unit,
+        FINE[wanted.unit],
+        found.step,
+        found.beyond,
+        found.why,
+        () if found.stopped is None else found.stopped.plan.budgets,
+    )
+    fingerprint = fingerprint_of(case.scenario.meaning())
+    plan = replace(found.best.plan, fingerprint=fingerprint, preferred=told)
+    return Answer(case, plan, found.best.solved)
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The best answer and its value; the value beyond that doesn't work (None: the end is reached), and its answer."""
+
+    best: Answer
+    value: float
+    beyond: float | None
+    stopped: Answer | None
+    step: float
+
+    @property
+    def why(self) -> str:
+        """What stops it from going further."""
+        if self.stopped is None:
+            return "it is at the end of what the file allows"
+        if self.stopped.plan.verdict == "infeasible":
+            return "beyond it no plan exists"
+        return "beyond it no plan was found, without proof that there is none"
+
+
+class _Search:
+    def __init__(self, case: Case, wanted: Open, sign: float) -> None:
+        self.case = case
+        self.wanted = wanted
+        self.sign = sign
+
+    def run(self, first: Answer) -> _Found:
+        fine = FINE[self.wanted.unit]
+        value = self.wanted.chosen(first.plan)
+        best, stopped, beyond = first, None, None
+        end = self._end(value, first)
+        step = abs(end - value) / LOOKS
+        for look in range(LOOKS if step > fine / LOOKS else 0):
+            at = end - self.sign * step * look
+            tried = self._at(at, best)
+            if tried.feasible:
+                best, value = tried, at
+                break
+            stopped, beyond = tried, at
+        while beyond is not None and abs(beyond - value) > fine:
+            at = (value + beyond) / 2.0
+            tried = self._at(at, best)
+            if tried.feasible:
+                best, value = tried, at
+            else:
+                stopped, beyond = tried, at
+        return _Found(best, value, beyond, stopped, step)
+
+    def _at(self, value: float, near: Answer) -> Answer:
+        return answer(self.case.changed(self.wanted.put(self.case.scenario, value)), near=near)
+
+    def _end(self, value: float, first: Answer) -> float:
+        """The end of what is allowed; of what is open, a value that doesn't work any more."""
+        end = self.wanted.span.hi if self.sign > 0 else self.wanted.span.lo
+        if math.isfinite(end):
+            return end
+        reach = max(abs(value), 1.0)
+        while reach < FARTHEST:
+            end = value + self.sign * reach
+            if not self._at(end, first).feasible:
+                break
+            reach *= 2.0
+        return end
