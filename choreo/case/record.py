@@ -16,7 +16,7 @@ from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface
 from choreo.ground.surface import Surface
-from choreo.problem import Drawn, Staging, build_staging, draw
+from choreo.problem import Drawn, Staging, build_staging, draw, with_lateral_goals
 from choreo.scenario import Scenario
 from choreo.solve import Solvers
 
@@ -100,6 +100,7 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
     Raises ChoreoError: as case_of.
     """
     drawn = draw(scenario)
+    scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
     check_kept(on.scenario)
     check_preferred(on.scenario)
@@ -112,6 +113,7 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     Raises ChoreoError: as case_of.
     """
     drawn = draw(scenario)
+    scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_surface(scenario, drawn.by_mover, surface)
     check_kept(on.scenario)
     check_preferred(on.scenario)

@@ -17,7 +17,12 @@ from choreo.geometry import Path as GeometryPath
 from choreo.measured.file import load_measured
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Plan
-from choreo.problem import build_staging, paths_by_mover, structural_findings
+from choreo.problem import (
+    build_staging,
+    paths_by_mover,
+    structural_findings,
+    with_lateral_goals,
+)
 from choreo.proof import broken_budgets
 from choreo.scenario import Scenario, load
 from choreo.words import ChoreoError, Finding, Origin, errors_of
@@ -52,7 +57,7 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
         written = load(file)
         paths = paths_by_mover(written)
-        scenario = _on_its_site(written, paths)
+        scenario = _on_its_site(with_lateral_goals(written, paths), paths)
         if scenario.keep or scenario.cheap:
             from choreo.case.quantities import check_kept
 

@@ -2,6 +2,7 @@
 
 from choreo.problem.build import Drawn, Staging, build_staging, draw, paths_by_mover
 from choreo.problem.graph import critical_chain, event_graph
+from choreo.problem.lateral import with_lateral_goals
 from choreo.problem.numbers import numbers_of, structure_of
 from choreo.problem.records import Problem
 from choreo.problem.structural import structural_findings
@@ -18,4 +19,5 @@ __all__ = [
     "paths_by_mover",
     "structural_findings",
     "structure_of",
+    "with_lateral_goals",
 ]

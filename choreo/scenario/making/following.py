@@ -230,7 +230,7 @@ class _Lowering:
             zip(phase_names(mover.programme), mover.programme, strict=True)
         ):
             if phase.ramp is not None:
-                speed = phase.ramp.to
+                speed = phase.ramp.speed
                 source = self.sources.get((lead, index), (lead, name))
             elif phase.stop is not None:
                 speed, source = Span(0.0, 0.0), None
@@ -248,7 +248,7 @@ def _speed_after(mover: w.MoverWritten, phases: list[w.PhaseWritten]) -> Span:
     speed = Span(start, start)
     for phase in phases:
         if phase.ramp is not None:
-            speed = phase.ramp.to
+            speed = phase.ramp.speed
         elif phase.stop is not None:
             speed = Span(0.0, 0.0)
     return speed

@@ -10,6 +10,7 @@ from choreo.scenario.making.moments import event_of
 from choreo.scenario.records.scenario import Limits, Phase, Span
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
+from choreo.scenario.written.fields import Lateral
 from choreo.words.display import short_kmh
 from choreo.words.kinds import PHASES, PhaseKind
 from choreo.words.quantities import QuantityError, parse
@@ -116,10 +117,15 @@ def _ramp(draft: Draft, keys: Keys, name: str, written: w.RampWritten) -> Phase:
                 draft.fault(
                     "scenario.not-together", (*keys, key), where=name, first=first, second=second
                 )
+    lateral = written.to if isinstance(written.to, Lateral) else None
+    if written.on is not None:
+        _check_on(draft, (*keys, "on"), written.on, lateral)
     return Phase(
         "ramp",
         name,
-        to=written.to,
+        to=written.speed,
+        lateral_mps2=None if lateral is None else lateral.accel_mps2,
+        lateral_on=written.on,
         accelerate_mps2=_one_rate(written.accelerate),
         brake_mps2=_one_rate(written.brake),
         accelerate=_chosen_rate(written.accelerate),
@@ -130,6 +136,19 @@ def _ramp(draft: Draft, keys: Keys, name: str, written: w.RampWritten) -> Phase:
         over_m=written.over,
         lasting_s=written.lasting,
     )
+
+
+def _check_on(draft: Draft, keys: Keys, piece: str, lateral: Lateral | None) -> None:
+    """The piece on which a lateral acceleration is wanted is one of the mover's path."""
+    mover = str(keys[1])
+    if lateral is None:
+        draft.fault(
+            "scenario.not-together", keys, where="ramp", first="`on`", second="a speed in `to`"
+        )
+        return
+    inside = draft.movers.get(mover)
+    if inside is not None and inside.whole and piece not in inside.marks:
+        draft.unknown(keys, f"named path piece of {mover}", piece, inside.marks)
 
 
 def _one_rate(rate: Span | None) -> float | None:

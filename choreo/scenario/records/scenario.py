@@ -227,6 +227,8 @@ class Phase:
     changed to.
 
     for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
+    lateral_mps2: what a ramp's speed has on the tightest place of the path, or of the piece lateral_on, instead of
+    `to`, until geometry is asked.
     """
 
     kind: PhaseKind
@@ -251,6 +253,8 @@ class Phase:
     accelerate: Span | None = field(default=None, metadata=LATER)
     brake: Span | None = field(default=None, metadata=LATER)
     follows: tuple[str, str] | None = field(default=None, metadata=LATER)
+    lateral_mps2: float | None = field(default=None, metadata=LATER)
+    lateral_on: str | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

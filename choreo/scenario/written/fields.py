@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any
 
@@ -11,6 +12,9 @@ from pydantic_core import PydanticCustomError
 from choreo.scenario.records.scenario import FREE, Span
 from choreo.words.quantities import KINDS, QuantityError, parse, parse_range, quoted
 from choreo.words.units import QuantityKind
+
+# What an acceleration across the way ends in.
+LATERAL = " lateral"
 
 
 def _read(kind: QuantityKind, value: Any) -> float:
@@ -116,7 +120,24 @@ def wrong(what: str, instead: str) -> PydanticCustomError:
     return PydanticCustomError("quantity", "{what}", {"what": what, "instead": instead})
 
 
-def _schema(kind: QuantityKind, *, span: bool = False, free: bool = False) -> WithJsonSchema:
+@dataclass(frozen=True, slots=True)
+class Lateral:
+    """A lateral acceleration in m/s2 instead of a speed."""
+
+    accel_mps2: float
+
+
+def _read_goal(value: Any) -> Span | Lateral:
+    """A speed, a range or `free`, or `0.8 g lateral`."""
+    text = text_of(value)
+    if not text.endswith(LATERAL):
+        return _read_span("speed", True, value)
+    return Lateral(_read_positive("acceleration", text.removesuffix(LATERAL).strip()))
+
+
+def _schema(
+    kind: QuantityKind, *, span: bool = False, free: bool = False, lateral: bool = False
+) -> WithJsonSchema:
     one = {"type": "string", "pattern": KINDS[kind].pattern, "examples": [KINDS[kind].example]}
     named = {
         "type": "string",
@@ -124,6 +145,8 @@ def _schema(kind: QuantityKind, *, span: bool = False, free: bool = False) -> Wi
         "description": "a value's name",
     }
     options: list[dict[str, Any]] = [one, named]
+    if lateral:
+        options.append({"type": "string", "pattern": rf"^\S+ (m/s2|g){LATERAL}$"})
     if span:
         options.append(
             {"type": "string", "pattern": KINDS[kind].range_pattern, "description": "a range"}
@@ -187,6 +210,11 @@ SpeedSpan = Annotated[
     Span,
     BeforeValidator(partial(_read_span, "speed", True)),
     _schema("speed", span=True, free=True),
+]
+Goal = Annotated[
+    Span | Lateral,
+    BeforeValidator(_read_goal),
+    _schema("speed", span=True, free=True, lateral=True),
 ]
 TimeSpan = Annotated[
     Span, BeforeValidator(partial(_read_span, "time", True)), _schema("time", span=True, free=True)

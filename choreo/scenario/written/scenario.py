@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from choreo.scenario.records.scenario import Span
+from choreo.scenario.records.scenario import FREE, Span
 from choreo.scenario.written.block import CountedName
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
@@ -18,7 +18,9 @@ from choreo.scenario.written.fields import (
     Angle,
     Distance,
     Frequency,
+    Goal,
     Jerk,
+    Lateral,
     Length,
     LengthRange,
     LengthSpan,
@@ -147,7 +149,8 @@ class WaitWritten(Written):
 
 
 class RampWritten(Written):
-    to: SpeedSpan
+    to: Goal
+    on: CountedName | None = None
     accelerate: Rate | None = None
     brake: Rate | None = None
     jerk: Jerk | None = None
@@ -155,6 +158,11 @@ class RampWritten(Written):
     within: PositiveLength | None = None
     over: PositiveLength | None = None
     lasting: PositiveTime | None = None
+
+    @property
+    def speed(self) -> Span:
+        """The speed at its end; any, as long as only its lateral acceleration is known."""
+        return FREE if isinstance(self.to, Lateral) else self.to
 
 
 class HoldWritten(Written):

@@ -150,7 +150,8 @@ WORDS: dict[str, dict[str, str]] = {
         "lasting": "stands exactly this long",
     },
     "RampWritten": {
-        "to": "speed at its end: a value, a range or free",
+        "to": "speed at its end: a value, a range or free; or a lateral acceleration, `0.4 g lateral`",
+        "on": "the named piece on which a lateral acceleration is wanted; default the tightest place",
         "accelerate": "tighter than the limit, a range to choose from, or free",
         "brake": "tighter than the limit, a range to choose from, or free",
         "jerk": "tighter than the limit",
