@@ -29,16 +29,15 @@ def add_crossing(model: Model, trigger: TriggerProblem) -> None:
     delay = trigger.expected_detection_s + trigger.latency_s
     course = model.courses[trigger.watch]
     station: Affine
-    if trigger.during_phase is not None:
-        step = course.steps[trigger.during_phase]
-        hold = course.mover.phases[trigger.during_phase]
-        settle = hold.settle_s if isinstance(hold, Hold) else 0.0
+    within = trigger.during_phase
+    if within is not None:
+        step, phase = course.steps[within], course.mover.phases[within]
+        settle = phase.settle_s if isinstance(phase, Hold) else 0.0
         what = f"{trigger.watch} settled when {trigger.name} fires"
-        model.rows.append(at_least(crossing, step.time.plus(settle), what, "s", hold.origin))
+        model.rows.append(at_least(crossing, step.time.plus(settle), what, "s", phase.origin))
         leaves = f"{trigger.name} fires before {trigger.watch} changes speed"
-        model.rows.append(
-            at_least(course.time(trigger.during_phase + 1), crossing, leaves, "s", trigger.origin)
-        )
+        model.rows.append(at_least(course.time(within + 1), crossing, leaves, "s", trigger.origin))
+    if within is not None and isinstance(course.mover.phases[within], Hold):
         station = step.station.plus(crossing.minus(step.time).times(step.speed_mps))
     elif trigger.condition == "speed":
         station = _speed_crossing(model, trigger, course, crossing)

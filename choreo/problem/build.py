@@ -260,7 +260,7 @@ def _trigger(
 ) -> tuple[TriggerProblem, list[Finding]]:
     trigger = scenario.triggers[name]
     watched = next(mover for mover in movers if mover.name == trigger.watch)
-    during, findings = _watched_hold(scenario, name, watched)
+    during, findings = _watched_phase(scenario, name, watched)
     findings += _unreached(scenario, name, watched)
     record = TriggerProblem(
         name=name,
@@ -309,16 +309,19 @@ def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Fin
     return [Finding("problem.trigger-outside", "error", origin, values, related)]
 
 
-def _watched_hold(
+def _watched_phase(
     scenario: Scenario, name: str, watched: MoverProblem
 ) -> tuple[int | None, list[Finding]]:
-    """The hold that a trigger is reached in: the one named, the one that ends at `to`, or the last."""
+    """The phase that a trigger is reached in: the one named, else the hold that ends at `to`, or the last one.
+
+    None where it counts whenever it is reached.
+    """
     trigger = scenario.triggers[name]
-    if not CONDITIONS[trigger.condition].settled:
+    if trigger.anywhere or not CONDITIONS[trigger.condition].settled:
         return None, []
     holds = [index for index, phase in enumerate(watched.phases) if isinstance(phase, Hold)]
     if trigger.during is not None:
-        named = [i for i in holds if watched.phases[i].name == trigger.during]
+        named = [i for i, one in enumerate(watched.phases) if one.name == trigger.during]
         if named:
             return named[0], []
     to = None if CONDITIONS[trigger.condition].to_mover else trigger.to

@@ -152,7 +152,7 @@ class GapLine:
 
 @dataclass(frozen=True, slots=True)
 class TriggerProblem:
-    """A trigger; during_phase is the index of the watched hold (None: whenever, for time and speed).
+    """A trigger; during_phase is the index of the watched phase (None: whenever it is reached).
 
     to: the encounter that it counts down to. gap: from the watched mover to the one that it is measured to, of a
     trigger by gap only.

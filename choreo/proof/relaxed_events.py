@@ -43,7 +43,11 @@ def add_trigger(rows: Rows, problem: Problem, trigger: TriggerProblem) -> None:
     if trigger.during_phase is None:
         return
     watched, index = problem.mover(trigger.watch), trigger.during_phase
-    name, hold = watched.name, watched.hold(index)
+    name, hold = watched.name, watched.phases[index]
+    if not isinstance(hold, Hold):
+        rows.define(total(crossed, time(name, index), -1.0), 0.0, math.inf, "s")
+        rows.define(total(time(name, index + 1), crossed, -1.0), 0.0, math.inf, "s")
+        return
     into_hold, label = (
         total(crossed, time(name, index), -1.0),
         f"{name} settled when {trigger.name} fires",

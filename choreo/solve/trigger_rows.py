@@ -8,7 +8,7 @@ from typing import assert_never
 
 import casadi as ca
 
-from choreo.problem.records import TriggerProblem
+from choreo.problem.records import Hold, TriggerProblem
 from choreo.solve.events import Events, TriggerModel
 from choreo.solve.formulation import Expression, Passing
 from choreo.solve.movers import PhaseModel
@@ -30,7 +30,13 @@ def add_trigger(events: Events, shape: TriggerProblem, trigger: TriggerProblem) 
         case "speed":
             crossing, station = _speed_crossing(events, shape, trigger)
         case "station" | "distance" | "time to collision" | "gap":
-            crossing, station = _settled_crossing(events, shape)
+            settled = shape.during_phase is not None and isinstance(
+                events.problem.mover(shape.watch).phases[shape.during_phase], Hold
+            )
+            if settled:
+                crossing, station = _settled_crossing(events, shape)
+            else:
+                crossing, station = _passing(events, shape, trigger)
         case _:
             assert_never(shape.condition)
     acts = crossing + trigger.expected_detection_s + trigger.latency_s
@@ -68,6 +74,27 @@ def _speed_crossing(
         f"{label}: speed", speed, 1, shape.setting, trigger.setting, "m/s", shape.origin
     )
     return crossing, station
+
+
+def _passing(
+    events: Events, shape: TriggerProblem, trigger: TriggerProblem
+) -> tuple[Expression, Expression]:
+    """A station is passed, in a ramp that is named or in whatever phase."""
+    label = f"trigger {shape.name}"
+    finite = [end for end in (shape.setting.lo, shape.setting.hi) if math.isfinite(end)]
+    ends = [trigger.setting.lo if end == shape.setting.lo else trigger.setting.hi for end in finite]
+    passing = Passing(trigger.watch, "station", sum(ends) / len(ends)) if ends else None
+    crossing = events.formulation.unknown(
+        f"{label}: time", 0, math.inf, SOME_CROSSING_S, "time", passing=passing
+    )
+    if shape.during_phase is not None:
+        phase = events.movers[shape.watch].phases[shape.during_phase]
+        for what, late, early in (
+            ("after it begins", crossing, phase.start_s),
+            ("before it ends", phase.end_s, crossing),
+        ):
+            events.formulation.at_least(f"{label}: {what}", late, early, "s", shape.origin)
+    return crossing, events.movers[shape.watch].virtual_station(crossing)
 
 
 def _settled_crossing(events: Events, shape: TriggerProblem) -> tuple[Expression, Expression]:

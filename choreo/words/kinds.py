@@ -73,6 +73,7 @@ class ConditionFacts:
     unit: of its setting. settled: it must be reached while the watched mover holds its speed. to_encounter: it counts
     what is left to an encounter, which the trigger names under `to`. to_mover: it counts what is between the watched
     mover and another, which it names itself under `to`. by_clock: it is a time since go, whatever anybody does.
+    anywhere: where its setting is given and no phase, it counts in whatever phase that is reached.
     """
 
     unit: Unit
@@ -80,10 +81,11 @@ class ConditionFacts:
     to_encounter: bool
     to_mover: bool = False
     by_clock: bool = False
+    anywhere: bool = False
 
 
 CONDITIONS: Mapping[Condition, ConditionFacts] = {
-    "station": ConditionFacts("m", settled=True, to_encounter=False),
+    "station": ConditionFacts("m", settled=True, to_encounter=False, anywhere=True),
     "distance": ConditionFacts("m", settled=True, to_encounter=True),
     "time to collision": ConditionFacts("s", settled=True, to_encounter=True),
     "gap": ConditionFacts("m", settled=True, to_encounter=False, to_mover=True),

@@ -223,6 +223,8 @@ def text_of(case: Case) -> str:
     for one in case.triggers:
         to = f", to: {one.to}" if one.to else ""
         when = f"{one.condition}: {span_text(one.setting, units[one.condition])}"
+        if one.condition == "station":  # the judge knows stations in holds only
+            to += f", during: {_last_hold(case.mover(one.watch))}"
         lines.append(
             f"  {one.name}: {{watch: {one.watch}, when: {{{when}}}{to}, "
             f"latency: {number(one.latency_s)} s, sampling: {number(one.sampling_hz)} Hz}}"
@@ -270,6 +272,13 @@ def _mover_lines(mover: Mover) -> list[str]:
         "    programme:",
     ]
     return lines + [f"      - {_phase_text(phase)}" for phase in mover.phases]
+
+
+def _last_hold(mover: Mover) -> str:
+    """The name of a mover's last hold, its own or its number."""
+    holds = [phase for phase in mover.phases if phase.kind == "hold"]
+    nameless = sum(1 for phase in holds if not phase.name)
+    return holds[-1].name or ("hold" if nameless == 1 else f"hold {nameless}")
 
 
 def _phase_text(phase: Phase) -> str:

@@ -53,9 +53,13 @@ def check_triggers(
         if watched is None and trigger.watch not in draft.movers:
             draft.unknown((*keys, "watch"), "mover", trigger.watch, draft.movers)
         if watched is not None and trigger.during is not None:
-            phases = [phase.name for phase in watched.programme if phase.kind == "hold"]
+            # What needn't be settled may be looked for in a ramp too.
+            moving = CONDITIONS[trigger.condition].anywhere
+            kinds = ("hold", "ramp", "stop") if moving else ("hold",)
+            phases = [phase.name for phase in watched.programme if phase.kind in kinds]
             if trigger.during not in phases and draft.movers[trigger.watch].whole:
-                draft.unknown((*keys, "during"), f"hold of {trigger.watch}", trigger.during, phases)
+                what = f"{'hold, ramp or stop' if moving else 'hold'} of {trigger.watch}"
+                draft.unknown((*keys, "during"), what, trigger.during, phases)
         if watched is not None and trigger.condition == "speed":
             _check_speed(draft, name, trigger, watched)
         to = trigger.to

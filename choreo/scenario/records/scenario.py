@@ -14,6 +14,7 @@ from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
 from choreo.words import Finding, Origin
 from choreo.words.kinds import (
+    CONDITIONS,
     PHASE_KINDS,
     PIECE_KINDS,
     Between,
@@ -299,6 +300,12 @@ class Trigger:
     sampling_hz: float
     during: str | None
     acts_on: tuple[str, ...] = ()
+
+    @property
+    def anywhere(self) -> bool:
+        """Whether it counts in whatever phase its setting is reached."""
+        given = self.setting != FREE and self.during is None
+        return given and CONDITIONS[self.condition].anywhere
 
 
 @dataclass(frozen=True, slots=True)

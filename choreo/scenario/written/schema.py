@@ -187,7 +187,7 @@ WORDS: dict[str, dict[str, str]] = {
         "to": "the encounter that distance or time to collision count down to",
         "latency": "from detection to the effect",
         "sampling": "rate of detection; default 100 Hz",
-        "during": "the hold of the watched mover in which it must fire",
+        "during": "the hold of the watched mover (for a station any phase) in which it must fire",
     },
     "WhenWritten": {
         "station": "the watched mover reaches this station",
