@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from numbers import Integral
-from typing import Any, Literal, assert_never
+from typing import Any
 
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
+from choreo.scenario.records.span import FREE as FREE
+from choreo.scenario.records.span import Span as Span
+from choreo.scenario.records.span import SpanEnd as SpanEnd
 from choreo.words import Finding, Origin
 from choreo.words.kinds import (
     CONDITIONS,
@@ -31,57 +33,6 @@ from choreo.words.kinds import (
     Prefer,
     Which,
 )
-
-# One end of a span, or both as one value.
-SpanEnd = Literal["", "lo", "hi"]
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A closed range in SI; equal ends are a value, infinite ends are open (`free`).
-
-    Its ends are floats, since a problem takes its floats for numbers and its ints for structure. Raises TypeError for
-    whole numbers. (The solver puts symbols in place of the floats.)
-    """
-
-    lo: float
-    hi: float
-
-    def __post_init__(self) -> None:
-        if isinstance(self.lo, Integral) or isinstance(self.hi, Integral):
-            raise TypeError(f"the ends of a span are floats, not {self.lo!r} and {self.hi!r}")
-
-    @classmethod
-    def at(cls, value: float) -> Span:
-        """Give the span of one value."""
-        return cls(value, value)
-
-    @property
-    def fixed(self) -> bool:
-        return self.lo == self.hi
-
-    @property
-    def middle(self) -> float:
-        """A finite value inside: the middle of both ends, or the one that is finite, or 0."""
-        if math.isfinite(self.lo) and math.isfinite(self.hi):
-            return (self.lo + self.hi) / 2
-        if math.isfinite(self.lo):
-            return self.lo
-        return self.hi if math.isfinite(self.hi) else 0.0
-
-    def with_end(self, end: SpanEnd, value: float) -> Span:
-        """Give the span with one end, or both, at a value."""
-        match end:
-            case "":
-                return Span(value, value)
-            case "lo":
-                return Span(value, self.hi)
-            case "hi":
-                return Span(self.lo, value)
-        assert_never(end)
-
-
-FREE = Span(-math.inf, math.inf)
 
 
 @dataclass(frozen=True, slots=True)
