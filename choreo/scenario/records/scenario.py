@@ -12,6 +12,7 @@ from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
 from choreo.scenario.records.span import FREE as FREE
+from choreo.scenario.records.span import NONE
 from choreo.scenario.records.span import Span as Span
 from choreo.scenario.records.span import SpanEnd as SpanEnd
 from choreo.words import Finding, Origin
@@ -189,7 +190,7 @@ class Phase:
     for_trigger: str | None = None
     for_s: float | None = None
     for_m: float | None = None
-    to: Span = Span(0.0, 0.0)
+    to: Span = NONE
     accelerate_mps2: float | None = None
     brake_mps2: float | None = None
     jerk_mps3: float | None = None

@@ -57,3 +57,5 @@ class Span:
 
 
 FREE = Span(-math.inf, math.inf)
+# Of what has no speed.
+NONE = Span(0.0, 0.0)
