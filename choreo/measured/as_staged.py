@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from choreo.case import Case, answer
 from choreo.geometry import Path, Poses
+from choreo.geometry.loop import lap_of
 from choreo.measured.file import Measurements
 from choreo.plans.record import EncounterPlan, MoverPlan, Piece, Plan
 from choreo.scenario import Mover, Scenario, Span
@@ -126,6 +127,22 @@ class Displaced:
         return self._path.nearest(x_m - self._dx_m, y_m - self._dy_m, near_m)
 
 
+class DisplacedLoop(Displaced):
+    """A closed path moved sideways: it stays closed."""
+
+    def __init__(self, path: Path, beside_m: float, lap_m: float) -> None:
+        super().__init__(path, beside_m)
+        self.lap_m = lap_m
+
+
+def displaced(path: Path, beside_m: float) -> Path:
+    """Give a path moved sideways, to the left of its heading at its beginning; the path itself where it isn't moved."""
+    if beside_m == 0.0:
+        return path
+    lap_m = lap_of(path)
+    return Displaced(path, beside_m) if lap_m is None else DisplacedLoop(path, beside_m, lap_m)
+
+
 def check_staged(case: Case, plan: Plan, measured: Measurements) -> StagedCheck:
     """Simulate a plan from the measured marks with the measured latencies, and correct it.
 
@@ -162,9 +179,9 @@ def simulated(
 ) -> tuple[tuple[StagedEncounter, ...], tuple[Finding, ...]]:
     """Give what encounters become from the measured marks, and what else breaks there beyond rounding."""
     stations, beside = _stations(measured, plan, case.paths)
-    displaced = {name: Displaced(path, beside.get(name, 0.0)) for name, path in case.paths.items()}
+    paths = {name: displaced(path, beside.get(name, 0.0)) for name, path in case.paths.items()}
     as_staged = _with_latencies(case.scenario, measured)
-    verification = verify(as_staged, displaced, _moved(case.scenario, plan, stations))
+    verification = verify(as_staged, paths, _moved(case.scenario, plan, stations))
     broken = tuple(one for one in verification.findings if one.code in BROKEN and not _rounded(one))
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()

@@ -9,6 +9,8 @@ from difflib import get_close_matches
 LONGEST_WORD = 60
 # Known words in one message: some lines of a terminal.
 MOST_WORDS = 16
+# Known words that are compared with one: a hundred faults of a file cost half a second then, however long it is.
+MOST_COMPARED = 64
 # difflib's own default: one word in five letters wrong is still found, `lane` is not offered for `speed`.
 ALIKE_ENOUGH_RATIO = 0.6
 
@@ -55,8 +57,23 @@ def nearest_word(word: str, known: Iterable[str]) -> str | None:
     for meant in SYNONYMS.get(word.lower(), ()):
         if meant in by_lower and word.lower() not in by_lower:
             return by_lower[meant]
-    found = get_close_matches(word[:LONGEST_WORD].lower(), by_lower, 1, ALIKE_ENOUGH_RATIO)
+    begin = word[:LONGEST_WORD].lower()
+    known_words = _likeliest(begin, list(by_lower))
+    found = get_close_matches(begin, known_words, 1, ALIKE_ENOUGH_RATIO)
     return by_lower[found[0]] if found else None
+
+
+def _likeliest(word: str, known: list[str]) -> list[str]:
+    """Of many words those that begin most like `word`, in their order otherwise: comparing takes time."""
+    if len(known) <= MOST_COMPARED:
+        return known
+    return sorted(known, key=lambda one: -_shared(word, one))[:MOST_COMPARED]
+
+
+def _shared(word: str, other: str) -> int:
+    """How many letters two words begin with alike."""
+    pairs = enumerate(zip(word, other, strict=False))
+    return next((at for at, (a, b) in pairs if a != b), min(len(word), len(other)))
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:

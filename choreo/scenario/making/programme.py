@@ -19,13 +19,18 @@ from choreo.words.quantities import QuantityError, parse
 def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
     """Give every phase's name: the author's, or its kind, numbered from the second on."""
     names: list[str] = []
+    used: set[str] = set()
+    # The next number of each kind: counting on from there keeps long programmes quick.
+    numbers: dict[str, int] = {}
     for phase in written:
         kinds = (kind for kind, block in phase.by_kind().items() if block is not None)
-        kind: str = next(kinds, "follow" if phase.follow is not None else "phase")
-        name, number = phase.name or kind, 2
-        while phase.name is None and name in names:
-            name, number = f"{kind} {number}", number + 1
+        kind: str = next(kinds, "phase")
+        name = phase.name or kind
+        while phase.name is None and name in used:
+            numbers[kind] = numbers.get(kind, 1) + 1
+            name = f"{kind} {numbers[kind]}"
         names.append(name)
+        used.add(name)
     return names
 
 

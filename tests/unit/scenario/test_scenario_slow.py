@@ -1,0 +1,42 @@
+"""The work that long faulty files make is bounded: by what is compared, not by a clock."""
+
+from pathlib import Path
+
+import pytest
+
+from choreo.scenario import loads
+from choreo.words import ChoreoError, nearest
+from tests.unit.scenario.example import WALKER
+
+HOLD = "      - hold: {until: contact}\n"
+POST = "{stand: {at: [0 m, 0 m]}, body: {length: 1 m, width: 1 m}}"
+
+
+def test_thousands_of_phases_are_told_like_a_few() -> None:
+    # Names that were counted from 2 for each phase anew took minutes here.
+    text = WALKER.replace(HOLD, HOLD.replace("contact", "contcat") * 5000)
+    with pytest.raises(ChoreoError) as caught:
+        loads(text, "a.yaml", Path())
+    assert len(caught.value.findings) > 90
+
+
+def test_a_misspelt_name_is_compared_with_few_however_many_there_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    compared = []
+
+    def counted(word: str, known: list[str], n: int, cutoff: float) -> list[str]:
+        compared.append(len(known))
+        return known[:1]
+
+    monkeypatch.setattr(nearest, "get_close_matches", counted)
+    posts = "".join(f"  post{i}: {POST}\n" for i in range(300))
+    bad = "".join(f"  t{i}: {{watch: posst{i}, when: {{station: 1 m}}}}\n" for i in range(30))
+    with pytest.raises(ChoreoError):
+        loads(WALKER.replace("\ntriggers:\n", f"{posts}\ntriggers:\n{bad}"), "a.yaml", Path())
+    assert max(compared) == nearest.MOST_COMPARED
+
+
+def test_the_nearest_of_very_many_words_is_still_found() -> None:
+    assert nearest.nearest_word("lanee7", [*(f"lane{i}" for i in range(3000)), "other"]) is not None
+    assert nearest.nearest_word("speeed", [*(f"v{i}" for i in range(3000)), "speed"]) == "speed"
