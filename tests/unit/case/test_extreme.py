@@ -75,7 +75,11 @@ def test_a_place_can_be_preferred_as_well() -> None:
     ("prefer", "wrong", "advice"),
     [
         ("highest subject speet", "named `subject speet`", "Did you mean `subject speed`?"),
-        ("highest subject braking", "subject braking is 6.00 m/s2: there is nothing", "Write a range"),
+        (
+            "highest subject braking",
+            "subject braking is 6.00 m/s2: there is nothing",
+            "Write a range",
+        ),
         ("greatest subject speed", "`greatest subject speed` is not a choice", "Write one of"),
     ],
 )
