@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from choreo.scenario.records.plain_data import LATER, plain
+from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
@@ -32,7 +33,6 @@ from choreo.words.kinds import (
     PhaseKind,
     PieceKind,
     Prefer,
-    Which,
 )
 
 
@@ -311,14 +311,6 @@ class Instant:
 
     before: Event
     by_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Extreme:
-    """The open quantity that is wanted as high or as low as it can be, by its name."""
-
-    which: Which
-    name: str
 
 
 @dataclass(frozen=True)
