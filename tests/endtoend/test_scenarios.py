@@ -313,6 +313,12 @@ def closed_up_s(gap_m: float, closing_mps: float, braking_mps2: float) -> float:
     return (root - closing_mps) / braking_mps2
 
 
+def stands_s(plan: Plan, stop: str) -> float:
+    """When the walker has come to rest by a stop, in s after go."""
+    (end,) = [one for one in plan.movers["walker"].events if one.name == f"end of {stop}"]
+    return end.time_s
+
+
 PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     ("stationary-target", "gap at T0 is 4 s of travel", gap_at_t0_m, 4 * 50 * KMH),
     (
@@ -350,6 +356,18 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
         "contact after build-up in 1.5 s",
         contact_after_brake_s,
         built_up_contact_s(12, 0.3 * G, 1.5),
+    ),
+    (
+        "walker-pauses",
+        "platform is told to go on 2 s less 80 ms after it stands at the kerb",
+        lambda plan: plan.movers["walker"].commands[1].time_s - stands_s(plan, "stop"),
+        2.0 - 0.080,
+    ),
+    (
+        "walker-pauses",
+        "contact after the walker goes on over 2.0 m",
+        lambda plan: plan.encounters["contact"].time_s - plan.movers["walker"].commands[1].moves_s,
+        (2.0 + 0.8) / (5 * KMH),  # the ramp takes twice as long as its way at speed would
     ),
     (
         "walker-nearside",
