@@ -42,6 +42,7 @@ from choreo.scenario.records.scenario import (
 from choreo.scenario.records.site import SiteSpec
 from choreo.scenario.text.document import Document, Keys, parse_document, read_text
 from choreo.scenario.text.repeats import write_out
+from choreo.scenario.text.turning import lay_turning
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.site import SiteWritten
@@ -79,6 +80,7 @@ def loads(text: str, file: str, folder: Path) -> Scenario:
     """Load a scenario from text; file names it in messages, folder is where its references start."""
     document = parse_document(text, file)
     write_out(document)
+    lay_turning(document)
     return _Loading(document, folder).scenario()
 
 

@@ -28,6 +28,7 @@ HEADINGS = {
     "ShiftWritten": "Shift",
     "MoverWritten": "Movers",
     "StandWritten": "Stand",
+    "TurnsWritten": "Turns",
     "BodyWritten": "Body",
     "LimitsWritten": "Limits",
     "UsualWritten": "Usual",

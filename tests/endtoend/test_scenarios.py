@@ -409,6 +409,12 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
     ("steady-circle", "lateral acceleration on the lap", peak_lateral_mps2, 20**2 / 100),
     (
+        "door-opens-before-cyclist",
+        "middle of the door before the right half of the cyclist",
+        lambda plan: plan.encounters["contact"].place[1],
+        1.7 - (0.5 - 0.16) * 0.6,
+    ),
+    (
         "reversing-car",
         "way from its mark to the walker, as the rear leads",
         lambda plan: plan.movers["subject"].runway.run_up_m,

@@ -145,6 +145,8 @@ def _schema(
         "description": "a value's name",
     }
     options: list[dict[str, Any]] = [one, named]
+    if kind in ("length", "speed", "acceleration", "jerk"):
+        options.append({"type": "string", "pattern": r"^-?[0-9.]+ deg(/s[23]?)?$"})
     if lateral:
         options.append({"type": "string", "pattern": rf"^\S+ (m/s2|g){LATERAL}$"})
     if span:

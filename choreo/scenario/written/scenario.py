@@ -16,6 +16,7 @@ from choreo.scenario.written.fields import (
     Acceleration,
     AfterGo,
     Angle,
+    AngleNotZero,
     Distance,
     Frequency,
     Goal,
@@ -209,6 +210,12 @@ class PhaseWritten(Written):
         return {kind: getattr(self, kind) for kind in PHASE_KINDS}
 
 
+class TurnsWritten(Written):
+    about: Point
+    by: AngleNotZero
+    begins: Angle = Field(0.0, alias="from")
+
+
 class MoverWritten(Written):
     _blocks = frozenset({"programme"})
 
@@ -217,6 +224,8 @@ class MoverWritten(Written):
     path: str | None = None
     drive: Drive = False
     stand: StandWritten | None = None
+    # Written out as an arc before anything is checked; here for editors.
+    turns: TurnsWritten | None = None
     body: BodyWritten | None = None
     limits: LimitsWritten | None = None
     usual: UsualWritten | None = None

@@ -96,6 +96,7 @@ WORDS: dict[str, dict[str, str]] = {
         "path": "the path it follows",
         "drive": "backwards: the body points the other way than it goes; default forwards",
         "stand": "where a thing without path stands",
+        "turns": "of a door: the hinge that it turns about, and how far",
         "body": "its outline round the reference point",
         "limits": "what it can do",
         "usual": "rates that it is driven with where none is written",
@@ -107,6 +108,11 @@ WORDS: dict[str, dict[str, str]] = {
     "StandWritten": {
         "at": "[x, y] in the site frame",
         "heading": "counter-clockwise from x (east)",
+    },
+    "TurnsWritten": {
+        "about": "the hinge, [x, y] in the site frame",
+        "by": "how far it can turn, + to the left",
+        "from": "where it points from the hinge at first; default 0 deg, east",
     },
     "BodyWritten": {
         "length": "length of a rectangle",
