@@ -21,6 +21,8 @@ _TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|\u00b1).*")
 _MINUS_SIGNS = "\u2212\u2013"
 RANGE_MARK = ".."
 FREE = "free"
+# No quantity or range is longer; a pasted page is not looked through for one, since patterns go over it many times.
+LONGEST_QUANTITY = 200
 # Letters of a user's text that a message repeats: it stays one line.
 LONGEST_QUOTE = 60
 # Of a file of data, which may have been named by mistake: enough to find the place.
@@ -44,7 +46,7 @@ def parse(text: str, kind: QuantityKind) -> float:
     Raises QuantityError: empty, no number, no unit, unknown or wrong unit, absurd, a range, `free`.
     """
     wanted = KINDS[kind]
-    written = text.strip()
+    written = _short(text, wanted.a, wanted.example)
     if written == FREE:
         raise QuantityError(
             "`free` can't be used here", f"Write {wanted.a}, like `{wanted.example}`."
@@ -63,7 +65,7 @@ def parse_range(text: str, kind: QuantityKind, *, free: bool = True) -> tuple[fl
 
     Raises QuantityError: as parse, and a range whose end is below its beginning.
     """
-    written = text.strip()
+    written = _short(text, KINDS[kind].a, KINDS[kind].example)
     if free and written == FREE:
         return (-math.inf, math.inf)
     if free and nearest_word(written, (FREE,)):
@@ -99,7 +101,8 @@ def kind_of(text: str) -> QuantityKind:
 
     Raises QuantityError: a text without a known unit.
     """
-    last = text.strip().rsplit(RANGE_MARK, 1)[-1].strip()
+    written = _short(text, "a quantity with a unit", "40 km/h")
+    last = written.rsplit(RANGE_MARK, 1)[-1].strip()
     match = _SINGLE.fullmatch(last)
     unit = (match[2] or "").strip() if match else ""
     if unit in UNITS:
@@ -109,6 +112,16 @@ def kind_of(text: str) -> QuantityKind:
         f"`{quoted(text.strip())}` is not a quantity with a unit",
         f"Write a quantity, like `{number} {_guess(unit) or 'km/h'}`.",
     )
+
+
+def _short(text: str, what: str, example: str) -> str:
+    """Give a text without the blanks around it; QuantityError where it is too long to be one."""
+    written = text.strip()
+    if len(written) > LONGEST_QUANTITY:
+        raise QuantityError(
+            f"`{quoted(written)}` is not {what}", f"Write {what}, like `{example}`."
+        )
+    return written
 
 
 def quoted(text: str, longest: int = LONGEST_QUOTE) -> str:

@@ -7,6 +7,7 @@ import pytest
 
 from choreo.scenario import loads
 from choreo.words import ChoreoError, nearest
+from choreo.words.quantities import QuantityError, parse
 from tests.unit.scenario.example import WALKER
 
 HOLD = "      - hold: {until: contact}\n"
@@ -41,3 +42,12 @@ def test_a_misspelt_name_is_compared_with_few_however_many_there_are(
 def test_the_nearest_of_very_many_words_is_still_found() -> None:
     assert nearest.nearest_word("lanee7", [*(f"lane{i}" for i in range(3000)), "other"]) is not None
     assert nearest.nearest_word("speeed", [*(f"v{i}" for i in range(3000)), "speed"]) == "speed"
+
+
+@pytest.mark.parametrize("text", ["6" * 100_000 + " " * 50_000 + "q", "6-" * 50_000 + " ms"])
+def test_a_page_pasted_into_a_value_is_not_looked_through(text: str) -> None:
+    # A pattern went over the blanks once for every one of them: 20 s.
+    with pytest.raises(QuantityError) as caught:
+        parse(text, "time")
+    assert caught.value.instead == "Write a time, like `2 s`."
+    assert len(caught.value.wrong) < 100
