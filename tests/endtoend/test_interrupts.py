@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+from tests.running import ROOT, choreo
+
 SLOW = "scenarios/impossible/side-road-too-short.yaml"
 GOOD = "scenarios/two-encounters.yaml"
 INTERRUPTED = 130
@@ -93,11 +94,12 @@ def test_without_standard_error_the_answer_is_the_same(
 ) -> None:
     """In a shell `2>&-`: what is written next must not land in a file opened in its place."""
     command = [sys.executable, "-m", "choreo", *arguments]
-    usual = subprocess.run(command, cwd=ROOT, capture_output=True, check=False)
+    usual = choreo(*arguments)
     closed = subprocess.run(
         ["sh", "-c", 'exec "$@" 2>&-', "sh", *command],
         cwd=ROOT,
         stdout=subprocess.PIPE,
+        encoding="utf-8",
         check=False,
     )
     assert (usual.returncode, closed.returncode) == (code, code)

@@ -79,7 +79,8 @@ def least_m(a: Track, s_a: Array, b: Track, s_b: Array) -> float:
     apart = np.hypot(p_a.x_m - p_b.x_m, p_a.y_m - p_b.y_m) - a.radius_m - b.radius_m
     if apart.min() > 3.0:
         return float(apart.min())
-    near = np.flatnonzero(apart < apart.min() + 2.0 * (a.radius_m + b.radius_m))
+    # Bodies are no farther apart than their middles: others can't be nearest.
+    near = np.flatnonzero(apart <= apart.min() + a.radius_m + b.radius_m)
     return float(shapely.distance(bodies(a, s_a[near]), bodies(b, s_b[near])).min())
 
 
