@@ -26,6 +26,8 @@ from choreo.problem.records import Ramp
 # Curvature is looked at in so many places of a stretch, then around the tightest of them, so many times.
 LOOKS = 33
 CLOSER = 3
+# So many stretches are looked at together.
+AT_ONCE = 1024
 # A look next to a stretch's end is this far inside (m): curvature may jump at the end itself.
 INSET_M = 1e-9
 # Speeds that differ by less than this share are the same.
@@ -54,7 +56,9 @@ def cornering(course: Course, path: Path) -> Iterator[Choice]:
             return np.asarray(np.sqrt(mover.lateral_mps2 / bends)) * (1.0 + SAME)
 
     for peak in _peaks(course):
-        for tight in _tight(path, allowed, peak.speed_mps, (mover.start.lo, mover.room.hi)):
+        for tight in tight_stretches(
+            path, allowed, peak.speed_mps, (mover.start.lo, mover.room.hi)
+        ):
             label = (
                 f"{mover.name} at {peak.speed_mps:.2f} m/s and the curve at {tight.ends[0]:.1f} m"
             )
@@ -98,7 +102,7 @@ def _peak(course: Course, up: Sequence[Step], down: Sequence[Step], first: int, 
     return Peak(speed, tuple(up), tuple(down), first, last)
 
 
-def _tight(
+def tight_stretches(
     path: Path,
     allowed: Callable[[np.ndarray], np.ndarray],
     speed_mps: float,
@@ -106,20 +110,32 @@ def _tight(
 ) -> Iterator[Tight]:
     """Stretches that allow less than a speed somewhere, neighbours joined."""
     found: list[tuple[float, float]] = []
-    for start, end, _, _ in path.stretches():
-        low, high = max(start, room[0]) + INSET_M, min(end, room[1]) - INSET_M
-        if high <= low:
-            continue
-        looks = np.linspace(low, high, LOOKS)
-        slow = allowed(looks) < speed_mps
-        if not slow.any():
-            continue
+    for looks, slow in _looks(path, allowed, speed_mps, room):
         inside = np.flatnonzero(slow)
         ends = float(looks[max(inside[0] - 1, 0)]), float(looks[min(inside[-1] + 1, LOOKS - 1)])
         if found and ends[0] - found[-1][1] < JOINED_M:
             ends = found.pop()[0], ends[1]
         found.append(ends)
     yield from (Tight(ends) for ends in found)
+
+
+def _looks(
+    path: Path,
+    allowed: Callable[[np.ndarray], np.ndarray],
+    speed_mps: float,
+    room: tuple[float, float],
+) -> Iterator[tuple[np.ndarray, np.ndarray]]:
+    """Stations on each stretch where a speed is too much, and at which it is; many are looked at in one go."""
+    stretches = np.array(path.stretches(), dtype=float).reshape(-1, 4)
+    lows = np.maximum(stretches[:, 0], room[0]) + INSET_M
+    highs = np.minimum(stretches[:, 1], room[1]) - INSET_M
+    there = np.flatnonzero(highs > lows)
+    for first in range(0, len(there), AT_ONCE):
+        block = there[first : first + AT_ONCE]
+        looks = np.linspace(lows[block], highs[block], LOOKS, axis=1)
+        slow = (allowed(looks.ravel()) < speed_mps).reshape(looks.shape)
+        for row in np.flatnonzero(slow.any(axis=1)):
+            yield looks[row], slow[row]
 
 
 def _before(
