@@ -230,10 +230,13 @@ def nothing_free(problem: Problem) -> bool:
 
 
 def nothing_left(problem: Problem) -> bool:
-    """Whether every speed and every rate is given, or the rate is to be chosen by the author's leave."""
+    """Whether every speed and every rate is given, or the rate is to be chosen by the author's leave.
+
+    Under a table over speed a chosen rate cuts the table, of which the linear stage only tries shares.
+    """
     asked = chosen(problem)
     return all(
-        ramp.to.fixed and (ramp.rated or (mover.name, index) in asked)
+        ramp.to.fixed and (ramp.rated or ((mover.name, index) in asked and len(ramp.table) == 1))
         for mover in problem.movers
         for index, ramp in enumerate(mover.phases)
         if isinstance(ramp, Ramp)

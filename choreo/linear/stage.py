@@ -39,7 +39,7 @@ class Decision:
     """What the linear stage found: a reading of the least plan, or a conflict, or (neither) that it can't tell.
 
     spaced: room between movers of one lane at their starts was asked for. passed_over: what might happen inside of
-    ramps whose shape is open was not looked at.
+    ramps whose shape is open was not looked at, or only carefully.
     """
 
     reading: Reading | None
@@ -68,8 +68,12 @@ def decide(
         model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
     except NotLinear:
         return None
+    careful = False
     for name, course in model.courses.items():
-        model.choices += cornering(course, staging.paths[name])
+        choices = list(cornering(course, staging.paths[name]))
+        # Where in a curve a ramp of open shape is how fast is only bounded, on the careful side.
+        careful |= bool(choices) and any(step.lasts is not None for step in course.steps)
+        model.choices += choices
     lanes = Lanes(model, staging.paths, ends)
     lanes.in_order(room_m)
     held = Held(model)
@@ -80,7 +84,9 @@ def decide(
         solved += found.solved
         if found.values is None:
             spaced = bool(lanes.pairs) and room_m > 0.0
-            return replace(_none(model, found, cost, solve), solved=solved, spaced=spaced)
+            none = _none(model, found, cost, solve)
+            over = none.passed_over or careful
+            return replace(none, solved=solved, spaced=spaced, passed_over=over)
         if anyhow:
             return Decision(None, solved=solved)
         near, drifts = lanes.ask(found.values), held.ask(found.values)

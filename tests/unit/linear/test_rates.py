@@ -6,7 +6,10 @@ from pathlib import Path
 import pytest
 
 from choreo.case import Answer, answer, case_of
+from choreo.case.answering import nothing_left
+from choreo.linear import chosen, decide
 from choreo.scenario import Phase, Span, loads
+from choreo.solve import solve_linear
 from choreo.verification import verify
 from choreo.words import ChoreoError
 
@@ -74,6 +77,25 @@ def test_without_a_rate_in_its_range_it_is_proven_impossible(rate: str) -> None:
     found = told(20, rate=f"accelerate: {rate}")
     assert found.plan.verdict == "infeasible"
     assert found.plan.budgets
+
+
+def test_a_conflict_proves_only_where_every_way_to_drive_was_looked_at() -> None:
+    """Not past a curve, where a chosen rate is bounded, nor under a table, of which only shares are tried."""
+    text = TEXT.replace("GAP", "20 m").replace("USUAL", "").replace("SPEED", "50 km/h")
+    text = text.replace("RATE", "accelerate: 2.5..3 m/s2")
+    curved = text.replace("{line: 900 m}", "{line: 155 m}, {arc: {radius: 15 m, angle: 30 deg}}")
+    curved = curved.replace("30 deg}}]", "30 deg}}, {line: 700 m}]")
+    curved = curved.replace("brake: 6 m/s2}", "brake: 6 m/s2, lateral: 3 m/s2}")
+    tables = text.replace("accelerate: 3 m/s2", "accelerate: {0 km/h: 3 m/s2, 50 km/h: 2.6 m/s2}")
+    found = {}
+    for words in (text, curved, tables):
+        case = case_of(loads(words, "rates.yaml", Path()))
+        problem = case.staging.problem
+        decision = decide(case.staging, {}, solve_linear, freed=chosen(problem))
+        assert decision is not None
+        assert decision.conflict
+        found[words] = (nothing_left(problem), decision.passed_over)
+    assert found == {text: (True, False), curved: (True, True), tables: (False, False)}
 
 
 def test_a_range_holds_beside_an_open_speed() -> None:
