@@ -79,11 +79,15 @@ def _cross(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float
 
 
 # Speed, acceleration and braking in examples, by the kind of mover; common practice, no source.
-EXAMPLE_LIMITS: Mapping[MoverKind, tuple[str, str, str]] = {
-    "pedestrian": ("10 km/h", "2 m/s2", "2 m/s2"),
-    "bicycle": ("30 km/h", "1.5 m/s2", "3 m/s2"),
-}
 USUAL_LIMITS = ("130 km/h", "3 m/s2", "6 m/s2")
+EXAMPLE_LIMITS: Mapping[MoverKind, tuple[str, str, str]] = {
+    "subject": USUAL_LIMITS,
+    "vehicle": USUAL_LIMITS,
+    "motorcycle": USUAL_LIMITS,
+    "bicycle": ("30 km/h", "1.5 m/s2", "3 m/s2"),
+    "pedestrian": ("10 km/h", "2 m/s2", "2 m/s2"),
+    "obstacle": USUAL_LIMITS,
+}
 
 
 def limits_of(
@@ -99,7 +103,7 @@ def limits_of(
     given = limits or w.LimitsWritten()
     complete = True
     if moves:
-        examples = USUAL_LIMITS if kind is None else EXAMPLE_LIMITS.get(kind, USUAL_LIMITS)
+        examples = USUAL_LIMITS if kind is None else EXAMPLE_LIMITS[kind]
         for limit, value, example in zip(
             ("speed", "accelerate", "brake"),
             (given.speed, given.accelerate, given.brake),
