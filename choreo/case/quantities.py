@@ -36,7 +36,8 @@ class Quantity:
     """One quantity: value in SI, what helps (+1 larger, -1 smaller, both), how far it may go, how to set it.
 
     put: gives a scenario in which it has another value. keys: where it is written. end: which end of a range is meant
-    ('lo', 'hi', or '' for a single value). moves_start: a longer first line also sets the path's start back.
+    ('lo', 'hi', or '' for a single value). parts: names of the quantities that a named value drives all together.
+    moves_start: a longer first line also sets the path's start back.
     """
 
     name: str
@@ -49,6 +50,12 @@ class Quantity:
     end: SpanEnd
     put: Set
     moves_start: bool = False
+    parts: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Its name, and those of all that it drives."""
+        return (self.name, *self.parts)
 
     @property
     def size(self) -> float:
@@ -86,14 +93,51 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
                     put,
                 )
             )
+    return _as_one(scenario, quantities)
+
+
+def _as_one(scenario: Scenario, quantities: list[Quantity]) -> list[Quantity]:
+    """Give the quantities in which a named value that drives several of them is one, changed as one.
+
+    Only where all its uses are quantities: else what can't be set here would stay behind.
+    """
+    for name, origins in scenario.uses.items():
+        driven = [
+            one
+            for one in quantities
+            if one.end == "" and not one.moves_start and scenario.origin(*one.keys) in origins
+        ]
+        if len(driven) < 2 or {scenario.origin(*one.keys) for one in driven} != set(origins):
+            continue
+        first = quantities.index(driven[0])
+        rest = [one for one in quantities if one not in driven]
+        quantities = [*rest[:first], _together(name, driven), *rest[first:]]
     return quantities
+
+
+def _together(name: str, driven: list[Quantity]) -> Quantity:
+    def put(scenario: Scenario, value: float) -> Scenario:
+        for one in driven:
+            scenario = one.put(scenario, value)
+        return scenario
+
+    return replace(
+        driven[0],
+        name=name,
+        helps=tuple(dict.fromkeys(way for one in driven for way in one.helps)),
+        low=max(one.low for one in driven),
+        high=min(one.high for one in driven),
+        keys=("values", name),
+        put=put,
+        parts=tuple(one.name for one in driven),
+    )
 
 
 def check_kept(scenario: Scenario) -> None:
     """Refuse names under keep: or cheap: that no quantity has. Raises ChoreoError: scenario.unknown-name."""
     if not scenario.keep and not scenario.cheap:
         return
-    names = [one.name for one in quantities_of(scenario)]
+    names = [name for one in quantities_of(scenario) for name in one.names]
     faults = [
         Finding(
             "scenario.unknown-name",

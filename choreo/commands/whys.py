@@ -140,7 +140,7 @@ def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
 
 def _over(file: Path, case: Case, text: str) -> tuple[Any, tuple[float, float]]:
     name, equals, span = text.partition("=")
-    quantities = {one.name: one for one in negotiable(case)}
+    quantities = {name: one for one in negotiable(case) for name in one.names}
     place = Origin(str(file), 1, 1)
     if not equals or name.strip() not in quantities:
         values = {

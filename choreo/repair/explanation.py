@@ -49,12 +49,12 @@ def explain(found: Answer) -> Explanation:
 
 def negotiable(case: Case) -> list[Quantity]:
     """Give the quantities that may be changed: all but those under keep:."""
-    return [one for one in case.quantities if one.name not in case.scenario.keep]
+    return [one for one in case.quantities if not set(one.names) & set(case.scenario.keep)]
 
 
 def _cost(scenario: Scenario, repair: Repair) -> float:
     return sum(
-        change.relative * (CHEAP if change.quantity.name in scenario.cheap else 1.0)
+        change.relative * (CHEAP if set(change.quantity.names) & set(scenario.cheap) else 1.0)
         for change in repair.changes
     )
 

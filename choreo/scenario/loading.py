@@ -104,11 +104,12 @@ class _Loading:
         self.shared = _Shared()
         self.places = document.places
         self.extreme: Extreme | None = None
+        self.uses: dict[str, tuple[Origin, ...]] = {}
 
     def scenario(self) -> Scenario:
         self.draft.findings += self.document.findings
         self._refuse_other_files()
-        values = substitute(self.draft, self.document)
+        values, self.uses = substitute(self.draft, self.document)
         self.extreme = extreme_of(self.document)
         written = self._validated(self.document, w.FileWritten)
         if written is None:
@@ -259,6 +260,7 @@ class _Loading:
             safety=safety_of(written.safety),
             sights=sights,
             values=values,
+            uses=self.uses,
             notes=notes,
             source_files=(*self.files, *draft.files),
             places=self.places,

@@ -8,6 +8,7 @@ from typing import Any
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import Document, Keys
+from choreo.words.origin import Origin
 from choreo.words.quantities import FREE, QuantityError, kind_of, parse_range
 
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
@@ -15,18 +16,23 @@ REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",), ("conditions",))
 
 
-def substitute(draft: Draft, document: Document) -> dict[str, str]:
-    """Put the named values in place of `$name`; find unknown, unused and unreadable ones."""
+def substitute(
+    draft: Draft, document: Document
+) -> tuple[dict[str, str], dict[str, tuple[Origin, ...]]]:
+    """Put the named values in place of `$name`; find unknown, unused and unreadable ones.
+
+    Returns the values as written, and where each of them is used.
+    """
     raw = document.data.get("values", {})
     values = {k: v for k, v in raw.items() if isinstance(v, str)} if isinstance(raw, dict) else {}
-    used: set[str] = set()
+    used: dict[str, tuple[Origin, ...]] = {}
     for holder, key, keys in list(_scalars(document.data, ())):
         match = REFERENCE.fullmatch(holder[key].strip())
         if match is None or keys[:1] in NOT_QUANTITIES:
             continue
         name = match.group(1)
         if name in values:
-            used.add(name)
+            used[name] = (*used.get(name, ()), document.origin(keys))
             holder[key] = values[name]
         else:
             draft.unknown(keys, "value", name, values)
@@ -34,7 +40,7 @@ def substitute(draft: Draft, document: Document) -> dict[str, str]:
         _kind(draft, ("values", name), text)
         if name not in used:
             draft.fault("scenario.unused-value", ("values", name), severity="note", name=name)
-    return values
+    return values, used
 
 
 def check_vary(

@@ -315,7 +315,7 @@ class Instant:
 
 @dataclass(frozen=True)
 class Scenario:
-    """One staged test, checked."""
+    """One staged test, checked. uses: where the named values of the file are used."""
 
     title: str
     about: str
@@ -327,6 +327,7 @@ class Scenario:
     instants: Mapping[str, Instant]
     vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)
+    uses: Mapping[str, tuple[Origin, ...]] = field(default_factory=dict)
     keep: tuple[str, ...] = ()
     site: SiteSpec | None = None
     placed: tuple[float, float, float] | None = None
