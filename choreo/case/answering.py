@@ -8,11 +8,21 @@ from itertools import islice, product
 
 import numpy as np
 
+from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.linear import Ends, Excluded, chosen, conflict_of, decide, open_shapes, unstated
+from choreo.linear import (
+    Crossing,
+    Ends,
+    Excluded,
+    chosen,
+    conflict_of,
+    decide,
+    open_shapes,
+    unstated,
+)
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
@@ -36,6 +46,8 @@ from choreo.words.display import kmh
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
+# So many pairs that should not meet are asked to pass one after the other.
+MOST_CROSSINGS = 4
 # With more combinations of places to look at than this there is no proof.
 MOST_PLACES = 32
 # Speeds that differ by less than this (m/s) are held.
@@ -153,19 +165,18 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
     open_ramps = unstated(problem)
     if problem.prefer == "gentlest ramps" and not nothing_free(problem):
         return _NoPlan()
-    conflict = _NoPlan(whole=nothing_left(problem))
+    conflict, unsure = _NoPlan(whole=nothing_left(problem)), False
     for staging in _places(case.staging):
         found = _decided(case, staging, chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
-        if found.excluded is None:
-            return found
+        unsure = unsure or found.excluded is None
         conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
     for staging in _places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
-    return conflict
+    return _NoPlan() if unsure else conflict
 
 
 def _budget(conflict: Excluded | None) -> tuple[Budget, ...]:
@@ -194,13 +205,25 @@ def _decided(
     if decision.reading is None:
         return _NoPlan(decision.conflict, not decision.passed_over)
     report("verify")
-    solved = Solved(staging, Solution(True, decision.reading, np.zeros(0)))
-    plan = _planned(case, solved, warnings)
-    plan = judged(plan, verify(case.scenario, case.paths, plan), solved)
-    if plan.verdict != "feasible":
-        return _NoPlan()
-    changed = messages_of(tuple(departed(staging, decision.reading)))
-    return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
+    reading = decision.reading
+    crossings: list[Crossing] = []
+    while True:
+        solved = Solved(staging, Solution(True, reading, np.zeros(0)))
+        plan = _planned(case, solved, warnings)
+        verification = verify(case.scenario, case.paths, plan)
+        plan = judged(plan, verification, solved)
+        if plan.verdict == "feasible":
+            changed = messages_of(tuple(departed(staging, reading)))
+            return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
+        more = crossings_of(case, verification, room_m)
+        if not more or len(crossings) >= MOST_CROSSINGS:
+            break
+        crossings += more
+        apart = decide(staging, ends, solve_linear, freed=freed, room_m=room_m, crossings=crossings)
+        if apart is None or apart.reading is None:
+            break
+        reading = apart.reading
+    return _NoPlan()
 
 
 def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import assert_never
 
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.cornering import cornering
+from choreo.linear.crossings import Crossing, keep_clear
 from choreo.linear.held import Held
 from choreo.linear.lanes import Ends, Lanes
 from choreo.linear.model import Model
@@ -57,12 +58,14 @@ def decide(
     freed: frozenset[tuple[str, int]] = frozenset(),
     room_m: float = 0.0,
     anyhow: bool = False,
+    crossings: Sequence[Crossing] = (),
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
     ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
-    keep at their starts. Returns None where a speed or a shape is left to choose.
+    keep at their starts. crossings: who must not be where they cross at once; with them nothing is proven. Returns
+    None where a speed or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
@@ -77,12 +80,16 @@ def decide(
     lanes = Lanes(model, staging.paths, ends)
     lanes.in_order(room_m)
     held = Held(model)
+    for crossing in crossings:
+        keep_clear(model, crossing)
     cost = objective(model).plus(_departures(model), NEARER)
     solved = 0
     for _ in range(MOST_ROUNDS):
         found = _least(model, held, cost, solve)
         solved += found.solved
         if found.values is None:
+            if crossings:
+                return Decision(None, solved=solved)
             spaced = bool(lanes.pairs) and room_m > 0.0
             none = _none(model, found, cost, solve)
             over = none.passed_over or careful

@@ -60,6 +60,12 @@ class Verification:
         return not errors_of(self.findings)
 
     @property
+    def touching(self) -> tuple[tuple[str, str], ...]:
+        """Give the pairs of movers that touch though no encounter asks for it."""
+        unasked = [one for one in self.findings if one.code == "verify.unintended-contact"]
+        return tuple((str(one.values["a"]), str(one.values["b"])) for one in unasked)
+
+    @property
     def measured(self) -> dict[str, float]:
         """Give each encounter's simulated value in m or s; those that never happen are left out."""
         return {name: encounter.value for name, encounter in self.encounters.items()}
