@@ -24,7 +24,7 @@ def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
     numbers: dict[str, int] = {}
     for phase in written:
         kinds = (kind for kind, block in phase.by_kind().items() if block is not None)
-        kind: str = next(kinds, "phase")
+        kind: str = next(kinds, "follow" if phase.follow is not None else "phase")
         name = phase.name or kind
         while phase.name is None and name in used:
             numbers[kind] = numbers.get(kind, 1) + 1

@@ -129,10 +129,9 @@ class Lateral:
 
 def _read_goal(value: Any) -> Span | Lateral:
     """A speed, a range or `free`, or `0.8 g lateral`."""
-    text = text_of(value)
-    if not text.endswith(LATERAL):
-        return _read_span("speed", True, value)
-    return Lateral(_read_positive("acceleration", text.removesuffix(LATERAL).strip()))
+    if isinstance(value, str) and value.endswith(LATERAL):
+        return Lateral(_read_positive("acceleration", value.removesuffix(LATERAL).strip()))
+    return _read_span("speed", True, value)
 
 
 def _schema(
