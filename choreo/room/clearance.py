@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 
 from choreo.geometry import body_corners
-from choreo.room.tolerances import CLEARANCE_M, LOOK_S
+from choreo.room.tolerances import CLEARANCE_M, LOOK_S, SAME_DIGITS
 from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
 from choreo.track.variants import Moving
@@ -164,11 +164,13 @@ def _distances(
 
 
 def _lower(best: Array, at: Array, variant: Index, distance: Array, time_s: Array) -> None:
-    order = np.argsort(-distance, kind="stable")
-    lower = distance[order] < best[variant[order]]
-    # Written from far to near: the nearest of a variant is written last and stays.
-    best[variant[order][lower]] = distance[order][lower]
+    """Take lower distances in, and when they are; of instants that are equally near, the first of those looked at."""
+    rounded = np.round(distance, SAME_DIGITS)
+    order = np.lexsort((-time_s, -rounded))
+    lower = rounded[order] < np.round(best, SAME_DIGITS)[variant[order]]
+    # Written from far to near and from late to early: the first of the nearest is written last and stays.
     at[variant[order][lower]] = time_s[order][lower]
+    np.minimum.at(best, variant, distance)
 
 
 def nearest_place(a: Track, b: Track, time_s: float) -> tuple[float, float]:

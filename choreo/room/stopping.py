@@ -15,7 +15,7 @@ import numpy as np
 from choreo.ground.stop import Stop
 from choreo.plans.record import MoverPlan
 from choreo.plans.room_record import FailsafeStop
-from choreo.room.tolerances import STATION_M, STOP_STEP_S
+from choreo.room.tolerances import SAME_DIGITS, STATION_M, STOP_STEP_S
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
 
@@ -68,7 +68,7 @@ def failsafe_stop(track: Track, stop: Stop, planned: MoverPlan) -> FailsafeStop:
     """Find the longest stop, and how far beyond its encounters any stop can carry the mover."""
     stops = stops_of(track, stop)
     ways = stops.ends_m - stops.here_m
-    worst = int(ways.argmax())
+    worst = int(np.round(ways, SAME_DIGITS).argmax())
     farthest = float(stops.ends_m.max())
     runway = planned.runway
     zone_end = planned.start.station_m + runway.run_up_m + runway.encounter_m
@@ -77,7 +77,7 @@ def failsafe_stop(track: Track, stop: Stop, planned: MoverPlan) -> FailsafeStop:
         brake_mps2=stop.brake_mps2,
         reaction_s=stop.reaction_s,
         assumed=stop.assumed,
-        longest_m=float(ways[worst]),
+        longest_m=float(ways.max()),
         longest_at_s=float(stops.times_s[worst]),
         beyond_m=max(float(until_then.max()) - zone_end, 0.0),
         farthest_m=max(farthest - zone_end, 0.0),

@@ -26,3 +26,6 @@ STOP_STEP_S = 0.01
 STATION_M = 1e-6
 # In long runs the steps are longer: no more instants than this are tried.
 MOST_ABORTS = 1200
+# Lengths that are the same to a micrometre are: in a steady gap, or from a steady speed, rounding would otherwise say
+# when one is least or longest. The first instant of equals is told.
+SAME_DIGITS = 6

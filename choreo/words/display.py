@@ -6,6 +6,8 @@ import math
 import re
 
 KMH_PER_MPS = 3.6
+# Digits beyond those shown in which a value still counts.
+SPARE_DIGITS = 4
 # Characters that could steer a terminal or reorder a line when a report shows them; tab and line ends stay.
 CONTROL = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
@@ -63,6 +65,6 @@ def visible(text: str) -> str:
 
 
 def _clean(value: float, digits: int) -> float:
-    """No '-0.000'."""
-    rounded = round(value, digits)
+    """No '-0.000'; a value in the middle between two that can be shown doesn't turn over by its last bits."""
+    rounded = round(round(value, digits + SPARE_DIGITS), digits)
     return 0.0 if rounded == 0 else rounded
