@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice, product
@@ -165,7 +166,11 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
     open_ramps = unstated(problem)
     if problem.prefer == "gentlest ramps" and not nothing_free(problem):
         return _NoPlan()
-    conflict, unsure = _NoPlan(whole=nothing_left(problem)), False
+    # Places that were not looked at prove nothing.
+    conflict, unsure = (
+        _NoPlan(whole=nothing_left(problem)),
+        _combinations(case.staging) > MOST_PLACES,
+    )
     for staging in _places(case.staging):
         found = _decided(case, staging, chosen(problem), warnings, report)
         if isinstance(found, Answer):
@@ -239,8 +244,12 @@ def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
     return found
 
 
+def _combinations(staging: Staging) -> int:
+    return math.prod(len(meeting.candidates) for meeting in staging.meetings.values())
+
+
 def _places(staging: Staging) -> Iterator[Staging]:
-    """All combinations of places where the encounters can happen."""
+    """Combinations of places where the encounters can happen, as many as are looked at."""
     choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
     for combination in islice(product(*choices), MOST_PLACES):
         yield staging.at_places(dict(zip(staging.meetings, combination, strict=True)))

@@ -322,7 +322,10 @@ def _is_line(
     """Say whether a gap's relation is one line over the whole way of `b`, looked at in many places."""
     looks = [low + (high - low) * share / LOOKS for share in range(LOOKS + 1)]
     # Where a path winds, places that far apart may all lie on its straights.
-    looks += [(start + end) / 2 for start, end, *bends in track.path_b.stretches() if any(bends)]
+    bends = [
+        (max(one[0], low), min(one[1], high)) for one in track.path_b.stretches() if any(one[2:])
+    ]
+    looks += [(start + end) / 2 for start, end in bends if start < end]
     return all(
         abs(track.at(look)[0] - (facing_m + slope * (look - at_m))) < LINE_M for look in looks
     )
