@@ -18,7 +18,7 @@ State = tuple[Expression, Expression]
 # First guess (s) of a time of which nothing is known yet: of the size of a run, replaced where a motion is guessed.
 SOME_TIME_S = 10
 # A gap that holds is asked for at the ends of so many even parts of its time; the simulation looks everywhere.
-HELD_LOOKS = 2
+HELD_LOOKS = 4
 
 
 def name_encounter_times(events: Events) -> set[tuple[str, int]]:
