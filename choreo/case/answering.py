@@ -340,16 +340,11 @@ def general_conflict(staging: Staging) -> tuple[Budget, ...]:
 def _at_every_place(
     staging: Staging, prove: Callable[[Problem], tuple[Budget, ...]]
 ) -> tuple[Budget, ...]:
-    choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
-    combinations = 1
-    for choice in choices:
-        combinations *= len(choice)
-    if combinations > MOST_PLACES:
+    if _combinations(staging) > MOST_PLACES:
         return ()
     found: tuple[Budget, ...] = ()
-    for combination in product(*choices):
-        chosen = dict(zip(staging.meetings, combination, strict=True))
-        broken = prove(staging.at_places(chosen).problem)
+    for one in _places(staging):
+        broken = prove(one.problem)
         if not broken:
             return ()
         found = found or broken
