@@ -1,13 +1,15 @@
 """A case: a scenario with all that is worked out of it once, its answer and the verdict that holds."""
 
-from choreo.case.answering import Answer, Progress, answer
-from choreo.case.quantities import Quantity
+from choreo.case.answering import Answer, Progress, answer, linear_answer
+from choreo.case.glances import Glance, glance
+from choreo.case.quantity import Quantity
 from choreo.case.record import Case, case_at, case_of, case_on
 from choreo.case.whole import answer_with_sights, check_room, survey, whole_answer, with_sights_of
 
 __all__ = [
     "Answer",
     "Case",
+    "Glance",
     "Progress",
     "Quantity",
     "answer",
@@ -16,6 +18,8 @@ __all__ = [
     "case_of",
     "case_on",
     "check_room",
+    "glance",
+    "linear_answer",
     "survey",
     "whole_answer",
     "with_sights_of",

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import islice, product
 
 import numpy as np
 
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
+from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.linear import (
     Crossing,
-    Ends,
     Excluded,
     chosen,
     conflict_of,
@@ -49,8 +47,6 @@ from choreo.words.kinds import Verdict
 Progress = Callable[[str], None]
 # So many pairs that should not meet are asked to pass one after the other.
 MOST_CROSSINGS = 4
-# With more combinations of places to look at than this there is no proof.
-MOST_PLACES = 32
 # Speeds that differ by less than this (m/s) are held.
 SAME_SPEED_MPS = 0.05
 
@@ -112,7 +108,8 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     proof = proof_of_impossibility(staging.loose)
     if not proof:
         report("timing")
-        linear = _linear(case, warnings, report)
+        gentlest = staging.problem.prefer == "gentlest ramps" and not nothing_free(staging.problem)
+        linear = _NoPlan() if gentlest else _linear(case, warnings, report)
         if isinstance(linear, Answer):
             return linear
         if linear.excluded:
@@ -156,6 +153,15 @@ class _NoPlan:
     whole: bool = False
 
 
+def linear_answer(case: Case) -> Answer | None:
+    """Give the answer of a case that the linear stage has a plan for and the simulation agrees with, else None.
+
+    Raises ChoreoError: as answer.
+    """
+    found = _linear(case, (), lambda _step: None)
+    return found if isinstance(found, Answer) else None
+
+
 def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answer | _NoPlan:
     """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or why there is none.
 
@@ -164,20 +170,18 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
     """
     problem = case.staging.problem
     open_ramps = unstated(problem)
-    if problem.prefer == "gentlest ramps" and not nothing_free(problem):
-        return _NoPlan()
     # Places that were not looked at prove nothing.
     conflict, unsure = (
         _NoPlan(whole=nothing_left(problem)),
-        _combinations(case.staging) > MOST_PLACES,
+        combinations_of(case.staging) > MOST_PLACES,
     )
-    for staging in _places(case.staging):
+    for staging in places(case.staging):
         found = _decided(case, staging, chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
         unsure = unsure or found.excluded is None
         conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
-    for staging in _places(case.staging) if open_ramps else ():
+    for staging in places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
@@ -198,8 +202,7 @@ def _decided(
     report: Progress,
 ) -> Answer | _NoPlan:
     """One staging: its answer, or that it has none."""
-    movers = case.scenario.movers.items()
-    ends = {name: Ends(one.body.front_m, one.body.rear_m) for name, one in movers}
+    ends = ends_of(case)
     # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
     room_m = case.scenario.safety.clearance_m
     decision = decide(staging, ends, solve_linear, freed=freed, room_m=room_m)
@@ -235,24 +238,13 @@ def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
     """The budget against every way in which ramps can be driven, if every choice of places has one."""
     problem = case.staging.problem
     found: tuple[Budget, ...] = ()
-    for staging in _places(case.staging.loose):
+    for staging in places(case.staging.loose):
         decision = decide(staging, {}, solve_linear, freed=open_shapes(problem), anyhow=True)
         budgets = () if decision is None else _budget(decision.conflict)
         if not budgets:
             return ()
         found = found or budgets
     return found
-
-
-def _combinations(staging: Staging) -> int:
-    return math.prod(len(meeting.candidates) for meeting in staging.meetings.values())
-
-
-def _places(staging: Staging) -> Iterator[Staging]:
-    """Combinations of places where the encounters can happen, as many as are looked at."""
-    choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
-    for combination in islice(product(*choices), MOST_PLACES):
-        yield staging.at_places(dict(zip(staging.meetings, combination, strict=True)))
 
 
 def nothing_free(problem: Problem) -> bool:
@@ -340,10 +332,10 @@ def general_conflict(staging: Staging) -> tuple[Budget, ...]:
 def _at_every_place(
     staging: Staging, prove: Callable[[Problem], tuple[Budget, ...]]
 ) -> tuple[Budget, ...]:
-    if _combinations(staging) > MOST_PLACES:
+    if combinations_of(staging) > MOST_PLACES:
         return ()
     found: tuple[Budget, ...] = ()
-    for one in _places(staging):
+    for one in places(staging):
         broken = prove(one.problem)
         if not broken:
             return ()

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import assert_never
 
+from choreo.case.quantity import WIDE, Keys, Quantity, Set
 from choreo.scenario import Contact, Mover, PathSpec, Phase, Scenario, Span
 from choreo.scenario.records.edits import (
     with_encounter,
@@ -21,46 +23,6 @@ from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
-
-Keys = tuple[str | int, ...]
-Set = Callable[[Scenario, float], Scenario]
-
-# A change of a quantity that is zero is measured against these (m, m/s, m/s2, m/s3, s).
-PLAIN: Mapping[Unit, float] = {"m": 10.0, "m/s": 5.0, "m/s2": 1.0, "m/s3": 1.0, "s": 1.0}
-# No quantity is proposed at more than so many times its value.
-WIDE = 20.0
-
-
-@dataclass(frozen=True)
-class Quantity:
-    """One quantity: value in SI, what helps (+1 larger, -1 smaller, both), how far it may go, how to set it.
-
-    put: gives a scenario in which it has another value. keys: where it is written. end: which end of a range is meant
-    ('lo', 'hi', or '' for a single value). parts: names of the quantities that a named value drives all together.
-    moves_start: a longer first line also sets the path's start back.
-    """
-
-    name: str
-    unit: Unit
-    value: float
-    helps: tuple[int, ...]
-    low: float
-    high: float
-    keys: Keys
-    end: SpanEnd
-    put: Set
-    moves_start: bool = False
-    parts: tuple[str, ...] = ()
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Its name, and those of all that it drives."""
-        return (self.name, *self.parts)
-
-    @property
-    def size(self) -> float:
-        """What a change is measured against: the value itself, or a plain one where that is zero."""
-        return max(abs(self.value), PLAIN[self.unit])
 
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:
@@ -129,6 +91,7 @@ def _together(name: str, driven: list[Quantity]) -> Quantity:
         high=min(one.high for one in driven),
         keys=("values", name),
         put=put,
+        capped=min(driven, key=lambda one: one.high).capped,
         parts=tuple(one.name for one in driven),
     )
 
@@ -168,7 +131,7 @@ def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
             return with_speed(scenario, name, index, value)
 
         keys: Keys = ("movers", name, "programme", index, "ramp", "to")
-        yield Quantity(label, "m/s", phase.to.lo, (-1, 1), 0.3, top, keys, "", put)
+        yield Quantity(label, "m/s", phase.to.lo, (-1, 1), 0.3, top, keys, "", put, capped=True)
 
 
 def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
@@ -256,9 +219,24 @@ def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
             return with_limit(scenario, name, key, value)
 
         keys: Keys = ("movers", name, "limits", key)
-        yield Quantity(
-            f"{name} {word}", unit, value, (1,), value / 100, WIDE * value, keys, "", put
-        )
+        low = max(value / 100, _most_stated(mover, key))
+        yield Quantity(f"{name} {word}", unit, value, (1,), low, WIDE * value, keys, "", put)
+
+
+def _most_stated(mover: Mover, key: LimitName) -> float:
+    """The hardest rate that a phase states: its limit is no lower."""
+    match key:
+        case "accelerate":
+            stated = [phase.accelerate_mps2 for phase in mover.programme]
+        case "brake":
+            stated = [phase.brake_mps2 for phase in mover.programme]
+        case "jerk":
+            stated = [phase.jerk_mps3 for phase in mover.programme]
+        case "speed" | "lateral" | "stroke":
+            stated = []
+        case _:
+            assert_never(key)
+    return max((rate for rate in stated if rate is not None), default=0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,25 +299,44 @@ def _phases(name: str, mover: Mover) -> Iterator[Quantity]:
     for index in settles:
         phase = mover.programme[index]
         label = f"{name} settle" if len(settles) == 1 else f"{name} settle of {phase.name}"
-        yield _phase_quantity(name, index, phase, label, SETTLE, phase.settle_s)
+        yield _phase_quantity(name, mover, index, phase, label, SETTLE, phase.settle_s)
     for index, phase in enumerate(mover.programme):
         for number in PHASE_NUMBERS:
             value = number.of(phase)
             if value is not None:
                 label = f"{name} {phase.name} {number.key}"
-                yield _phase_quantity(name, index, phase, label, number, value)
+                yield _phase_quantity(name, mover, index, phase, label, number, value)
 
 
 def _phase_quantity(
-    name: str, index: int, phase: Phase, label: str, number: _PhaseNumber, value: float
+    name: str,
+    mover: Mover,
+    index: int,
+    phase: Phase,
+    label: str,
+    number: _PhaseNumber,
+    value: float,
 ) -> Quantity:
     def put(scenario: Scenario, new: float) -> Scenario:
         old = scenario.movers[name].programme[index]
         return with_phase(scenario, name, index, number.put(old, new))
 
     low = 0.0 if number is SETTLE else value / 100
+    limit = _limit_of(mover, number)
+    high = WIDE * value if limit is None else max(limit, value)
     keys: Keys = ("movers", name, "programme", index, phase.kind, number.key)
-    return Quantity(label, number.unit, value, number.helps, low, WIDE * value, keys, "", put)
+    return Quantity(
+        label, number.unit, value, number.helps, low, high, keys, "", put, capped=limit is not None
+    )
+
+
+def _limit_of(mover: Mover, number: _PhaseNumber) -> float | None:
+    """The limit that a phase's rate can't pass."""
+    limits = {
+        "accelerate": max(rate for _, rate in mover.limits.accelerate),
+        "brake": mover.limits.brake_mps2,
+    }
+    return limits.get(number.key)
 
 
 # Of each end of a span: what helps (a wider span), and the words for it.

@@ -11,7 +11,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from choreo.case.choices import check_preferred
-from choreo.case.quantities import Quantity, check_kept, quantities_of
+from choreo.case.quantities import check_kept, quantities_of
+from choreo.case.quantity import Quantity
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from choreo.commands.exits import code_of
+from choreo.commands.seconds import seconds_option
 
 
 @click.command("plan", short_help="Solve a scenario, verify the plan and print it.")
@@ -26,6 +27,7 @@ from choreo.commands.exits import code_of
     type=click.IntRange(40, 400),
     help="Columns to use (default: the terminal's, 100 in a pipe).",
 )
+@seconds_option
 @click.option(
     "--picture", "drawn", is_flag=True, help="Add a plan view and a time strip in characters."
 )
@@ -38,6 +40,7 @@ def command(
     as_json: bool,
     output: Path | None,
     width: int | None,
+    seconds: float,
     drawn: bool,
     full: bool,
     verbose: bool,
@@ -57,7 +60,7 @@ def command(
     from choreo.commands.screen import screen
     from choreo.export.files import check_target, is_standard_output, save_plan
     from choreo.plans.document import to_text
-    from choreo.repair import explain
+    from choreo.repair import BEST, Patience, explain
     from choreo.report import content_of, print_content
     from choreo.report.picture import picture_of
     from choreo.scenario import load
@@ -72,7 +75,7 @@ def command(
             answer = whole_answer(scenario, progress=progress)
             plan = answer.plan
             if plan.verdict == "infeasible":
-                plan = explain(answer).plan
+                plan = explain(answer, patience=Patience(seconds, tell=progress), most=BEST).plan
         failure = None
         if output is not None:
             failure = failure_of(partial(save_plan, plan, output, scenario.source_files))

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from choreo.commands.exits import code_of
+from choreo.commands.seconds import SECONDS
 
 
 @click.command("show", short_help="Write a page that plays the plan, or a run sheet to print.")
@@ -36,7 +37,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     from choreo.commands.progress import progress_on
     from choreo.export.files import check_target, write_whole
     from choreo.page import page_of, sheet_of
-    from choreo.repair import explain
+    from choreo.repair import BEST, Patience, explain
     from choreo.scenario import load
 
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
@@ -47,7 +48,7 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
             answer = whole_answer(scenario, progress=progress)
             scenario, plan, paths = answer.scenario, answer.plan, answer.paths
             if plan.verdict == "infeasible":
-                plan = explain(answer).plan
+                plan = explain(answer, patience=Patience(SECONDS, tell=progress), most=BEST).plan
         written: Path | None = target
         if sheet and plan.verdict != "feasible":
             written = None

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from choreo.commands.exits import OF_VERDICT
+from choreo.commands.seconds import seconds_option
 
 
 @click.command("why", short_help="Tell what doesn't fit and the least change that helps.")
@@ -33,6 +34,7 @@ from choreo.commands.exits import OF_VERDICT
     metavar="NAME=LOW..HIGH UNIT",
     help="Twice: map where the scenario can be done over two quantities.",
 )
+@seconds_option
 @click.option("--width", type=click.IntRange(40, 400), help="Columns to use.")
 def command(
     scenario_file: Path,
@@ -40,12 +42,14 @@ def command(
     number: int | None,
     output: Path | None,
     over: tuple[str, ...],
+    seconds: float,
     width: int | None,
 ) -> None:
     """Explain SCENARIO's verdict.
 
     Infeasible or undecided: the budget that doesn't fit, and for every quantity that a planner may change the least
-    change of it alone that works. Feasible: how much each could shrink before the plan breaks.
+    change of it alone that works. Feasible: how much each could shrink before the plan breaks. What was not looked at
+    in time is told.
 
     \b
     Examples:
@@ -65,7 +69,9 @@ def command(
         if over:
             verdict = print_region(scenario_file, over, as_json=as_json)
         elif number is not None and output is not None:
-            verdict = apply_repair(scenario_file, number, output)
+            verdict = apply_repair(scenario_file, number, output, seconds)
         else:
-            verdict = print_explanation(scenario_file, as_json=as_json, width=width)
+            verdict = print_explanation(
+                scenario_file, as_json=as_json, width=width, seconds=seconds
+            )
     sys.exit(OF_VERDICT[verdict])

@@ -13,7 +13,17 @@ from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
 from choreo.export.files import check_target, write_whole
 from choreo.plans.document import to_document
-from choreo.repair import Change, Explanation, Margin, Region, apply, explain, negotiable, region
+from choreo.repair import (
+    Change,
+    Explanation,
+    Margin,
+    Patience,
+    Region,
+    apply,
+    explain,
+    negotiable,
+    region,
+)
 from choreo.report.terminal import print_content
 from choreo.report.why import region_lines, why_content
 from choreo.scenario import Scenario, load, loads
@@ -24,20 +34,22 @@ from choreo.words.quantities import QuantityError, parse_range
 from choreo.words.units import UNITS
 
 
-def print_explanation(file: Path, *, as_json: bool, width: int | None) -> str:
-    """Explain a scenario; returns its verdict."""
+def print_explanation(file: Path, *, as_json: bool, width: int | None, seconds: float) -> str:
+    """Explain a scenario, planning included within so many seconds; returns its verdict."""
     with progress_on(quiet=as_json) as progress:
+        patience = Patience(seconds, tell=progress)
         answered = whole_answer(load(file), progress=progress)
         scenario = answered.scenario
-        if progress is not None:
-            progress("looking for what would help")
-        found = explain(answered)
+        found = explain(answered, patience=patience)
     if as_json:
         click.echo(json.dumps(_document(scenario, found), indent=2))
         return found.plan.verdict
     offers = [[_offer(scenario, change) for change in repair.changes] for repair in found.repairs]
     margins = [_margin(margin) for margin in found.margins if margin.value is not None]
-    content = why_content(scenario, found.plan, offers, found.helpless, found.kept, margins)
+    left = found.left if found.hurried else None
+    content = why_content(
+        scenario, found.plan, offers, found.helpless, found.kept, margins, left, seconds
+    )
     print_content(content, screen(width))
     return found.plan.verdict
 
@@ -62,6 +74,8 @@ def _margin(margin: Margin) -> tuple[str, str, str, str]:
     of = margin.quantity
     edge = of.value if margin.value is None else margin.value
     room = "none: it binds" if margin.binding else quantity(abs(edge - of.value), of.unit)
+    if margin.at_limit:
+        room += ", its limit"
     return of.name, quantity(of.value, of.unit), quantity(edge, of.unit), room
 
 
@@ -88,6 +102,7 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
         ],
         "helpless": list(found.helpless),
         "kept": list(found.kept),
+        "not looked at": list(found.left),
         "margins": [
             {
                 "quantity": margin.quantity.name,
@@ -95,18 +110,20 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
                 "now": margin.quantity.value,
                 "edge": margin.value,
                 "binds": margin.binding,
+                "at limit": margin.at_limit,
             }
             for margin in found.margins
         ],
     }
 
 
-def apply_repair(file: Path, number: int, output: Path) -> str:
+def apply_repair(file: Path, number: int, output: Path, seconds: float) -> str:
     """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
+    patience = Patience(seconds)
     case = case_of(load(file))
     scenario = case.scenario
     check_target(output, scenario.source_files)
-    found = explain(answer(case))
+    found = explain(answer(case), patience=patience)
     text = apply(file, scenario, found.repairs, number, output)
     verdict = whole_answer(loads(text, str(output), output.parent)).plan.verdict
     if verdict != "feasible":

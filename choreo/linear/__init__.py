@@ -5,13 +5,14 @@ is not linear, between straight lines), model (a problem as rows), cornering and
 make), search (branch and bound), reading (a solution's numbers), budget, stage (all).
 """
 
-from choreo.linear.budget import conflict_of
+from choreo.linear.budget import conflict_of, miss_of
 from choreo.linear.crossings import Crossing
 from choreo.linear.lanes import Ends
-from choreo.linear.search import Excluded
+from choreo.linear.search import MOST_SOLVED, Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
 
 __all__ = [
+    "MOST_SOLVED",
     "Crossing",
     "Decision",
     "Ends",
@@ -19,6 +20,7 @@ __all__ = [
     "chosen",
     "conflict_of",
     "decide",
+    "miss_of",
     "open_shapes",
     "unstated",
 ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from choreo.linear.rows import Row
 from choreo.linear.search import Excluded
 from choreo.plans.record import Budget
@@ -11,8 +13,17 @@ from choreo.proof.relaxed import RelaxedRow
 
 def conflict_of(excluded: Excluded, solve: LinearSolver) -> Budget | None:
     """Give a smallest conflict of what comes nearest to a plan, as a budget; None where it misses by rounding only."""
-    rows = excluded.nearest(lambda rows: least_miss([_relaxed(row) for row in rows], solve))
+    rows = excluded.nearest(lambda rows: _miss(rows, solve))
     return conflict_budget([_relaxed(row) for row in rows], solve)
+
+
+def miss_of(excluded: Excluded, solve: LinearSolver) -> float:
+    """Give by how much the worst row is missed (m or s) in what comes nearest to a plan."""
+    return _miss(excluded.nearest(lambda rows: _miss(rows, solve)), solve)
+
+
+def _miss(rows: Iterable[Row], solve: LinearSolver) -> float:
+    return least_miss([_relaxed(row) for row in rows], solve)
 
 
 def _relaxed(row: Row) -> RelaxedRow:

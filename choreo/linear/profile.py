@@ -7,7 +7,7 @@ it follows the table from below, nowhere farther than FOLLOWS_RATIO.
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -107,7 +107,15 @@ class Profile:
         if not low <= speed_mps <= high or not self.parts:
             return None
         sign = 1.0 if self.rising else -1.0
-        return _bisected(lambda u: sign * (self.at(u)[1] - speed_mps), 0.0, self.duration_s)
+        before = bisect_left(self._speeds, sign * speed_mps, key=lambda one: sign * one) - 1
+        index = min(max(before, 0), len(self.parts) - 1)
+        part = self.parts[index]
+        gain = max(sign * (speed_mps - self._speeds[index]), 0.0)
+        accel, jerk = sign * part.accel_mps2, sign * part.jerk_mps3
+        # The earlier root of a u + j u^2 / 2 = gain, written so that nothing cancels.
+        root = accel + math.sqrt(max(accel * accel + 2.0 * jerk * gain, 0.0))
+        into = 2.0 * gain / root if root > 0.0 else 0.0
+        return self._begins[index] + min(max(into, 0.0), part.duration_s)
 
 
 def profile_of(ramp: Ramp, start_mps: float) -> Profile | None:

@@ -89,13 +89,25 @@ class Found:
 
 
 class Search:
-    """One model's search. cost: what is minimised, to `gap`; solve: gives x of a linear problem, or None."""
+    """One model's search.
 
-    def __init__(self, model: Model, cost: Affine, solve: LinearSolver, gap: float = GAP) -> None:
+    cost: what is minimised, to `gap`; solve: gives x of a linear problem, or None; most: linear problems until it gives
+    up.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        cost: Affine,
+        solve: LinearSolver,
+        gap: float = GAP,
+        most: int = MOST_SOLVED,
+    ) -> None:
         self.model = model
         self.cost = cost
         self.solve = solve
         self.gap = gap
+        self.most = most
         self.solved = 0
         self.passed_over = False
 
@@ -133,7 +145,7 @@ class Search:
 
     def _enough(self) -> bool:
         asked = sum(one.asked for one in self.model.relations)
-        return self.solved >= MOST_SOLVED or asked >= MOST_ASKED
+        return self.solved >= self.most or asked >= MOST_ASKED
 
     def _none(self, *nodes: Node) -> Found:
         excluded = Excluded(self, nodes)

@@ -17,7 +17,7 @@ from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import reading_of
 from choreo.linear.records import NotLinear, Track
 from choreo.linear.rows import Row, at_least
-from choreo.linear.search import GAP, Excluded, Found, LinearSolver, Search
+from choreo.linear.search import GAP, MOST_SOLVED, Excluded, Found, LinearSolver, Search
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
 from choreo.problem.records import Problem, Ramp
@@ -40,7 +40,8 @@ class Decision:
     """What the linear stage found: a reading of the least plan, or a conflict, or (neither) that it can't tell.
 
     spaced: room between movers of one lane at their starts was asked for. passed_over: what might happen inside of
-    ramps whose shape is open was not looked at, or only carefully.
+    ramps whose shape is open was not looked at, or only carefully. asked: values of curved relations that geometry was
+    asked for.
     """
 
     reading: Reading | None
@@ -48,6 +49,7 @@ class Decision:
     solved: int = 0
     spaced: bool = False
     passed_over: bool = False
+    asked: int = 0
 
 
 def decide(
@@ -59,13 +61,14 @@ def decide(
     room_m: float = 0.0,
     anyhow: bool = False,
     crossings: Sequence[Crossing] = (),
+    most: int = MOST_SOLVED,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
     ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
-    keep at their starts. crossings: who must not be where they cross at once; with them nothing is proven. Returns
-    None where a speed or a shape is left to choose.
+    keep at their starts. crossings: who must not be where they cross at once; with them nothing is proven. most: linear
+    problems that one search may take. Returns None where a speed or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
@@ -85,32 +88,38 @@ def decide(
     cost = objective(model).plus(_departures(model), NEARER)
     solved = 0
     for _ in range(MOST_ROUNDS):
-        found = _least(model, held, cost, solve)
+        found = _least(model, held, cost, solve, most)
         solved += found.solved
         if found.values is None:
             if crossings:
                 return Decision(None, solved=solved)
             spaced = bool(lanes.pairs) and room_m > 0.0
-            none = _none(model, found, cost, solve)
+            none = _none(model, found, cost, solve, most)
             over = none.passed_over or careful
-            return replace(none, solved=solved, spaced=spaced, passed_over=over)
+            return replace(
+                none, solved=solved, spaced=spaced, passed_over=over, asked=_asked(model)
+            )
         if anyhow:
             return Decision(None, solved=solved)
         near, drifts = lanes.ask(found.values), held.ask(found.values)
         if not near and not drifts:
-            return Decision(reading_of(model, found.values), solved=solved)
-    return Decision(None, solved=solved)
+            return Decision(reading_of(model, found.values), solved=solved, asked=_asked(model))
+    return Decision(None, solved=solved, asked=_asked(model))
 
 
-def _least(model: Model, held: Held, cost: Affine, solve: LinearSolver) -> Found:
+def _asked(model: Model) -> int:
+    return sum(one.asked for one in model.relations)
+
+
+def _least(model: Model, held: Held, cost: Affine, solve: LinearSolver, most: int) -> Found:
     """The least cost; among gaps that hold that of the plans that drift least."""
     if not held.gaps:
-        return Search(model, cost, solve).run()
-    steady = Search(model, held.drifts, solve, STEADY_M).run()
+        return Search(model, cost, solve, most=most).run()
+    steady = Search(model, held.drifts, solve, STEADY_M, most).run()
     if steady.values is None:
         return steady
     model.rows.append(Row(held.drifts, -math.inf, steady.objective + ROUNDING_M))
-    found = Search(model, cost, solve, CURVED_M if model.relations else GAP).run()
+    found = Search(model, cost, solve, CURVED_M if model.relations else GAP, most).run()
     model.rows.pop()
     return replace(found if found.values else steady, solved=steady.solved + found.solved)
 
@@ -168,13 +177,13 @@ def _departures(model: Model) -> Affine:
     return total
 
 
-def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver) -> Decision:
+def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver, most: int) -> Decision:
     """No plan: proven, unless it leans on looks at a curved relation between two lanes."""
     if not found.complete:
         return Decision(None)
     if model.relations:
         model.relations = [replace(one, looks=False) for one in model.relations]
-        again = Search(model, cost, solve).run()
+        again = Search(model, cost, solve, most=most).run()
         if again.values is not None or not again.complete:
             return Decision(None)
         found = again

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from choreo.case import Answer, Case, Quantity
-from choreo.plans.message import Message
+from choreo.case import Answer, Case, Quantity, glance
+from choreo.case.quantity import Keys
+from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Plan
-from choreo.repair.search import Change, Margin, Repair, cheapest_pair, margins, single_repairs
+from choreo.repair import search
+from choreo.repair.changes import Change, Margin, Moves, Repair, confirmed
+from choreo.repair.patience import Patience, TimeUp
+from choreo.repair.quick import Looks
 from choreo.scenario import Scenario
+from choreo.scenario.records.scenario import SpanEnd
+from choreo.words import Finding
 from choreo.words.display import quantity
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.
@@ -19,43 +26,144 @@ BEST = 3
 
 @dataclass(frozen=True)
 class Explanation:
-    """A plan with its verdict; repairs (or margins when feasible); what can't help alone; what must be kept."""
+    """A plan with its verdict; repairs (or margins when feasible); what can't help alone; what must be kept.
+
+    left: quantities that were not looked at because the time was up. hurried: it was up before all was done.
+    """
 
     plan: Plan
     repairs: tuple[Repair, ...] = ()
     helpless: tuple[str, ...] = ()
     kept: tuple[str, ...] = ()
     margins: tuple[Margin, ...] = ()
+    left: tuple[str, ...] = ()
+    hurried: bool = False
 
 
-def explain(found: Answer) -> Explanation:
-    """Explain an answer's verdict: what would help, or how much room a feasible plan leaves."""
+def explain(
+    found: Answer, *, patience: Patience | None = None, most: int | None = None
+) -> Explanation:
+    """Explain an answer's verdict: what would help, or how much room a feasible plan leaves.
+
+    patience: how long it looks, for ever when left out. most: no more repairs than this are looked for.
+    """
+    patience = patience or Patience()
     case = found.case
-    scenario = case.scenario
     quantities = negotiable(case)
     if found.feasible:
-        room = tuple(margins(case, quantities))
-        return Explanation(found.plan, kept=scenario.keep, margins=room)
-    repairs, helpless = single_repairs(case, quantities)
-    if not repairs:
-        pair = cheapest_pair(case, quantities)
-        repairs = [pair] if pair is not None else []
-    repairs.sort(key=lambda repair: _cost(scenario, repair))
-    best = tuple(_message(scenario, repair) for repair in repairs[:BEST])
+        room, left = _margins(case, quantities, patience)
+        return Explanation(
+            found.plan, kept=case.scenario.keep, margins=room, left=left, hurried=patience.over
+        )
+    repairs, helpless, left = _repairs(case, quantities, patience, most)
+    best = tuple(_message(case.scenario, repair) for repair in repairs[:BEST])
     plan = replace(found.plan, repairs=best)
-    names = tuple(quantity.name for quantity in helpless)
-    return Explanation(plan, tuple(repairs), names, scenario.keep)
+    if patience.over:
+        plan = replace(plan, warnings=(*plan.warnings, *_ended(patience, left)))
+    return Explanation(
+        plan, tuple(repairs), helpless, case.scenario.keep, left=left, hurried=patience.over
+    )
 
 
 def negotiable(case: Case) -> list[Quantity]:
-    """Give the quantities that may be changed: all but those under keep:."""
-    return [one for one in case.quantities if not set(one.names) & set(case.scenario.keep)]
+    """Give the quantities that may be changed, each once: all but those under keep:.
+
+    Two names may stand for one place in the file, of a path that two movers share say.
+    """
+    kept = [_place(one) for one in case.quantities if set(one.names) & set(case.scenario.keep)]
+    found: dict[Place, Quantity] = {}
+    for one in case.quantities:
+        if _place(one) not in kept:
+            found.setdefault(_place(one), one)
+    return list(found.values())
 
 
-def _cost(scenario: Scenario, repair: Repair) -> float:
+Place = tuple[Keys, SpanEnd, bool]
+
+
+def _place(one: Quantity) -> Place:
+    """What a quantity is: where it is written, which end of a range, which end of a path."""
+    return one.keys, one.end, one.moves_start
+
+
+def _repairs(
+    case: Case, quantities: list[Quantity], patience: Patience, most: int | None
+) -> tuple[list[Repair], tuple[str, ...], tuple[str, ...]]:
+    """Repairs, least first; quantities that don't help alone; quantities that were not looked at."""
+    at_first = glance(case)
+    quick = at_first.works is False and not at_first.asked
+    looks = Looks(case, at_first, patience) if quick else None
+    singles = list(
+        looks.moves(quantities) if looks else search.single_moves(case, quantities, patience)
+    )
+    left = [one.name for one in quantities[len(singles) :]]
+    offers = [moves for _, moves in singles if moves is not None]
+    offers.sort(key=lambda moves: _cost(case.scenario, moves))
+    helpless = {one.name for one, moves in singles if moves is None}
+    repairs: list[Repair] = []
+    for moves in offers[:most]:
+        name = moves[0][0].name
+        if patience.over:
+            left.append(name)
+            continue
+        patience.step(f"simulating a change: {name}")
+        repair = confirmed(case, moves, linear=looks is not None)
+        if repair is None:
+            helpless.add(name)
+        else:
+            repairs.append(repair)
+    if not repairs and not patience.over:
+        pairs = looks.pairs(quantities) if looks else search.pair_moves(case, quantities, patience)
+        repairs += _first_confirmed(case, pairs, patience, linear=looks is not None)
+    repairs.sort(key=lambda one: _cost(case.scenario, _moves(one)))
+    return repairs, tuple(q.name for q in quantities if q.name in helpless), tuple(left)
+
+
+def _first_confirmed(
+    case: Case, pairs: Iterable[Moves], patience: Patience, *, linear: bool
+) -> list[Repair]:
+    for moves in pairs:
+        if patience.over:
+            break
+        repair = confirmed(case, moves, linear=linear)
+        if repair is not None:
+            return [repair]
+    return []
+
+
+def _margins(
+    case: Case, quantities: list[Quantity], patience: Patience
+) -> tuple[tuple[Margin, ...], tuple[str, ...]]:
+    """Margins, tightest first, and quantities that were not looked at."""
+    found: list[Margin] = []
+    at_first = glance(case)
+    # Curves between two lanes are asked of geometry, which makes every look dear.
+    if not at_first.works or at_first.asked:
+        return search.all_margins(case, quantities, patience)
+    looks = Looks(case, at_first, patience)
+    left: tuple[str, ...] = ()
+    for index, one in enumerate(quantities):
+        try:
+            found += looks.margins(one)
+        except TimeUp:
+            left = tuple(other.name for other in quantities[index:])
+            break
+    return tuple(sorted(found, key=lambda margin: margin.tightness)), left
+
+
+def _ended(patience: Patience, left: tuple[str, ...]) -> tuple[Message, ...]:
+    values = {"seconds": f"{patience.seconds:g}", "left": ", ".join(left) or "two changes together"}
+    return messages_of((Finding("plan.search-ended", "warning", None, values),))
+
+
+def _moves(repair: Repair) -> Moves:
+    return tuple((change.quantity, change.value) for change in repair.changes)
+
+
+def _cost(scenario: Scenario, moves: Moves) -> float:
     return sum(
-        change.relative * (CHEAP if set(change.quantity.names) & set(scenario.cheap) else 1.0)
-        for change in repair.changes
+        abs(value - one.value) / one.size * (CHEAP if set(one.names) & set(scenario.cheap) else 1.0)
+        for one, value in moves
     )
 
 

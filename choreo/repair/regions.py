@@ -8,7 +8,8 @@ import numpy as np
 
 from choreo.case import Case, Quantity
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
-from choreo.repair.search import feasible_plan, moved_by
+from choreo.repair.changes import feasible_plan
+from choreo.repair.search import moved_by
 from choreo.solve import solve_linear
 from choreo.words import ChoreoError
 

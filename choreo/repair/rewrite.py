@@ -8,8 +8,8 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from choreo.case.quantities import Keys, Quantity
-from choreo.repair.search import Repair
+from choreo.case.quantity import Keys, Quantity
+from choreo.repair.changes import Repair
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import KMH_PER_MPS

@@ -1,40 +1,28 @@
-"""The least change that helps, and the largest that still leaves a plan: found by the solver, confirmed by verify."""
+"""The least change that helps, and the largest that leaves a plan, where speeds or shapes are free: by the solver."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from choreo.case import Case, Quantity, answer
-from choreo.plans.record import Budget, Plan
+from choreo.case import Case, Quantity
+from choreo.plans.record import Budget
 from choreo.problem import numbers_of, structure_of
 from choreo.proof import broken_budgets
+from choreo.repair.changes import FAR, Margin, Moves, margin_at, room_of
+from choreo.repair.patience import Patience
 from choreo.solve import Reach
 from choreo.words import ChoreoError
-from choreo.words.display import KMH_PER_MPS
 
 Vector = npt.NDArray[np.float64]
 
-# Values are rounded away from the edge to what a crew can set (SI): 0.01 km/h, 1 mm, 1 ms, 1 mm/s2 and /s3.
-STEPS = {
-    "m/s": 0.01 / KMH_PER_MPS,
-    "m": 1 / 1000,
-    "s": 1 / 1000,
-    "m/s2": 1 / 1000,
-    "m/s3": 1 / 1000,
-}
 # Slopes are differences over this share of a quantity: far above rounding, small against its size.
 SLOPE_STEP = 1 / 1000
-# A rounded value that does not hold is moved on by one step that a crew can set, so many times.
-NEWTON = 3
 # Quantities that move less than this part of their size are not moved.
 UNMOVED = 1 / 1_000_000
-# A quantity without an end may go so many times its own size.
-FAR = 50
 # Moves to start a search from, as shares of the quantity: a little, half of it, twice.
 STARTS = (0.1, 0.5, 2.0)
 # Sums of moves start from this share of each quantity, then from four times that.
@@ -42,35 +30,6 @@ SUM_START = 0.2
 # A broken budget is looked at where a quantity goes as far as it may, and at two nearer places, in case the far end
 # breaks another budget.
 FAR_SHARES = (1.0, 0.3, 0.02)
-# What is over a step by less than this share of it is on it.
-HAIR = 1 / 1000
-# A quantity that can move by less than this share of its size binds.
-BINDING = 1 / 100_000
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One quantity's move, old and new value in SI."""
-
-    quantity: Quantity
-    value: float
-
-    @property
-    def relative(self) -> float:
-        """Size of the move relative to the quantity's own size."""
-        return abs(self.value - self.quantity.value) / self.quantity.size
-
-
-@dataclass(frozen=True, slots=True)
-class Repair:
-    """One change, or two, that make the scenario feasible; exact: the quantities' values before rounding."""
-
-    changes: tuple[Change, ...]
-    exact: tuple[float, ...]
-
-    @property
-    def relative(self) -> float:
-        return sum(change.relative for change in self.changes)
 
 
 @dataclass(frozen=True)
@@ -113,32 +72,29 @@ def moved_by(case: Case, quantities: Sequence[Quantity]) -> Moved:
     return Moved(case, tuple(kept), directions)
 
 
-def single_repairs(
-    case: Case, quantities: Sequence[Quantity]
-) -> tuple[list[Repair], list[Quantity]]:
-    """Give the repairs that work alone, smallest first, and the quantities that can't help alone."""
+def single_moves(
+    case: Case, quantities: Sequence[Quantity], patience: Patience
+) -> Iterator[tuple[Quantity, Moves | None]]:
+    """Give for each quantity the least move of it alone that works, or None; as long as there is time."""
     moved = moved_by(case, quantities)
-    repairs, helpless = (
-        [],
-        [quantity for quantity in quantities if quantity not in moved.quantities],
-    )
     hopeless = hopeless_moves(moved)
-    hopeful = [
-        i
-        for i, quantity in enumerate(moved.quantities)
-        if any((i, s) not in hopeless for s in quantity.helps)
-    ]
-    reach = moved.reach() if hopeful else None
-    for index, quantity in enumerate(moved.quantities):
-        found = None
-        for sign in quantity.helps:
-            if (index, sign) not in hopeless:
-                found = _better(found, _one(moved, reach, index, sign))
-        if found is None:
-            helpless.append(quantity)
-        else:
-            repairs.append(found)
-    return sorted(repairs, key=lambda repair: repair.relative), helpless
+    reach: Reach | None = None
+    for quantity in quantities:
+        if patience.over:
+            return
+        patience.step(f"looking for what would help: {quantity.name}")
+        best: float | None = None
+        index = moved.quantities.index(quantity) if quantity in moved.quantities else None
+        for sign in quantity.helps if index is not None else ():
+            if index is not None and (index, sign) not in hopeless:
+                reach = reach or moved.reach()
+                best = _nearer(quantity, best, _one(moved, reach, index, sign, patience))
+        yield quantity, None if best is None else ((quantity, best),)
+
+
+def _nearer(quantity: Quantity, one: float | None, other: float | None) -> float | None:
+    found = [value for value in (one, other) if value is not None]
+    return min(found, key=lambda value: abs(value - quantity.value), default=None)
 
 
 def hopeless_moves(moved: Moved) -> set[tuple[int, int]]:
@@ -153,7 +109,7 @@ def hopeless_moves(moved: Moved) -> set[tuple[int, int]]:
     hopeless = set()
     for index, quantity in enumerate(moved.quantities):
         for sign in quantity.helps:
-            room = _room(quantity, sign)
+            room = room_of(quantity, sign)
             still = set(titles)
             for share in FAR_SHARES:
                 still &= _broken_titles(moved.case, quantity, quantity.value + share * room)
@@ -176,98 +132,57 @@ def _key(budget: Budget) -> tuple[str, str]:
     return budget.title, budget.available.what
 
 
-def _room(quantity: Quantity, sign: int) -> float:
-    """How far a quantity may go in a direction, signed and finite."""
-    room = (quantity.high if sign > 0 else quantity.low) - quantity.value
-    return room if math.isfinite(room) else sign * FAR * quantity.size
-
-
-def _better(left: Repair | None, right: Repair | None) -> Repair | None:
-    if left is None or right is None:
-        return left or right
-    return min(left, right, key=lambda repair: repair.relative)
-
-
-def _one(moved: Moved, reach: Reach | None, index: int, sign: int) -> Repair | None:
+def _one(moved: Moved, reach: Reach, index: int, sign: int, patience: Patience) -> float | None:
     quantity = moved.quantities[index]
-    room = _room(quantity, sign)
-    if reach is None or room * sign <= 0:
+    room = room_of(quantity, sign)
+    if room * sign <= 0:
         return None
     cost, low, high = (np.zeros(len(moved.quantities)) for _ in range(3))
     cost[index] = sign / quantity.size
     low[index], high[index] = sorted((0.0, room))
-    starts = []
-    for share in STARTS:
-        start = np.zeros(len(moved.quantities))
-        start[index] = sign * min(abs(room), share * quantity.size)
-        starts.append(start)
-    found = reach.least(cost, low, high, starts)
-    if found is None:
-        return None
-    return _confirmed(moved.case, [(quantity, quantity.value + float(found.deltas[index]))])
+
+    def starts() -> Iterator[Vector]:
+        for share in STARTS:
+            if patience.over:
+                return
+            start = np.zeros(len(moved.quantities))
+            start[index] = sign * min(abs(room), share * quantity.size)
+            yield start
+
+    found = reach.least(cost, low, high, starts())
+    return None if found is None else quantity.value + float(found.deltas[index])
 
 
-def _confirmed(case: Case, moves: list[tuple[Quantity, float]]) -> Repair | None:
-    """Round away from the edge, plan anew, and believe only a verified plan."""
-    rounded = [_rounded(quantity, value) for quantity, value in moves]
-    for extra in range(NEWTON):
-        tried = case
-        changes = []
-        for (quantity, _), (value, step) in zip(moves, rounded, strict=True):
-            new = value + extra * step
-            tried = tried.with_(quantity, new)
-            changes.append(Change(quantity, new))
-        if feasible_plan(tried) is not None:
-            return Repair(tuple(changes), tuple(value for _, value in moves))
-    return None
-
-
-def _rounded(quantity: Quantity, value: float) -> tuple[float, float]:
-    """The next value that can be set, away from the old one, and the step beyond it."""
-    step = STEPS[quantity.unit] * (1.0 if value >= quantity.value else -1.0)
-    # A hair inside the step already counts as on it.
-    count = math.ceil((value - HAIR * step) / step)
-    return count * step, step
-
-
-def feasible_plan(case: Case) -> Plan | None:
-    """Plan; None unless the plan is feasible."""
-    try:
-        found = answer(case)
-    except ChoreoError:
-        return None
-    return found.plan if found.feasible else None
-
-
-def cheapest_pair(case: Case, quantities: Sequence[Quantity]) -> Repair | None:
-    """Give the cheapest two changes together, where no single one helps.
+def pair_moves(case: Case, quantities: Sequence[Quantity], patience: Patience) -> list[Moves]:
+    """Give two changes together, cheapest first, where no single one helps.
 
     The least sum of relative moves over all quantities tends to few of them; where it takes more than two, the pairs
     among those are tried.
     """
     moved = moved_by(case, quantities)
-    if len(moved.quantities) < 2:
-        return None
+    if len(moved.quantities) < 2 or patience.over:
+        return []
     reach = moved.reach(np.hstack([moved.directions, -moved.directions]))
     all_of = range(len(moved.quantities))
     found = _least_sum(reach, moved, set(all_of))
     if found is None:
-        return None
+        return []
     used = sorted(found, key=lambda index: -abs(found[index]) / moved.quantities[index].size)[:4]
-    best: Repair | None = None
+    pairs: list[tuple[float, Moves]] = []
     for first in used:
         for second in [index for index in all_of if index not in used[: used.index(first) + 1]]:
+            if patience.over:
+                break
             pair = _least_sum(reach, moved, {first, second})
             if pair is None or len(pair) < 2:
                 continue
-            moves = [
+            moves = tuple(
                 (moved.quantities[i], moved.quantities[i].value + delta)
                 for i, delta in pair.items()
-            ]
+            )
             size = sum(abs(delta) / moved.quantities[i].size for i, delta in pair.items())
-            if best is None or size < best.relative:
-                best = _better(best, _confirmed(case, moves))
-    return best
+            pairs.append((size, moves))
+    return [moves for _, moves in sorted(pairs, key=lambda one: one[0])]
 
 
 def _least_sum(reach: Reach, moved: Moved, allowed: set[int]) -> dict[int, float] | None:
@@ -289,37 +204,28 @@ def _least_sum(reach: Reach, moved: Moved, allowed: set[int]) -> dict[int, float
     return {i: d for i, d in deltas.items() if abs(d) > UNMOVED * moved.quantities[i].size}
 
 
-@dataclass(frozen=True, slots=True)
-class Margin:
-    """How far one quantity can go in the direction that hurts before no plan is left; binding: not at all."""
-
-    quantity: Quantity
-    value: float | None
-
-    @property
-    def binding(self) -> bool:
-        return (
-            self.value is not None
-            and abs(self.value - self.quantity.value) <= BINDING * self.quantity.size
-        )
-
-
-def margins(case: Case, quantities: Sequence[Quantity]) -> list[Margin]:
-    """Give every quantity's margin of a feasible scenario, tightest first; value None: no edge in its range."""
+def all_margins(
+    case: Case, quantities: Sequence[Quantity], patience: Patience
+) -> tuple[tuple[Margin, ...], tuple[str, ...]]:
+    """Give every quantity's margin of a feasible scenario, tightest first, and names that were not looked at."""
     moved = moved_by(case, quantities)
     if not moved.quantities:
-        return []
+        return (), ()
     reach = moved.reach()
-    found = []
+    found: list[Margin] = []
     for index, quantity in enumerate(moved.quantities):
-        for sign in {-helps for helps in quantity.helps}:
+        if patience.over:
+            left = tuple(one.name for one in moved.quantities[index:])
+            return tuple(sorted(found, key=lambda margin: margin.tightness)), left
+        patience.step(f"looking for the room that is left: {quantity.name}")
+        for sign in sorted({-helps for helps in quantity.helps}):
             found.append(_margin(moved, reach, index, sign))
-    return sorted(found, key=_tightness)
+    return tuple(sorted(found, key=lambda margin: margin.tightness)), ()
 
 
 def _margin(moved: Moved, reach: Reach, index: int, sign: int) -> Margin:
     quantity = moved.quantities[index]
-    room = _room(quantity, sign)
+    room = room_of(quantity, sign)
     cost, low, high = (np.zeros(len(moved.quantities)) for _ in range(3))
     cost[index] = -sign / quantity.size
     low[index], high[index] = sorted((0.0, room))
@@ -329,11 +235,5 @@ def _margin(moved: Moved, reach: Reach, index: int, sign: int) -> Margin:
         return Margin(quantity, None)
     delta = float(reached.deltas[index])
     if abs(delta - room) <= UNMOVED * max(quantity.size, abs(room)):
-        return Margin(quantity, None)
-    return Margin(quantity, quantity.value + delta)
-
-
-def _tightness(margin: Margin) -> float:
-    if margin.value is None:
-        return math.inf
-    return abs(margin.value - margin.quantity.value) / margin.quantity.size
+        return margin_at(quantity, sign, None)
+    return margin_at(quantity, sign, quantity.value + delta)

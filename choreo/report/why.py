@@ -25,10 +25,13 @@ def why_content(
     helpless: Sequence[str],
     kept: Sequence[str],
     margins: Sequence[tuple[str, str, str, str]],
+    left: Sequence[str] | None,
+    seconds: float,
 ) -> Content:
     """Put an explanation together.
 
-    offers: per repair its changes (quantity, now, then, change, place). margins: quantity, now, edge, room.
+    offers: per repair its changes (quantity, now, then, change, place). margins: quantity, now, edge, room. left: what
+    was not looked at when the `seconds` were up; None where they were not.
     """
     whole = content_of(scenario, plan)
     sections: list[Section] = []
@@ -47,7 +50,7 @@ def why_content(
     if offers:
         sections.append(_offers(offers))
     if plan.verdict != "feasible":
-        if not offers:
+        if not offers and left is None:
             sections.append(
                 Notes(
                     "what would help",
@@ -56,12 +59,21 @@ def why_content(
             )
         if helpless:
             sections.append(Notes("can't help alone", (", ".join(helpless),)))
+    if left is not None and plan.verdict == "feasible":
+        sections.append(Notes("stopped early", (_stopped(left, seconds),)))
     if kept:
         sections.append(
             Notes("kept, as the scenario asks or the ground decides", (", ".join(kept),))
         )
     caution = notes_of(whole.sections, "caution")
     return Content(whole.verdict, whole.headline, whole.title, whole.summary, (*sections, *caution))
+
+
+def _stopped(left: Sequence[str], seconds: float) -> str:
+    rest = f"Not looked at: {', '.join(left)}." if left else "Two changes together may help."
+    return (
+        f"The search ended after {seconds:g} s. {rest} `--seconds {10 * seconds:g}` looks longer."
+    )
 
 
 def _offers(offers: Sequence[Sequence[Offer]]) -> Table:

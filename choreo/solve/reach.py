@@ -7,7 +7,7 @@ The problem's numbers become p0 + G delta with the deltas as further unknowns, a
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,7 +94,7 @@ class Reach:
         cost: Vector,
         low: Vector,
         high: Vector,
-        starts: Sequence[Vector],
+        starts: Iterable[Vector],
     ) -> Reached | None:
         """Minimise cost . delta with low <= delta <= high.
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
 import casadi as ca
@@ -62,9 +64,9 @@ class MoverReading:
         """Station and speed at a time; before the launch it stands, or rolls as it starts; at the end it rests."""
         speed = self.pieces[0].speed_mps if self.pieces else 0.0
         station = self.start_m + min(time_s - self.launch_s, 0.0) * speed
-        for piece in self.pieces:
-            if time_s < piece.start_s:
-                break
+        index = bisect_right(self.pieces, time_s, key=attrgetter("start_s")) - 1
+        if index >= 0:
+            piece = self.pieces[index]
             station, speed, _ = piece.at(min(time_s - piece.start_s, piece.duration_s))
         return station, speed
 

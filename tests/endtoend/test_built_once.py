@@ -1,7 +1,6 @@
 """What is worked out of a scenario is worked out once: one solver, each path one time."""
 
 from collections import Counter
-from pathlib import Path
 
 import pytest
 
@@ -40,12 +39,14 @@ def test_planning_writes_one_programme_at_most_and_builds_each_path_once(name: s
 
 @pytest.mark.parametrize("name", EXPLAINED)
 def test_explaining_solves_every_neighbour_with_the_same_programme(name: str) -> None:
-    assert count_why(FILES[name])["solvers"] == 1
+    # Where rates and speeds are given none is written at all.
+    assert count_why(FILES[name])["solvers"] <= 1
 
 
 def test_only_paths_that_a_quantity_changes_are_built_anew() -> None:
     # Both ends of a surveyed road are where they were surveyed: no quantity touches it.
     assert most_builds(count_why(FILES["surveyed-road-braking-lead"])) == 1
-    # A run-up path is built for its step, for the far ends that are looked at, and where it is confirmed.
-    file: Path = FILES["side-road-too-short"]
-    assert 2 <= most_builds(count_why(file)) <= 10
+    # A path is built once for each length that is looked at, and where it is confirmed; the others stay.
+    counts = count_why(FILES["side-road-too-short"])
+    assert 2 <= most_builds(counts) <= 20
+    assert counts["path belt-from-right"] == counts["path belt-from-left"] == 1

@@ -72,6 +72,12 @@ PLAN = {
         "Write `{key}: free` to allow it, state the rate that is driven, or change what leaves no room: `choreo why` "
         "of the scenario with that rate stated tells what.",
     ),
+    "plan.search-ended": Entry(
+        "The search for repairs ended before all was looked at",
+        "Where there is no plan, changes that would help are looked for, no longer than `--seconds` allows.",
+        "the search for what would help ended after {seconds} s; not looked at: {left}",
+        "`choreo why --seconds ...` looks longer.",
+    ),
     "plan.not-applicable": Entry(
         "A repair can't be written into this file",
         "The value stands elsewhere, or isn't written at all.",

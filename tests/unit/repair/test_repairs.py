@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case import case_at
+from choreo.case import answer, case_at
 from choreo.case.quantities import quantities_of
-from choreo.repair import apply, region
-from choreo.repair.search import margins
+from choreo.repair import Patience, apply, explain, region
 from choreo.scenario import Scenario, load, loads
 from choreo.words import ChoreoError
 from tests.answers import explained, timing_of
@@ -212,8 +211,7 @@ def test_setting_of_a_trigger_is_a_quantity_of_its_condition_s_unit(when: str, u
 
 def test_margin_is_where_the_plan_breaks() -> None:
     scenario = lone(needed_m(80 * KMH) + 12.3)
-    case = case_at(scenario, None)
-    found = {m.quantity.name: m for m in margins(case, case.quantities) if m.value is not None}
+    found = {m.quantity.name: m for m in explained(scenario).margins if m.value is not None}
     run_up = found["subject run-up path"]
     assert run_up.quantity.value - (run_up.value or 0) == pytest.approx(12.3, abs=1e-3)
     for name in ("subject run-up path", "subject settle", "subject acceleration"):
@@ -259,3 +257,61 @@ def test_two_shortfalls_that_no_single_change_cures_get_the_cheapest_pair() -> N
     exact = dict(zip([c.quantity.name for c in pair.changes], pair.exact, strict=True))
     if "subject run-up path" in exact:
         assert exact["subject run-up path"] == pytest.approx(needed_m(80 * KMH), abs=1e-2)
+
+
+class Steps:
+    """A clock that a search itself moves on: a second each time it is asked."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        self.now += 1.0
+        return self.now
+
+
+def test_a_search_that_is_cut_off_names_what_it_did_not_look_at() -> None:
+    case = case_at(lone(), None)
+    found = explain(answer(case), patience=Patience(40.0, clock=Steps()))
+    names = [one.name for one in case.quantities]
+    assert found.hurried
+    assert 0 < len(found.left) < len(names)
+    assert set(found.left) <= set(names)
+    (warning,) = [one for one in found.plan.warnings if one.code == "plan.search-ended"]
+    assert found.left[-1] in warning.text
+
+
+def test_a_search_says_what_it_looks_at_and_what_it_simulates() -> None:
+    steps: list[str] = []
+    found = explain(answer(case_at(lone(), None)), patience=Patience(tell=steps.append), most=1)
+    assert len(found.repairs) == 1
+    assert any("subject speed" in step for step in steps)
+    assert steps[-1].startswith("simulating")
+
+
+def test_repairs_where_all_is_given_need_no_nonlinear_solver(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    case = case_at(lone(), None)
+    first = answer(case)
+    monkeypatch.setattr("choreo.solve.reach.Reach.least", None)
+    assert len(explain(first).repairs) > 2
+
+
+def test_room_of_a_rate_ends_at_its_mover_s_limit() -> None:
+    text = LONE.format(length="300", speed=50, extra="").replace(
+        "stop: {}", "stop: {brake: 2 m/s2}"
+    )
+    found = explained(loads(text, "lone.yaml", Path()))
+    margins = {one.quantity.name: one for one in found.margins}
+    assert margins["subject speed"].quantity.high == pytest.approx(130 * KMH)
+    brake = next(
+        q for q in quantities_of(loads(text, "lone.yaml", Path())) if "stop brake" in q.name
+    )
+    assert (brake.high, brake.capped) == (6.0, True)
+    most = [one for one in found.margins if one.quantity.name == brake.name and one.at_limit]
+    assert [one.value for one in most] == [6.0]
+    limit = next(
+        q for q in quantities_of(loads(text, "lone.yaml", Path())) if q.name == "subject braking"
+    )
+    assert limit.low == 2.0

@@ -1,0 +1,85 @@
+"""Could a case be planned? Asked of the linear stage alone, in milliseconds, without solver and simulation."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice, product
+
+from choreo.case.record import Case
+from choreo.linear import MOST_SOLVED, Decision, Ends, chosen, decide, miss_of, unstated
+from choreo.problem import Staging
+from choreo.problem.records import Ramp
+from choreo.solve import solve_linear
+
+# With more combinations of places to look at than this there is no proof.
+MOST_PLACES = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What the linear stage says of a case.
+
+    works: whether it has a plan; None where it can't say. miss: by how much its worst row is missed (m or s), 0 where
+    it works. solved, asked: linear problems that it took, and values of curves between lanes.
+    """
+
+    works: bool | None
+    miss: float = 0.0
+    solved: int = 0
+    asked: int = 0
+
+
+def glance(case: Case, most: int = MOST_SOLVED) -> Glance:
+    """Ask the linear stage whether a case has a plan: every ramp at its limit, else those that nobody states gentler.
+
+    most: linear problems that one search may take; with more to do it can't say. Raises ChoreoError: what the case's
+    staging raises.
+    """
+    problem = case.staging.problem
+    asked_for, freed = chosen(problem), unstated(problem)
+    misses = []
+    solved = asked = 0
+    for open_ramps in (asked_for, asked_for | freed) if freed else (asked_for,):
+        for staging in places(case.staging):
+            decision = _decision(case, staging, open_ramps, most)
+            solved += 0 if decision is None else decision.solved
+            asked += 0 if decision is None else decision.asked
+            if decision is not None and decision.reading is not None:
+                return Glance(True, solved=solved, asked=asked)
+            if decision is None or decision.conflict is None:
+                return Glance(None, solved=solved, asked=asked)
+            misses.append(miss_of(decision.conflict, solve_linear))
+    # A ramp within a length may also be driven harder than that asks for.
+    harder = any(
+        isinstance(phase, Ramp) and phase.within_m is not None and not phase.rated
+        for mover in problem.movers
+        for phase in mover.phases
+    )
+    unsure = harder or combinations_of(case.staging) > MOST_PLACES
+    return Glance(None if unsure else False, min(misses), solved, asked)
+
+
+def _decision(
+    case: Case, staging: Staging, freed: frozenset[tuple[str, int]], most: int
+) -> Decision | None:
+    return decide(staging, ends_of(case), solve_linear, freed=freed, most=most)
+
+
+def ends_of(case: Case) -> dict[str, Ends]:
+    """How far each body reaches before and behind its reference point."""
+    movers = case.scenario.movers.items()
+    return {name: Ends(one.body.front_m, one.body.rear_m) for name, one in movers}
+
+
+def combinations_of(staging: Staging) -> int:
+    """How many combinations of places there are where the encounters can happen."""
+    return math.prod(len(meeting.candidates) for meeting in staging.meetings.values())
+
+
+def places(staging: Staging) -> Iterator[Staging]:
+    """Combinations of places where the encounters can happen, as many as are looked at."""
+    choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
+    for combination in islice(product(*choices), MOST_PLACES):
+        yield staging.at_places(dict(zip(staging.meetings, combination, strict=True)))

@@ -1,0 +1,139 @@
+"""Where along one quantity a scenario begins to work, or ceases to: asked of the linear stage.
+
+By how much the rows are missed tells where to look next: the line through two misses, followed down to none, is the
+edge itself where the miss is linear in the quantity, and falls short of it where it is convex.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from choreo.case import Case, Glance, Quantity, glance
+from choreo.repair.patience import Patience
+from choreo.words import ChoreoError
+
+# Looks on the way out, as shares of the quantity's size, before the far end.
+LOOKS = (0.1, 0.5, 2.0)
+# Estimates of the edge between two looks.
+ESTIMATES = 3
+# What a look goes beyond an estimated edge, as a share of the way there.
+BEYOND = 1e-6
+# Steps until an edge is known: where misses tell nothing, to a ten-thousandth of what was between two looks.
+NARROWING = 16
+# Linear problems that one search of a look may take: a proof near an edge takes many, and is not needed.
+MOST_SOLVED = 60
+
+
+@dataclass
+class Ray:
+    """One quantity in one direction: what the linear stage says of each distance from its value, in SI."""
+
+    case: Case
+    quantity: Quantity
+    sign: int
+    patience: Patience
+    known: dict[float, Glance] = field(default_factory=dict)
+
+    def value(self, far: float) -> float:
+        """Give the quantity's value so far out."""
+        return self.quantity.value + self.sign * far
+
+    def at(self, far: float) -> Glance:
+        """Ask once for each distance; what has faults there does not work. Raises TimeUp."""
+        if far not in self.known:
+            self.patience.check()
+            try:
+                self.known[far] = glance(
+                    self.case.with_(self.quantity, self.value(far)), MOST_SOLVED
+                )
+            except ChoreoError:
+                self.known[far] = Glance(None)
+        return self.known[far]
+
+    def works(self, far: float) -> bool:
+        """Whether the linear stage has a plan there."""
+        return self.at(far).works is True
+
+
+def begins(ray: Ray, room: float, fine: float) -> float | None:
+    """Give the least distance up to room at which it works, to `fine`; None where no look finds one.
+
+    It does not work at 0.
+    """
+    low = 0.0
+    for far in _looks(ray, room):
+        for _ in range(ESTIMATES):
+            guess = _estimate(ray, low, far)
+            if guess is None:
+                break
+            if ray.works(guess):
+                return _narrowed(ray, low, guess, fine)
+            low = guess
+        if ray.works(far):
+            return _narrowed(ray, low, far, fine)
+        low = far
+    return None
+
+
+def ends(ray: Ray, room: float, fine: float) -> float | None:
+    """Give the largest distance up to which it works, to `fine`; None where it works up to room. It works at 0."""
+    # What only helps one way has no gap on the other: where its far end works, all before it does.
+    if len(ray.quantity.helps) == 1 and ray.works(room):
+        return None
+    low = 0.0
+    for far in _looks(ray, room):
+        if not ray.works(far):
+            return _narrowed(ray, far, low, fine)
+        low = far
+    return None
+
+
+def _looks(ray: Ray, room: float) -> list[float]:
+    shares = [share * ray.quantity.size for share in LOOKS]
+    return [*(far for far in shares if far < room), room]
+
+
+def _estimate(ray: Ray, low: float, far: float) -> float | None:
+    """Where the miss is none by the line through the last two that are known up to low, if that lies before far."""
+    before = max((one for one in ray.known if one < low), default=None)
+    if before is None:
+        return None
+    return _zero(ray, before, low, low, far)
+
+
+def _zero(ray: Ray, first: float, second: float, low: float, high: float) -> float | None:
+    """Where the line through two misses meets none, a hair beyond, if that lies well inside (low, high)."""
+    one, other = ray.known.get(first), ray.known.get(second)
+    if one is None or other is None or one.works is not False or other.works is not False:
+        return None
+    if not 0.0 < other.miss < one.miss:
+        return None
+    zero = second + (second - first) * other.miss / (one.miss - other.miss)
+    zero += BEYOND * (zero - second)
+    return zero if min(low, high) < zero < max(low, high) else None
+
+
+def _narrowed(ray: Ray, not_yet: float, works: float, fine: float) -> float:
+    """Give the working end of an edge between a distance that does not work and one that does.
+
+    By the line through the last two misses in turn with the middle, so that it never takes many more than half of both.
+    """
+    bad, good = not_yet, works
+    earlier: float | None = None
+    for turn in range(NARROWING):
+        if abs(good - bad) <= fine:
+            break
+        guess = None
+        if turn % 2 == 0 and earlier is not None:
+            guess = _zero(ray, earlier, bad, bad, good)
+        if guess is not None and ray.works(guess):
+            good = guess
+            # The estimate was good: a hair before it the edge lies in between.
+            guess = good + (bad - good) * min(1.0, 0.9 * fine / abs(good - bad))
+        if guess is None:
+            guess = (good + bad) / 2.0
+        if ray.works(guess):
+            good = guess
+        else:
+            earlier, bad = bad, guess
+    return good

@@ -1,0 +1,45 @@
+"""How long a search goes on, and a word for each of its steps."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+
+Clock = Callable[[], float]
+
+
+class TimeUp(Exception):
+    """A search is broken off in the middle."""
+
+
+class Patience:
+    """A search asks it between steps: what is not begun when the time is up is left out, and told."""
+
+    def __init__(
+        self,
+        seconds: float = math.inf,
+        *,
+        tell: Callable[[str], None] | None = None,
+        clock: Clock = time.monotonic,
+    ) -> None:
+        """seconds: from now on. tell: called with a word for each step. clock: gives s."""
+        self.seconds = seconds
+        self._tell = tell
+        self._clock = clock
+        self._until = clock() + seconds
+
+    @property
+    def over(self) -> bool:
+        """Whether the time is up."""
+        return self._clock() >= self._until
+
+    def check(self) -> None:
+        """Raises TimeUp when the time is up."""
+        if self.over:
+            raise TimeUp
+
+    def step(self, what: str) -> None:
+        """Say what comes next."""
+        if self._tell is not None:
+            self._tell(what)
