@@ -9,6 +9,7 @@ import numpy as np
 
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
+from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.record import Case
 from choreo.geometry import Path
@@ -181,6 +182,10 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
             return found
         unsure = unsure or found.excluded is None
         conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
+    for staging in () if unsure else places(case.staging):
+        found = _decided(case, eased(case, staging), chosen(problem), warnings, report)
+        if isinstance(found, Answer):
+            return found
     for staging in places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):

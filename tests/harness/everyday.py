@@ -489,6 +489,7 @@ class _Draft:
             "speed": (speed, "m/s"),
         }[kind]
         free_mark = self.chance(0.5)
+        to = ", to: crossed" if kind in ("distance", "time to collision") else ""
         setting = f"{number(value)} {unit}"
         if not free_mark:
             setting = (
@@ -497,7 +498,8 @@ class _Draft:
                 else f"{number(value * 0.9)}..{number(value * 1.1)} {unit}"
             )
         self.triggers.append(
-            f"step_out: {{watch: subject, when: {{{kind}: {setting}}}, latency: {number(latency)} s}}"
+            f"step_out: {{watch: subject, when: {{{kind}: {setting}}}{to}, "
+            f"latency: {number(latency)} s}}"
         )
         walker.start = "free" if free_mark else f"{number(walker.drive.start_m)} m"
         walker.launch = "step_out"

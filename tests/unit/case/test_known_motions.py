@@ -186,10 +186,9 @@ def test_a_speed_that_is_passed_in_a_gentler_ramp_has_its_time() -> None:
     assert ramp.accel_mps2 == pytest.approx(3.0 / (4.675 - walker_s), abs=1e-6)
 
 
-@pytest.mark.parametrize("off", [-0.5, 0.5])
-def test_a_gap_that_all_given_numbers_miss_is_told_by_what_it_misses(off: float) -> None:
+def steady(gap_m: float) -> Plan:
     """Subject at 20 m/s from 0 m, lead at 20 m/s from 100 m, both at go: 100 - 1 - 3 = 96 m apart."""
-    plan = planned(f"""choreo: 1
+    return planned(f"""choreo: 1
 title: nothing free
 paths: {{lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: 4000 m}}]}}}}
 movers:
@@ -212,7 +211,21 @@ movers:
       - hold: {{for: 10 s}}
       - stop: {{brake: 5 m/s2}}
 encounters:
-  gap: {{kind: gap, of: subject, with: lead, distance: {96 + off} m, at: start of lead.stop}}
+  gap: {{kind: gap, of: subject, with: lead, distance: {gap_m} m, at: start of lead.stop}}
 """)
+
+
+@pytest.mark.parametrize("off", [-0.5, 0.5])
+def test_a_gap_that_all_given_numbers_miss_is_told_by_what_it_misses(off: float) -> None:
+    plan = steady(96.0 + off)
     assert plan.verdict == "infeasible"
     assert plan.budgets[0].short_by == pytest.approx(abs(off), abs=1e-6)
+
+
+@pytest.mark.parametrize(("off", "verdict"), [(0.008, "feasible"), (-0.012, "infeasible")])
+def test_given_numbers_may_be_rounded(off: float, verdict: str) -> None:
+    """A tolerance of 0.10 m, of which the simulation lets pass a tenth."""
+    plan = steady(96.0 + off)
+    assert plan.verdict == verdict
+    if verdict == "feasible":
+        assert plan.encounters["gap"].predicted == pytest.approx(96.0, abs=1e-6)
