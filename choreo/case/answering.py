@@ -11,6 +11,7 @@ from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
+from choreo.case.passing import pass_findings
 from choreo.case.record import Case
 from choreo.geometry import Path
 from choreo.ground import Ground
@@ -28,7 +29,7 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, critical_chain, structural_findings
 from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
-from choreo.problem.records import PassAt, Ramp
+from choreo.problem.records import Ramp
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Event, Scenario
 from choreo.solve import (
@@ -41,15 +42,12 @@ from choreo.solve import (
     solve_staging,
 )
 from choreo.verification import Verification, verify
-from choreo.words import ChoreoError, Finding, errors_of, remarks_of
-from choreo.words.display import kmh
+from choreo.words import ChoreoError, errors_of, remarks_of
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
 # So many pairs that should not meet are asked to pass one after the other.
 MOST_CROSSINGS = 4
-# Speeds that differ by less than this (m/s) are held.
-SAME_SPEED_MPS = 0.05
 
 
 @dataclass(frozen=True)
@@ -288,31 +286,6 @@ def _another_way(case: Case, first: Solved, warnings: tuple[Message, ...]) -> An
     return None
 
 
-def pass_findings(scenario: Scenario, staged: Solved) -> Iterator[Finding]:
-    """Warn where the later mover of a pass is no longer at its speed when it enters the zone."""
-    for encounter in staged.staging.problem.encounters:
-        if (
-            not isinstance(encounter, PassAt)
-            or encounter.name not in staged.solution.reading.moments
-        ):
-            continue
-        motion = staged.solution.reading.movers[encounter.second]
-        entered = motion.when(encounter.entry_second_m)
-        if entered is None or not motion.phases:
-            continue
-        leaves = staged.solution.reading.moments[encounter.name].time_s
-        before, then = motion.at(min(leaves, entered))[1], motion.at(entered)[1]
-        if abs(before - then) > SAME_SPEED_MPS:
-            values = {
-                "encounter": encounter.name,
-                "mover": encounter.second,
-                "before": kmh(before, 1),
-                "then": kmh(then, 1),
-            }
-            origin = scenario.origin("encounters", encounter.name)
-            yield Finding("plan.pass-slows", "warning", origin, values, ())
-
-
 def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
     """Give budgets that don't fit, if every possible choice of meeting places has one.
 
@@ -404,6 +377,8 @@ def _node_times(plan: Plan) -> dict[Node, float]:
     times: dict[Node, float] = {GO: 0.0}
     for name, mover in plan.movers.items():
         times[launch_of(name)] = mover.launch_s
+        if mover.phases and mover.phases[0].kind == "wait":
+            times[end_of(name, mover.phases[0].name)] = mover.launch_s
         for event in mover.events:
             if event.phase is not None:
                 times[end_of(name, mover.phases[event.phase].name)] = event.time_s

@@ -127,8 +127,9 @@ def _events(
 
     if mover.phases:
         add(motion.launch_s, "launch", "launch")
-    for phase, ends in zip(mover.phases, motion.phases, strict=True):
-        if not isinstance(phase, Wait):
+    for index, (phase, ends) in enumerate(zip(mover.phases, motion.phases, strict=True)):
+        # The end of a wait at the beginning is the launch.
+        if index > 0 or not isinstance(phase, Wait):
             add(ends.end_s, f"end of {phase.name}", "phase end", index_of[phase.name])
     for name, moment in source.reading.moments.items():
         if mover.name in source.problem.encounter(name).pair:
