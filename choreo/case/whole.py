@@ -43,7 +43,9 @@ def survey(
     if progress is not None:
         progress("room")
     plan = survey_room(case.written, case.on_site, case.paths, plan, case.ground, sights)
-    return replace(found, plan=replace(plan, crew=crew_of(case.scenario, case.paths, plan)))
+    return replace(
+        found, plan=replace(plan, crew=crew_of(case.scenario, case.paths, case.drawn.by_name, plan))
+    )
 
 
 def answer_with_sights(
@@ -90,7 +92,7 @@ def check_room(case: Case, plan: Plan, file: str) -> tuple[Finding, ...]:
     other = other_parts(anew, plan.space)
     movers = whole.movers.items()
     other += [f"runway of {n}" for n, one in movers if not same(one.runway, plan.movers[n].runway)]
-    crew = crew_of(case.scenario, case.paths, plan)
+    crew = crew_of(case.scenario, case.paths, case.drawn.by_name, plan)
     # Documents of earlier versions have no such lists.
     if plan.crew is not None and not same(crew, plan.crew):
         other.append("crew (programmes, places, distances)")

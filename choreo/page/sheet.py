@@ -13,7 +13,7 @@ from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.gates import gates_of
 from choreo.page.markup import failed_html, filled, text
-from choreo.page.sheet_crew import bumpers_html, places_html, programme_html
+from choreo.page.sheet_crew import back_html, bumpers_html, places_html, programme_html
 from choreo.page.sheet_parts import row, table
 from choreo.page.sheet_room import (
     breaking_off,
@@ -213,6 +213,7 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
     return (
         f'<section class="mover"><h2>{text(name)}</h2><p>{text(where)} {text(room)}</p>'
         + programme_html(name, plan)
+        + back_html(name, plan)
         + table(head, rows, "gates")
         + "</section>"
     )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from choreo.page.markup import text
 from choreo.page.sheet_parts import row, table
 from choreo.plans.crew_record import NamedPlace, Passing
 from choreo.plans.record import Plan
-from choreo.report.crew import distance_cells, programme_table
+from choreo.report.crew import back_words, distance_cells, programme_table
 from choreo.words.display import kmh, plain
 
 # A sheet has room for so many lines of a list; all are in the plan document and on the page.
@@ -28,6 +29,14 @@ def programme_html(name: str, plan: Plan) -> str:
         "speed",
     )  # fmt: skip
     return table(head, rows[:MOST_LINES], "programme") + _more(len(rows))
+
+
+def back_html(name: str, plan: Plan) -> str:
+    """Give the way back of a mover as a paragraph; empty where none is written."""
+    programme = None if plan.crew is None else plan.crew.programmes.get(name)
+    if programme is None or programme.back is None:
+        return ""
+    return f"<p>{text(f'Back to its start mark: {back_words(programme.back)}.')}</p>"
 
 
 def _where(at: Passing) -> tuple[str, ...]:

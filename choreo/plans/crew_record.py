@@ -51,11 +51,26 @@ class NamedPlace:
 
 
 @dataclass(frozen=True, slots=True)
+class WayBack:
+    """The way back to the start mark after the run, and how long it takes from rest to rest.
+
+    path: its name; None along its own path, or where only its length is given (known). speed_mps: as written.
+    """
+
+    way_m: float
+    time_s: float
+    speed_mps: float
+    path: str | None = None
+    known: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Programme:
-    """What one mover does, leg by leg, and its places in the order in which they are passed."""
+    """What one mover does, leg by leg, and its places in the order in which they are passed; and its way back."""
 
     legs: tuple[Leg, ...]
     places: tuple[NamedPlace, ...]
+    back: WayBack | None = None
 
 
 @dataclass(frozen=True, slots=True)

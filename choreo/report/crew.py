@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
-from choreo.plans.crew_record import BumperDistance, CrewPlan, Leg, NamedPlace, Passing, Programme
-from choreo.report.sections import Section, Table
+from choreo.plans.crew_record import (
+    BumperDistance,
+    CrewPlan,
+    Leg,
+    NamedPlace,
+    Passing,
+    Programme,
+    WayBack,
+)
+from choreo.report.sections import Notes, Section, Table
 from choreo.scenario import Scenario
-from choreo.words.display import KMH_PER_MPS, metres, plain
+from choreo.words.display import KMH_PER_MPS, kmh, metres, plain, seconds
 
 # More rows of a list than this stand behind `--all`: a screen is read at a glance.
 MOST_ROWS = 12
@@ -22,7 +30,21 @@ def crew_sections(scenario: Scenario, crew: CrewPlan | None, *, full: bool) -> l
         sections.append(programme_table(name, programme, full=full))
     for name, programme in crew.programmes.items():
         sections += places_table(name, scenario, programme, full=full)
+    backs = [(name, one.back) for name, one in crew.programmes.items() if one.back is not None]
+    if backs:
+        lines = tuple(f"{name}: {back_words(back)}" for name, back in backs)
+        sections.append(Notes("after the run, back to the start marks", lines, key="returns"))
     return [*sections, *distances_table(crew, full=full)]
+
+
+def back_words(back: WayBack) -> str:
+    """Say how a mover comes back to its start mark, and how long that takes."""
+    along = "along its own path" if back.path is None else f"along {back.path}"
+    where = "" if back.known else f" {along}"
+    return (
+        f"{metres(back.way_m)}{where} at {kmh(back.speed_mps)}: {seconds(back.time_s)} from rest to rest, "
+        "not part of the timed run"
+    )
 
 
 def programme_table(name: str, programme: Programme, *, full: bool = True) -> Table:

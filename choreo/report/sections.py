@@ -23,6 +23,7 @@ SectionKey = Literal[
     "programme",
     "places",
     "distances",
+    "returns",
 ]
 
 

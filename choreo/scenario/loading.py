@@ -22,6 +22,7 @@ from choreo.scenario.making.movers import body_of, limits_of, mover_of, turned_r
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
 from choreo.scenario.making.preference import extreme_of
 from choreo.scenario.making.programme import check_usual, phase_names, programme_of
+from choreo.scenario.making.returning import Returning, without_returns
 from choreo.scenario.making.safety import safety_of
 from choreo.scenario.making.sights import sights_of
 from choreo.scenario.making.site import site_of, site_paths
@@ -115,7 +116,9 @@ class _Loading:
         if written is None:
             raise ChoreoError(in_order(self.draft.findings))
         self._share(written)
-        scenario = self._assembled(write_out_following(self.draft, written), values)
+        returning = without_returns(self.draft, written)
+        following = write_out_following(self.draft, returning.written)
+        scenario = self._assembled(following, returning, values)
         if not errors_of(self.draft.findings):
             self._check_whole(scenario)
         if errors_of(self.draft.findings):
@@ -206,7 +209,9 @@ class _Loading:
             if keys[:1] == ("paths",):
                 self.places.setdefault(keys, place)
 
-    def _assembled(self, following: Following, values: Mapping[str, str]) -> Scenario:
+    def _assembled(
+        self, following: Following, returning: Returning, values: Mapping[str, str]
+    ) -> Scenario:
         draft, written = self.draft, following.written
         if written.prefer == "smallest error":
             draft.fault(
@@ -218,7 +223,7 @@ class _Loading:
         paths = self._paths(written)
         self._names(written, paths)
         movers, bodies = self._movers(written)
-        movers = following.linked(movers)
+        movers = returning.linked(draft, following.linked(movers))
         encounters: dict[str, Encounter] = {}
         for name, encounter in written.encounters.items():
             made = encounter_of(draft, name, encounter, bodies)

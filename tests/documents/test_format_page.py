@@ -39,6 +39,7 @@ HEADINGS = {
     "WaitWritten": "Wait",
     "RampWritten": "Ramp",
     "HoldWritten": "Hold",
+    "ReturnWritten": "Return",
     "FollowWritten": "Follow",
     "StopWritten": "Stop",
     "TriggerWritten": "Triggers",

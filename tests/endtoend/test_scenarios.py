@@ -408,6 +408,7 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     # EN-VA 2.1.5
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
     ("steady-circle", "lateral acceleration on the lap", peak_lateral_mps2, 20**2 / 100),
+    ("circle-at-lateral", "lateral acceleration on the laps", peak_lateral_mps2, 0.4 * 9.80665),
     (
         "door-opens-before-cyclist",
         "middle of the door before the right half of the cyclist",

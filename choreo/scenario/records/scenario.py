@@ -219,6 +219,15 @@ class Usual:
 
 
 @dataclass(frozen=True, slots=True)
+class Return:
+    """The way back to the start mark after the run: along a path by name, a way of known length, or its own path."""
+
+    speed_mps: float
+    path: str | None = None
+    distance_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Mover:
     """One mover; either on a path or standing at a pose (x m, y m, heading rad).
 
@@ -235,6 +244,7 @@ class Mover:
     usual: Usual | None = field(default=None, metadata=LATER)
     launch_latency_s: float = field(default=0.0, metadata=LATER)
     brake_latency_s: float = field(default=0.0, metadata=LATER)
+    back: Return | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,6 +190,13 @@ class StopWritten(Written):
     at: PlaceText | None = None
 
 
+class ReturnWritten(Written):
+    to: Literal["start"] = "start"
+    at: PositiveSpeed
+    path: str | None = None
+    distance: PositiveLength | None = None
+
+
 PhaseBlock = WaitWritten | RampWritten | HoldWritten | StopWritten
 
 
@@ -200,6 +207,8 @@ class PhaseWritten(Written):
     stop: StopWritten | None = None
     # Written out as ramp, hold and gap before records are made.
     follow: FollowWritten | None = None
+    # Taken out of the programme before records are made.
+    return_: ReturnWritten | None = Field(None, alias="return")
     name: CountedName | None = None
     # Written out before anything is checked; here for editors.
     repeat: str | None = None

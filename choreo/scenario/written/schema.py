@@ -146,6 +146,7 @@ WORDS: dict[str, dict[str, str]] = {
         "hold": "keep the speed",
         "stop": "ramp to rest",
         "follow": "ramp to another mover's speed and keep a gap to it",
+        "return": "the way back to its start after the run, as the last entry; not part of the timed run",
         "name": "for `start of MOVER.NAME`",
         "repeat": "how often the phases below are driven one after the other; their names are counted",
         "phases": "the phases that are repeated",
@@ -186,6 +187,12 @@ WORDS: dict[str, dict[str, str]] = {
     "StopWritten": {
         "brake": "rate of braking; default the usual one, else the limit",
         "at": "where it comes to rest: a station, or an end of a named path piece",
+    },
+    "ReturnWritten": {
+        "to": "start: its start mark (default)",
+        "at": "speed on the way",
+        "path": "the path that is driven back; default its own",
+        "distance": "the length of the way, instead of `path`",
     },
     "TriggerWritten": {
         "watch": "the mover that is watched",
@@ -250,7 +257,7 @@ WORDS: dict[str, dict[str, str]] = {
 # Models of which exactly one of these keys is there.
 EXACTLY_ONE: dict[str, tuple[str, ...]] = {
     "PieceWritten": (*PIECE_KINDS, "repeat"),
-    "PhaseWritten": (*PHASE_KINDS, "follow", "repeat"),
+    "PhaseWritten": (*PHASE_KINDS, "follow", "return", "repeat"),
     "WhenWritten": tuple(CONDITIONS),
     "PathWritten": PATH_KINDS,
     "WaitWritten": ("for", "until", "lasting"),

@@ -14,6 +14,7 @@ INNER_KEYS: Mapping[str, str] = {
     "start": "station",
     "ramp": "to",
     "stop": "brake",
+    "return": "at",
     "failsafe": "brake",
     "arc": "radius",
     "bend": "radius",
@@ -26,6 +27,7 @@ BARE_PHASES: Mapping[str, str] = {
     "ramp": "- ramp: {to: 40 km/h}",
     "hold": "- hold: {until: contact}",
     "wait": "- wait: {for: TRIGGER}",
+    "return": "- return: {to: start, at: 20 km/h}",
 }
 # What a comma has torn off: digits and perhaps a unit, where a key should be.
 TORN_OFF = re.compile(r"[0-9]+(\s*[A-Za-z/%][A-Za-z0-9/]*)?")

@@ -22,7 +22,14 @@ def keys_of(model: type[BaseModel]) -> list[str]:
 
 def test_file_models_know_the_kinds_and_no_others() -> None:
     assert [key for key in keys_of(w.WhenWritten) if key != "to"] == list(kinds.CONDITIONS)
-    assert keys_of(w.PhaseWritten) == [*kinds.PHASE_KINDS, "follow", "name", "repeat", "phases"]
+    assert keys_of(w.PhaseWritten) == [
+        *kinds.PHASE_KINDS,
+        "follow",
+        "return",
+        "name",
+        "repeat",
+        "phases",
+    ]
     assert keys_of(w.PieceWritten) == [*kinds.PIECE_KINDS, "name", "at", "repeat", "pieces"]
     assert set(kinds.PATH_KINDS) <= set(keys_of(w.PathWritten))
     assert set(get_args(kinds.GapMeasure)) <= set(keys_of(w.GapWritten))
