@@ -81,7 +81,7 @@ def breaking_off(plan: Plan) -> str:
     several = len({one.encounter for one in space.no_return}) > 1
     # What a crew does first comes first: everybody stops.
     ordered = sorted(space.no_return, key=lambda one: (one.encounter, not one.by_all))
-    said = any(state_words(one) for one in ordered)
+    said = any(state_words(one, plan) for one in ordered)
     rows = [
         row(_party(one, several=several), _last_call(one, plan, said=said), 1) for one in ordered
     ]
@@ -104,7 +104,7 @@ def _party(one: NoReturn, *, several: bool) -> str:
 def _last_call(one: NoReturn, plan: Plan, *, said: bool) -> tuple[str, ...]:
     # Where it ends with the encounter itself, only the words say something.
     if not one.before_s:
-        return ("-", "-", "-", *([state_words(one)] if said else []))
+        return ("-", "-", "-", *([state_words(one, plan)] if said else []))
     left = ", ".join(
         f"{name} {plain(way, 2)}" for name, way in one.before_m.items() if plan.movers[name].pieces
     )
@@ -112,7 +112,7 @@ def _last_call(one: NoReturn, plan: Plan, *, said: bool) -> tuple[str, ...]:
         plain(one.time_s or 0.0),
         plain(one.before_s),
         left or "-",
-        *([state_words(one)] if said else []),
+        *([state_words(one, plan)] if said else []),
     )
 
 

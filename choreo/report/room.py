@@ -41,7 +41,7 @@ def room_sections(plan: Plan, *, full: bool = False) -> list[Section]:
         return []
     return [
         *_stops(space),
-        *_breaking_off(space),
+        *_breaking_off(plan, space),
         *_clearances(space, full=full),
         *_sights(space),
         Notes("ground", tuple(_ground(space)), key="ground"),
@@ -66,7 +66,7 @@ def _stops(space: SpacePlan) -> list[Section]:
     return [Table("failsafe stops", header, rows, frozenset({1, 2, 3, 4}))]
 
 
-def _breaking_off(space: SpacePlan) -> list[Section]:
+def _breaking_off(plan: Plan, space: SpacePlan) -> list[Section]:
     if not space.no_return:
         return []
     several = len({one.encounter for one in space.no_return}) > 1
@@ -76,7 +76,7 @@ def _breaking_off(space: SpacePlan) -> list[Section]:
             "" if one.time_s is None else plain(one.time_s),
             "" if one.before_s is None else plain(one.before_s),
             ", ".join(f"{name} {plain(left, 2)}" for name, left in one.before_m.items()),
-            state_words(one),
+            state_words(one, plan),
         )
         for one in space.no_return
     )
@@ -93,8 +93,20 @@ def party_words(one: NoReturn) -> str:
     return "all together" if one.by_all else f"{one.who} alone"
 
 
-def state_words(one: NoReturn) -> str:
-    """Say what a time alone doesn't: never, always, only from, again later."""
+def state_words(one: NoReturn, plan: Plan) -> str:
+    """Say what a time alone doesn't: never, always, only from, again later; and that it isn't avoided at all.
+
+    The stop of one that takes no part leaves the encounter as it is, unless a trigger waits for that mover.
+    """
+    words = _when_words(one)
+    if one.by_all or one.who in plan.encounters[one.encounter].pair or one.state == "never":
+        return words
+    watched = any(one.who in trigger.watched for trigger in plan.triggers.values())
+    avoids = "takes no part: its stop " + ("may not" if watched else "doesn't") + " prevent this"
+    return avoids if one.state == "always" else "; ".join(filter(None, (words, avoids)))
+
+
+def _when_words(one: NoReturn) -> str:
     match one.state:
         case "never":
             return "never: bodies touch, or a contact is not avoided by the margin"

@@ -62,8 +62,14 @@ NAMED: Mapping[str, NamedKind] = {
 }
 # Sections of named entries, each of which must come out in the scenario.
 NAMED_SECTIONS = ("paths", "movers", "triggers", "encounters", "instants", "sights", "values")
-# What a plan calls launches that no trigger makes.
-RESERVED = ("go", "time")
+# Words that plans and events have for themselves, by the section that they can't name anything of.
+RESERVED: Mapping[str, Mapping[str, str]] = {
+    "triggers": {
+        "go": "`go` is when the run begins, and what a plan calls a launch without a trigger",
+        "time": "`time` is what a plan calls a launch at a given time",
+    },
+    "movers": {"all": "`all` is what a plan calls all movers together"},
+}
 UNLIMITED = Limits(math.inf, ((0.0, math.inf),), math.inf)
 
 
@@ -311,9 +317,11 @@ class _Loading:
                         self.document.origin((other, name)),
                     )
                     draft.findings.append(_same_name(name, _a(known), _a(kind), here, there))
-        for name in self._raw_names("triggers"):
-            if name in RESERVED:
-                draft.fault("scenario.bad-name", ("triggers", name), name=name)
+        for section, words in RESERVED.items():
+            for name in self._raw_names(section):
+                if name in words:
+                    keys = (section, name)
+                    draft.fault("scenario.reserved-name", keys, name=name, why=words[name])
         for name in self._raw_names("movers"):
             mover = written.movers.get(name)
             if mover is None:

@@ -181,7 +181,13 @@ SCENARIO = {
         "A name that can't be used",
         "Names are used in event expressions.",
         "`{name}` can't be a name",
-        "Use letters, digits, `_` and `-`, beginning with a letter; `go` and `time` can't name a trigger.",
+        "Use letters, digits, `_` and `-`, beginning with a letter.",
+    ),
+    "scenario.reserved-name": Entry(
+        "A name that means something else",
+        "Plans and events have some words for themselves.",
+        "`{name}` can't be a name here: {why}",
+        "Choose another name.",
     ),
     "scenario.bad-shape": Entry(
         "The wrong shape",

@@ -11,8 +11,8 @@ from choreo.ground import Earth, build_ground
 from choreo.page import sheet_of
 from choreo.page.sheet_room import on_earth
 from choreo.plans.record import Message
-from choreo.plans.room_record import KeepOut
-from choreo.report.room import room_sections
+from choreo.plans.room_record import KeepOut, NoReturn
+from choreo.report.room import room_sections, state_words
 from choreo.report.sections import notes_of
 from choreo.report.zone import area_words, extent_of
 from choreo.scenario import load_site
@@ -161,3 +161,16 @@ def test_sheet_without_space_falls_back_to_the_planned_runway() -> None:
     assert "Nobody and nothing else inside the area" in words
     assert "point of no return" not in words
     assert "Keep-out zone" not in words
+
+
+def test_one_who_takes_no_part_is_told_not_to_prevent_the_encounter() -> None:
+    """Its stop may come at any time, but that is no way to break off, unless a trigger waits for it."""
+    plan = whole("walker-nearside").plan
+    always = NoReturn("contact", "third", "always", 0.5, None, None)
+    assert "doesn't prevent" in state_words(always, plan)
+    until = NoReturn("contact", "third", "until", 0.5, 3.0, 1.0, {}, ((0.0, 3.0),))
+    assert "doesn't prevent" in state_words(until, plan)
+    (name, trigger), *_ = plan.triggers.items()
+    waited = replace(plan, triggers={name: replace(trigger, watch="third")})
+    assert "may not prevent" in state_words(always, waited)
+    assert "at any time" in state_words(replace(always, who="walker"), plan)
