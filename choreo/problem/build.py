@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from choreo.geometry import GapTrack, Path, build_paths, standing_path
+from choreo.problem.contradictions import contradictions
 from choreo.problem.curve import curve_points
 from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import (
@@ -173,6 +174,7 @@ def build_staging(
         triggers.append(trigger)
     findings += mark_faults(scenario, paths)
     findings += path_notes(scenario, paths, movers)
+    findings += contradictions(scenario, paths)
     if errors_of(findings):
         raise ChoreoError(tuple(findings))
     problem = Problem(

@@ -25,3 +25,6 @@ ROUGH_RADIUS_M = 5.0
 # A place this many times tighter than the road around it (mean over the window, m) is a kink of the survey.
 ROUGH_RATIO = 3.0
 ROUGH_WINDOW_M = 20.0
+
+# Bodies that lie in each other by no more than this in m where they start stand beside each other: a rounded mark.
+OVERLAP_M = 1e-3

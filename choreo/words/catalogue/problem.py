@@ -80,4 +80,29 @@ PROBLEM = {
         "too many ties: nothing is left to solve for `{tie}`; the others are {others}",
         "Free a start station, a hold's duration or a trigger's setting.",
     ),
+    "problem.swapped": Entry(
+        "A gap is asked of the mover that is ahead",
+        "A gap is from the front of `of` to `with` ahead of it: `of` is the mover behind. On one path nobody passes.",
+        "encounter `{encounter}`: `of` and `with` are swapped: `of` is the mover behind, but {of} is ahead of {with}: "
+        "{why}",
+        "Write `of: {with}, with: {of}`, or correct what says that {of} is ahead.",
+    ),
+    "problem.after-contact": Entry(
+        "An encounter after a contact of the same two",
+        "Once two have touched, what happens isn't planned.",
+        "encounter `{encounter}` of {movers} can't come before their contact `{contact}`",
+        "Let it happen at an event before `{contact}`, or leave one of the two out.",
+    ),
+    "problem.touched-before": Entry(
+        "An encounter of one that has touched another before",
+        "What a contact does to the movers isn't planned: they are taken to drive on.",
+        "encounter `{encounter}` comes after the contact `{contact}`: what that does to {movers} isn't planned",
+        "Let it happen before `{contact}`, or stage the two in runs of their own.",
+    ),
+    "problem.start-overlap": Entry(
+        "Two bodies overlap where they start",
+        "Both start marks are given, and the bodies lie in each other there.",
+        "{a} and {b} overlap at their start marks",
+        "Move one of the start marks: stations are of the reference point, the body reaches to its front and rear.",
+    ),
 }
