@@ -13,6 +13,7 @@ from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.passing import pass_findings
 from choreo.case.record import Case
+from choreo.case.trying import at_given_speeds, cost_of
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.linear import (
@@ -42,7 +43,7 @@ from choreo.solve import (
     solve_staging,
 )
 from choreo.verification import Verification, verify
-from choreo.words import ChoreoError, errors_of, remarks_of
+from choreo.words import ChoreoError, Finding, errors_of, remarks_of
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
@@ -135,7 +136,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     if proof:
         return Answer(case, _unsolved(plan, first, proof))
     report("other ways")
-    found = _another_way(case, first, warnings)
+    found = _at_given_speeds(case, warnings) or _another_way(case, first, warnings)
     if found is not None:
         return found
     return Answer(case, plan if first.solution.solved else _unsolved(plan, first, ()))
@@ -292,6 +293,28 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
     With too many combinations of places to look at there is no proof, hence none is returned.
     """
     return _at_every_place(staging, broken_budgets)
+
+
+def _at_given_speeds(case: Case, warnings: tuple[Message, ...]) -> Answer | None:
+    """The best plan of some values of open speeds, each decided by the linear stage; told that it may not be least."""
+    best: tuple[float, Answer] | None = None
+    for tried in at_given_speeds(case):
+        try:
+            found = linear_answer(tried)
+        except ChoreoError:  # a speed at which something in the file makes no sense
+            continue
+        if found is None or found.solved is None:
+            continue
+        plan = _planned(case, found.solved, warnings)
+        plan = judged(plan, verify(case.scenario, case.paths, plan), found.solved)
+        cost = cost_of(plan, case.scenario.prefer)
+        if plan.verdict == "feasible" and (best is None or cost < best[0]):
+            best = cost, Answer(case, plan, found.solved)
+    if best is None:
+        return None
+    origin = case.scenario.origin("movers")
+    word = messages_of((Finding("plan.tried-speeds", "warning", origin, {}, ()),))
+    return replace(best[1], plan=replace(best[1].plan, warnings=(*word, *best[1].plan.warnings)))
 
 
 def general_conflict(staging: Staging) -> tuple[Budget, ...]:

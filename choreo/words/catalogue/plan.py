@@ -72,6 +72,13 @@ PLAN = {
         "Write `{key}: free` to allow it, state the rate that is driven, or change what leaves no room: `choreo why` "
         "of the scenario with that rate stated tells what.",
     ),
+    "plan.tried-speeds": Entry(
+        "Open speeds were found by trying some",
+        "Where the solver finds no plan for speeds that a file leaves open, some values of each are tried, and the "
+        "best plan among them is taken.",
+        "the open speeds were found by trying some: between those tried a better plan may lie",
+        "Narrow the ranges to have more values of them tried, or give the speeds.",
+    ),
     "plan.search-ended": Entry(
         "The search for repairs ended before all was looked at",
         "Where there is no plan, changes that would help are looked for, no longer than `--seconds` allows.",

@@ -186,6 +186,23 @@ def test_a_speed_that_is_passed_in_a_gentler_ramp_has_its_time() -> None:
     assert ramp.accel_mps2 == pytest.approx(3.0 / (4.675 - walker_s), abs=1e-6)
 
 
+def test_an_open_speed_may_lie_below_the_one_before() -> None:
+    """From 10 m/s to 6..15 m/s, then 50 s, on 480 m: only what is slower than about 9.5 m/s has the room."""
+    plan = planned(f"""choreo: 1
+title: slower
+paths: {{lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: 480 m}}]}}}}
+movers:
+  subject:
+    {CAR}
+    path: lane
+    start: {{station: 0 m, speed: 10 m/s}}
+    programme: [{{ramp: {{to: 6..15 m/s}}}}, {{hold: {{for: 50 s}}}}, {{stop: {{}}}}]
+""")
+    assert plan.verdict == "feasible"
+    assert "plan.tried-speeds" in {one.code for one in plan.warnings}
+    assert 6.0 - 1e-9 <= plan.movers["subject"].events[1].speed_mps < 9.6
+
+
 def steady(gap_m: float) -> Plan:
     """Subject at 20 m/s from 0 m, lead at 20 m/s from 100 m, both at go: 100 - 1 - 3 = 96 m apart."""
     return planned(f"""choreo: 1
