@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from choreo.case.answering import Answer, Progress, answer
+from choreo.case.collisions import with_collisions
 from choreo.case.extreme import preferred_answer
 from choreo.case.record import Case, case_of
 from choreo.ground.outlines import obstacle_corners
@@ -39,7 +40,7 @@ def survey(
     if plan.verdict == "infeasible" and case.on_site.lowered and not case.on_site.alike:
         return _without_the_surface(found)
     if plan.verdict != "feasible":
-        return found
+        return with_collisions(found)
     if progress is not None:
         progress("room")
     plan = survey_room(case.written, case.on_site, case.paths, plan, case.ground, sights)
@@ -117,7 +118,7 @@ def _without_the_surface(found: Answer) -> Answer:
     """A proof that leans on the worst surface everywhere is none: look once more with the limits as written."""
     bare = answer(found.case.as_written())
     if bare.plan.verdict == "infeasible":
-        return bare
+        return with_collisions(bare)
     place = found.case.written.origin("site")
     note = Finding("space.surface-decides", "warning", place, {})
     warnings = (*found.plan.warnings, *messages_of((note,)))

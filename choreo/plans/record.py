@@ -336,7 +336,10 @@ class VerificationSummary:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The whole answer to one scenario. crew: of a feasible plan; documents of earlier versions have none."""
+    """The whole answer to one scenario. crew: of a feasible plan; documents of earlier versions have none.
+
+    collisions: of bodies that are not to touch, which leave no plan; the first first.
+    """
 
     format: str
     verdict: Verdict
@@ -357,6 +360,7 @@ class Plan:
     space: SpacePlan | None = None
     preferred: Preferred | None = None
     crew: CrewPlan | None = None
+    collisions: tuple[Message, ...] = ()
 
     @property
     def fails_checks(self) -> bool:

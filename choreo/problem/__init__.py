@@ -5,12 +5,13 @@ from choreo.problem.graph import critical_chain, event_graph
 from choreo.problem.lateral import with_lateral_goals
 from choreo.problem.numbers import numbers_of, structure_of
 from choreo.problem.records import Problem
-from choreo.problem.structural import structural_findings
+from choreo.problem.structural import all_given, structural_findings
 
 __all__ = [
     "Drawn",
     "Problem",
     "Staging",
+    "all_given",
     "build_staging",
     "critical_chain",
     "draw",

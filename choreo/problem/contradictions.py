@@ -140,7 +140,7 @@ def _overlapping(scenario: Scenario, paths: Mapping[str, Path]) -> Iterator[Find
     for a, b in combinations(places, 2):
         if not scenario.movers[a].programme and not scenario.movers[b].programme:
             continue
-        if _depth_m(places[a], places[b]) > OVERLAP_M:
+        if depth_m(places[a], places[b]) > OVERLAP_M:
             origin = scenario.origin("movers", b, "start") or scenario.origin("movers", b)
             related = scenario.origin("movers", a, "start") or scenario.origin("movers", a)
             yield Finding(
@@ -152,7 +152,7 @@ def _overlapping(scenario: Scenario, paths: Mapping[str, Path]) -> Iterator[Find
             )
 
 
-def _depth_m(one: np.ndarray, other: np.ndarray) -> float:
+def depth_m(one: np.ndarray, other: np.ndarray) -> float:
     """How deep two convex polygons, corners (k, 2) in m counter-clockwise, lie in each other; negative: apart."""
     depth = np.inf
     for a, b in ((one, other), (other, one)):

@@ -43,6 +43,11 @@ def structural_findings(problem: Problem) -> list[Finding]:
     return [*_loose_movers(problem), *_too_many_couplings(problem)]
 
 
+def all_given(problem: Problem) -> bool:
+    """Whether every start, launch, hold, ramp and setting is given, so that there is one motion only."""
+    return next(_freedoms(problem), None) is None
+
+
 def _loops(problem: Problem) -> list[Finding]:
     graph = event_graph(problem)
     findings = []

@@ -63,6 +63,9 @@ def content_of(
     sections: list[Section] = []
     if plan.space is not None:
         sections += failed_checks(plan.space)
+    if plan.collisions:
+        lines = tuple(f"{one.text}. {one.advice}" for one in plan.collisions)
+        sections.append(Notes("collision: what leaves no plan", lines, key="collisions"))
     if plan.preferred is not None:
         sections += _preferred(plan.preferred)
     if plan.movers:
@@ -122,9 +125,14 @@ def headline_of(plan: Plan) -> str:
 def _summary(plan: Plan) -> str:
     match plan.verdict:
         case "infeasible":
-            return (
+            proven = (
                 "No plan exists for these vehicles, speeds and paths; the budgets below prove it."
             )
+            if plan.collisions:
+                return f"As it is written {plan.collisions[0].text}. {proven}"
+            return proven
+        case "undecided" if plan.collisions:
+            return f"No plan was found in which nothing collides: {plan.collisions[0].text}."
         case "undecided" if plan.verification is None:
             return "No plan was found, and no proof that there is none. The nearest miss is below."
         case "undecided":

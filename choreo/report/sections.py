@@ -9,6 +9,7 @@ from typing import Literal
 # By what layouts and other reports find a section; titles are for people and may change.
 SectionKey = Literal[
     "failed checks",
+    "collisions",
     "triggers",
     "obstacles of sights",
     "ground",

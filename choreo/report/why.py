@@ -12,7 +12,16 @@ from choreo.words.display import quantity
 
 # What an answer says of why there is no plan; repairs come as offers instead.
 EXPLAINING: frozenset[SectionKey] = frozenset(
-    {"failed checks", "obstacles of sights", "ground", "budget", "conflicts", "tried", "warnings"}
+    {
+        "failed checks",
+        "collisions",
+        "obstacles of sights",
+        "ground",
+        "budget",
+        "conflicts",
+        "tried",
+        "warnings",
+    }
 )
 
 Offer = tuple[str, str, str, str, str]

@@ -103,4 +103,11 @@ PLAN = {
         "with the repair written into it the scenario is {verdict}",
         "Choose another repair.",
     ),
+    "plan.collision": Entry(
+        "Two bodies collide in every plan that was found",
+        "All that is asked for can be met, but the simulation sees two bodies touch that are not to.",
+        "{a} and {b} collide at {time} at ({x}, {y}) m",
+        "Leave a start mark or a launch of one of them open, for choreo to find, or change its speed or path so that "
+        "they miss each other.",
+    ),
 }

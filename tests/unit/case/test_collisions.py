@@ -1,0 +1,70 @@
+"""A collision that leaves no plan is told as one, and proves it where there is one motion only."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from choreo.case import whole_answer
+from choreo.plans.record import Plan
+from choreo.report import content_of
+from choreo.scenario import loads
+
+CAR = """
+    body: {length: 4.6 m, width: 1.8 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 7 m/s2}
+"""
+RAMP = "ramp: {to: 60 km/h, accelerate: 2 m/s2}"
+GIVEN = f"""
+choreo: 1
+title: two ways that cross
+paths:
+  lane: {{start: [-200 m, 0 m], pieces: [{{line: 600 m}}]}}
+  side: {{start: [0 m, -200 m], heading: 90 deg, pieces: [{{line: 600 m}}]}}
+movers:
+  subject:
+    path: lane{CAR}
+    start: {{station: 0 m}}
+    programme: [wait: {{for: 0.5 s}}, {RAMP}, hold: {{for: 10 s}}, stop: {{brake: 5 m/s2}}]
+  other:
+    path: side{CAR}
+    start: {{station: 0 m}}
+    programme: [wait: {{for: 0.5 s}}, {RAMP}, hold: {{for: 10 s}}, stop: {{brake: 5 m/s2}}]
+"""
+# The faster one drives into the other, from behind in one lane.
+IN_LANE = GIVEN.replace("path: side", "path: lane").replace("{station: 0 m}", "{station: 150 m}")
+IN_LANE = IN_LANE.replace("{station: 150 m}", "{station: 0 m}", 1)
+IN_LANE = IN_LANE.replace("to: 60", "to: 20").replace("to: 20", "to: 60", 1)
+
+
+def planned(text: str) -> Plan:
+    answer = whole_answer(loads(text, "two.yaml", Path()))
+    assert str(content_of(answer.scenario, answer.plan).summary)
+    return answer.plan
+
+
+def test_one_motion_that_collides_proves_that_there_is_no_plan() -> None:
+    """Both reach the crossing at the same time: 200 m less 2.3 and 0.9 m at 60 km/h, after a ramp of 8.333 s."""
+    plan = planned(GIVEN)
+    (told,) = plan.collisions
+    speed = 60 / 3.6
+    first_s = 0.5 + speed / 2.0 + (200.0 - 2.3 - 0.9 - speed**2 / 4.0) / speed
+    assert plan.verdict == "infeasible"
+    assert plan.movers == {}
+    assert told.text.startswith(f"subject and other collide at {first_s:.3f} s at (")
+    (budget,) = plan.budgets
+    # Squarely across each other their sides are deepest: half of a length and half of a width.
+    assert budget.short_by == pytest.approx(2.3 + 0.9, abs=0.1)
+    assert math.isfinite(budget.pieces[0].value)
+
+
+def test_a_collision_in_one_lane_is_told_beside_the_budget() -> None:
+    plan = planned(IN_LANE)
+    assert plan.verdict == "infeasible"
+    assert plan.collisions[0].text.startswith("subject and other collide at ")
+    assert plan.budgets[0].short_by > 0
+
+
+def test_with_something_free_there_is_a_plan_and_nothing_is_told() -> None:
+    plan = planned(GIVEN.replace("hold: {for: 10 s}", "hold: {settle: 1 s}", 1))
+    assert (plan.verdict, plan.collisions) == ("feasible", ())
