@@ -41,8 +41,8 @@ class Guess:
         self.count = len(unknowns)
         self.first = ca.Function("guess", [x, p], [ca.vertcat(*guesses)])
         self.ipopt = ipopt
-        self.outer = np.array([one.role in OUTER for one in unknowns])
-        self.durations = np.array([one.role == "duration" for one in unknowns])
+        self.outer = np.array([one.role in OUTER for one in unknowns], dtype=bool)
+        self.durations = np.array([one.role == "duration" for one in unknowns], dtype=bool)
         self.passings: list[tuple[int, Passing]] = [
             (index, one.passing) for index, one in enumerate(unknowns) if one.passing is not None
         ]

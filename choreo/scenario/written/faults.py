@@ -12,6 +12,7 @@ from choreo.scenario.written.shorthand import (
     block_for,
     braking_instead,
     list_for,
+    phase_named,
     rejoined,
     torn,
 )
@@ -128,11 +129,13 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
     if kind == "extra_forbidden":
         place = document.key_origin(keys)
         known = _known_keys(model, one["loc"][:-1])
-        torn_off = rejoined(str(keys[-1]), _block(keys[:-1], document.data))
+        block = _block(keys[:-1], document.data)
         values = {
             "key": quoted(str(keys[-1])),
             "where": _where(keys[:-1]),
-            "suggestion": torn_off or suggestion(str(keys[-1]), known),
+            "suggestion": rejoined(str(keys[-1]), block)
+            or phase_named(keys, block)
+            or suggestion(str(keys[-1]), known),
         }
         return Finding("scenario.unknown-key", "error", place, values, ())
     if kind == "missing" and keys and isinstance(keys[-1], str):
@@ -145,6 +148,9 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
     if kind in ("literal_error", "union_tag_invalid", "enum"):
         wanted = str(context.get("expected", context.get("expected_tags", "")))
         wanted = wanted.replace("'", "`").replace(" or ", ", ")
+        if keys == ("prefer",):
+            # What is refused in any case isn't offered, what has a name in it is.
+            wanted = wanted.replace("`smallest error`", "`highest NAME`, `lowest NAME`")
         if kind == "union_tag_invalid":
             place = document.origin((*keys, "kind"))
         written = context.get("tag", "") if kind == "union_tag_invalid" else one.get("input")

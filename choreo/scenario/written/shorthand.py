@@ -21,6 +21,8 @@ INNER_KEYS: Mapping[str, str] = {
     "clothoid": "length",
     "shift": "offset",
 }
+# Phases that can have a `name`, beside their own block.
+NAMED_PHASES = ("wait", "ramp", "hold", "stop", "follow", "return")
 # A phase that is named and no more, as it may stand.
 BARE_PHASES: Mapping[str, str] = {
     "stop": "- stop: {}",
@@ -95,6 +97,19 @@ def rejoined(key: str, siblings: Mapping[str, Any]) -> str | None:
     if re.match(r"[0-9]{3}(?![0-9])", key) and number.lstrip("+-") != "0":
         point = f"`{before}: {number}{key}`, or {point}"
     return f"A comma parts entries here. Write {point}."
+
+
+def phase_named(keys: tuple[Any, ...], block: Mapping[str, Any]) -> str | None:
+    """Say where the name of a phase stands, if it is written inside the phase's own block; else None.
+
+    keys: the place of the unknown key. block: the block that it stands in.
+    """
+    phase = str(keys[-2]) if len(keys) > 2 else ""
+    if keys[-1] != "name" or keys[0] != "movers" or phase not in NAMED_PHASES:
+        return None
+    name = block.get("name")
+    name = quoted(name) if isinstance(name, str) and name else "NAME"
+    return f"Write the name beside `{phase}`: `{{{phase}: {{...}}, name: {name}}}`."
 
 
 def torn(loc: tuple[Any, ...], data: Any) -> bool:

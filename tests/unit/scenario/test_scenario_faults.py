@@ -168,6 +168,13 @@ ONE_FAULT = [
     ("{for: step_out}", "{for: 3}", "scenario.bad-value", "`3 s`"),
     ("{until: contact}", "{for: 3}", "scenario.bad-value", "a time or a length"),
     ("choreo: 1", "choreo: 2", "scenario.bad-choice", "`1`"),
+    ("prefer: shortest runway", "prefer: highest", "scenario.bad-choice", "`highest NAME`"),
+    (
+        "settle: 2 s, until: contact",
+        "until: contact, name: steady",
+        "scenario.unknown-key",
+        "`{hold: {...}, name: steady}`",
+    ),
     (
         "pieces: [{line: 400 m}]",
         "pieces: [{line: 400 m}], pieces: []",
