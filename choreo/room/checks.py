@@ -10,6 +10,7 @@ from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
 from choreo.room.envelope import Envelope
+from choreo.room.grip import planned_demand, stopping_demand
 from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
 from choreo.scenario import Scenario
@@ -27,6 +28,7 @@ def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
         *_near_misses(scenario, space),
         *_site(scenario, space),
         *_stops(scenario, space.stops, meet, envelope.sweeps),
+        *_slides(scenario, envelope),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -115,6 +117,28 @@ def _stops(
                 yield Finding(
                     "space.stop-touches", "error", scenario.origin("movers", name), values
                 )
+
+
+def _slides(scenario: Scenario, envelope: Envelope) -> Iterator[Finding]:
+    """Brakings in a bend that ask for more than the tyres give, by plan and by a stop from any instant."""
+    for name, stop in envelope.stops.items():
+        track = envelope.tracks[name]
+        for what, demand in (
+            ("braking by plan", planned_demand(track, stop)),
+            ("a failsafe stop", stopping_demand(track, stop)),
+        ):
+            if demand.over:
+                values = {
+                    "mover": name,
+                    "what": what,
+                    "station": f"{demand.station_m:.1f}",
+                    "lateral": f"{demand.lateral_mps2:.2f}",
+                    "braking": f"{demand.braking_mps2:.2f}",
+                    "grip": f"{demand.grip_mps2:.2f}",
+                    "whose": "assumed" if stop.surface.friction is None else "of the site",
+                }
+                place = scenario.origin("movers", name)
+                yield Finding("space.slides", "warning", place, values)
 
 
 def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:

@@ -89,6 +89,13 @@ SPACE: dict[str, Entry] = {
         "a failsafe stop of {mover} may reach ground on which it can't brake",
         "Keep the path farther from that ground, or draw it as an obstacle.",
     ),
+    "space.slides": Entry(
+        "Braking in a bend asks for more grip than there is",
+        "Braking and cornering at once need the root of the sum of their squares (circle of friction).",
+        "{what} of {mover} may slide at station {station} m: {lateral} m/s2 sideways and {braking} m/s2 of braking are "
+        "together more than {grip} m/s2 of grip ({whose})",
+        "Take the bend slower, or brake less there (`failsafe:` for stops).",
+    ),
     "space.rolls-on": Entry(
         "A mover rolls on if a trigger fails",
         "The keep-out zone holds the plan and stops from any instant, not what happens when a trigger never fires.",

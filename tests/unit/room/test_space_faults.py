@@ -18,6 +18,7 @@ WARNINGS = {
     "space.no-way-back",
     "space.path-short",
     "space.rolls-on",
+    "space.slides",
     "space.sight-glimpse",
     "space.sight-never",
     "space.surface",
