@@ -34,6 +34,9 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
             quantities += _runway(scenario, name, mover)
             quantities += _limits(name, mover)
             quantities += _phases(name, mover)
+            quantities += _waits(scenario, name, mover)
+            quantities += _rate_ranges(name, mover)
+            quantities += _drive(name, mover)
             quantities += _start(name, mover)
     for name, trigger in scenario.triggers.items():
         quantities += _trigger(scenario, name, trigger.setting, trigger.latency_s)
@@ -328,6 +331,80 @@ def _phase_quantity(
     return Quantity(
         label, number.unit, value, number.helps, low, high, keys, "", put, capped=limit is not None
     )
+
+
+# By what a wait that counts from go may be written.
+WAIT_KEYS = ("for", "until", "lasting")
+
+
+def _waits(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
+    """Waits until a time after go, by the key that their author used."""
+    for index, phase in enumerate(mover.programme):
+        if phase.kind != "wait" or not phase.for_s:
+            continue
+        place: Keys = ("movers", name, "programme", index, "wait")
+        key = next((key for key in WAIT_KEYS if (*place, key) in scenario.places), "until")
+        number = _PhaseNumber(
+            key, "s", (1, -1), lambda one: one.for_s, lambda one, new: replace(one, for_s=new)
+        )
+        yield _phase_quantity(
+            name, mover, index, phase, f"{name} {phase.name} {key}", number, phase.for_s
+        )
+
+
+def _rate_ranges(name: str, mover: Mover) -> Iterator[Quantity]:
+    """The ends of ranges from which a ramp's rate is chosen; what is above the limit is none."""
+    limits = {
+        "accelerate": max(rate for _, rate in mover.limits.accelerate),
+        "brake": mover.limits.brake_mps2,
+    }
+    for index, phase in enumerate(mover.programme):
+        for key, span in (("accelerate", phase.accelerate), ("brake", phase.brake)):
+            for end, value in () if span is None else _ends(span):
+
+                def put(
+                    scenario: Scenario,
+                    new: float,
+                    index: int = index,
+                    key: str = key,
+                    end: SpanEnd = end,
+                ) -> Scenario:
+                    old = scenario.movers[name].programme[index]
+                    if key == "accelerate" and old.accelerate is not None:
+                        changed = replace(old, accelerate=old.accelerate.with_end(end, new))
+                    elif key == "brake" and old.brake is not None:
+                        changed = replace(old, brake=old.brake.with_end(end, new))
+                    else:
+                        return scenario
+                    return with_phase(scenario, name, index, changed)
+
+                label = f"{name} {phase.name} {key}{SETTING_ENDS[end]}"
+                keys: Keys = ("movers", name, "programme", index, "ramp", key)
+                high = max(limits[key], value)
+                low = value / 100
+                yield Quantity(
+                    label, "m/s2", value, END_HELPS[end], low, high, keys, end, put, capped=True
+                )
+
+
+def _drive(name: str, mover: Mover) -> Iterator[Quantity]:
+    """The latencies of a drive."""
+    launch_keys: Keys = ("movers", name, "launch", "latency")
+    brake_keys: Keys = ("movers", name, "brake latency")
+
+    def launched(scenario: Scenario, new: float) -> Scenario:
+        return with_mover(scenario, name, replace(scenario.movers[name], launch_latency_s=new))
+
+    def braked(scenario: Scenario, new: float) -> Scenario:
+        return with_mover(scenario, name, replace(scenario.movers[name], brake_latency_s=new))
+
+    for label, value, keys, put in (
+        ("launch latency", mover.launch_latency_s, launch_keys, launched),
+        ("brake latency", mover.brake_latency_s, brake_keys, braked),
+    ):
+        if value > 0:
+            high = WIDE * value + 1
+            yield Quantity(f"{name} {label}", "s", value, (-1,), 0.0, high, keys, "", put)
 
 
 def _limit_of(mover: Mover, number: _PhaseNumber) -> float | None:

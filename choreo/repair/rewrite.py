@@ -84,7 +84,9 @@ def _scalar_at(text: str, origin: Origin) -> str:
 
 def _range_text(scenario: Scenario, quantity: Quantity, value: float) -> str:
     if not quantity.end:
-        return number_text(value, quantity.unit)
+        # What is counted from go says so in the file.
+        after = " after go" if quantity.keys[-2:] == ("wait", "until") else ""
+        return number_text(value, quantity.unit) + after
     span = _span_of(scenario, quantity)
     low, high = (value, span[1]) if quantity.end == "lo" else (span[0], value)
     unit, factor, digits = WRITTEN[quantity.unit]
@@ -93,6 +95,10 @@ def _range_text(scenario: Scenario, quantity: Quantity, value: float) -> str:
 
 def _span_of(scenario: Scenario, quantity: Quantity) -> tuple[float, float]:
     name = str(quantity.keys[1])
+    if quantity.keys[2] == "programme":
+        phase = scenario.movers[name].programme[int(quantity.keys[3])]
+        rates = phase.accelerate if quantity.keys[-1] == "accelerate" else phase.brake
+        return (-math.inf, math.inf) if rates is None else (rates.lo, rates.hi)
     if quantity.keys[0] == "movers":
         station = scenario.movers[name].start.station
         return station.lo, station.hi

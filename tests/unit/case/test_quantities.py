@@ -1,9 +1,13 @@
 """What a planner may change is counted in the unit of what it is."""
 
+from pathlib import Path
+
 import pytest
 
 from choreo.case.quantities import quantities_of
-from choreo.scenario import loads
+from choreo.repair.changes import Change, Repair
+from choreo.repair.rewrite import apply
+from choreo.scenario import load, loads
 from tests.unit.page.shown import FOLDER
 
 FREE = "{time to collision: free}, to: contact"
@@ -30,3 +34,53 @@ def test_setting_of_a_trigger_is_counted_in_the_unit_of_its_condition(
     (found,) = [one for one in quantities_of(scenario) if one.name == f"step_out {condition}"]
     assert found.unit == unit
     assert found.value == pytest.approx(value)
+
+
+DRIVE = """\
+choreo: 1
+title: later words
+paths:
+  lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 400 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4 m, width: 2 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 5 m/s2}
+    launch: {latency: 80 ms}
+    brake latency: 0.2 s
+    programme:
+      - wait: {until: 2 s after go}
+      - ramp: {to: 36 km/h, accelerate: 1..2 m/s2}
+      - stop: {}
+      - wait: {lasting: 3 s}
+      - ramp: {to: 18 km/h}
+      - stop: {}
+"""
+
+
+def test_waits_latencies_and_ends_of_rates_are_quantities_that_can_be_written_into_the_file(
+    tmp_path: Path,
+) -> None:
+    file = tmp_path / "later.yaml"
+    file.write_text(DRIVE, encoding="utf-8")
+    scenario = load(file)
+    found = {one.name: one for one in quantities_of(scenario)}
+    new = {
+        "subject wait until": (2.0, 4.0, "until: 4 s after go"),
+        "subject wait 2 lasting": (3.0, 5.0, "lasting: 5 s"),
+        "subject ramp accelerate, least": (1.0, 0.5, "accelerate: 0.5..2 m/s2"),
+        "subject ramp accelerate, most": (2.0, 2.5, "accelerate: 1..2.5 m/s2"),
+        "subject launch latency": (0.08, 0.05, "latency: 0.05 s"),
+        "subject brake latency": (0.2, 0.1, "brake latency: 0.1 s"),
+    }
+    for name, (value, other, text) in new.items():
+        one = found[name]
+        assert one.value == pytest.approx(value)
+        changed = one.put(scenario, other)
+        (again,) = (two for two in quantities_of(changed) if two.name == name)
+        assert again.value == pytest.approx(other)
+        assert changed.meaning() != scenario.meaning()
+        repair = Repair((Change(one, other),), (other,))
+        written = apply(file, scenario, (repair,), 1, file)
+        assert text in written
+        assert loads(written, str(file), tmp_path).meaning() == changed.meaning()
