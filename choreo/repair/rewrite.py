@@ -85,7 +85,7 @@ def _scalar_at(text: str, origin: Origin) -> str:
 def _range_text(scenario: Scenario, quantity: Quantity, value: float) -> str:
     if not quantity.end:
         # What is counted from go says so in the file.
-        after = " after go" if quantity.keys[-2:] == ("wait", "until") else ""
+        after = " after go" if quantity.keys[-1] == "until" else ""
         return number_text(value, quantity.unit) + after
     span = _span_of(scenario, quantity)
     low, high = (value, span[1]) if quantity.end == "lo" else (span[0], value)
