@@ -1,9 +1,10 @@
 """Everyday scenarios round a motion that is known: whatever of it is written down or left free, it can be driven.
 
 A convoy on a lane (two or three cars, at rest or rolling; the first may brake, change its speed, or pause), somebody
-crossing it, or both. The motion is drawn first; then the file tells of it some things and leaves others free, at least
-one for each thing that an encounter asks. `possible`: as drawn. `impossible`: everything is written and one wanted
-gap, or the path's length, is not what comes of it. `shifted`: a given number is another one; nobody knows the verdict.
+crossing it (a car may back up), or both; some convoys go round a closed path. The motion is drawn first; then the file
+tells of it some things and leaves others free, at least one for each thing that an encounter asks. `possible`: as
+drawn. `impossible`: everything is written and one wanted gap, or the path's length, is not what comes of it.
+`shifted`: a given number is another one; nobody knows the verdict.
 """
 
 from __future__ import annotations
@@ -47,10 +48,16 @@ class Car:
     start: str = ""
     launch: str = ""
     at_go: bool = False
+    backwards: bool = False
 
     @property
     def rear_m(self) -> float:
         return self.length_m - self.front_m
+
+    @property
+    def leads_m(self) -> float:
+        """How far the body reaches in the direction in which it drives."""
+        return self.rear_m if self.backwards else self.front_m
 
 
 @dataclass
@@ -92,6 +99,7 @@ class _Draft:
         self.rated = True
         self.wanted: list[Callable[[float], str]] = []
         self.length_m = LANE_M
+        self.ring = False
 
     def chance(self, share: float) -> bool:
         return bool(self.rng.random() < share)
@@ -101,7 +109,9 @@ class _Draft:
         if self.exact:
             shape = "convoy"
         if shape != "crossing":
-            self._convoy(contact=shape == "convoy" and self.chance(0.5))
+            contact = shape == "convoy" and self.chance(0.5)
+            self.ring = shape == "convoy" and not contact and not self.exact and self.chance(0.25)
+            self._convoy(contact=contact)
         if shape != "convoy":
             self._crossing()
         if self.case.variant == "impossible":
@@ -140,7 +150,7 @@ class _Draft:
         most = drive.table[0][1] if up else drive.brake_mps2
         word = "accelerate" if up else "brake"
         if self.exact or self.chance(0.5):
-            rate = round(most * float(self.rng.uniform(0.4, 1.0)), 2)
+            rate = round(most * float(self.rng.uniform(0.4, 0.99)), 2)
             return rate, f", {word}: {number(rate)} m/s2"
         self.rated = False
         return None, ""
@@ -178,7 +188,7 @@ class _Draft:
     def _stop(self, car: Car, name: str = "stop") -> None:
         rate, text = None, ""
         if self.chance(0.4):
-            rate = round(car.drive.brake_mps2 * float(self.rng.uniform(0.5, 1.0)), 2)
+            rate = round(car.drive.brake_mps2 * float(self.rng.uniform(0.5, 0.99)), 2)
             text = f"brake: {number(rate)} m/s2"
         car.drive.ramp(name, 0.0, rate)
         car.lines.append(f"{{stop: {{{text}}}, name: {name}}}")
@@ -397,6 +407,7 @@ class _Draft:
         subject = next((car for car in self.cars if car.name == "subject"), None)
         if subject is None:
             subject = self._car("subject")
+            subject.backwards = self.chance(0.2)
             self.cars.append(subject)
             subject.drive.start_m = draw(rng, 20, 200, 2)
             subject.drive.launch_s = draw(rng, 0, 12, 2)
@@ -439,7 +450,9 @@ class _Draft:
         )
         aside, left = draw(rng, 3, 10, 2), self.chance(0.5)
         impact = draw(rng, -0.5, 0.5, 2)
-        cross = subject.drive.at(at_s)[0] + walker.width_m / 2 + subject.front_m
+        # Of a car that backs up its left is on the right of the way that it goes.
+        offset = -impact if subject.backwards else impact
+        cross = subject.drive.at(at_s)[0] + walker.width_m / 2 + subject.leads_m
         there = aside + (-impact if left else impact)
         self._ramp(walker, "step", draw(rng, 0.8, 3, 2))
         ramped = drive.ends_m
@@ -457,7 +470,7 @@ class _Draft:
         y = aside if left else -aside
         self.paths["way"] = (x, y, heading, 40.0)
         self.encounters.append(
-            f"crossed: {{kind: contact, of: subject, with: walker, offset: {number(impact)} m}}"
+            f"crossed: {{kind: contact, of: subject, with: walker, offset: {number(offset)} m}}"
         )
         if self.chance(0.6):
             self._trigger(subject, walker, at_s)
@@ -546,9 +559,14 @@ class _Draft:
         rng = self.rng
         prefer = rng.choice(["shortest runway"] * 3 + ["quickest run"])
         lines = ["choreo: 1", f"title: everyday {self.case.seed}", f"prefer: {prefer}", "paths:"]
-        lines.append(
-            f"  lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: {number(self.length_m)} m}}]}}"
-        )
+        pieces = f"{{line: {number(self.length_m)} m}}"
+        if self.ring:
+            half = (
+                f"{{line: 500 m}}, {{arc: {{radius: {number(500 / math.pi)} m, angle: 180 deg}}}}"
+            )
+            pieces = f"{half}, {half}"
+        closed = ", closed: yes" if self.ring else ""
+        lines.append(f"  lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{pieces}]{closed}}}")
         for name, (x, y, heading, length) in self.paths.items():
             lines.append(
                 f"  {name}: {{start: [{number(x)} m, {number(y)} m], heading: {number(heading)} deg, "
@@ -584,6 +602,8 @@ def _car_lines(car: Car) -> list[str]:
         f"    start: {{station: {car.start}{rolling}}}",
         "    programme:",
     ]
+    if car.backwards:
+        lines.insert(-1, "    drive: backwards")
     if car.launch:
         lines.append(f"      - wait: {{for: {car.launch}}}")
     return lines + [f"      - {one}" for one in car.lines]
