@@ -74,7 +74,7 @@ def command(
         with progress_on(quiet=as_json) as progress:
             answer = whole_answer(scenario, progress=progress)
             plan = answer.plan
-            if plan.verdict == "infeasible" or plan.collisions:
+            if plan.verdict == "infeasible":
                 plan = explain(answer, patience=Patience(seconds, tell=progress), most=BEST).plan
         failure = None
         if output is not None:

@@ -13,6 +13,7 @@ from choreo.repair import search
 from choreo.repair.changes import Change, Margin, Moves, Repair, confirmed
 from choreo.repair.patience import Patience, TimeUp
 from choreo.repair.quick import Looks
+from choreo.repair.sidesteps import sidesteps
 from choreo.scenario import Scenario
 from choreo.scenario.records.scenario import SpanEnd
 from choreo.words import Finding
@@ -55,7 +56,11 @@ def explain(
         return Explanation(
             found.plan, kept=case.scenario.keep, margins=room, left=left, hurried=patience.over
         )
-    repairs, helpless, left = _repairs(case, quantities, patience, most)
+    if found.plan.collisions and glance(case).works:
+        # Rows and limits can be met: only the simulation knows of the collision.
+        repairs, helpless, left = _sidesteps(case, quantities, patience, most)
+    else:
+        repairs, helpless, left = _repairs(case, quantities, patience, most)
     best = tuple(_message(case.scenario, repair) for repair in repairs[:BEST])
     plan = replace(found.plan, repairs=best)
     if patience.over:
@@ -117,6 +122,17 @@ def _repairs(
         repairs += _first_confirmed(case, pairs, patience, linear=looks is not None)
     repairs.sort(key=lambda one: _cost(case.scenario, _moves(one)))
     return repairs, tuple(q.name for q in quantities if q.name in helpless), tuple(left)
+
+
+def _sidesteps(
+    case: Case, quantities: list[Quantity], patience: Patience, most: int | None
+) -> tuple[list[Repair], tuple[str, ...], tuple[str, ...]]:
+    """The same against a collision; of what was not looked at to its end nobody knows whether it helps."""
+    repairs = list(sidesteps(case, quantities, patience, most or BEST))
+    repairs.sort(key=lambda one: _cost(case.scenario, _moves(one)))
+    helped = {change.quantity.name for repair in repairs for change in repair.changes}
+    left = tuple(one.name for one in quantities if one.name not in helped)
+    return repairs, (), left if patience.over else ()
 
 
 def _first_confirmed(

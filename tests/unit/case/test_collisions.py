@@ -7,6 +7,7 @@ import pytest
 
 from choreo.case import whole_answer
 from choreo.plans.record import Plan
+from choreo.repair import explain
 from choreo.report import content_of
 from choreo.scenario import loads
 
@@ -68,3 +69,10 @@ def test_a_collision_in_one_lane_is_told_beside_the_budget() -> None:
 def test_with_something_free_there_is_a_plan_and_nothing_is_told() -> None:
     plan = planned(GIVEN.replace("hold: {for: 10 s}", "hold: {settle: 1 s}", 1))
     assert (plan.verdict, plan.collisions) == ("feasible", ())
+
+
+def test_least_change_that_avoids_it_is_told() -> None:
+    found = explain(whole_answer(loads(GIVEN, "two.yaml", Path())), most=1)
+    assert found.plan.verdict == "infeasible"
+    assert [one.code for one in found.plan.repairs] == ["repair"]
+    assert len(found.repairs) == 1
