@@ -11,6 +11,7 @@ from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
+from choreo.case.left_open import nothing_free, nothing_left
 from choreo.case.passing import pass_findings
 from choreo.case.record import Case
 from choreo.case.trying import at_given_speeds, cost_of
@@ -30,7 +31,6 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Problem, Staging, critical_chain, structural_findings
 from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
-from choreo.problem.records import Ramp
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Event, Scenario
 from choreo.solve import (
@@ -106,8 +106,11 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     warnings = messages_of((*case.scenario.notes, *staging.notes, *findings))
     report("budgets")
     proof = proof_of_impossibility(staging.loose)
+    report("timing")
+    rounded = _rounded(case, warnings, report) if proof else None
+    if rounded is not None:
+        return rounded
     if not proof:
-        report("timing")
         gentlest = staging.problem.prefer == "gentlest ramps" and not nothing_free(staging.problem)
         linear = _NoPlan() if gentlest else _linear(case, warnings, report)
         if isinstance(linear, Answer):
@@ -181,15 +184,23 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
             return found
         unsure = unsure or found.excluded is None
         conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
-    for staging in () if unsure else places(case.staging):
-        found = _decided(case, eased(case, staging), chosen(problem), warnings, report)
-        if isinstance(found, Answer):
-            return found
+    rounded = None if unsure else _rounded(case, warnings, report)
+    if rounded is not None:
+        return rounded
     for staging in places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
     return _NoPlan() if unsure else conflict
+
+
+def _rounded(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answer | None:
+    """The answer that misses its encounters by less than counts: numbers that people write are rounded."""
+    for staging in places(case.staging):
+        found = _decided(case, eased(case, staging), chosen(case.staging.problem), warnings, report)
+        if isinstance(found, Answer):
+            return found
+    return None
 
 
 def _budget(conflict: Excluded | None) -> tuple[Budget, ...]:
@@ -219,6 +230,7 @@ def _decided(
     report("verify")
     reading = decision.reading
     crossings: list[Crossing] = []
+    apart_m = 0.0
     while True:
         solved = Solved(staging, Solution(True, reading, np.zeros(0)))
         plan = _planned(case, solved, warnings)
@@ -228,10 +240,20 @@ def _decided(
             changed = messages_of(tuple(departed(staging, reading)))
             return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
         more = crossings_of(case, verification, room_m)
-        if not more or len(crossings) >= MOST_CROSSINGS:
+        in_lane = len(verification.touching) > len(more) and not apart_m
+        if not verification.touching or not (more or in_lane) or len(crossings) >= MOST_CROSSINGS:
             break
         crossings += more
-        apart = decide(staging, ends, solve_linear, freed=freed, room_m=room_m, crossings=crossings)
+        apart_m = room_m if in_lane else apart_m
+        apart = decide(
+            staging,
+            ends,
+            solve_linear,
+            freed=freed,
+            room_m=room_m,
+            crossings=crossings,
+            apart_m=apart_m,
+        )
         if apart is None or apart.reading is None:
             break
         reading = apart.reading
@@ -249,26 +271,6 @@ def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
             return ()
         found = found or budgets
     return found
-
-
-def nothing_free(problem: Problem) -> bool:
-    """Whether every speed and the shape of every ramp is given."""
-    ramps = [p for mover in problem.movers for p in mover.phases if isinstance(p, Ramp)]
-    return all(ramp.to.fixed and ramp.rated for ramp in ramps)
-
-
-def nothing_left(problem: Problem) -> bool:
-    """Whether every speed and every rate is given, or the rate is to be chosen by the author's leave.
-
-    Under a table over speed a chosen rate cuts the table, of which the linear stage only tries shares.
-    """
-    asked = chosen(problem)
-    return all(
-        ramp.to.fixed and (ramp.rated or ((mover.name, index) in asked and len(ramp.table) == 1))
-        for mover in problem.movers
-        for index, ramp in enumerate(mover.phases)
-        if isinstance(ramp, Ramp)
-    )
 
 
 def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:

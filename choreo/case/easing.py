@@ -1,12 +1,13 @@
-"""Gaps and passes asked for a little less exactly: numbers that people write are rounded."""
+"""Encounters asked for a little less exactly: numbers that people write are rounded."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import assert_never
 
 from choreo.case.record import Case
 from choreo.problem import Staging
-from choreo.problem.records import Encounter, GapAt, PassAt
+from choreo.problem.records import ContactPoint, ContactTrack, Encounter, GapAt, PassAt
 from choreo.scenario import Span
 from choreo.verification.encounters import tolerance_of
 
@@ -15,16 +16,28 @@ SHARE_OF_TOLERANCE = 0.09
 
 
 def eased(case: Case, staging: Staging) -> Staging:
-    """Give the staging with its gaps and passes in ranges that are wider by a small share of their tolerance."""
+    """Give the staging with its encounters in ranges that are wider by a small share of their tolerance.
+
+    A contact at one place leaves the mover that is met a little room along its path: the place of the impact moves.
+    """
 
     def wider(encounter: Encounter) -> Encounter:
-        if not isinstance(encounter, (GapAt, PassAt)):
-            return encounter
-        if isinstance(encounter, GapAt) and encounter.until is not None:
-            return encounter
-        room = SHARE_OF_TOLERANCE * tolerance_of(case.scenario.encounters[encounter.name])
-        wanted = Span(encounter.wanted.lo - room, encounter.wanted.hi + room)
-        return replace(encounter, wanted=wanted)
+        asked = case.scenario.encounters[encounter.name]
+        room = SHARE_OF_TOLERANCE * tolerance_of(asked)
+        match encounter:
+            case ContactPoint():
+                if encounter.a == asked.with_:
+                    return replace(encounter, loose_a_m=room)
+                return replace(encounter, loose_b_m=room)
+            case GapAt() | PassAt():
+                if isinstance(encounter, GapAt) and encounter.until is not None:
+                    return encounter
+                wanted = Span(encounter.wanted.lo - room, encounter.wanted.hi + room)
+                return replace(encounter, wanted=wanted)
+            case ContactTrack():
+                return encounter
+            case _:
+                assert_never(encounter)
 
     problem = staging.problem
     encounters = tuple(wider(one) for one in problem.encounters)

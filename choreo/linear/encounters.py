@@ -26,9 +26,11 @@ def add_encounter(model: Model, encounter: Encounter) -> None:
     model.met[encounter.name] = Met(time, a.station, b.station, ends)
     origin = encounter.origin
     if isinstance(encounter, ContactPoint):
-        for look, station in ((a, encounter.station_a_m), (b, encounter.station_b_m)):
+        places = (encounter.station_a_m, encounter.station_b_m)
+        loose = (encounter.loose_a_m, encounter.loose_b_m)
+        for look, station, off in zip((a, b), places, loose, strict=True):
             what = f"{look.mover} at {encounter.name}"
-            model.rows.append(equal(look.station, station, what, "m", origin))
+            model.rows.append(Row(look.station.minus(station), -off, off, what, "m", origin))
     elif isinstance(encounter, ContactTrack):
         on_track, speed_b = _related(model, encounter, b, encounter.a0_m)
         what = f"{encounter.a} meets {encounter.b} at {encounter.name}"

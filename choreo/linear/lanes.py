@@ -66,10 +66,20 @@ class Pair:
 
 
 class Lanes:
-    """The pairs of one problem that share a lane, and what has been asked of them."""
+    """The pairs of one problem that share a lane, and what has been asked of them.
 
-    def __init__(self, model: Model, paths: Mapping[str, Path], ends: Mapping[str, Ends]) -> None:
+    apart_m: room that is kept throughout; on bends corners come nearer than the lane's middle tells.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        paths: Mapping[str, Path],
+        ends: Mapping[str, Ends],
+        apart_m: float = 0.0,
+    ) -> None:
         self.model = model
+        self.apart_m = apart_m
         self.ahead = self._all_ahead(paths)
         self.pairs: list[Pair] = []
         for a, b in combinations(model.courses, 2):
@@ -162,7 +172,8 @@ class Lanes:
     ) -> Row:
         along = ahead if pair.along is None else self._along(pair, ahead)
         origin = self.model.courses[pair.behind].mover.start_origin
-        return at_least(along.minus(behind), pair.room_m + max(room_m, ROOM_M), what, "m", origin)
+        room_m = pair.room_m + max(room_m, self._kept_m(pair), ROOM_M)
+        return at_least(along.minus(behind), room_m, what, "m", origin)
 
     def _along(self, pair: Pair, ahead: Affine) -> Affine:
         if pair.along is None:
@@ -198,9 +209,13 @@ class Lanes:
             pair.apart_m(motions[pair.behind].at(time)[0], motions[pair.ahead].at(time)[0])
             for time in times
         ]
-        if not rooms or min(rooms) > -TOUCHING_M:
+        if not rooms or min(rooms) > self._kept_m(pair) - TOUCHING_M:
             return None
         return times[int(np.argmin(rooms))]
+
+    def _kept_m(self, pair: Pair) -> float:
+        """The room that is kept throughout: none between two that are to touch."""
+        return 0.0 if any(True for _ in self._contacts(pair)) else self.apart_m
 
     def _meets_s(self, pair: Pair, values: Values) -> float:
         return min((one.at(values) for one in self._contacts(pair)), default=math.inf)

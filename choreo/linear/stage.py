@@ -61,6 +61,7 @@ def decide(
     room_m: float = 0.0,
     anyhow: bool = False,
     crossings: Sequence[Crossing] = (),
+    apart_m: float = 0.0,
     most: int = MOST_SOLVED,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
@@ -68,7 +69,8 @@ def decide(
     ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
     keep at their starts. crossings: who must not be where they cross at once; with them nothing is proven. most: linear
-    problems that one search may take. Returns None where a speed or a shape is left to choose.
+    problems that one search may take. apart_m: room that movers of one lane keep throughout, else as crossings. Returns
+    None where a speed or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
@@ -80,7 +82,7 @@ def decide(
         # Where in a curve a ramp of open shape is how fast is only bounded, on the careful side.
         careful |= bool(choices) and any(step.lasts is not None for step in course.steps)
         model.choices += choices
-    lanes = Lanes(model, staging.paths, ends)
+    lanes = Lanes(model, staging.paths, ends, apart_m)
     lanes.in_order(room_m)
     held = Held(model)
     for crossing in crossings:
@@ -91,7 +93,7 @@ def decide(
         found = _least(model, held, cost, solve, most)
         solved += found.solved
         if found.values is None:
-            if crossings:
+            if crossings or apart_m:
                 return Decision(None, solved=solved)
             spaced = bool(lanes.pairs) and room_m > 0.0
             none = _none(model, found, cost, solve, most)

@@ -182,7 +182,7 @@ class TriggerProblem:
 
 @dataclass(frozen=True, slots=True)
 class ContactPoint:
-    """Both movers are at one station each."""
+    """Both movers are at one station each; loose: by how much each may be off it."""
 
     name: str
     origin: Origin | None
@@ -190,6 +190,8 @@ class ContactPoint:
     b: str
     station_a_m: float
     station_b_m: float
+    loose_a_m: float = 0.0
+    loose_b_m: float = 0.0
 
     @property
     def pair(self) -> tuple[str, str]:

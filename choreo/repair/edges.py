@@ -20,8 +20,10 @@ ESTIMATES = 3
 BEYOND = 1e-6
 # Steps until an edge is known: where misses tell nothing, to a ten-thousandth of what was between two looks.
 NARROWING = 16
-# Linear problems that one search of a look may take: a proof near an edge takes many, and is not needed.
+# Linear problems that one search of a look may take, at least, and as a share of what the case itself took: a proof
+# near an edge takes many, and is not needed.
 MOST_SOLVED = 60
+MOST_RATIO = 3
 
 
 @dataclass
@@ -43,9 +45,9 @@ class Ray:
         if far not in self.known:
             self.patience.check()
             try:
-                self.known[far] = glance(
-                    self.case.with_(self.quantity, self.value(far)), MOST_SOLVED
-                )
+                first = self.known.get(0.0)
+                most = MOST_SOLVED if first is None else max(MOST_SOLVED, MOST_RATIO * first.solved)
+                self.known[far] = glance(self.case.with_(self.quantity, self.value(far)), most)
             except ChoreoError:
                 self.known[far] = Glance(None)
         return self.known[far]
@@ -75,15 +77,26 @@ def begins(ray: Ray, room: float, fine: float) -> float | None:
     return None
 
 
+class NotKnown(Exception):
+    """Beyond some distance the linear stage can't say."""
+
+
 def ends(ray: Ray, room: float, fine: float) -> float | None:
-    """Give the largest distance up to which it works, to `fine`; None where it works up to room. It works at 0."""
+    """Give the largest distance up to which it works, to `fine`; None where it works up to room. It works at 0.
+
+    Raises NotKnown: beyond that distance it may work or not.
+    """
     # What only helps one way has no gap on the other: where its far end works, all before it does.
     if len(ray.quantity.helps) == 1 and ray.works(room):
         return None
     low = 0.0
     for far in _looks(ray, room):
         if not ray.works(far):
-            return _narrowed(ray, far, low, fine)
+            edge = _narrowed(ray, far, low, fine)
+            beyond = min(one for one in ray.known if one > edge)
+            if ray.known[beyond].works is None:
+                raise NotKnown
+            return edge
         low = far
     return None
 

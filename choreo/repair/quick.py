@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from choreo.case import Case, Glance, Quantity
 from choreo.repair.changes import FINE, STEPS, Margin, Moves, margin_at, room_of
-from choreo.repair.edges import Ray, begins, ends
+from choreo.repair.edges import NotKnown, Ray, begins, ends
 from choreo.repair.patience import Patience, TimeUp
 
 # Of two that must change together, the first is one of so many that take most of the miss away.
@@ -95,7 +95,7 @@ class Looks:
                 yield relative, ((first.quantity, first.value(least)), (other, value))
 
     def margins(self, quantity: Quantity) -> list[Margin]:
-        """Give how far a quantity can go in each direction that hurts. Raises TimeUp."""
+        """Give how far a quantity can go in each direction that hurts; none where nobody knows. Raises TimeUp."""
         self.patience.step(f"looking for the room that is left: {quantity.name}")
         found = []
         for sign in sorted({-one for one in quantity.helps}):
@@ -103,7 +103,10 @@ class Looks:
             if not _has_room(quantity, sign, room):
                 continue
             ray = self._ray(quantity, sign)
-            far = ends(ray, room, FINE * STEPS[quantity.unit])
+            try:
+                far = ends(ray, room, FINE * STEPS[quantity.unit])
+            except NotKnown:
+                continue
             found.append(margin_at(quantity, sign, None if far is None else ray.value(far)))
         return found
 

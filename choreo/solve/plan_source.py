@@ -60,7 +60,10 @@ def source_of(scenario: Scenario, solved: Solved) -> Source:
 
 
 def _go_s(problem: Problem, reading: Reading) -> float:
-    """Go is the first command to launch, unless something waits for a time after go."""
+    """Go is the first command to launch, unless something waits for a time after go.
+
+    Who comes rolling may fire a trigger before it is launched: not before go.
+    """
     anchored = any(CONDITIONS[trigger.condition].by_clock for trigger in problem.triggers) or any(
         isinstance(phase, Wait) and phase.until_s is not None
         for mover in problem.movers
@@ -71,4 +74,5 @@ def _go_s(problem: Problem, reading: Reading) -> float:
         for mover in problem.movers
         if mover.phases
     ]
-    return 0.0 if anchored or not launches else min(launches)
+    crossings = [trigger.crossing_s for trigger in reading.triggers.values()]
+    return 0.0 if anchored or not launches else min(launches + crossings)

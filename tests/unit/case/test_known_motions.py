@@ -256,3 +256,51 @@ def test_where_nothing_moves_there_is_nothing_to_solve(stands: str) -> None:
     paths = "paths: {lane: {start: [0 m, 0 m], pieces: [{line: 90 m}]}}"
     plan = planned(f"choreo: 1\ntitle: still\n{paths}\nmovers: {{{van}}}\n")
     assert plan.verdict == "feasible"
+
+
+def test_a_contact_may_miss_its_place_by_less_than_counts() -> None:
+    """A setting as it is printed, to the millisecond, leads the walker a millimetre from where it should be."""
+    exact = crossing("station: free", "10 m/s", "time to collision: free")
+    printed = round(exact.triggers["step_out"].setting, 3)
+    again = crossing("station: free", "10 m/s", f"time to collision: {printed} s")
+    assert (exact.verdict, again.verdict) == ("feasible", "feasible")
+    assert again.encounters["crossed"].predicted == pytest.approx(0.4, abs=0.005)
+    assert (
+        crossing("station: free", "10 m/s", f"time to collision: {printed - 0.02} s").verdict
+        == "infeasible"
+    )
+
+
+def test_cars_keep_clear_of_each_other_on_a_bend() -> None:
+    """Bumper to bumper on an arc corners come nearer than the lane's middle tells."""
+    plan = planned(f"""choreo: 1
+title: round the bend
+paths:
+  lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: 300 m}}, {{arc: {{radius: 60 m, angle: 180 deg}}}}]}}
+movers:
+  lead:
+    {CAR}
+    path: lane
+    start: {{station: 150 m}}
+    programme:
+      - ramp: {{to: 9 m/s, accelerate: 2 m/s2}}
+      - {{hold: {{for: 150 m}}, name: steady}}
+      - stop: {{brake: 4 m/s2}}
+  subject:
+    {CAR}
+    path: lane
+    start: {{station: free}}
+    programme: [{{ramp: {{to: 9 m/s, accelerate: 3 m/s2}}}}, {{hold: {{}}}}, {{stop: {{brake: 4 m/s2}}}}]
+encounters:
+  near: {{kind: gap, of: subject, with: lead, distance: 2 m, at: start of lead.steady}}
+""")
+    assert plan.verdict == "feasible"
+
+
+def test_who_comes_rolling_fires_no_trigger_before_go() -> None:
+    """The walker is quick, so the subject passes the trigger's station while it still rolls towards its own mark."""
+    text = CROSSING.replace("{START}", "{station: free, speed: 16 m/s}").replace("SPEED", "10 m/s")
+    text = text.replace("{WHEN}", "{station: 259 m}").replace("{station: 1 m}", "{station: free}")
+    plan = planned(text)
+    assert plan.verdict == "feasible"
+    assert plan.triggers["step_out"].time_s >= 0.0

@@ -58,7 +58,13 @@ def test_csv_has_a_line_for_its_header_and_one_for_each_place() -> None:
 
 def test_csv_without_grid_has_no_columns_of_one() -> None:
     header = marks_csv(marks_of(PLACES, EARTH), EARTH).splitlines()[0]
-    assert header.split(",")[5:] == ["longitude_deg", "latitude_deg", "bearing_deg", "datum", "point"]
+    assert header.split(",")[5:] == [
+        "longitude_deg",
+        "latitude_deg",
+        "bearing_deg",
+        "datum",
+        "point",
+    ]
 
 
 def test_columns_of_a_grid_in_feet_are_named_so() -> None:

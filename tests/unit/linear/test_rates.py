@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import Answer, answer, case_of
-from choreo.case.answering import nothing_left
+from choreo.case.left_open import nothing_left
 from choreo.linear import chosen, decide
 from choreo.scenario import Phase, Span, loads
 from choreo.solve import solve_linear
