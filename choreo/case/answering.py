@@ -9,7 +9,7 @@ import numpy as np
 
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
-from choreo.case.easing import eased
+from choreo.case.easing import all_written, eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.left_open import nothing_free, nothing_left
 from choreo.case.passing import pass_findings
@@ -195,8 +195,8 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
 
 
 def _rounded(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answer | None:
-    """The answer that misses its encounters by less than counts: numbers that people write are rounded."""
-    for staging in places(case.staging):
+    """Where all is written, the answer that misses its encounters by less than counts: people write rounded numbers."""
+    for staging in places(case.staging) if all_written(case.staging.problem) else ():
         found = _decided(case, eased(case, staging), chosen(case.staging.problem), warnings, report)
         if isinstance(found, Answer):
             return found
