@@ -3,10 +3,9 @@
     python tools/benchmark.py            the whole table
     python tools/benchmark.py --quick    without the whole-process rows
 
-References: the elementary closed form of a jerk-limited ramp; ruckig (community version) for one ramp; and three
+References: the elementary closed form of a jerk-limited ramp; ruckig (community version) for one ramp; and two
 other ways to write the same two-mover problem, below, with CasADi and IPOPT: a plain time grid of 100 intervals for
-every phase, a grid written with care (one interval a hold, a good start), and three intervals of free length for each
-ramp, which is exact here.
+every phase, and a grid written with care (one interval a hold, a good start).
 """
 
 from __future__ import annotations
@@ -39,7 +38,7 @@ from choreo.problem.records import Ramp  # noqa: E402
 from choreo.solve import Solution, Solver, solve_linear  # noqa: E402
 from choreo.solve.ipopt import OPTIONS  # noqa: E402
 from tests.hand_made import walker_problem  # noqa: E402
-from tools.counts import bundled, count_plan, count_why  # noqa: E402
+from tools.counts import bundled, count_plan  # noqa: E402
 
 KMH = 1 / 3.6
 INTERVALS = 100
@@ -175,20 +174,11 @@ def explanation_row() -> Row:
 
 def build_rows() -> list[Row]:
     """How often a programme is written and a path built, worst of the bundled scenarios."""
-    rows = []
-    for word, count in (("plan", count_plan), ("why", count_why)):
-        found = [count(file) for file in bundled()]
-        solvers = max(one["solvers"] for one in found)
-        paths = max(n for one in found for what, n in one.items() if what.startswith("path "))
-        reach = "at most 1 and 1" if word == "plan" else "1 (2 where a repair frees a curve)"
-        rows.append(
-            Row(
-                f"`choreo {word}`, worst bundled scenario: solvers, builds of one path",
-                f"{solvers} and {paths}",
-                reach,
-            )
-        )
-    return rows
+    found = [count_plan(file) for file in bundled()]
+    solvers = max(one["solvers"] for one in found)
+    paths = max(n for one in found for what, n in one.items() if what.startswith("path "))
+    what = "`choreo plan`, worst bundled scenario: solvers, builds of one path"
+    return [Row(what, f"{solvers} and {paths}", "at most 1 and 1")]
 
 
 def variant_row() -> Row:
@@ -259,11 +249,11 @@ class Transcription:
 
     Jerk is constant inside an interval and integrated exactly (kinder than usual collocation); speed and acceleration
     limits hold at the nodes. Nothing is known in closed form. intervals: of a ramp; holds have one, and the start is a
-    good one, unless it is plain. free: every interval has a length of its own.
+    good one, unless it is plain.
     """
 
-    def __init__(self, speed: float, intervals: int, *, plain: bool = False, free: bool = False):
-        self.intervals, self.plain, self.free = intervals, plain, free
+    def __init__(self, speed: float, intervals: int, *, plain: bool = False) -> None:
+        self.intervals, self.plain = intervals, plain
         self.unknowns: list[ca.SX] = []
         self.lower: list[float] = []
         self.upper: list[float] = []
@@ -316,9 +306,10 @@ class Transcription:
         steady = v0 == v1
         count = self.intervals if self.plain or not steady else 1
         guess_s = 4.0 if steady else abs(v1 - v0) / accel + accel / jerk
-        total, steps = self.lengths(name, count, guess_s)
+        total = self.unknown(f"{name} T", 0.05, 60, guess_s)
+        step = total / count
         s, v, a = at, ca.SX(v0), ca.SX(0)
-        for k, step in enumerate(steps):
+        for k in range(count):
             share = (k + 1) / count
             speed = v0 + share * (v1 - v0)
             place = self.at_m + share * guess_s * (v0 + speed) / 2
@@ -336,14 +327,6 @@ class Transcription:
         self.row(a, 0, 0)
         self.at_m += guess_s * (v0 + v1) / 2
         return s, total
-
-    def lengths(self, name: str, count: int, guess_s: float) -> tuple[ca.SX, list[ca.SX]]:
-        """The duration of a phase and of its intervals."""
-        if self.free:
-            parts = [self.unknown(f"{name} T{k}", 1e-3, 60, guess_s / count) for k in range(count)]
-            return sum(parts[1:], parts[0]), parts
-        total = self.unknown(f"{name} T", 0.05, 60, guess_s)
-        return total, [total / count] * count
 
     def solve(self) -> float:
         """Total runway in m."""
@@ -384,7 +367,6 @@ def linear_runway_m(problem: Problem) -> float:
 RIVALS: dict[str, Callable[[float], Transcription]] = {
     "a plain grid of 100 intervals": lambda speed: Transcription(speed, INTERVALS, plain=True),
     "a careful grid of 100 intervals": lambda speed: Transcription(speed, INTERVALS),
-    "three free intervals a ramp": lambda speed: Transcription(speed, 3, free=True),
 }
 
 

@@ -32,7 +32,14 @@ from choreo.words.kinds import Verdict
 # Parts of the page's script, in the order in which they run.
 SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
 # These notes belong to the tables; the others stand at the top or at the end.
-NOTES_AMONG_TABLES: tuple[SectionKey, ...] = ("triggers", "obstacles of sights", "ground")
+NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (
+    "preferred",
+    "triggers",
+    "held",
+    "returns",
+    "obstacles of sights",
+    "ground",
+)
 SIGNS: Mapping[Verdict, str] = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
 
@@ -124,6 +131,7 @@ def _reasons(plan: Plan, content: Content) -> str:
     if plan.verdict == "feasible":
         return ""
     parts = [HATCH, *(budget_html(budget) for budget in plan.budgets)]
+    parts += [notes_html(section) for section in notes_of(content.sections, "collisions")]
     parts += [notes_html(section) for section in notes_of(content.sections, "conflicts")]
     if plan.repairs:
         lines = tuple(f"{one.text} {one.advice}".strip() for one in plan.repairs)

@@ -103,7 +103,7 @@ def _preferred(one: Preferred) -> list[Section]:
     if one.beyond is not None and one.step > one.fine:
         line += f"; farther on every {quantity(one.step, one.unit)} was looked at"
     accounts = [replace(_account(each), title=f"beyond it: {each.title}") for each in one.budgets]
-    return [Notes("preferred", (f"{line}.",)), *accounts]
+    return [Notes("preferred", (f"{line}.",), key="preferred"), *accounts]
 
 
 def _chain(plan: Plan) -> Notes:
@@ -291,7 +291,7 @@ def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
         for name, one in plan.encounters.items()
         if (words := held_words(one)) is not None
     )
-    return [table, Notes("gaps that hold", held)] if held else [table]
+    return [table, Notes("gaps that hold", held, key="held")] if held else [table]
 
 
 def held_words(one: EncounterPlan) -> str | None:

@@ -10,6 +10,8 @@ from typing import Literal
 SectionKey = Literal[
     "failed checks",
     "collisions",
+    "preferred",
+    "held",
     "triggers",
     "obstacles of sights",
     "ground",

@@ -181,3 +181,15 @@ def test_only_a_feasible_plan_prints_a_run_sheet() -> None:
     assert '<article class="sheet">' in page("walker-nearside")
     assert '<article class="sheet">' not in doubtful
     assert 'id="play"' in doubtful
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("highest-speed", "highest subject speed"),
+        ("following-platoon", "it drifts by"),
+        ("circle-at-lateral", "not part of the timed run"),
+    ],
+)
+def test_what_was_preferred_held_and_comes_after_is_on_the_page(name: str, words: str) -> None:
+    assert words in page(name).split("<script")[0]
