@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
-from choreo.case.easing import all_written, eased
+from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
-from choreo.case.left_open import nothing_free, nothing_left
+from choreo.case.left_open import all_written, nothing_free, nothing_left
 from choreo.case.passing import pass_findings
 from choreo.case.record import Case
 from choreo.case.trying import at_given_speeds, cost_of
@@ -29,13 +27,12 @@ from choreo.linear import (
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
-from choreo.problem import Problem, Staging, critical_chain, structural_findings
+from choreo.problem import Staging, critical_chain, structural_findings
 from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Event, Scenario
 from choreo.solve import (
     Effort,
-    Solution,
     Solved,
     other_attempts,
     plan_of,
@@ -132,7 +129,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     plan = _planned(case, first, warnings)
     if first.solution.solved:
         report("verify")
-        plan = judged(plan, verify(case.scenario, case.paths, plan), first)
+        plan, _ = _simulated(case, first, warnings)
         if plan.verdict == "feasible":
             return Answer(case, plan, first)
     proof = proof or general_conflict(staging.loose)
@@ -232,10 +229,8 @@ def _decided(
     crossings: list[Crossing] = []
     apart_m = 0.0
     while True:
-        solved = Solved(staging, Solution(True, reading, np.zeros(0)))
-        plan = _planned(case, solved, warnings)
-        verification = verify(case.scenario, case.paths, plan)
-        plan = judged(plan, verification, solved)
+        solved = Solved.reading_of(staging, reading)
+        plan, verification = _simulated(case, solved, warnings)
         if plan.verdict == "feasible":
             changed = messages_of(tuple(departed(staging, reading)))
             return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
@@ -262,15 +257,13 @@ def _decided(
 
 def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
     """The budget against every way in which ramps can be driven, if every choice of places has one."""
-    problem = case.staging.problem
-    found: tuple[Budget, ...] = ()
-    for staging in places(case.staging.loose):
-        decision = decide(staging, {}, solve_linear, freed=open_shapes(problem), anyhow=True)
-        budgets = () if decision is None else _budget(decision.conflict)
-        if not budgets:
-            return ()
-        found = found or budgets
-    return found
+    freed = open_shapes(case.staging.problem)
+
+    def conflict(staging: Staging) -> tuple[Budget, ...]:
+        decision = decide(staging, {}, solve_linear, freed=freed, anyhow=True)
+        return () if decision is None else _budget(decision.conflict)
+
+    return _at_every_place(case.staging.loose, conflict)
 
 
 def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
@@ -279,11 +272,19 @@ def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
     return replace(plan, warnings=(*warnings, *more), tried=solved.solution.tried)
 
 
+def _simulated(
+    case: Case, solved: Solved, warnings: tuple[Message, ...]
+) -> tuple[Plan, Verification]:
+    """The plan of a solution as the simulation judges it, and what the simulation saw."""
+    plan = _planned(case, solved, warnings)
+    verification = verify(case.scenario, case.paths, plan)
+    return judged(plan, verification, solved), verification
+
+
 def _another_way(case: Case, first: Solved, warnings: tuple[Message, ...]) -> Answer | None:
     """The first plan of another form or place that the simulation agrees with."""
     for solved in other_attempts(first, case.solvers):
-        plan = _planned(case, solved, warnings)
-        plan = judged(plan, verify(case.scenario, case.paths, plan), solved)
+        plan, _ = _simulated(case, solved, warnings)
         if plan.verdict == "feasible":
             return Answer(case, plan, solved)
     return None
@@ -294,7 +295,7 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
 
     With too many combinations of places to look at there is no proof, hence none is returned.
     """
-    return _at_every_place(staging, broken_budgets)
+    return _at_every_place(staging, lambda one: broken_budgets(one.problem))
 
 
 def _at_given_speeds(case: Case, warnings: tuple[Message, ...]) -> Answer | None:
@@ -307,8 +308,7 @@ def _at_given_speeds(case: Case, warnings: tuple[Message, ...]) -> Answer | None
             continue
         if found is None or found.solved is None:
             continue
-        plan = _planned(case, found.solved, warnings)
-        plan = judged(plan, verify(case.scenario, case.paths, plan), found.solved)
+        plan, _ = _simulated(case, found.solved, warnings)
         cost = cost_of(plan, case.scenario.prefer)
         if plan.verdict == "feasible" and (best is None or cost < best[0]):
             best = cost, Answer(case, plan, found.solved)
@@ -325,21 +325,21 @@ def general_conflict(staging: Staging) -> tuple[Budget, ...]:
     Dearer than the one-mover budgets: asked only when the solver has found nothing.
     """
 
-    def conflict(problem: Problem) -> tuple[Budget, ...]:
-        budget = conflict_budget(relaxed_rows(problem), solve_linear)
+    def conflict(one: Staging) -> tuple[Budget, ...]:
+        budget = conflict_budget(relaxed_rows(one.problem), solve_linear)
         return () if budget is None else (budget,)
 
     return _at_every_place(staging, conflict)
 
 
 def _at_every_place(
-    staging: Staging, prove: Callable[[Problem], tuple[Budget, ...]]
+    staging: Staging, prove: Callable[[Staging], tuple[Budget, ...]]
 ) -> tuple[Budget, ...]:
     if combinations_of(staging) > MOST_PLACES:
         return ()
     found: tuple[Budget, ...] = ()
     for one in places(staging):
-        broken = prove(one.problem)
+        broken = prove(one)
         if not broken:
             return ()
         found = found or broken

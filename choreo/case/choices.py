@@ -71,6 +71,12 @@ def open_quantities(scenario: Scenario) -> Iterator[Open]:
             yield _wanted(name, encounter.measure, MEASURES[encounter.measure], encounter.wanted)
 
 
+def open_speeds(scenario: Scenario) -> Iterator[Open]:
+    """Give the speed of every ramp that is a range or free, in the author's order."""
+    for name, mover in scenario.movers.items():
+        yield from _speeds(name, mover)
+
+
 def _speeds(name: str, mover: Mover) -> Iterator[Open]:
     ramps = [i for i, p in enumerate(mover.programme) if p.kind == "ramp" and p.follows is None]
     for index in ramps:

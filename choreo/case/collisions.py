@@ -16,7 +16,7 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, BudgetLine
 from choreo.problem import all_given
 from choreo.problem.contradictions import depth_m
-from choreo.solve import Solution, Solved, plan_of, solve_linear
+from choreo.solve import Solved, plan_of, solve_linear
 from choreo.verification import Verification, verify
 from choreo.words import Finding
 from choreo.words.display import seconds
@@ -76,7 +76,7 @@ def _passing_through(case: Case) -> Verification | None:
     for staging in places(case.staging):
         decision = decide(staging, {}, solve_linear, freed=chosen(case.staging.problem))
         if decision is not None and decision.reading is not None:
-            solved = Solved(staging, Solution(True, decision.reading, np.zeros(0)))
+            solved = Solved.reading_of(staging, decision.reading)
             plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))
             return verify(case.scenario, case.paths, plan)
     return None

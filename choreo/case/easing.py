@@ -12,11 +12,7 @@ from choreo.problem.records import (
     ContactTrack,
     Encounter,
     GapAt,
-    Hold,
     PassAt,
-    Problem,
-    Ramp,
-    Wait,
 )
 from choreo.scenario import Span
 from choreo.verification.encounters import tolerance_of
@@ -52,19 +48,3 @@ def eased(case: Case, staging: Staging) -> Staging:
     problem = staging.problem
     encounters = tuple(wider(one) for one in problem.encounters)
     return replace(staging, problem=replace(problem, encounters=encounters))
-
-
-def all_written(problem: Problem) -> bool:
-    """Whether every mark, launch, rate, hold and setting is written, or an event says it."""
-    phases = [phase for mover in problem.movers for phase in mover.phases]
-    return (
-        all(mover.start.fixed for mover in problem.movers)
-        and all(isinstance(m.phases[0], Wait) for m in problem.movers if m.phases)
-        and all(one.rated and one.to.fixed for one in phases if isinstance(one, Ramp))
-        and all(_ends_as_written(one) for one in phases if isinstance(one, Hold))
-        and all(trigger.setting.fixed for trigger in problem.triggers)
-    )
-
-
-def _ends_as_written(hold: Hold) -> bool:
-    return hold.for_s is not None or hold.for_m is not None or hold.until is not None

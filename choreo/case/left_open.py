@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from choreo.linear import chosen
 from choreo.problem import Problem
-from choreo.problem.records import Ramp
+from choreo.problem.records import Hold, Ramp, Wait
 
 
 def nothing_free(problem: Problem) -> bool:
@@ -25,3 +25,20 @@ def nothing_left(problem: Problem) -> bool:
         for index, ramp in enumerate(mover.phases)
         if isinstance(ramp, Ramp)
     )
+
+
+def all_written(problem: Problem) -> bool:
+    """Whether every mark, launch, rate, hold and setting is written, or an event says it."""
+    return (
+        nothing_free(problem)
+        and all(mover.start.fixed for mover in problem.movers)
+        and all(isinstance(m.phases[0], Wait) for m in problem.movers if m.phases)
+        and all(
+            _ends_as_written(p) for m in problem.movers for p in m.phases if isinstance(p, Hold)
+        )
+        and all(trigger.setting.fixed for trigger in problem.triggers)
+    )
+
+
+def _ends_as_written(hold: Hold) -> bool:
+    return hold.for_s is not None or hold.for_m is not None or hold.until is not None

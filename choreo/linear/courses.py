@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
@@ -119,16 +120,31 @@ def _gentler(
         if ramp.within_m is not None:
             model.rows.append(at_least(given(ramp.within_m), way, f"{label}: within", "m", origin))
         return lasts, way
-    way, rate = unknown(f"{name} {index}: way"), unknown(f"{name} {index}: way, rate")
+    way = over_duration(model, ramp, profile, lasts, f"{name} {index}: way", lambda one: one.way_m)
+    return lasts, way
+
+
+def over_duration(
+    model: Model,
+    ramp: Ramp,
+    profile: Profile,
+    lasts: Affine,
+    label: str,
+    of: Callable[[Profile], float],
+) -> Affine:
+    """Give what `of` tells of a ramp, as a curve over how long it lasts; profile: at its limit."""
 
     def curve(duration_s: float) -> tuple[float, float]:
-        made = [gentler(ramp, profile.start_mps, duration_s * share) for share in (1.0, 1.001)]
-        ways = [profile.way_m if one is None else one.way_m for one in made]
-        return ways[0], (ways[1] - ways[0]) / (0.001 * duration_s)
+        made = [
+            of(gentler(ramp, profile.start_mps, duration_s * share) or profile)
+            for share in (1.0, 1.001)
+        ]
+        return made[0], (made[1] - made[0]) / (0.001 * duration_s)
 
+    value, rate = unknown(label), unknown(f"{label}, rate")
     bounds = (profile.duration_s, LONGEST_RATIO * profile.duration_s)
-    model.relations.append(Relation(label, lasts, way, Affine(), rate, curve, bounds))
-    return lasts, way
+    model.relations.append(Relation(label, lasts, value, Affine(), rate, curve, bounds))
+    return value
 
 
 def _no_slower(model: Model, ramp: Ramp, lasts: Affine, start_mps: float) -> None:

@@ -6,12 +6,12 @@ with them still proves what it cuts off.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 
 from choreo.linear.affine import Affine
 from choreo.linear.encounters import add_held, drift
 from choreo.linear.model import Model
-from choreo.linear.reading import mover_reading
 from choreo.linear.rows import at_least
 from choreo.linear.search import Values
 from choreo.problem.records import GapAt
@@ -47,9 +47,8 @@ class Held:
             total = total.plus(drift(gap))
         return total
 
-    def ask(self, values: Values) -> bool:
+    def ask(self, motions: Mapping[str, MoverReading], values: Values) -> bool:
         """Ask for every gap where a found plan leaves what was asked for; says whether one does."""
-        motions = {name: mover_reading(one, values) for name, one in self.model.courses.items()}
         found = False
         for gap in self.gaps:
             share = self._worst(gap, motions, values)
@@ -79,7 +78,9 @@ class Held:
             at_least(end.minus(start).times(fastest), way, label, "m", gap.origin),
         ]
 
-    def _worst(self, gap: GapAt, motions: dict[str, MoverReading], values: Values) -> float | None:
+    def _worst(
+        self, gap: GapAt, motions: Mapping[str, MoverReading], values: Values
+    ) -> float | None:
         """The share of its time at which a gap is farthest outside what was asked for."""
         start, end = (time.at(values) for time in self._times(gap))
         worst, share = drift(gap).at(values) + ROUNDING_M, None
@@ -89,7 +90,7 @@ class Held:
                 worst, share = outside, (time - start) / (end - start)
         return share
 
-    def _outside_m(self, gap: GapAt, motions: dict[str, MoverReading], time_s: float) -> float:
+    def _outside_m(self, gap: GapAt, motions: Mapping[str, MoverReading], time_s: float) -> float:
         """How far a gap is outside what is wanted at a time."""
         (station_a, speed_a), (station_b, _) = (motions[name].at(time_s) for name in gap.pair)
         track = None if gap.exact else self.model.tracks[gap.name]

@@ -18,7 +18,6 @@ from choreo.geometry import Path, lap_of
 from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.model import Model
-from choreo.linear.reading import mover_reading
 from choreo.linear.records import Choice, Course
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import Values
@@ -187,9 +186,8 @@ class Lanes:
         )
         return value
 
-    def ask(self, values: Values) -> bool:
-        """Ask for room where a plan comes too near; says whether it does anywhere."""
-        motions = {name: mover_reading(one, values) for name, one in self.model.courses.items()}
+    def ask(self, motions: Mapping[str, MoverReading], values: Values) -> bool:
+        """Ask for room where a plan comes too near; says whether it does anywhere. motions: by mover, of the plan."""
         found = False
         for pair in self.pairs:
             time = self._nearest(pair, motions, values)

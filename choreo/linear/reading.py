@@ -24,7 +24,7 @@ from choreo.solve.reading import (
 def reading_of(model: Model, values: Values) -> Reading:
     """Read every number of a plan off its unknowns."""
     return Reading(
-        movers={name: mover_reading(course, values) for name, course in model.courses.items()},
+        movers=motions_of(model, values),
         triggers={one.name: _trigger(model, one, values) for one in model.problem.triggers},
         moments={
             name: MomentReading(
@@ -37,6 +37,11 @@ def reading_of(model: Model, values: Values) -> Reading:
             for one in model.problem.instants
         },
     )
+
+
+def motions_of(model: Model, values: Values) -> dict[str, MoverReading]:
+    """Give every mover's motion, by name."""
+    return {name: mover_reading(course, values) for name, course in model.courses.items()}
 
 
 def mover_reading(course: Course, values: Values) -> MoverReading:

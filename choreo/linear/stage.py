@@ -14,7 +14,7 @@ from choreo.linear.held import Held
 from choreo.linear.lanes import Ends, Lanes
 from choreo.linear.model import Model
 from choreo.linear.profile import may_be_chosen, may_be_gentler
-from choreo.linear.reading import reading_of
+from choreo.linear.reading import motions_of, reading_of
 from choreo.linear.records import NotLinear, Track
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import GAP, MOST_SOLVED, Excluded, Found, LinearSolver, Search
@@ -103,7 +103,8 @@ def decide(
             )
         if anyhow:
             return Decision(None, solved=solved)
-        near, drifts = lanes.ask(found.values), held.ask(found.values)
+        motions = motions_of(model, found.values)
+        near, drifts = lanes.ask(motions, found.values), held.ask(motions, found.values)
         if not near and not drifts:
             return Decision(reading_of(model, found.values), solved=solved, asked=_asked(model))
     return Decision(None, solved=solved, asked=_asked(model))

@@ -8,9 +8,8 @@ from dataclasses import replace
 from typing import assert_never
 
 from choreo.linear.affine import Affine, unknown
-from choreo.linear.curves import Relation
+from choreo.linear.courses import over_duration
 from choreo.linear.model import Model
-from choreo.linear.profile import LONGEST_RATIO, gentler
 from choreo.linear.records import Choice, Course, Crossed, Step
 from choreo.linear.rows import Row, at_least, equal
 from choreo.motion import least_ramp_time_s
@@ -108,35 +107,14 @@ def _crossed_in_gentler(
         )
     else:
         when, way = (
-            _of_duration(model, ramp, step, speed, index, f"{label}: {word}")
-            for index, word in enumerate(("time", "way"))
+            over_duration(model, ramp, full, step.lasts, f"{label}: {word}", of)
+            for word, of in (
+                ("time", lambda one: one.when(speed) or 0.0),
+                ("way", lambda one: one.at(one.when(speed) or 0.0)[0]),
+            )
         )
     model.rows.append(equal(into, when, label, "s", trigger.origin))
     return step.station.plus(way)
-
-
-def _of_duration(
-    model: Model, ramp: Ramp, step: Step, speed_mps: float, index: int, label: str
-) -> Affine:
-    """Time (index 0) or way (1) in a ramp until a speed is passed, as a curve over its duration."""
-    full, lasts = step.profile, step.lasts
-    if full is None or lasts is None:
-        raise AssertionError(label)
-
-    def passed(duration_s: float) -> float:
-        shape = gentler(ramp, full.start_mps, duration_s) or full
-        when = shape.when(speed_mps) or 0.0
-        return when if index == 0 else shape.at(when)[0]
-
-    def curve(duration_s: float) -> tuple[float, float]:
-        step_s = 1e-3 * duration_s
-        value = passed(duration_s)
-        return value, (passed(duration_s + step_s) - value) / step_s
-
-    value, rate = unknown(label), unknown(f"{label}, rate")
-    bounds = (full.duration_s, LONGEST_RATIO * full.duration_s)
-    model.relations.append(Relation(label, lasts, value, Affine(), rate, curve, bounds))
-    return value
 
 
 def add_setting(model: Model, trigger: TriggerProblem) -> None:
