@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 HERE = Path(__file__).parent
-ID = re.compile(r"\bC\d\d\b")
+ID = re.compile(r"\bC\d\d\d?\b")
 STATUSES = ("SEEN", "SEEN-2", "MEMORY", "DERIVED")
 
 
@@ -29,7 +29,9 @@ def test_every_id_in_the_tests_has_a_source_and_every_source_is_used() -> None:
 
 def test_every_source_stands_once_with_document_section_and_how_it_was_seen() -> None:
     rows = _rows()
-    assert [row[0] for row in rows] == sorted({row[0] for row in rows})
+    assert [row[0] for row in rows] == sorted(
+        {row[0] for row in rows}, key=lambda name: int(name[1:])
+    )
     for name, figure, documents, section, seen in rows:
         assert figure, name
         assert section, name

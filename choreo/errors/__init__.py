@@ -1,0 +1,1 @@
+"""What happens when nothing is perfect: sources of error, runs with them, and what they say."""
