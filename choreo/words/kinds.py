@@ -56,6 +56,24 @@ PlanEventKind = Literal["launch", "phase end", "trigger", "encounter"]
 # Which point of a mover a place on the ground is meant for.
 EndName = Literal["front", "rear"]
 PointName = Literal["reference point", "front", "rear", "impact point"]
+# What may be off from one run to the next.
+ErrorKind = Literal[
+    "speed held",
+    "speed wander",
+    "start along",
+    "start beside",
+    "path offset",
+    "path wander",
+    "position",
+    "achieved acceleration",
+    "achieved braking",
+    "launch",
+    "latency",
+    "sampling",
+]
+ErrorOwner = Literal["mover", "trigger"]
+# How a number that may be off is distributed.
+DrawShape = Literal["normal", "uniform"]
 # Units of the numbers inside; `repair` and `report` write them as people do.
 Unit = Literal["m", "s", "m/s", "m/s2", "m/s3"]
 
@@ -131,4 +149,34 @@ PHASES: Mapping[PhaseKind, PhaseFacts] = {
     "ramp": PhaseFacts(moves=True, changes_speed=True),
     "hold": PhaseFacts(moves=True, changes_speed=False),
     "stop": PhaseFacts(moves=True, changes_speed=True),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorFacts:
+    """What a source of error is.
+
+    unit: of its spread; None for a ratio. owner: whose it is. over: the unit of its correlation where it wanders, None
+    where it is one number a run. words: for people, after the owner's name.
+    """
+
+    unit: Unit | None
+    owner: ErrorOwner
+    words: str
+    over: Unit | None = None
+
+
+ERRORS: Mapping[ErrorKind, ErrorFacts] = {
+    "speed held": ErrorFacts("m/s", "mover", "speed held"),
+    "speed wander": ErrorFacts("m/s", "mover", "wandering speed", over="s"),
+    "start along": ErrorFacts("m", "mover", "start mark along its path"),
+    "start beside": ErrorFacts("m", "mover", "start mark beside its path"),
+    "path offset": ErrorFacts("m", "mover", "path offset"),
+    "path wander": ErrorFacts("m", "mover", "wandering beside its path", over="m"),
+    "position": ErrorFacts("m", "mover", "measured position"),
+    "achieved acceleration": ErrorFacts(None, "mover", "achieved acceleration"),
+    "achieved braking": ErrorFacts(None, "mover", "achieved braking"),
+    "launch": ErrorFacts("s", "mover", "delay of the launch"),
+    "latency": ErrorFacts("s", "trigger", "latency"),
+    "sampling": ErrorFacts("s", "trigger", "instant of sampling"),
 }

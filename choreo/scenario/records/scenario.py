@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from choreo.scenario.records.errors import ErrorSource as ErrorSource
+from choreo.scenario.records.errors import Spread as Spread
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.safety import Safety
@@ -346,6 +348,7 @@ class Scenario:
     sights: Mapping[str, Sight] = field(default_factory=dict)
     conditions: Mapping[str, str] = field(default_factory=dict)
     extreme: Extreme | None = None
+    errors: tuple[ErrorSource, ...] = field(default=(), metadata=LATER)
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)
@@ -391,4 +394,6 @@ class Scenario:
             meaning["safety"] = plain(self.safety)
         if self.extreme is not None:
             meaning["extreme"] = plain(self.extreme)
+        if self.prefer == "smallest error":  # what may be off decides no other plan
+            meaning["errors"] = plain(self.errors)
         return {"prefer": self.prefer, **meaning}

@@ -12,6 +12,7 @@ TABLES = [
     (kinds.Condition, kinds.CONDITIONS),
     (kinds.Measure, kinds.MEASURES),
     (kinds.PhaseKind, kinds.PHASES),
+    (kinds.ErrorKind, kinds.ERRORS),
     (QuantityKind, KINDS),
 ]
 
