@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import get_args
 
 from choreo.scenario import ErrorSource, Mover, Scenario, Spread
-from choreo.words.kinds import ERRORS, ErrorKind
+from choreo.words.kinds import ERRORS, PHASES, ErrorKind
 
 KINDS: tuple[ErrorKind, ...] = get_args(ErrorKind)
 
-# Common practice, no source: what path-following robots and target carriers in good order do.
-DEFAULTS: Mapping[ErrorKind, Spread] = {
+# Common practice, no source: what path-following robots and target carriers in good order do. None: assumed perfect.
+DEFAULTS: Mapping[ErrorKind, Spread | None] = {
     "speed held": Spread("normal", 0.0, 0.2 / 3.6),
+    "speed wander": None,
     "start along": Spread("normal", 0.0, 0.03),
+    "start beside": None,
     "path offset": Spread("normal", 0.0, 0.03),
+    "path wander": None,
     "position": Spread("normal", 0.0, 0.02),
     "achieved acceleration": Spread("normal", 1.0, 0.02),
     "achieved braking": Spread("normal", 1.0, 0.02),
     "launch": Spread("normal", 0.0, 0.01),
     "latency": Spread("normal", 0.0, 0.005),
+    "sampling": None,
 }
 
 
@@ -36,8 +41,8 @@ def sources_of(scenario: Scenario, *, only_given: bool = False) -> tuple[ErrorSo
         if source is None and kind == "sampling":
             half = 0.5 / scenario.triggers[owner].sampling_hz
             source = ErrorSource(kind, owner, Spread("uniform", 0.0, half))
-        elif source is None and kind in DEFAULTS and not only_given:
-            source = ErrorSource(kind, owner, _default(scenario, kind, owner), given=False)
+        elif source is None and not only_given:
+            source = _default(scenario, kind, owner)
         if source is not None and source != _perfect(source):
             found.append(source)
     return tuple(found)
@@ -58,22 +63,23 @@ def _possible(scenario: Scenario) -> Iterator[tuple[ErrorKind, str]]:
 def _can_have(mover: Mover, kind: ErrorKind) -> bool:
     if kind in ("start along", "start beside"):
         return True
-    if not any(phase.kind in ("ramp", "hold", "stop") for phase in mover.programme):
+    if not any(PHASES[phase.kind].moves for phase in mover.programme):
         return False
     if kind == "launch":
         return mover.programme[0].for_trigger is None
     return True
 
 
-def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> Spread:
+def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> ErrorSource | None:
     spread = DEFAULTS[kind]
-    if kind != "latency":
-        return spread
-    return Spread(spread.shape, spread.middle, spread.size, -scenario.triggers[owner].latency_s)
+    if spread is None:
+        return None
+    if kind == "latency":
+        spread = replace(spread, least=-scenario.triggers[owner].latency_s)
+    return ErrorSource(kind, owner, spread, given=False)
 
 
 def _perfect(source: ErrorSource) -> ErrorSource:
     """The same source as it is when nothing is ever off."""
     middle = 1.0 if ERRORS[source.kind].unit is None else 0.0
-    spread = Spread(source.spread.shape, middle, 0.0, source.spread.least)
-    return ErrorSource(source.kind, source.owner, spread, source.over, source.given)
+    return replace(source, spread=replace(source.spread, middle=middle, size=0.0))

@@ -59,7 +59,7 @@ class FirstOrderTold:
 class Distribution:
     """Of one encounter's value over the runs that met it.
 
-    quantiles: by probability. edges (n + 1), counts (n): a histogram; what lies beyond its ends counts in the last bins.
+    quantiles: by probability. edges (n + 1), counts (n): a histogram; what lies beyond counts in the last bins.
     """
 
     unit: Unit
