@@ -17,6 +17,7 @@ from choreo.scenario.making.companions import companion_of
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.following import Following, write_out_following
+from choreo.scenario.making.matrix import matrix_of
 from choreo.scenario.making.moments import instant_of
 from choreo.scenario.making.movers import body_of, limits_of, mover_of, turned_round
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
@@ -27,7 +28,7 @@ from choreo.scenario.making.safety import safety_of
 from choreo.scenario.making.sights import sights_of
 from choreo.scenario.making.site import site_of, site_paths
 from choreo.scenario.making.triggers import trigger_of
-from choreo.scenario.making.values import check_vary, substitute
+from choreo.scenario.making.values import substitute
 from choreo.scenario.records.placed import moved_to
 from choreo.scenario.records.scenario import (
     Body,
@@ -88,7 +89,7 @@ def loads(text: str, file: str, folder: Path) -> Scenario:
     document = parse_document(text, file)
     write_out(document)
     lay_turning(document)
-    return _Loading(document, folder).scenario()
+    return Loading(document, folder).scenario()
 
 
 @dataclass
@@ -102,7 +103,9 @@ class _Shared:
     whole: bool = True
 
 
-class _Loading:
+class Loading:
+    """One scenario file on its way to records."""
+
     def __init__(self, document: Document, folder: Path) -> None:
         self.document = document
         self.folder = folder
@@ -114,6 +117,7 @@ class _Loading:
         self.uses: dict[str, tuple[Origin, ...]] = {}
 
     def scenario(self) -> Scenario:
+        """Give the checked scenario. Raises ChoreoError: every fault found."""
         self.draft.findings += self.document.findings
         self._refuse_other_files()
         values, self.uses = substitute(self.draft, self.document)
@@ -204,10 +208,7 @@ class _Loading:
         self.draft.files += draft.files
         for name in self._raw_names("paths"):
             if name in draft.paths:
-                here, there = (
-                    self.document.origin(("paths", name)),
-                    document.origin(("paths", name)),
-                )
+                here, there = (one.origin(("paths", name)) for one in (self.document, document))
                 self.draft.findings.append(
                     _same_name(name, "a path of the site", "a path of this file", here, there)
                 )
@@ -250,9 +251,7 @@ class _Loading:
         check_movers(draft, movers, paths, encounters)
         check_loops(draft, encounters, instants, movers)
         sights = sights_of(draft, written.sights, movers, encounters)
-        check_vary(draft, written.vary, written.values)
         on = self._placed_on(written)
-        notes = remarks_of(draft.findings)
         scenario = Scenario(
             title=written.title,
             about=written.about,
@@ -263,7 +262,7 @@ class _Loading:
             triggers=triggers,
             encounters=encounters,
             instants=instants,
-            vary=written.vary,
+            matrix=matrix_of(draft, (), written, written.values),
             keep=written.keep,
             extreme=self.extreme,
             site=self.shared.site,
@@ -272,7 +271,7 @@ class _Loading:
             sights=sights,
             values=values,
             uses=self.uses,
-            notes=notes,
+            notes=remarks_of(draft.findings),
             source_files=(*self.files, *draft.files),
             places=self.places,
         )

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from choreo.campaigns.written import CampaignWritten
 from choreo.guide.pages import page_of
 from choreo.scenario import json_schema
 from choreo.scenario.records.safety import Safety
@@ -58,19 +59,23 @@ HEADINGS = {
     "AnchorWritten": "Anchor",
     "FleetWritten": "Fleet files",
     "FleetEntryWritten": "Fleet entries",
+    "CampaignWritten": "Campaigns",
+    "RunWritten": "Runs",
 }
 
 
 def models() -> dict[str, dict[str, Any]]:
-    """Give the JSON Schema of every model of scenario, site and fleet files by its name."""
+    """Give the JSON Schema of every model of scenario, site, fleet and campaign files by its name."""
     found: dict[str, dict[str, Any]] = {"FileWritten": json_schema()}
     for schema in (
         json_schema(),
         SiteWritten.model_json_schema(by_alias=True),
         w.FleetWritten.model_json_schema(by_alias=True),
+        CampaignWritten.model_json_schema(by_alias=True),
     ):
         found |= {name: one for name, one in schema["$defs"].items() if "properties" in one}
     found["SiteWritten"] = SiteWritten.model_json_schema(by_alias=True)
+    found["CampaignWritten"] = CampaignWritten.model_json_schema(by_alias=True)
     found["FleetWritten"] = w.FleetWritten.model_json_schema(by_alias=True)
     return found
 

@@ -11,7 +11,6 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from itertools import product
 from pathlib import Path
 
 import pytest
@@ -192,9 +191,9 @@ def test_every_encounter_of_a_good_scenario_comes_out_as_wanted(name: str, plans
 def variants() -> Iterator[tuple[str, dict[str, str]]]:
     """Give every combination of every `vary` block, by file."""
     for name in GOOD:
-        vary = load(FOLDER / f"{name}.yaml").vary
-        for values in product(*vary.values()) if vary else ():
-            yield name, dict(zip(vary, values, strict=True))
+        matrix = load(FOLDER / f"{name}.yaml").matrix
+        for values in matrix.combinations() if matrix.vary else ():
+            yield name, values
 
 
 @pytest.mark.parametrize(

@@ -23,6 +23,7 @@ KINDS: Mapping[str, str] = {
     "choreo": "a scenario",
     "choreo fleet": "a fleet file",
     "choreo site": "a site file",
+    "choreo campaign": "a campaign",
     "format": "a plan document",
 }
 BEGINS_WITH: Mapping[type[BaseModel], str] = {

@@ -1,9 +1,9 @@
-"""Named values: put in place of `$name` before anything is read, checked by kind, varied by name."""
+"""Named values: put in place of `$name` before anything is read, checked by kind."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from choreo.scenario.making.draft import Draft
@@ -13,7 +13,15 @@ from choreo.words.quantities import FREE, QuantityError, kind_of, parse_range
 
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 # Text for people: a `$` there means itself.
-NOT_QUANTITIES = (("values",), ("vary",), ("title",), ("about",), ("conditions",))
+NOT_QUANTITIES = (
+    ("values",),
+    ("vary",),
+    ("together",),
+    ("without",),
+    ("title",),
+    ("about",),
+    ("conditions",),
+)
 
 
 def substitute(
@@ -41,37 +49,6 @@ def substitute(
         if name not in used:
             draft.fault("scenario.unused-value", ("values", name), severity="note", name=name)
     return values, used
-
-
-def check_vary(
-    draft: Draft, vary: Mapping[str, tuple[str, ...]], values: Mapping[str, str]
-) -> None:
-    """Varied names are values, and each entry is of the value's kind."""
-    for name, entries in vary.items():
-        keys: Keys = ("vary", name)
-        if name not in values:
-            draft.unknown(keys, "value", name, values)
-            continue
-        if not entries:
-            draft.fault(
-                "scenario.bad-value",
-                keys,
-                where=f"vary > {name}",
-                what="the list is empty",
-                instead="List at least one quantity, like `[20 km/h, 40 km/h]`.",
-            )
-        wanted = _kind(None, ("values", name), values[name])
-        for index, text in enumerate(entries):
-            kind = _kind(draft, (*keys, index), text)
-            if kind is not None and wanted is not None and kind != wanted:
-                draft.fault(
-                    "scenario.bad-value",
-                    (*keys, index),
-                    related=[("values", name)],
-                    where=f"vary > {name}",
-                    what=f"`{text}` is of another kind than the value itself",
-                    instead=f"Write a {wanted}.",
-                )
 
 
 def _kind(draft: Draft | None, keys: Keys, text: str) -> str | None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from choreo.scenario.records.errors import ErrorSource as ErrorSource
 from choreo.scenario.records.errors import Spread as Spread
+from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.safety import Safety
@@ -337,7 +338,7 @@ class Scenario:
     triggers: Mapping[str, Trigger]
     encounters: Mapping[str, Encounter]
     instants: Mapping[str, Instant]
-    vary: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    matrix: Matrix = field(default_factory=Matrix)
     values: Mapping[str, str] = field(default_factory=dict)
     uses: Mapping[str, tuple[Origin, ...]] = field(default_factory=dict)
     keep: tuple[str, ...] = ()

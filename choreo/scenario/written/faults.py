@@ -30,6 +30,7 @@ MOST_ERRORS = 2 * MOST_FAULTS
 SECTIONS = (
     "values",
     "vary",
+    "together",
     "paths",
     "movers",
     "triggers",
@@ -38,6 +39,7 @@ SECTIONS = (
     "sights",
     "areas",
     "obstacles",
+    "runs",
 )
 # For checking the rest of a file in which these can't be used; never seen by a caller.
 PLACEHOLDERS: dict[str, Any] = {
@@ -46,6 +48,8 @@ PLACEHOLDERS: dict[str, Any] = {
     "choreo site": "1",
     "title": "?",
     "movers": {},
+    "choreo campaign": "1",
+    "runs": {},
 }
 
 SHAPES = {

@@ -38,6 +38,7 @@ from choreo.scenario.written.fields import (
     text_of,
     wrong,
 )
+from choreo.scenario.written.matrix import MatrixWritten
 from choreo.scenario.written.paths import ArcWritten as ArcWritten
 from choreo.scenario.written.paths import BendWritten as BendWritten
 from choreo.scenario.written.paths import ClothoidWritten as ClothoidWritten
@@ -323,7 +324,7 @@ class PlacedWritten(Written):
     turned: Angle = 0.0
 
 
-class FileWritten(Written):
+class FileWritten(MatrixWritten):
     """The whole scenario file."""
 
     _blocks = frozenset(
@@ -331,6 +332,7 @@ class FileWritten(Written):
             "conditions",
             "values",
             "vary",
+            "together",
             "paths",
             "triggers",
             "encounters",
@@ -348,7 +350,6 @@ class FileWritten(Written):
     site: str | None = None
     fleet: FileNames | None = None
     values: dict[Name, str] = Field(default_factory=dict)
-    vary: dict[Name, tuple[str, ...]] = Field(default_factory=dict)
     keep: tuple[str, ...] = ()
     cheap: tuple[str, ...] = ()
     paths: dict[Name, PathWritten] = Field(default_factory=dict)

@@ -1,0 +1,142 @@
+"""A campaign file, or a scenario that varies something, -> a checked Campaign, or all its faults."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from choreo.campaigns.records import Campaign, Run
+from choreo.campaigns.varying import Varying
+from choreo.campaigns.written import CampaignWritten, RunWritten
+from choreo.scenario import Scenario
+from choreo.scenario.making.companions import named_at
+from choreo.scenario.making.draft import Draft
+from choreo.scenario.making.matrix import matrix_of
+from choreo.scenario.records.matrix import Matrix
+from choreo.scenario.sources import Source, source_of
+from choreo.scenario.text.document import Document, Keys, parse_document, read_text
+from choreo.scenario.written.faults import in_order, validated
+from choreo.words import ChoreoError, Finding, Origin, errors_of
+
+BEGINS_WITH = "choreo campaign"
+
+
+def load_campaign(path: Path) -> Campaign:
+    """Load a campaign file with the scenarios that it names, or a scenario as a campaign of its own `vary`.
+
+    Files are relative to the campaign's folder. Raises ChoreoError with every fault of the files and of the matrix,
+    each with file, line and column; nothing is planned.
+    """
+    document = parse_document(read_text(path), str(path))
+    if BEGINS_WITH in document.data:
+        return _Reading(document, path.parent).campaign()
+    return _of_scenario(path)
+
+
+def _of_scenario(path: Path) -> Campaign:
+    source = source_of(path)
+    scenario = source.scenario()
+    matrix = scenario.matrix
+    places = _places(scenario.places, (), matrix, scenario.origin())
+    varying = Varying(source, matrix, places)
+    faults = [*varying.faults(scenario)] or _faults_of_values(varying)
+    if faults:
+        raise ChoreoError(in_order(faults))
+    run = Run(path.stem, varying)
+    return Campaign(scenario.title, {run.name: run}, scenario.source_files, scenario.about)
+
+
+class _Reading:
+    def __init__(self, document: Document, folder: Path) -> None:
+        self.document = document
+        self.folder = folder
+        self.draft = Draft(document)
+        self.files = [document.file]
+        self.sources: dict[str, tuple[Source, Scenario] | None] = {}
+
+    def campaign(self) -> Campaign:
+        """Give the campaign. Raises ChoreoError: every fault found."""
+        findings = self.draft.findings
+        findings += self.document.findings
+        written = validated(self.document, CampaignWritten, findings)
+        runs: dict[str, Run] = {}
+        for name, run in ({} if written is None else written.runs).items():
+            made = self._run(name, run)
+            if made is not None:
+                runs[name] = made
+        if written is not None and not self.document.data.get("runs"):
+            self.draft.fault(
+                "scenario.bad-value",
+                ("runs",),
+                where="runs",
+                what="there is no run",
+                instead="Name a scenario: `runs: {near: {scenario: walker.yaml}}`.",
+            )
+        if written is None or errors_of(findings):
+            raise ChoreoError(in_order(findings))
+        files = tuple(dict.fromkeys(self.files))
+        return Campaign(written.title, runs, files, written.about)
+
+    def _run(self, name: str, written: RunWritten) -> Run | None:
+        keys: Keys = ("runs", name)
+        found = self._source(written.scenario, (*keys, "scenario"))
+        before = len(errors_of(self.draft.findings))
+        values = None if found is None else found[0].values
+        matrix = matrix_of(self.draft, keys, written, values)
+        if found is None or len(errors_of(self.draft.findings)) > before:
+            return None
+        source, scenario = found
+        places = _places(self.document.places, keys, matrix, self.document.origin(keys))
+        varying = Varying(source, matrix, places)
+        faults = [*varying.faults(scenario)] or _faults_of_values(varying)
+        self.draft.findings += faults
+        return None if faults else Run(name, varying, written.repeats)
+
+    def _source(self, name: str, keys: Keys) -> tuple[Source, Scenario] | None:
+        """A scenario file, read once however many runs name it."""
+        if name not in self.sources:
+            asked = self.document.origin(keys)
+            self.sources[name] = None
+            try:
+                source = source_of(self.folder / name, asked)
+                scenario = source.scenario()
+                self.sources[name] = (source, scenario)
+                self.files += scenario.source_files
+            except ChoreoError as error:
+                self.draft.findings += named_at(asked, error.findings)
+        return self.sources[name]
+
+
+def _faults_of_values(varying: Varying) -> list[Finding]:
+    """What each value brings, in the first variant that has it: most faults show before anything is planned."""
+    seen: set[tuple[str, str]] = set()
+    faults: list[Finding] = []
+    for values in varying.matrix.combinations():
+        if seen.issuperset(values.items()):
+            continue
+        new = set(values.items()) - seen
+        seen |= new
+        try:
+            varying.scenario(values)
+        except ChoreoError as error:
+            faults += error.findings
+        if len(seen) == sum(len(texts) for texts in varying.matrix.lists.values()):
+            break
+    return faults
+
+
+def _places(
+    written: Mapping[Keys, Origin], keys: Keys, matrix: Matrix, otherwise: Origin
+) -> dict[tuple[str, str], Origin]:
+    """Where each varied name, and each of its values, is written."""
+    found: dict[tuple[str, str], Origin] = {}
+    for section, lists in (("vary", matrix.vary), ("together", matrix.together)):
+        for name, values in lists.items():
+            at = (*keys, section, name)
+            place = written.get(at, otherwise)
+            found[name, ""] = place
+            # Steps stand for several values; then the list's own place is near enough.
+            alone = written.get((*at, len(values))) is None and (*at, len(values) - 1) in written
+            for index, value in enumerate(values):
+                found[name, value] = written.get((*at, index), place) if alone else place
+    return found

@@ -1,0 +1,129 @@
+"""The scenario of a variant: named values put into its text, quantities of `choreo why` into its records."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from choreo.case.quantities import quantities_of
+from choreo.case.quantity import Quantity
+from choreo.scenario import Scenario
+from choreo.scenario.making.matrix import kind_of_value
+from choreo.scenario.records.matrix import Matrix
+from choreo.scenario.sources import Source
+from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import KMH_PER_MPS
+from choreo.words.kinds import Unit
+from choreo.words.nearest import suggestion
+from choreo.words.quantities import KINDS, parse, quoted
+from choreo.words.units import QuantityKind
+
+KIND_OF_UNIT: Mapping[Unit, QuantityKind] = {
+    "m": "length",
+    "s": "time",
+    "m/s": "speed",
+    "m/s2": "acceleration",
+    "m/s3": "jerk",
+}
+# How a bound is told: the unit, and its factor from SI.
+WRITTEN_IN: Mapping[Unit, tuple[str, float]] = {
+    "m": ("m", 1.0),
+    "s": ("s", 1.0),
+    "m/s": ("km/h", KMH_PER_MPS),
+    "m/s2": ("m/s2", 1.0),
+    "m/s3": ("m/s3", 1.0),
+}
+
+
+@dataclass(frozen=True)
+class Varying:
+    """A scenario's text and what is varied of it.
+
+    places: of each varied name and each of its values, where it is written.
+    """
+
+    source: Source
+    matrix: Matrix
+    places: Mapping[tuple[str, str], Origin]
+
+    @cached_property
+    def named(self) -> frozenset[str]:
+        """The varied names that are named values of the text; all others are quantities."""
+        return frozenset(self.matrix.lists) & frozenset(self.source.values)
+
+    def scenario(self, values: Mapping[str, str]) -> Scenario:
+        """Make the scenario in which the varied names have these values.
+
+        Raises ChoreoError: what the values bring, with the places where they are written.
+        """
+        named = {name: text for name, text in values.items() if name in self.named}
+        try:
+            scenario = self.source.scenario(named)
+        except ChoreoError as error:
+            raise ChoreoError(self._told(error, values)) from None
+        for name, text in values.items():
+            if name not in self.named:
+                scenario = self._put(scenario, name, text)
+        return scenario
+
+    def faults(self, scenario: Scenario) -> Iterator[Finding]:
+        """Give the faults of names that are no quantity, and of values that are of another kind.
+
+        scenario: as its author wrote it.
+        """
+        known = {one.name: one for one in quantities_of(scenario)}
+        for name, texts in self.matrix.lists.items():
+            if name in self.source.values:
+                if not scenario.uses.get(name):
+                    what = f"`${quoted(name)}` is used nowhere in {quoted(self.source.file)}"
+                    yield self._wrong(name, "", what, "Vary a value that is used.")
+                continue
+            if name not in known:
+                names = [*self.source.values, *known]
+                values = {
+                    "what": "value or quantity",
+                    "name": quoted(name),
+                    "suggestion": suggestion(name, names),
+                }
+                yield Finding("scenario.unknown-name", "error", self.place(name), values)
+                continue
+            wanted = KINDS[KIND_OF_UNIT[known[name].unit]]
+            for text in texts:
+                if kind_of_value(text) != wanted.name or ".." in text:
+                    what = f"`{quoted(text)}` is not {wanted.a}"
+                    instead = f"Write {wanted.a}, like `{wanted.example}`."
+                    yield self._wrong(name, text, what, instead)
+
+    def place(self, name: str, text: str = "") -> Origin:
+        """Give the place where a varied name, or one of its values, is written."""
+        return self.places.get((name, text)) or self.places[(name, "")]
+
+    def _put(self, scenario: Scenario, name: str, text: str) -> Scenario:
+        """The scenario with a quantity set, within what it can be."""
+        quantity = next((one for one in quantities_of(scenario) if one.name == name), None)
+        if quantity is None:
+            what = f"there is no `{quoted(name)}` with these values"
+            raise ChoreoError((self._wrong(name, text, what, "Vary it in a run of its own."),))
+        value = parse(text, KIND_OF_UNIT[quantity.unit])
+        if value < quantity.low or (quantity.capped and value > quantity.high):
+            raise ChoreoError((self._beyond(quantity, name, text, value),))
+        return quantity.put(scenario, value)
+
+    def _beyond(self, quantity: Quantity, name: str, text: str, value: float) -> Finding:
+        unit, factor = WRITTEN_IN[quantity.unit]
+        low, high = (f"{end * factor:.4g} {unit}" for end in (quantity.low, quantity.high))
+        beyond = f"more than {high}, its limit" if value > quantity.high else f"less than {low}"
+        return self._wrong(name, text, f"`{quoted(text)}` is {beyond}", "Write another value.")
+
+    def _wrong(self, name: str, text: str, what: str, instead: str) -> Finding:
+        values = {"where": quoted(name), "what": what, "instead": instead}
+        return Finding("scenario.bad-value", "error", self.place(name, text), values)
+
+    def _told(self, error: ChoreoError, values: Mapping[str, str]) -> list[Finding]:
+        """The findings of a variant, each with the places of the values that it was made with."""
+        places = tuple(self.place(name, text) for name, text in values.items())
+        return [
+            Finding(one.code, one.severity, one.origin, one.values, (*one.related, *places))
+            for one in error.findings
+        ]

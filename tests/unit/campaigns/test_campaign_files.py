@@ -1,0 +1,123 @@
+"""Campaign files: what is varied, what the variants are called, and every fault of a matrix at its place."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from choreo.campaigns.reading import load_campaign
+from choreo.scenario import load
+from choreo.words import ChoreoError
+
+SCENARIOS = Path(__file__).parents[3] / "scenarios"
+CAMPAIGN = """\
+choreo campaign: 1
+title: Two runs
+runs:
+  near:
+    scenario: walker-nearside.yaml
+    vary: {test_speed: 10..60 km/h by 10 km/h, step_out latency: [40 ms, 60 ms]}
+    repeats: 3
+  lead:
+    scenario: stationary-target.yaml
+    together: {test_speed: [50 km/h, 80 km/h], subject braking: [6 m/s2, 5 m/s2]}
+    without: [{test_speed: 80 km/h}]
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A copy of the bundled scenarios that campaigns here name."""
+    for name in ("walker-nearside.yaml", "stationary-target.yaml", "sites", "fleet"):
+        one = SCENARIOS / name
+        (shutil.copytree if one.is_dir() else shutil.copy)(one, tmp_path / name)
+    return tmp_path
+
+
+def written(folder: Path, text: str) -> Path:
+    file = folder / "week.yaml"
+    file.write_text(text, encoding="utf-8")
+    return file
+
+
+def test_variants_have_stable_names_and_the_scenarios_that_they_say(folder: Path) -> None:
+    campaign = load_campaign(written(folder, CAMPAIGN))
+    variants = list(campaign.variants())
+    assert [one.name for one in variants][:3] == [
+        "near/test_speed=10 km/h,step_out latency=40 ms",
+        "near/test_speed=10 km/h,step_out latency=60 ms",
+        "near/test_speed=20 km/h,step_out latency=40 ms",
+    ]
+    assert [one.name for one in variants][12:] == ["lead/test_speed=50 km/h,subject braking=6 m/s2"]
+    assert {one.repeats for one in variants[:12]} == {3}
+    scenario = campaign.scenario_of(variants[2])
+    assert scenario.movers["subject"].programme[0].to.lo == pytest.approx(20 / 3.6)
+    assert scenario.triggers["step_out"].latency_s == 0.04
+    # By its text alone it is the same scenario.
+    text = (folder / "walker-nearside.yaml").read_text(encoding="utf-8")
+    text = text.replace("test_speed: 40 km/h", "test_speed: 20 km/h").replace("60 ms", "40 ms")
+    (folder / "alone.yaml").write_text(text, encoding="utf-8")
+    assert load(folder / "alone.yaml").meaning() == scenario.meaning()
+
+
+def test_a_scenario_is_a_campaign_of_its_own_vary(folder: Path) -> None:
+    campaign = load_campaign(folder / "stationary-target.yaml")
+    names = [one.name for one in campaign.variants()]
+    assert names[0] == "stationary-target/test_speed=20 km/h"
+    assert len(names) == campaign.most == 5
+
+
+FAULTS = [
+    # what is written otherwise, where its first fault is, what it says
+    ("10..60 km/h by 10 km/h", "10..65 km/h by 10 km/h", 6, "end at `60 km/h`"),
+    ("10..60 km/h by 10 km/h", "60..10 km/h by 10 km/h", 6, "ends below its beginning"),
+    ("10..60 km/h by 10 km/h", "10..60 km/h by 0 km/h", 6, "more than zero"),
+    ("10..60 km/h by 10 km/h", "10..60 km/h", 6, "without steps"),
+    ("10..60 km/h by 10 km/h", "10..60 km/h by ten", 6, "can't be read as steps"),
+    ("10..60 km/h by 10 km/h", "10..60 km/h by 3 m/s", 6, "several units"),
+    ("10..60 km/h by 10 km/h", "0..60 km/h by 0.001 km/h", 6, "60001 values"),
+    ("10..60 km/h by 10 km/h", "[10 km/h, 20 m]", 6, "is a length"),
+    ("10..60 km/h by 10 km/h", "[10 km/h, 20]", 6, "not a quantity with a unit"),
+    ("10..60 km/h by 10 km/h", "[36 km/h, 10 m/s]", 6, "in the list already"),
+    ("10..60 km/h by 10 km/h", "[]", 6, "the list is empty"),
+    ("10..60 km/h by 10 km/h", "[20 km/h, 400 km/h]", 23, "400 km/h"),
+    ("test_speed: 10", "test_sped: 10", 6, "test_sped"),
+    ("step_out latency", "step_out latencies", 6, "step_out latencies"),
+    ("[40 ms, 60 ms]", "[40 ms, 60 m]", 6, "is not a time"),
+    ("repeats: 3", "repeats: often", 7, "doesn't say how often"),
+    ("repeats: 3", "repeat: 3", 7, "`repeat` is not known"),
+    ("[6 m/s2, 5 m/s2]", "[6 m/s2]", 10, "not of one length"),
+    ("together: {", "vary: {test_speed: [20 km/h]}\n    together: {", 11, "varied already"),
+    ("[{test_speed: 80 km/h}]", "[{test_speed: 90 km/h}]", 11, "no value of"),
+    ("[{test_speed: 80 km/h}]", "[{speed: 80 km/h}]", 11, "`speed`"),
+    ("[{test_speed: 80 km/h}]", "[{}]", 11, "everything"),
+    ("[{test_speed: 80 km/h}]", "[{test_speed: 80 km/h}, {test_speed: 50 km/h}]", 11, "left"),
+    (
+        "[{test_speed: 80 km/h}]",
+        "[{test_speed: 80 km/h, subject braking: 6 m/s2}]",
+        11,
+        "never together",
+    ),
+    ("scenario: stationary-target.yaml", "scenario: stationary-targets.yaml", 9, "no file"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "line", "words"), FAULTS)
+def test_fault_of_a_matrix_is_told_at_its_place(
+    folder: Path, old: str, new: str, line: int, words: str
+) -> None:
+    assert CAMPAIGN.count(old) == 1
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, CAMPAIGN.replace(old, new)))
+    found = caught.value.findings
+    assert words in found[0].text, found[0].text
+    origin = found[0].origin
+    assert origin is not None
+    assert origin.line == line
+
+
+def test_all_faults_are_told_at_once(folder: Path) -> None:
+    text = CAMPAIGN.replace("by 10 km/h", "by 7 km/h").replace("80 km/h}]", "81 km/h}]")
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, text + "days: {}\n"))
+    assert len(caught.value.findings) == 3
