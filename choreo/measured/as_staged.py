@@ -181,7 +181,7 @@ def simulated(
     stations, beside = _stations(measured, plan, case.paths)
     paths = {name: displaced(path, beside.get(name, 0.0)) for name, path in case.paths.items()}
     as_staged = _with_latencies(case.scenario, measured)
-    verification = verify(as_staged, paths, _moved(case.scenario, plan, stations))
+    verification = verify(as_staged, paths, _moved(case.scenario, plan, stations), plan)
     broken = tuple(one for one in verification.findings if one.code in BROKEN and not _rounded(one))
     encounters = tuple(
         _staged(name, one, verification.measured.get(name)) for name, one in plan.encounters.items()
@@ -361,7 +361,8 @@ def _corrections(plan: Plan, corrected: Plan, marks: Mapping[str, float]) -> tup
     for name, mover in plan.movers.items():
         after = corrected.movers[name]
         late = abs(mover.launch_s - after.launch_s) > SAME_SETTING
-        if mover.pieces and mover.launch_kind != "trigger" and late:
+        by_progress = mover.in_step is not None and mover.in_step.launched_at_m is not None
+        if mover.pieces and mover.launch_kind != "trigger" and late and not by_progress:
             found.append(Correction(f"launch of {name}", mover.launch_s, after.launch_s, "s"))
         if name in _marks_moved(corrected, marks):
             what = f"start mark of {name}"

@@ -31,7 +31,7 @@ from choreo.report.content import (
     simulated_words,
     wanted_words,
 )
-from choreo.report.launches import launch_words
+from choreo.report.launches import in_step_words, launch_words
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTIONS
 from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quantity, seconds
@@ -192,6 +192,7 @@ def _mover(name: str, plan: Plan, path: Path) -> str:
         f" Tell it {one.phase} at {seconds(one.time_s)}: it moves at {seconds(one.moves_s)}."
         for one in mover.commands
     )
+    told += in_step_words(mover)
     room = f"Launch {_launch(mover)}.{told} {runway_words(mover)} {stop_words(name, plan)}"
     rows = [
         row(

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from choreo.plans.crew_record import CrewPlan
+from choreo.plans.in_step_record import InStepPlan
 from choreo.plans.message import Message
 from choreo.plans.room_record import SpacePlan
 from choreo.words.kinds import (
@@ -128,7 +129,7 @@ class MoverPlan:
     without a hole; a mover that only stands has none. A phase that a trigger ends (`hold until`) is named in
     ended_by: {phase name: trigger name}. phases: the whole programme; a ramp that changes nothing has neither pieces
     nor events. commands: of drives that are late. Documents of earlier versions have no phases and no commands.
-    backwards: whether its rear leads.
+    backwards: whether its rear leads. in_step: of one that goes by another one's progress.
     """
 
     start: StartMark
@@ -142,6 +143,7 @@ class MoverPlan:
     phases: tuple[PhasePlan, ...] = ()
     commands: tuple[CommandPlan, ...] = ()
     backwards: bool = False
+    in_step: InStepPlan | None = None
 
     @property
     def launch_kind(self) -> LaunchKind:

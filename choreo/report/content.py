@@ -16,7 +16,7 @@ from choreo.plans.record import (
     TriggerPlan,
 )
 from choreo.report.crew import crew_sections
-from choreo.report.launches import commands_of, launch_words
+from choreo.report.launches import commands_of, in_step_of, launch_words
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
 from choreo.scenario import Contact, Scenario
@@ -69,7 +69,7 @@ def content_of(
     if plan.preferred is not None:
         sections += _preferred(plan.preferred)
     if plan.movers:
-        sections += [_marks(plan), *commands_of(plan), *_triggers(plan)]
+        sections += [_marks(plan), *commands_of(plan), *in_step_of(plan), *_triggers(plan)]
         sections += crew_sections(scenario, plan.crew, full=full)
         sections += [*_encounters(scenario, plan), *_instants(plan)]
         sections += [_runway(plan), _speeds(scenario, plan)]

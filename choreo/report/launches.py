@@ -6,7 +6,7 @@ from typing import assert_never
 
 from choreo.plans.record import CommandPlan, MoverPlan, Plan
 from choreo.report.sections import Section, Table
-from choreo.words.display import kmh, plain, seconds
+from choreo.words.display import kmh, metres, plain, seconds
 
 # What moves within this (s) of the launch is the launch.
 AT_LAUNCH_S = 1e-6
@@ -26,6 +26,9 @@ def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") 
             words = by_trigger.format(name=mover.launched_by, when=seconds(mover.launch_s))
         case _:
             assert_never(mover.launch_kind)
+    if mover.in_step is not None and mover.in_step.launched_at_m is not None:
+        where = metres(mover.in_step.launched_at_m)
+        words = f"with {mover.in_step.lead} at station {where}: by plan {words}"
     words += ", backwards" if mover.backwards else ""
     for command in mover.commands:
         if abs(command.moves_s - mover.launch_s) < AT_LAUNCH_S:
@@ -51,3 +54,35 @@ def commands_of(plan: Plan) -> list[Section]:
         return []
     header = ("mover", "command\nfor", "given, after go\ns", "moves\ns")
     return [Table("commands to drives that are late", header, rows, frozenset({2, 3}))]
+
+
+def in_step_of(plan: Plan) -> list[Section]:
+    """Give who goes by another one's progress, from when to when by plan, and how."""
+    rows = []
+    for name, mover in plan.movers.items():
+        one = mover.in_step
+        if one is not None:
+            frozen = "-" if one.frozen_s is None else plain(one.frozen_s)
+            spans = (plain(one.begins_s), plain(one.ends_s), frozen)
+            how = (plain(100 * one.correction_ratio, 1), plain(one.link_s), f"{one.sampling_hz:g}")
+            rows.append((name, one.lead, *spans, *how))
+    if not rows:
+        return []
+    header = (
+        "mover", "in step\nwith", "from,\nafter go s", "to\ns", "frozen\nfrom s",
+        "correction\n+/- %", "link\ns", "sampling\nHz",
+    )  # fmt: skip
+    title = "in step: driven by another one's progress instead of by the clock"
+    return [Table(title, header, tuple(rows), frozenset(range(2, 8)), key="in step")]
+
+
+def in_step_words(mover: MoverPlan) -> str:
+    """Say it of one mover in a sentence; nothing of one that goes by the clock."""
+    one = mover.in_step
+    if one is None:
+        return ""
+    frozen = "" if one.frozen_s is None else f", frozen from {seconds(one.frozen_s)}"
+    return (
+        f" In step with {one.lead} from {seconds(one.begins_s)} to {seconds(one.ends_s)}{frozen}: corrected by up to "
+        f"{plain(100 * one.correction_ratio, 1)} % of its speed."
+    )

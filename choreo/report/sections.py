@@ -27,6 +27,7 @@ SectionKey = Literal[
     "places",
     "distances",
     "returns",
+    "in step",
 ]
 
 

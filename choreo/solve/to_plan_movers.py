@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
+from choreo.plans.in_step_record import InStepPlan
 from choreo.plans.record import (
     CommandPlan,
     MoverPlan,
@@ -48,6 +49,28 @@ def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
         phases=phases,
         commands=tuple(_commands(source, mover, motion)),
         backwards=source.scenario.movers[mover.name].body.backwards,
+        in_step=_in_step(source, mover, motion),
+    )
+
+
+def _in_step(source: Source, mover: MoverProblem, motion: MoverReading) -> InStepPlan | None:
+    law = source.scenario.movers[mover.name].in_step
+    if law is None:
+        return None
+    spans = {phase.name: ends for phase, ends in zip(mover.phases, motion.phases, strict=True)}
+    names = [name for name in law.phases if name in spans]
+    begins_s, ends_s = spans[names[0]].start_s, spans[names[-1]].end_s
+    by_progress = mover.phases[0].name == names[0]
+    lead_m, _ = source.reading.movers[law.mover].at(begins_s)
+    return InStepPlan(
+        lead=law.mover,
+        begins_s=begins_s - source.zero_s,
+        ends_s=ends_s - source.zero_s,
+        frozen_s=None if law.frozen_s is None else ends_s - law.frozen_s - source.zero_s,
+        launched_at_m=lead_m if by_progress else None,
+        correction_ratio=law.correction_ratio,
+        link_s=law.link_s,
+        sampling_hz=law.sampling_hz,
     )
 
 

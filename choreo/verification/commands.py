@@ -77,14 +77,15 @@ def check_commands(ledger: Ledger, paths: Mapping[str, Path], plan: Plan) -> dic
     motions = {}
     for name, mover in ledger.scenario.movers.items():
         planned = plan.movers[name]
-        motions[name] = _own_motion(planned)
+        motions[name] = own_motion(planned)
         _check_start(ledger, name, mover, planned, paths[name])
         _check_joins(ledger, name, planned)
         _check_drift(ledger, name, planned, motions[name])
     return motions
 
 
-def _own_motion(planned: MoverPlan) -> Motion:
+def own_motion(planned: MoverPlan) -> Motion:
+    """Integrate a mover's commands on the plan's own timing."""
     return integrate(
         planned.start.station_m,
         planned.start.speed_mps,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -18,20 +19,15 @@ from choreo.plans.record import Plan
 from choreo.scenario import Scenario, Trigger
 from choreo.verification.ahead import Ahead
 from choreo.verification.crossing import crossing_s
-from choreo.verification.integration import Motion, integrate
-from choreo.verification.script import Script, ScriptPhase
+from choreo.verification.integration import Motion
+from choreo.verification.performing import Performed, PhaseSpan, Planned, Stepping, perform
+from choreo.verification.script import Script
 from choreo.words.kinds import CONDITIONS
 
 # A detection comes between 0 and 1 sampling periods after the crossing: the plan counts on the mean.
 NOMINAL_DELAY = 0.5
 SPREAD_DELAYS = (0.0, 1.0)
-
-
-class PhaseSpan(NamedTuple):
-    """Start and end of a phase in seconds after go; inf where it is never reached or never ends."""
-
-    start_s: float
-    end_s: float
+NOTHING: Mapping[str, Planned] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,15 +60,21 @@ def execute(
     *,
     horizon_s: float,
     delay_periods: float = NOMINAL_DELAY,
+    planned: Mapping[str, Planned] = NOTHING,
 ) -> Run:
     """Run all scripts from go.
 
     paths: by mover. settings: by trigger. horizon_s: until when phases that wait for a trigger are followed.
-    delay_periods: detection delay after the true crossing, in sampling periods (0 to 1).
+    delay_periods: detection delay after the true crossing, in sampling periods (0 to 1). planned: by mover, what it
+    does by plan, which those who go in step refer to.
     """
     acts: dict[str, float] = {}
     crossings: dict[str, float] = {}
-    performed = {name: _perform(script, acts, horizon_s) for name, script in scripts.items()}
+    performed: dict[str, Performed] = {}
+    order = _in_order(scenario, scripts)
+    for name in order:
+        stepping = _stepping(scenario, name, planned, performed)
+        performed[name] = perform(scripts[name], acts, horizon_s, stepping)
     pending = [name for name in scenario.triggers if name in settings]
     while pending:
         candidates = {
@@ -87,15 +89,41 @@ def execute(
             break
         acts[first], crossings[first] = acting[first], candidates[first]
         pending.remove(first)
-        for name, script in scripts.items():
-            if first in script.triggers:
-                performed[name] = _perform(script, acts, horizon_s)
+        for name in order:
+            stepping = _stepping(scenario, name, planned, performed)
+            if first in scripts[name].triggers or stepping is not None:
+                performed[name] = perform(scripts[name], acts, horizon_s, stepping)
     return Run(
         {name: motion for name, (motion, _) in performed.items()},
         {name: spans for name, (_, spans) in performed.items()},
         crossings,
         acts,
     )
+
+
+def _in_order(scenario: Scenario, scripts: Mapping[str, Script]) -> list[str]:
+    """All movers, whoever goes in step after the one whom it goes in step with."""
+    order: list[str] = []
+    rest = list(scripts)
+    while rest:
+        laws = {name: scenario.movers[name].in_step for name in rest}
+        free = [name for name, law in laws.items() if law is None or law.mover not in rest]
+        order += free
+        rest = [name for name in rest if name not in free]
+    return order
+
+
+def _stepping(
+    scenario: Scenario,
+    name: str,
+    planned: Mapping[str, Planned],
+    performed: Mapping[str, Performed],
+) -> Stepping | None:
+    mover = scenario.movers[name]
+    law = mover.in_step
+    if law is None or name not in planned or law.mover not in performed:
+        return None
+    return Stepping(mover, planned[name], planned[law.mover], performed[law.mover][0])
 
 
 def settings_of(scenario: Scenario, plan: Plan) -> dict[str, Settings]:
@@ -132,7 +160,7 @@ def _crossing(
     paths: Mapping[str, Path],
     name: str,
     settings: Settings,
-    performed: Mapping[str, tuple[Motion, Mapping[int, PhaseSpan]]],
+    performed: Mapping[str, Performed],
 ) -> float:
     trigger = scenario.triggers[name]
     if trigger.watch not in performed:
@@ -169,48 +197,3 @@ def _ahead(
     ways = scenario.movers[a].path, scenario.movers[b].path
     one_path = ways[0] is not None and ways[0] == ways[1]
     return Ahead(paths[a], bodies[0], motions[a], paths[b], bodies[1], motions[b], one_path)
-
-
-def _perform(
-    script: Script, acts: Mapping[str, float], horizon_s: float
-) -> tuple[Motion, dict[int, PhaseSpan]]:
-    """Lay the phases one after another; one that waits for a trigger not yet seen lasts to the horizon."""
-    spans: dict[int, PhaseSpan] = {}
-    launch = script.launch_s
-    if script.launch_trigger is not None:
-        launch = acts.get(script.launch_trigger, np.inf) + script.launch_late_s
-    if script.launch_phase is not None:
-        spans[script.launch_phase] = PhaseSpan(0.0, launch)
-    if not np.isfinite(launch):
-        return integrate(script.start_m, script.start_mps, horizon_s, (), (), ()), spans
-    now = launch
-    commands: list[tuple[float, float, float]] = []
-    for phase in script.phases:
-        ends = now + sum(phase.durations_s)
-        if phase.ended_by is not None:
-            ends = acts.get(phase.ended_by, np.inf) + phase.late_s
-        elif phase.ends_at_s is not None:
-            ends = phase.ends_at_s
-        lasting = max(0.0, min(ends, max(horizon_s, now)) - now)
-        timed = phase.ended_by is not None or phase.ends_at_s is not None
-        commands += _lasting(phase, lasting) if timed else _given(phase)
-        spans[phase.index] = PhaseSpan(now, max(ends, now))
-        now += lasting
-        if not np.isfinite(ends):
-            break
-    durations, accels, jerks = zip(*commands, strict=True) if commands else ((), (), ())
-    return integrate(script.start_m, script.start_mps, launch, durations, accels, jerks), spans
-
-
-def _given(phase: ScriptPhase) -> list[tuple[float, float, float]]:
-    return list(zip(phase.durations_s, phase.accels_mps2, phase.jerks_mps3, strict=True))
-
-
-def _lasting(phase: ScriptPhase, lasting_s: float) -> list[tuple[float, float, float]]:
-    """The phase's commands cut or stretched to a duration: the last command is the one that waits."""
-    given = _given(phase) or [(0.0, 0.0, 0.0)]
-    commands, left = [], lasting_s
-    for duration, accel, jerk in given[:-1]:
-        commands.append((min(duration, left), accel, jerk))
-        left -= commands[-1][0]
-    return [*commands, (left, given[-1][1], given[-1][2])]

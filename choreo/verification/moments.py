@@ -12,8 +12,9 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.scenario import Contact, Encounter, Event, Gap, Pass, Scenario
-from choreo.verification.execution import PhaseSpan, Run
+from choreo.verification.execution import Run
 from choreo.verification.impact import impact_at
+from choreo.verification.performing import PhaseSpan
 from choreo.verification.projection import gap_state, of_laps_m
 from choreo.verification.record import Measured
 from choreo.verification.separation import Figure, Pair

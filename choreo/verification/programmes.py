@@ -9,10 +9,11 @@ from typing import assert_never
 from choreo.plans.record import MoverPlan
 from choreo.scenario import Event, Phase, Span
 from choreo.verification.drives import check_commands
-from choreo.verification.execution import PhaseSpan, Run
+from choreo.verification.execution import Run
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
+from choreo.verification.performing import PhaseSpan
 from choreo.verification.script import Script, ScriptPhase
 from choreo.verification.tolerances import DRIFT, GEOMETRIC_TIME_S, GO_S, JUMP_MPS2, TIME_S
 from choreo.words.kinds import PhaseKind

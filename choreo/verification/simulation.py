@@ -11,13 +11,14 @@ from choreo.geometry import Path
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
 from choreo.verification.claims import check_claims
-from choreo.verification.commands import check_commands, check_usable
+from choreo.verification.commands import check_commands, check_usable, own_motion
 from choreo.verification.encounters import check_encounters, check_unintended, spread_of
 from choreo.verification.execution import SPREAD_DELAYS, Run, execute, settings_of
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.limits import check_limits
 from choreo.verification.moments import Moments, Scene
+from choreo.verification.performing import Planned
 from choreo.verification.programmes import check_programme
 from choreo.verification.record import Verification
 from choreo.verification.script import scripts_of
@@ -28,20 +29,23 @@ from choreo.verification.triggers import check_triggers
 PATIENCE_S = 30.0
 
 
-def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verification:
+def verify(
+    scenario: Scenario, paths: Mapping[str, Path], plan: Plan, programmed: Plan | None = None
+) -> Verification:
     """Simulate a plan from its commands and decide whether it does what the scenario asks.
 
-    paths: by mover name, in the site frame. Faults of the plan become findings, never
-    exceptions; a plan with numbers that are none is not simulated at all.
+    paths: by mover name, in the site frame. programmed: what movers that go in step refer to, where it is another plan.
+    Faults of the plan become findings, never exceptions; a plan with numbers that are none is not simulated at all.
     """
     ledger = Ledger(scenario)
     if not check_usable(ledger, plan):
         return _record(ledger, math.inf, None, {})
     own_motions = check_commands(ledger, paths, plan)
     scripts = scripts_of(scenario, plan.movers)
+    planned = _planned(scenario, programmed or plan)
     settings = settings_of(scenario, plan)
     horizon_s = max((motion.end_s for motion in own_motions.values()), default=0.0) + PATIENCE_S
-    nominal_run = execute(scenario, paths, scripts, settings, horizon_s=horizon_s)
+    nominal_run = execute(scenario, paths, scripts, settings, horizon_s=horizon_s, planned=planned)
     scene = Scene(scenario, paths, _figures(scenario, paths))
     moments = Moments(scene, nominal_run)
     for name, script in scripts.items():
@@ -58,13 +62,24 @@ def verify(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Verific
             Moments(
                 scene,
                 execute(
-                    scenario, paths, scripts, settings, horizon_s=horizon_s, delay_periods=delay
+                    scenario,
+                    paths,
+                    scripts,
+                    settings,
+                    horizon_s=horizon_s,
+                    delay_periods=delay,
+                    planned=planned,
                 ),
             )
             for delay in SPREAD_DELAYS
         )
         spread = spread_of(ledger, moments, others)
     return _record(ledger, worst, moments, spread)
+
+
+def _planned(scenario: Scenario, plan: Plan) -> dict[str, Planned]:
+    scripts = scripts_of(scenario, plan.movers)
+    return {name: Planned(one, own_motion(plan.movers[name])) for name, one in scripts.items()}
 
 
 def _figures(scenario: Scenario, paths: Mapping[str, Path]) -> dict[str, Figure]:

@@ -11,7 +11,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from choreo.scenario.making.draft import Draft
+from choreo.scenario.making.in_step import check_laws, move_ramp_places, stepping_of
 from choreo.scenario.making.programme import phase_names
+from choreo.scenario.records.in_step import InStep
 from choreo.scenario.records.scenario import Mover, Span
 from choreo.scenario.text.document import Document, Keys
 from choreo.scenario.written import scenario as w
@@ -24,14 +26,21 @@ Source = tuple[str, str]
 
 @dataclass(frozen=True)
 class Following:
-    """A file without follow phases. sources: by mover and phase index of an implied ramp, the lead's ramp."""
+    """A file without follow phases.
+
+    sources: by mover and phase index of an implied ramp, the lead's ramp. laws: by mover who goes in step.
+    """
 
     written: w.FileWritten
     sources: Mapping[tuple[str, int], Source]
+    laws: Mapping[str, InStep]
 
     def linked(self, movers: Mapping[str, Mover]) -> dict[str, Mover]:
-        """Give the movers with every implied ramp tied to its lead's."""
-        made = dict(movers)
+        """Give the movers with every implied ramp tied to its lead's, and with whom they go in step."""
+        made = {
+            name: replace(one, in_step=self.laws[name]) if name in self.laws else one
+            for name, one in movers.items()
+        }
         for (name, index), source in self.sources.items():
             if name in made and index < len(made[name].programme):
                 programme = list(made[name].programme)
@@ -68,12 +77,15 @@ class _Lowering:
         self.movers: dict[str, w.MoverWritten] = {}
         self.gaps: dict[str, w.GapWritten] = {}
         self.sources: dict[tuple[str, int], Source] = {}
+        self.laws: dict[str, tuple[Keys, InStep]] = {}
         self.faulty: set[str] = set()
 
     def done(self) -> Following:
         movers = {name: self.movers[name] for name in self.written.movers}
         update = {"movers": movers, "encounters": {**self.written.encounters, **self.gaps}}
-        return Following(self.written.model_copy(update=update), self.sources)
+        check_laws(self.draft, self.written, self.laws)
+        laws = {name: law for name, (_, law) in self.laws.items()}
+        return Following(self.written.model_copy(update=update), self.sources, laws)
 
     def mover(self, name: str, asked_by: tuple[str, ...]) -> None:
         """Write out one mover, after those that it follows. asked_by: who follows it, in a row."""
@@ -83,6 +95,7 @@ class _Lowering:
         names = phase_names(mover.programme)
         phases: list[w.PhaseWritten] = []
         old: list[int] = []
+        ramps: list[int] = []  # of those who go in step
         for index, phase in enumerate(mover.programme):
             follow = phase.follow
             if follow is None:
@@ -98,6 +111,12 @@ class _Lowering:
                     first="`follow`",
                     second="another kind of phase",
                 )
+            if any(value is not None for value in follow.in_step.values()):
+                stepping = self._in_step(keys, names[index], follow, _speed_after(mover, phases))
+                ramps += [len(phases)] if len(stepping) > 1 else []
+                phases += stepping
+                old += [index] * len(stepping)
+                continue
             made = self._followed(name, names[index], follow, keys, (*asked_by, name))
             if made is None:
                 made = _FAULTY
@@ -111,7 +130,20 @@ class _Lowering:
                 self.sources[name, len(phases) - 2] = made.source
         if old != list(range(len(mover.programme))) or phases != list(mover.programme):
             _move_places(self.draft.document, ("movers", name, "programme"), old)
+        for index in ramps:
+            move_ramp_places(self.draft.document, ("movers", name, "programme", index))
         self.movers[name] = mover.model_copy(update={"programme": tuple(phases)})
+
+    def _in_step(
+        self, keys: Keys, named: str, follow: w.FollowWritten, speed: Span
+    ) -> tuple[w.PhaseWritten, ...]:
+        stepping = stepping_of(self.draft, keys, named, follow, speed)
+        name, inside = str(keys[1]), (*keys, "follow")
+        if name in self.laws:
+            why, instead = "it goes in step in an earlier phase", "Keep one phase in step."
+            self._fault(inside, name, follow.mover, why, instead)
+        self.laws[name] = (inside, stepping.law)
+        return stepping.phases
 
     def _phases(
         self,

@@ -10,6 +10,7 @@ from typing import Any
 from choreo.scenario.records.errors import ErrorSource as ErrorSource
 from choreo.scenario.records.errors import Spread as Spread
 from choreo.scenario.records.matrix import Matrix
+from choreo.scenario.records.in_step import InStep as InStep
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.safety import Safety
@@ -248,6 +249,7 @@ class Mover:
     launch_latency_s: float = field(default=0.0, metadata=LATER)
     brake_latency_s: float = field(default=0.0, metadata=LATER)
     back: Return | None = field(default=None, metadata=LATER)
+    in_step: InStep | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

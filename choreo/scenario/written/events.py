@@ -66,8 +66,11 @@ def _part(value: Any) -> PartOf:
     )
 
 
-def _event(value: Any) -> EventWritten:
-    """An event expression; whether what it names exists is checked later."""
+def event_written(value: Any) -> EventWritten:
+    """Read an event expression; whether what it names exists is checked later.
+
+    Raises a fault of our own words.
+    """
     words = text_of(value).split()
     number = 1
     ordinal = ORDINAL.fullmatch(words[0]) if words[1:2] in (["start"], ["end"]) else None
@@ -92,7 +95,7 @@ def _event(value: Any) -> EventWritten:
 
 EventText = Annotated[
     EventWritten,
-    BeforeValidator(_event),
+    BeforeValidator(event_written),
     WithJsonSchema(
         {
             "type": "string",
@@ -113,7 +116,7 @@ def _place(value: Any) -> float | EventWritten:
     """A station, or an end of a named path piece."""
     text = text_of(value)
     if text.startswith(("start of ", "end of ")):
-        return _event(text)
+        return event_written(text)
     try:
         station = parse(text, "length")
     except QuantityError:

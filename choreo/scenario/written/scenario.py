@@ -39,6 +39,7 @@ from choreo.scenario.written.fields import (
     wrong,
 )
 from choreo.scenario.written.matrix import MatrixWritten
+from choreo.scenario.written.following import FollowWritten as FollowWritten
 from choreo.scenario.written.paths import ArcWritten as ArcWritten
 from choreo.scenario.written.paths import BendWritten as BendWritten
 from choreo.scenario.written.paths import ClothoidWritten as ClothoidWritten
@@ -168,18 +169,6 @@ class RampWritten(Written):
 
 
 class HoldWritten(Written):
-    settle: Time = 0.0
-    settled_by: EventText | None = Field(None, alias="settled by")
-    for_what: str | None = Field(None, alias="for")
-    until: EventText | None = None
-
-
-class FollowWritten(Written):
-    mover: str
-    distance: LengthRange | None = None
-    time_gap: TimeRange | None = Field(None, alias="time gap")
-    tolerance: str | None = None
-    during: str | None = None
     settle: Time = 0.0
     settled_by: EventText | None = Field(None, alias="settled by")
     for_what: str | None = Field(None, alias="for")
