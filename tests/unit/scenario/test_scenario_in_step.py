@@ -98,7 +98,8 @@ def test_plan_says_with_whom_and_where_it_is_launched_and_so_does_the_sheet() ->
 
 def test_a_mark_that_is_off_moves_the_impact_of_one_by_the_clock_only() -> None:
     clock = READY.read_text(encoding="utf-8")
-    for key in ("mover: subject", "frozen: 0.5 s before contact", "correction: 10 %", "link: 30 ms", "until: contact"):  # fmt: skip
+    law = ("frozen: 0.5 s before contact", "correction: 10 %", "link: 30 ms")
+    for key in ("mover: subject", "until: contact", *law):
         clock = clock.replace(f"          {key}\n", "")
     clock = clock.replace("follow:", "ramp:").replace(
         "      - stop: {}", "      - hold: {until: contact}\n      - stop: {}"
