@@ -9,8 +9,8 @@ from typing import Any
 
 from choreo.scenario.records.errors import ErrorSource as ErrorSource
 from choreo.scenario.records.errors import Spread as Spread
-from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.records.in_step import InStep as InStep
+from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.safety import Safety

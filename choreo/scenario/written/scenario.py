@@ -38,8 +38,8 @@ from choreo.scenario.written.fields import (
     text_of,
     wrong,
 )
-from choreo.scenario.written.matrix import MatrixWritten
 from choreo.scenario.written.following import FollowWritten as FollowWritten
+from choreo.scenario.written.matrix import MatrixWritten
 from choreo.scenario.written.paths import ArcWritten as ArcWritten
 from choreo.scenario.written.paths import BendWritten as BendWritten
 from choreo.scenario.written.paths import ClothoidWritten as ClothoidWritten
