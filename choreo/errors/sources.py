@@ -43,6 +43,11 @@ def sources_of(scenario: Scenario, *, only_given: bool = False) -> tuple[ErrorSo
             source = ErrorSource(kind, owner, Spread("uniform", 0.0, half))
         elif source is None and not only_given:
             source = _default(scenario, kind, owner)
+        if (
+            source is not None and kind == "latency"
+        ):  # none is below zero, whatever it was changed to
+            least = -scenario.triggers[owner].latency_s
+            source = replace(source, spread=replace(source.spread, least=least))
         if source is not None and source != _perfect(source):
             found.append(source)
     return tuple(found)
@@ -75,7 +80,8 @@ def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> ErrorSource | N
     if spread is None:
         return None
     if kind == "latency":
-        spread = replace(spread, least=-scenario.triggers[owner].latency_s)
+        # One that acts at once can't act at once more or less.
+        spread = replace(spread, size=min(spread.size, scenario.triggers[owner].latency_s / 3.0))
     return ErrorSource(kind, owner, spread, given=False)
 
 

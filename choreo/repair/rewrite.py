@@ -27,6 +27,9 @@ SCALAR = re.compile(r"""("[^"\n]*"|'[^'\n]*'|[^,\]\}\n#]*[^,\]\}\n#\s])""")
 # What ends a line in YAML, so that lines are counted as its parser does.
 LINE_END = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 BYTE_ORDER_MARK = "\ufeff"
+# By how much a value spreads, after the value itself: `60 ms +/- 10 ms`.
+SPREAD = re.compile(r"(\+/-|\+-|±).*")
+RANGE_MARK = ".."
 # A scalar that stands for a named value.
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 
@@ -64,6 +67,11 @@ def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edi
     if sum(place == origin for place in scenario.places.values()) > 1:
         raise _not_applicable(origin, "it is written once for several")
     old = _scalar_at(text, origin)
+    if RANGE_MARK in old and keys[0] == "triggers" and keys[-1] == "latency":
+        raise _not_applicable(origin, "it is written as the range over which it spreads")
+    spread = SPREAD.search(old)
+    if spread is not None:
+        return origin, f"{new} {spread.group(0)}"
     reference = REFERENCE.fullmatch(old)
     if reference is not None:
         return scenario.origin("values", reference.group(1)), new

@@ -16,10 +16,11 @@ from choreo.scenario.making.companions import KINDS as FILE_KINDS
 from choreo.scenario.making.companions import companion_of
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
+from choreo.scenario.making.errors import error_sources_of
 from choreo.scenario.making.following import Following, write_out_following
 from choreo.scenario.making.matrix import matrix_of
 from choreo.scenario.making.moments import instant_of
-from choreo.scenario.making.movers import body_of, limits_of, mover_of, turned_round
+from choreo.scenario.making.movers import body_of, filled_in, limits_of, mover_of, turned_round
 from choreo.scenario.making.paths import check_beside, mark_names, path_of
 from choreo.scenario.making.preference import extreme_of
 from choreo.scenario.making.programme import check_usual, phase_names, programme_of
@@ -46,6 +47,7 @@ from choreo.scenario.text.document import Document, Keys, parse_document, read_t
 from choreo.scenario.text.repeats import write_out
 from choreo.scenario.text.turning import lay_turning
 from choreo.scenario.written import scenario as w
+from choreo.scenario.written.errors import ErrorsWritten
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.site import SiteWritten
 from choreo.words import ChoreoError, Finding, Origin, errors_of, remarks_of
@@ -53,7 +55,6 @@ from choreo.words.kinds import NamedKind
 from choreo.words.quantities import quoted
 
 Model = TypeVar("Model", bound=BaseModel)
-Block = TypeVar("Block", bound=w.Written)
 
 # The sections whose names may stand alone in an event expression.
 NAMED: Mapping[str, NamedKind] = {
@@ -114,6 +115,7 @@ class Loading:
         self.shared = _Shared()
         self.places = document.places
         self.extreme: Extreme | None = None
+        self.off: dict[str, ErrorsWritten] = {}
         self.uses: dict[str, tuple[Origin, ...]] = {}
 
     def scenario(self) -> Scenario:
@@ -250,6 +252,7 @@ class Loading:
         triggers = check_triggers(draft, triggers, encounters, movers)
         check_movers(draft, movers, paths, encounters)
         check_loops(draft, encounters, instants, movers)
+        errors = error_sources_of(draft, written, self.off, movers)
         sights = sights_of(draft, written.sights, movers, encounters)
         on = self._placed_on(written)
         scenario = Scenario(
@@ -269,6 +272,7 @@ class Loading:
             cheap=written.cheap,
             safety=safety_of(written.safety),
             sights=sights,
+            errors=errors,
             values=values,
             uses=self.uses,
             notes=remarks_of(draft.findings),
@@ -366,6 +370,8 @@ class Loading:
                 )
             if body is None or limits is None:
                 continue
+            if whole.errors is not None:
+                self.off[name] = whole.errors
             movers[name] = mover_of(whole, name, body, limits, programme)
         return movers, bodies
 
@@ -387,27 +393,7 @@ class Loading:
         for keys, place in document.places.items():
             if keys[:2] == ("movers", mover.like) and len(keys) > 2:
                 self.places.setdefault(("movers", name, *keys[2:]), place)
-        return mover.model_copy(
-            update={
-                "kind": mover.kind or entry.kind,
-                "body": mover.body or entry.body,
-                "limits": _key_by_key(mover.limits, entry.limits),
-                "usual": _key_by_key(mover.usual, entry.usual),
-                "launch": mover.launch or entry.launch,
-                "brake_latency": _own(mover.brake_latency, entry.brake_latency),
-            }
-        )
-
-
-def _own(own: float | None, shared: float | None) -> float | None:
-    return shared if own is None else own
-
-
-def _key_by_key(own: Block | None, shared: Block | None) -> Block | None:
-    """What the fleet's entry says, each key of the mover's own in its place."""
-    if own is None or shared is None:
-        return own or shared
-    return shared.model_copy(update={key: getattr(own, key) for key in own.model_fields_set})
+        return filled_in(mover, entry)
 
 
 def _same_name(name: str, first: str, second: str, here: Origin, there: Origin) -> Finding:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from choreo.campaigns.written import CampaignWritten
+from choreo.errors.sources import DEFAULTS
 from choreo.guide.pages import page_of
 from choreo.scenario import json_schema
 from choreo.scenario.records.safety import Safety
@@ -58,6 +59,11 @@ HEADINGS = {
     "ObstacleWritten": "Obstacles",
     "AnchorWritten": "Anchor",
     "FleetWritten": "Fleet files",
+    "ErrorsWritten": "Errors",
+    "SpeedWanderWritten": "Speed wander",
+    "StartMarkWritten": "Start mark",
+    "PathErrorWritten": "Path error",
+    "PathWanderWritten": "Path wander",
     "FleetEntryWritten": "Fleet entries",
     "CampaignWritten": "Campaigns",
     "RunWritten": "Runs",
@@ -134,10 +140,21 @@ def test_keys_that_are_needed_are_told_so_and_no_others(model: str) -> None:
         ("Sight lines", "share", f"{w.SightWritten.model_fields['share'].default * 100:g} %"),
         ("Sight lines", "from", f"`{w.SightWritten.model_fields['from_'].default}`"),
         ("Triggers", "sampling", f"{w.TriggerWritten.model_fields['sampling'].default:g} Hz"),
-        ("Triggers", "latency", f"{w.TriggerWritten.model_fields['latency'].default:g} s"),
+        (
+            "Triggers",
+            "latency",
+            f"{w.TriggerWritten.model_fields['latency'].default.planned_s:g} s",
+        ),
         ("Failsafe", "reaction", f"{w.FailsafeWritten.model_fields['reaction'].default:g} s"),
         ("Contact", "point", f"`{w.ContactWritten.model_fields['point'].default}`"),
         ("Pass", "between", f"`{w.PassWritten.model_fields['between'].default}`"),
+        ("Errors", "speed held", f"{DEFAULTS['speed held'].size * 3.6:g} km/h"),
+        ("Errors", "position", f"{DEFAULTS['position'].size:g} m"),
+        ("Errors", "achieved acceleration", f"{DEFAULTS['achieved acceleration'].size * 100:g} %"),
+        ("Errors", "achieved braking", f"{DEFAULTS['achieved braking'].size * 100:g} %"),
+        ("Errors", "launch", f"{DEFAULTS['launch'].size * 1000:g} ms"),
+        ("Start mark", "along", f"{DEFAULTS['start along'].size:g} m"),
+        ("Path error", "offset", f"{DEFAULTS['path offset'].size:g} m"),
         ("The top of the file", "prefer", f"`{w.FileWritten.model_fields['prefer'].default}`"),
     ],
 )

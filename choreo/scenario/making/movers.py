@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import TypeVar
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import (
@@ -21,6 +22,8 @@ from choreo.scenario.records.scenario import (
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.words.kinds import MoverKind
+
+Block = TypeVar("Block", bound=w.Written)
 
 
 def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> Body | None:
@@ -129,6 +132,34 @@ def limits_of(
         stroke_m=given.stroke or math.inf,
         failsafe=failsafe,
     )
+
+
+def filled_in(mover: w.MoverWritten, entry: w.FleetEntryWritten) -> w.MoverWritten:
+    """Give a mover with what its fleet's entry says where it says nothing itself."""
+    own = mover.brake_latency
+    return mover.model_copy(
+        update={
+            "kind": mover.kind or entry.kind,
+            "body": mover.body or entry.body,
+            "limits": key_by_key(mover.limits, entry.limits),
+            "usual": key_by_key(mover.usual, entry.usual),
+            "launch": mover.launch or entry.launch,
+            "errors": key_by_key(mover.errors, entry.errors, inside=("start_mark", "path")),
+            "brake_latency": entry.brake_latency if own is None else own,
+        }
+    )
+
+
+def key_by_key(
+    own: Block | None, shared: Block | None, *, inside: tuple[str, ...] = ()
+) -> Block | None:
+    """Give what is shared, each key of the own block in its place; inside: blocks that are looked into."""
+    if own is None or shared is None:
+        return own or shared
+    update = {key: getattr(own, key) for key in own.model_fields_set}
+    for key in set(inside) & set(update):
+        update[key] = key_by_key(update[key], getattr(shared, key))
+    return shared.model_copy(update=update)
 
 
 def start_of(written: w.StartWritten | None) -> Start:

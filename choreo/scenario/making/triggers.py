@@ -23,7 +23,7 @@ def trigger_of(draft: Draft, name: str, written: w.TriggerWritten) -> Trigger | 
         condition,
         setting,
         _to(draft, name, condition, written),
-        written.latency,
+        written.latency.planned_s,
         written.sampling,
         written.during,
     )

@@ -19,7 +19,7 @@ KEYS = ("about", "by", "from")
 # What can't be beside `turns`, which says all about the way.
 INSTEAD_OF = ("path", "stand", "drive")
 # Of the mover's own block, what may be counted in degrees.
-COUNTED = ("limits", "usual", "start", "programme")
+COUNTED = ("limits", "usual", "start", "programme", "errors")
 IN_DEGREES = re.compile(r"(-?[0-9.]+?)(?:\.\.(-?[0-9.]+))?\s*deg(/s[23]?)?")
 # A door turns no farther than this (deg).
 MOST_DEG = 180.0

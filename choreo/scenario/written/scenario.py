@@ -11,6 +11,7 @@ from choreo.scenario.written.block import CountedName
 from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
+from choreo.scenario.written.errors import ErrorsWritten, Latency, LatencyText
 from choreo.scenario.written.events import EventText, PartText, PlaceText
 from choreo.scenario.written.fields import (
     Acceleration,
@@ -230,6 +231,7 @@ class MoverWritten(Written):
     usual: UsualWritten | None = None
     launch: LaunchWritten | None = None
     brake_latency: Time | None = Field(None, alias="brake latency")
+    errors: ErrorsWritten | None = None
     start: StartWritten | None = None
     programme: tuple[PhaseWritten, ...] = ()
 
@@ -252,7 +254,7 @@ class TriggerWritten(Written):
     watch: str
     when: WhenWritten
     to: str | None = None
-    latency: Time = 0.0
+    latency: LatencyText = Latency(0.0)
     sampling: Frequency = 100.0
     during: str | None = None
 
@@ -360,6 +362,7 @@ class FleetEntryWritten(Written):
     usual: UsualWritten | None = None
     launch: LaunchWritten | None = None
     brake_latency: Time | None = Field(None, alias="brake latency")
+    errors: ErrorsWritten | None = None
 
 
 class FleetWritten(Written):

@@ -20,6 +20,7 @@ INNER_KEYS: Mapping[str, str] = {
     "bend": "radius",
     "clothoid": "length",
     "shift": "offset",
+    "start mark": "along",
 }
 # Phases that can have a `name`, beside their own block.
 NAMED_PHASES = ("wait", "ramp", "hold", "stop", "follow", "return")
@@ -110,6 +111,20 @@ def phase_named(keys: tuple[Any, ...], block: Mapping[str, Any]) -> str | None:
     name = block.get("name")
     name = quoted(name) if isinstance(name, str) and name else "NAME"
     return f"Write the name beside `{phase}`: `{{{phase}: {{...}}, name: {name}}}`."
+
+
+def error_placed(keys: tuple[Any, ...]) -> str | None:
+    """Say where what may be off is written, if it stands where it can't be; else None. keys: of the unknown key."""
+    key = keys[-1]
+    if key == "errors" and keys[0] != "movers":
+        return "What may be off belongs to a mover: write `errors: {speed held: 0.3 km/h}` inside one of `movers`."
+    if "errors" in keys[:-1] and key == "latency":
+        return "Write it at the trigger: `latency: 60 ms +/- 10 ms`."
+    if "errors" in keys[:-1] and key in ("along", "beside"):
+        return f"Write `start mark: {{{key}: 0.02 m}}`."
+    if keys[-2:-1] == ("errors",) and key in ("offset", "wander"):
+        return f"Write `path: {{{key}: ...}}`."
+    return None
 
 
 def torn(loc: tuple[Any, ...], data: Any) -> bool:

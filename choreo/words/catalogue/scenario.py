@@ -334,6 +334,12 @@ SCENARIO = {
         "nobody waits for trigger `{trigger}`",
         "Add `wait: {{for: {trigger}}}` or `hold: {{until: {trigger}}}` to a mover.",
     ),
+    "scenario.error-idle": Entry(
+        "An error that can't be",
+        "It would change nothing.",
+        "{mover}: `{what}` can't be off: {why}",
+        "Leave it out.",
+    ),
     "scenario.unused-value": Entry(
         "A value that is never used",
         "Perhaps a misspelling.",

@@ -8,7 +8,9 @@ from choreo.case.quantities import quantities_of
 from choreo.repair.changes import Change, Repair
 from choreo.repair.rewrite import apply
 from choreo.scenario import load, loads
+from choreo.words import ChoreoError
 from tests.unit.page.shown import FOLDER
+from tests.unit.scenario.example import WALKER
 
 FREE = "{time to collision: free}, to: contact"
 
@@ -84,3 +86,18 @@ def test_waits_latencies_and_ends_of_rates_are_quantities_that_can_be_written_in
         written = apply(file, scenario, (repair,), 1, file)
         assert text in written
         assert loads(written, str(file), tmp_path).meaning() == changed.meaning()
+
+
+def test_latency_that_is_changed_in_the_file_keeps_its_spread(tmp_path: Path) -> None:
+    file = tmp_path / "spread.yaml"
+    file.write_text(WALKER.replace("latency: 60 ms", "latency: 60 ms +/- 10 ms"), encoding="utf-8")
+    scenario = load(file)
+    (latency,) = (one for one in quantities_of(scenario) if one.name == "step_out latency")
+    repair = Repair((Change(latency, 0.045),), (0.045,))
+    written = apply(file, scenario, (repair,), 1, file)
+    assert "latency: 0.045 s +/- 10 ms}" in written
+    (source,) = loads(written, str(file), tmp_path).errors
+    assert (source.spread.size, source.spread.least) == pytest.approx((0.01, -0.045))
+    file.write_text(WALKER.replace("latency: 60 ms", "latency: 50..70 ms"), encoding="utf-8")
+    with pytest.raises(ChoreoError, match=r"plan\.not-applicable"):
+        apply(file, load(file), (repair,), 1, file)
