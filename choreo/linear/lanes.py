@@ -15,10 +15,10 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from choreo.geometry import Path, lap_of
-from choreo.linear.affine import Affine, unknown
+from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.model import Model
-from choreo.linear.records import Choice, Course
+from choreo.linear.records import Choice, Course, before_launch
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import Values
 from choreo.problem.records import ContactTrack, GapAt
@@ -162,9 +162,12 @@ class Lanes:
     def in_order(self, room_m: float) -> None:
         """Ask that nobody is at go nearer than room_m to who is ahead, or beyond."""
         for pair in self.pairs:
-            behind, ahead = (self.model.courses[name] for name in (pair.behind, pair.ahead))
+            behind, ahead = (
+                before_launch(self.model.courses[name], given(0.0)).station
+                for name in (pair.behind, pair.ahead)
+            )
             what = f"{pair.behind} starts behind {pair.ahead}"
-            self.model.rows.append(self._row(pair, _at_go(behind), _at_go(ahead), what, room_m))
+            self.model.rows.append(self._row(pair, behind, ahead, what, room_m))
 
     def _row(
         self, pair: Pair, behind: Affine, ahead: Affine, what: str, room_m: float = 0.0
@@ -201,7 +204,7 @@ class Lanes:
     ) -> float | None:
         """When the room is least before they meet as intended, if it is less than none."""
         met = self._meets_s(pair, values)
-        looks = _looks((motions[pair.behind], motions[pair.ahead]))
+        looks = looks_at(motions, (pair.behind, pair.ahead))
         times = [time for time in looks if time < met - EARLIER_S]
         rooms = [
             pair.apart_m(motions[pair.behind].at(time)[0], motions[pair.ahead].at(time)[0])
@@ -226,7 +229,7 @@ class Lanes:
 
     def _keep_apart(self, pair: Pair, time_s: float, values: Values) -> None:
         courses = [self.model.courses[name] for name in (pair.behind, pair.ahead)]
-        time = _since_phase(courses, time_s, values)
+        time = since_phase(courses, time_s, values)
         label = f"{pair.behind} and {pair.ahead} at {time_s:.3f} s"
         behind, ahead = (self.model.look(name, time, label) for name in (pair.behind, pair.ahead))
         what = f"{pair.behind} stays behind {pair.ahead}"
@@ -238,11 +241,6 @@ class Lanes:
             self.model.rows.append(apart)
 
 
-def _at_go(course: Course) -> Affine:
-    """Where a mover is at go: at its start, or on its way there if it comes rolling."""
-    return course.start.minus(course.launch.times(course.speed_mps(0)))
-
-
 def _line(contact: ContactTrack) -> Curve:
     def along(station_m: float) -> tuple[float, float]:
         return contact.a0_m + contact.slope * (station_m - contact.b0_m), contact.slope
@@ -250,15 +248,15 @@ def _line(contact: ContactTrack) -> Curve:
     return along
 
 
-def _looks(motions: tuple[MoverReading, MoverReading]) -> list[float]:
-    """Times to look at: all ends of pieces, and places in between."""
+def looks_at(motions: Mapping[str, MoverReading], names: tuple[str, ...]) -> list[float]:
+    """Give times in s to look at some movers, by name: all ends of their pieces, and places in between."""
     ends = sorted(
         {
             0.0,
             *(
                 end
-                for motion in motions
-                for q in motion.pieces
+                for name in names
+                for q in motions[name].pieces
                 for end in (q.start_s, q.start_s + q.duration_s)
             ),
         }
@@ -269,8 +267,8 @@ def _looks(motions: tuple[MoverReading, MoverReading]) -> list[float]:
     return [*found, *ends[-1:]]
 
 
-def _since_phase(courses: list[Course], time_s: float, values: Values) -> Affine:
-    """A time as so much after the last phase of either mover began."""
+def since_phase(courses: list[Course], time_s: float, values: Values) -> Affine:
+    """Give a time as so much after the last phase of either mover began."""
     begun = [
         (course.time(index).at(values), course.time(index))
         for course in courses

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
-from choreo.linear.affine import Affine
+from choreo.linear.affine import Affine, given
 from choreo.linear.profile import Profile
 from choreo.linear.rows import Row
 from choreo.problem.records import MoverProblem
@@ -62,6 +62,13 @@ class Look:
     station: Affine
     speed: Affine
     label: str
+
+
+def before_launch(course: Course, time: Affine, label: str = "") -> Look:
+    """Give where a mover is at a time no later than its launch: at its start, or on its way there if it rolls."""
+    speed = course.speed_mps(0)
+    place = course.start.minus(course.launch.minus(time).times(speed))
+    return Look(course.mover.name, time, place, given(speed), label)
 
 
 @dataclass(frozen=True, slots=True)

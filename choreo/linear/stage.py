@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import assert_never
 
+from choreo.geometry import lap_of
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.cornering import cornering
 from choreo.linear.crossings import Crossing, keep_clear
+from choreo.linear.firsts import Firsts
 from choreo.linear.held import Held
 from choreo.linear.lanes import Ends, Lanes
 from choreo.linear.model import Model
@@ -85,6 +87,7 @@ def decide(
     lanes = Lanes(model, staging.paths, ends, apart_m)
     lanes.in_order(room_m)
     held = Held(model)
+    firsts = Firsts(model, frozenset(n for n, path in staging.paths.items() if lap_of(path)))
     for crossing in crossings:
         keep_clear(model, crossing)
     cost = objective(model).plus(_departures(model), NEARER)
@@ -93,6 +96,8 @@ def decide(
         found = _least(model, held, cost, solve, most)
         solved += found.solved
         if found.values is None:
+            if firsts.exactly():
+                continue
             if crossings or apart_m:
                 return Decision(None, solved=solved)
             spaced = bool(lanes.pairs) and room_m > 0.0
@@ -104,8 +109,8 @@ def decide(
         if anyhow:
             return Decision(None, solved=solved)
         motions = motions_of(model, found.values)
-        near, drifts = lanes.ask(motions, found.values), held.ask(motions, found.values)
-        if not near and not drifts:
+        asked = [one.ask(motions, found.values) for one in (lanes, held, firsts)]
+        if not any(asked):
             return Decision(reading_of(model, found.values), solved=solved, asked=_asked(model))
     return Decision(None, solved=solved, asked=_asked(model))
 

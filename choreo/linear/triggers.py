@@ -10,7 +10,7 @@ from typing import assert_never
 from choreo.linear.affine import Affine, unknown
 from choreo.linear.courses import over_duration
 from choreo.linear.model import Model
-from choreo.linear.records import Choice, Course, Crossed, Step
+from choreo.linear.records import Choice, Course, Crossed, Look, Step, before_launch
 from choreo.linear.rows import Row, at_least, equal
 from choreo.motion import least_ramp_time_s
 from choreo.problem.records import Hold, PassAt, Ramp, TriggerProblem
@@ -165,17 +165,33 @@ def _not_before(model: Model, trigger: TriggerProblem, left: Affine, speed: floa
 
 def _gap(model: Model, trigger: TriggerProblem, crossed: Crossed) -> Affine:
     """The gap between the watched mover's front and the other's facing end at the crossing."""
+    if trigger.gap is None:
+        raise AssertionError(trigger.name)
+    label = f"trigger {trigger.name}, {trigger.gap.b}"
+    if model.problem.mover(trigger.gap.b).launch_trigger == trigger.name:
+        other = before_launch(model.courses[trigger.gap.b], crossed.crossing, label)
+    else:
+        other = model.look(trigger.gap.b, crossed.crossing, label)
+    return gap_of(model, trigger, crossed.station, other, trigger.name)
+
+
+def gap_of(
+    model: Model, trigger: TriggerProblem, station: Affine, other: Look, label: str
+) -> Affine:
+    """Give the gap in m from the watched mover at a station to where a look finds the other.
+
+    label: of the curved relation between their lanes, one for each look.
+    """
     gap = trigger.gap
     if gap is None:
         raise AssertionError(trigger.name)
-    other = model.look(gap.b, crossed.crossing, f"trigger {trigger.name}, {gap.b}")
     if gap.exact:
         facing = other.station.minus(gap.b0_m).times(gap.slope).plus(gap.facing0_m)
     else:
         mover = model.courses[gap.b].mover
         bounds = (mover.start.lo, mover.room.hi)
-        facing, _ = model.along(trigger.name, trigger.watch, other, bounds)
-    return facing.minus(gap.front_a_m).minus(crossed.station)
+        facing, _ = model.along(trigger.name, trigger.watch, other, bounds, label)
+    return facing.minus(gap.front_a_m).minus(station)
 
 
 def left_to(model: Model, trigger: TriggerProblem) -> Affine:

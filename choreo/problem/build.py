@@ -274,6 +274,7 @@ def _trigger(
         latency_s=trigger.latency_s,
         sampling_s=1 / trigger.sampling_hz,
         during_phase=during,
+        named_phase=trigger.during is not None,
     )
     return record, findings
 
@@ -319,7 +320,10 @@ def _watched_phase(
     None where it counts whenever it is reached.
     """
     trigger = scenario.triggers[name]
-    if trigger.anywhere or not CONDITIONS[trigger.condition].settled:
+    if (
+        trigger.anywhere(scenario.movers[trigger.watch])
+        or not CONDITIONS[trigger.condition].settled
+    ):
         return None, []
     holds = [index for index, phase in enumerate(watched.phases) if isinstance(phase, Hold)]
     if trigger.during is not None:

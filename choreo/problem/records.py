@@ -154,8 +154,8 @@ class GapLine:
 class TriggerProblem:
     """A trigger; during_phase is the index of the watched phase (None: whenever it is reached).
 
-    to: the encounter that it counts down to. gap: from the watched mover to the one that it is measured to, of a
-    trigger by gap only.
+    named_phase: the author names that phase, nothing before it counts. to: the encounter that it counts down to. gap:
+    from the watched mover to the one that it is measured to, of a trigger by gap only.
     """
 
     name: str
@@ -168,6 +168,7 @@ class TriggerProblem:
     sampling_s: float
     during_phase: int | None
     gap: GapLine | None = None
+    named_phase: bool = False
 
     @property
     def watched(self) -> tuple[str, ...]:

@@ -79,11 +79,13 @@ def _speed_crossing(
 def _passing(
     events: Events, shape: TriggerProblem, trigger: TriggerProblem
 ) -> tuple[Expression, Expression]:
-    """A station is passed, in a ramp that is named or in whatever phase."""
+    """A station or a gap is passed, in a ramp that is named or in whatever phase."""
     label = f"trigger {shape.name}"
     finite = [end for end in (shape.setting.lo, shape.setting.hi) if math.isfinite(end)]
     ends = [trigger.setting.lo if end == shape.setting.lo else trigger.setting.hi for end in finite]
-    passing = Passing(trigger.watch, "station", sum(ends) / len(ends)) if ends else None
+    passing = None
+    if ends and shape.gap is None:
+        passing = Passing(trigger.watch, "station", sum(ends) / len(ends))
     crossing = events.formulation.unknown(
         f"{label}: time", 0, math.inf, SOME_CROSSING_S, "time", passing=passing
     )
@@ -94,7 +96,10 @@ def _passing(
             ("before it ends", phase.end_s, crossing),
         ):
             events.formulation.at_least(f"{label}: {what}", late, early, "s", shape.origin)
-    return crossing, events.movers[shape.watch].virtual_station(crossing)
+    model = events.movers[shape.watch]
+    if shape.gap is not None:
+        return crossing, model.at(crossing)[0]
+    return crossing, model.virtual_station(crossing)
 
 
 def _settled_crossing(events: Events, shape: TriggerProblem) -> tuple[Expression, Expression]:

@@ -22,7 +22,8 @@ def check_triggers(ledger: Ledger, plan: Plan, scripts: Mapping[str, Script], ru
             ledger.error("trigger-never", "triggers", name, trigger=name, watch=trigger.watch)
             continue
         _check_times(ledger, name, trigger.watch, planned, run)
-        if CONDITIONS[trigger.condition].settled and not trigger.anywhere:
+        watched = ledger.scenario.movers[trigger.watch]
+        if CONDITIONS[trigger.condition].settled and not trigger.anywhere(watched):
             _check_settled(ledger, name, trigger, scripts[trigger.watch], run)
 
 

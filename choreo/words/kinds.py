@@ -91,7 +91,8 @@ class ConditionFacts:
     unit: of its setting. settled: it must be reached while the watched mover holds its speed. to_encounter: it counts
     what is left to an encounter, which the trigger names under `to`. to_mover: it counts what is between the watched
     mover and another, which it names itself under `to`. by_clock: it is a time since go, whatever anybody does.
-    anywhere: where its setting is given and no phase, it counts in whatever phase that is reached.
+    anywhere: where its setting is given and no phase, it counts in whatever phase that is reached (of a gap: unless the
+    mover has a hold that settles).
     """
 
     unit: Unit
@@ -106,7 +107,7 @@ CONDITIONS: Mapping[Condition, ConditionFacts] = {
     "station": ConditionFacts("m", settled=True, to_encounter=False, anywhere=True),
     "distance": ConditionFacts("m", settled=True, to_encounter=True),
     "time to collision": ConditionFacts("s", settled=True, to_encounter=True),
-    "gap": ConditionFacts("m", settled=True, to_encounter=False, to_mover=True),
+    "gap": ConditionFacts("m", settled=True, to_encounter=False, to_mover=True, anywhere=True),
     "speed": ConditionFacts("m/s", settled=False, to_encounter=False),
     "time": ConditionFacts("s", settled=False, to_encounter=False, by_clock=True),
 }

@@ -1,11 +1,14 @@
 """Triggers by the gap to another mover, from the file to the verdict, against figures worked out by hand."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from choreo.plans.record import Plan
+from choreo.problem.build import paths_by_mover
 from choreo.scenario import loads
+from choreo.verification import verify
 from tests.answers import timing_of
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
@@ -180,3 +183,100 @@ triggers:
 encounters:
   miss: {kind: contact, of: subject, with: walker, overlap: 50 %}
 """
+
+
+CHASE = """\
+choreo: 1
+title: A car comes up to a target while it still speeds up
+paths:
+  lane: {start: [0 m, 0 m], pieces: [{line: 1000 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4.4 m, width: 1.8 m, front overhang: 3.4 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    start: {START}
+    programme:
+      - ramp: {to: {SPEED}, accelerate: 2 m/s2}
+      - hold: {until: contact}
+      - stop: {}
+  lead:
+    path: lane
+    body: {length: 4 m, width: 1.8 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    start: {station: 100 m}
+    programme:
+{LEAD}
+      - hold: {until: contact}
+      - stop: {}
+triggers:
+  near: {watch: subject, when: {gap: 40 m, to: lead}, latency: 100 ms{DURING}}
+encounters:
+  contact: {kind: contact, of: subject, with: lead, overlap: 50 %}
+"""
+PULLS_AWAY = "      - wait: {for: near}\n      - ramp: {to: 20 km/h}"
+BRAKES = """\
+      - ramp: {to: 50 km/h, accelerate: 1 m/s2}
+      - hold: {until: near}
+      - ramp: {to: 30 km/h, brake: 3 m/s2}"""
+# The front is 40 m behind the tail of the target that stands at 100 m, while the car gains 2 m/s2.
+NEAR_M = 100.0 - 2.0 - 40.0 - 3.4
+
+
+def chased(lead: str, start: str, speed: str, during: str = "") -> Plan:
+    """Plan the chase."""
+    text = CHASE.replace("{LEAD}", lead).replace("{START}", start).replace("{SPEED}", speed)
+    return timing_of(loads(text.replace("{DURING}", during), "chase.yaml", FOLDER))
+
+
+@pytest.mark.parametrize("speed", ["60 km/h", "60..61 km/h"])
+def test_a_gap_is_met_while_the_car_speeds_up(speed: str) -> None:
+    plan = chased(PULLS_AWAY, "{station: 0 m, at: go}", speed)
+    assert plan.verdict == "feasible", (plan.conflicts, plan.budgets)
+    assert plan.triggers["near"].station_m == pytest.approx(NEAR_M, abs=1e-6)
+    assert plan.triggers["near"].time_s == pytest.approx(NEAR_M**0.5, abs=1e-6)
+    assert plan.movers["lead"].launch_s == pytest.approx(NEAR_M**0.5 + DELAY_S, abs=1e-6)
+
+
+def test_a_gap_fires_when_it_is_there_for_the_first_time() -> None:
+    """With less than 40 m at go the target's leaving would fire it: the car starts farther back."""
+    plan = chased(BRAKES, "{station: free}", "80 km/h")
+    assert plan.verdict == "feasible", (plan.conflicts, plan.budgets)
+    assert plan.movers["subject"].start.station_m < NEAR_M
+    station_m = plan.triggers["near"].station_m
+    assert station_m is not None
+    hold = next(one for one in plan.movers["subject"].pieces if one.phase == "hold")
+    assert station_m < hold.station_m  # while it still speeds up
+
+
+def test_a_gap_that_no_ramp_can_meet_is_proved_impossible() -> None:
+    for start, during in (
+        ("{station: 58 m, at: go}", ""),
+        ("{station: 0 m, at: go}", ", during: hold"),
+    ):
+        plan = chased(PULLS_AWAY, start, "60 km/h", during)
+        assert plan.verdict == "infeasible", during
+    assert (
+        chased(PULLS_AWAY, "{station: 0 m, at: go}", "60 km/h", ", during: ramp").verdict
+        == "feasible"
+    )
+
+
+def test_simulation_finds_a_gap_that_fires_in_another_place() -> None:
+    scenario = loads(
+        CHASE.replace("{LEAD}", PULLS_AWAY)
+        .replace("{START}", "{station: 0 m, at: go}")
+        .replace("{SPEED}", "60 km/h")
+        .replace("{DURING}", ""),
+        "chase.yaml",
+        FOLDER,
+    )
+    plan = timing_of(scenario)
+    near = replace(plan.triggers["near"], setting=41.0)
+    codes = {
+        one.code
+        for one in verify(
+            scenario, paths_by_mover(scenario), replace(plan, triggers={"near": near})
+        ).findings
+    }
+    assert {"verify.trigger-setting", "verify.trigger-time"} <= codes

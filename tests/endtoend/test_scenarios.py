@@ -345,6 +345,12 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
         math.sqrt(2 * 12 / (0.5 * G)),
     ),
     (
+        "moves-off-ahead",
+        "where the gap is met, in the ramp",
+        lambda plan: plan.triggers["near"].station_m or 0.0,
+        160 - 2.05 - 40 - 3.4,
+    ),
+    (
         "lead-brakes-at-a-gap",
         "time from braking to the contact",
         lambda plan: plan.encounters["contact"].time_s - plan.triggers["close"].acts_at_s,

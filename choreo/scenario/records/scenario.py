@@ -268,11 +268,12 @@ class Trigger:
     during: str | None
     acts_on: tuple[str, ...] = ()
 
-    @property
-    def anywhere(self) -> bool:
-        """Whether it counts in whatever phase its setting is reached."""
-        given = self.setting != FREE and self.during is None
-        return given and CONDITIONS[self.condition].anywhere
+    def anywhere(self, watched: Mover) -> bool:
+        """Whether it counts in whatever phase its setting is reached; a gap only where no hold of it must settle."""
+        facts = CONDITIONS[self.condition]
+        if self.setting == FREE or self.during is not None or not facts.anywhere:
+            return False
+        return not (facts.to_mover and any(phase.settle_s > 0 for phase in watched.programme))
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,9 +91,9 @@ def test_the_simulation_finds_where_a_station_is_passed() -> None:
     assert {"verify.trigger-setting", "verify.trigger-time"} <= codes
 
 
-def test_only_a_station_is_looked_for_in_a_ramp() -> None:
-    for during, when in (("ramps", "station: 19 m"), ("ramp", "gap: 5 m, to: cart")):
+def test_only_a_place_is_looked_for_in_a_ramp() -> None:
+    for during, when in (("ramps", "station: 19 m"), ("ramp", "time to collision: 2 s")):
         text = TEXT.replace("SPEED", "36 km/h").replace("station: STATION", when)
         with pytest.raises(ChoreoError) as caught:
             loads(text.replace("DURING", f"during: {during}"), "light.yaml", Path())
-        assert [one.code for one in caught.value.findings] == ["scenario.unknown-name"]
+        assert {one.code for one in caught.value.findings} == {"scenario.unknown-name"}

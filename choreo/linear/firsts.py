@@ -1,0 +1,131 @@
+"""Triggers by gap that fire when their setting is first met: what a found plan meets earlier is asked to stay beyond.
+
+Until a gap is first at its setting it is either more all the time or less all the time. Rows at any
+time before are rows that every plan must meet, one way or the other: a search with them still proves what it cuts off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from choreo.linear.affine import Affine, given
+from choreo.linear.lanes import looks_at, since_phase
+from choreo.linear.model import Model
+from choreo.linear.records import Choice, before_launch
+from choreo.linear.rows import at_least
+from choreo.linear.search import Values
+from choreo.linear.triggers import gap_of
+from choreo.problem.records import TriggerProblem
+from choreo.solve.reading import MoverReading
+
+# A gap that is beyond its setting by less than this (m) before it fires is at it. What is planned keeps APART_M, which
+# survives that marks are written to the millimetre.
+AT_M, APART_M = 1e-6, 2e-3
+# ... and so near (s) to its firing nothing is asked of it.
+NEAR_S = 1e-3
+
+
+class Firsts:
+    """The triggers of one problem that watch a gap; what is met before they fire is asked for as plans show it."""
+
+    def __init__(self, model: Model, loops: frozenset[str]) -> None:
+        """loops: movers whose path is closed, where a gap is the same a lap later: nothing is asked of those."""
+        self.model = model
+        self.apart_m = APART_M
+        self._asked: list[tuple[int, TriggerProblem, Affine]] = []
+        self.triggers = [
+            one
+            for one in model.problem.triggers
+            if one.gap is not None and one.watch not in loops and model.courses[one.watch].steps
+        ]
+
+    def ask(self, motions: Mapping[str, MoverReading], values: Values) -> bool:
+        """Ask for every trigger whose setting a found plan meets before; says whether one does."""
+        found = False
+        for trigger in self.triggers:
+            time_s = self._worst(trigger, motions, values)
+            if time_s is not None:
+                self._ask_at(trigger, time_s, values)
+                found = True
+        return found
+
+    def exactly(self) -> bool:
+        """Ask for no more than counts, where APART_M leaves no plan; says whether that changes anything."""
+        changes = bool(self._asked) and self.apart_m > AT_M
+        self.apart_m = AT_M
+        for place, trigger, time in self._asked if changes else ():
+            self.model.choices[place] = self._choice(trigger, time)
+        return changes
+
+    def _armed(self, trigger: TriggerProblem) -> Affine:
+        """When it begins to look: at go, or at the start of the phase that is named."""
+        if trigger.named_phase and trigger.during_phase is not None:
+            return self.model.courses[trigger.watch].time(trigger.during_phase)
+        return given(0.0)
+
+    def _ask_at(self, trigger: TriggerProblem, time_s: float, values: Values) -> None:
+        courses = [self.model.courses[name] for name in trigger.watched]
+        time = since_phase(courses, time_s, values)
+        if time_s <= self._armed(trigger).at(values) + NEAR_S:
+            time = self._armed(trigger)
+        self._asked.append((len(self.model.choices), trigger, time))
+        self.model.choices.append(self._choice(trigger, time))
+
+    def _choice(self, trigger: TriggerProblem, time: Affine) -> Choice:
+        """Above its setting from the first look on, or below it, or a time at which it doesn't look yet or any more."""
+        fires, armed = self.model.triggers[trigger.name], self._armed(trigger)
+        if fires.gap is None:
+            raise AssertionError(trigger.name)
+        what, origin = f"trigger {trigger.name} doesn't fire before", trigger.origin
+        times = (armed,) if time == armed else (armed, time)
+        gaps = [self._gap(trigger, one) for one in times]
+        above = [at_least(gap, fires.gap.plus(self.apart_m), what, "m", origin) for gap in gaps]
+        below = [at_least(fires.gap, gap.plus(self.apart_m), what, "m", origin) for gap in gaps]
+        fired = at_least(time.plus(NEAR_S), fires.crossing, what, "s", origin)
+        ways = [tuple(above), tuple(below), (fired,)]
+        if armed.terms and time != armed:
+            ways.append((at_least(armed, time, what, "s", origin),))
+        return Choice(what, tuple(ways))
+
+    def _gap(self, trigger: TriggerProblem, time: Affine) -> Affine:
+        """The gap at a time before it fires; at go where both are by their starts."""
+        model, label = self.model, f"before trigger {trigger.name}, {len(self.model.looks)}"
+        here, there = (
+            before_launch(model.courses[name], time, label)
+            if time == given(0.0)
+            else model.look(name, time, label)
+            for name in trigger.watched
+        )
+        return gap_of(model, trigger, here.station, there, label)
+
+    def _worst(
+        self, trigger: TriggerProblem, motions: Mapping[str, MoverReading], values: Values
+    ) -> float | None:
+        """When, before it fires, a plan is farthest on the other side; None: it is on one."""
+        fires = self.model.triggers[trigger.name]
+        if fires.gap is None:
+            raise AssertionError(trigger.name)
+        start, end = self._armed(trigger).at(values), fires.crossing.at(values)
+        if end <= start:
+            return None
+        setting = fires.gap.at(values)
+        looks = [start, *(t for t in looks_at(motions, trigger.watched) if start < t < end)]
+        over = [self._gap_at(trigger, motions, time) - setting for time in looks]
+        if abs(over[0]) < AT_M / 2.0:
+            return start if end > start + NEAR_S else None
+        side = 1.0 if over[0] > 0.0 else -1.0
+        worst = min(range(len(looks)), key=lambda index: side * over[index])
+        if side * over[worst] > -AT_M / 2.0:
+            return None
+        return looks[worst]
+
+    def _gap_at(
+        self, trigger: TriggerProblem, motions: Mapping[str, MoverReading], time_s: float
+    ) -> float:
+        gap = trigger.gap
+        if gap is None:
+            raise AssertionError(trigger.name)
+        (station_a, _), (station_b, _) = (motions[name].at(time_s) for name in trigger.watched)
+        track = None if gap.exact else self.model.tracks[trigger.name]
+        facing = gap.line_at(station_b) if track is None else float(track.at(station_b)[0])
+        return facing - gap.front_a_m - station_a
