@@ -234,7 +234,7 @@ WORDS: dict[str, dict[str, str]] = {
         "to": "the encounter that distance or time to collision count down to",
         "latency": "from detection to the effect; with `+/-` its standard deviation",
         "sampling": "rate of detection; default 100 Hz",
-        "during": "the hold of the watched mover (for a station any phase) in which it must fire",
+        "during": "the hold of the watched mover (for a station or a gap any phase) in which it must fire",
     },
     "WhenWritten": {
         "station": "the watched mover reaches this station",
