@@ -1,0 +1,91 @@
+"""A plan performed many times at once, each time with other errors: triggers, motions, encounters.
+
+What happens is worked out in the order of the plan; where a later happening can change what an earlier one leans on,
+all is gone through again until nothing changes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import assert_never
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.errors.crossing import Watched, acts_of
+from choreo.errors.draws import Draws
+from choreo.errors.laying import Spans, lay, off_of
+from choreo.errors.meetings import Met, meeting
+from choreo.errors.motions import NEVER_S, RunMotion
+from choreo.errors.stage import Happening, Stage
+
+Floats = NDArray[np.float64]
+
+# Times that differ by less than this (s) are the same.
+SAME_S = 1e-12
+MOST_ROUNDS = 6
+
+
+@dataclass(frozen=True, eq=False)
+class Performed:
+    """Many runs: motions and phases by mover, when triggers saw their setting and acted, and how encounters went."""
+
+    draws: Draws
+    motions: dict[str, RunMotion]
+    spans: dict[str, Spans]
+    crossings_s: dict[str, Floats]
+    acts_s: dict[str, Floats]
+    met: dict[str, Met]
+
+
+def perform(stage: Stage, draws: Draws) -> Performed:
+    """Run a plan as often as there are draws."""
+    off = {name: off_of(actor, draws) for name, actor in stage.actors.items()}
+    laid = {name: lay(actor, off[name], {}, {}) for name, actor in stage.actors.items()}
+    done = Performed(
+        draws,
+        {name: motion for name, (motion, _) in laid.items()},
+        {name: spans for name, (_, spans) in laid.items()},
+        {},
+        {},
+        {},
+    )
+    for _ in range(MOST_ROUNDS):
+        for one in stage.happenings:
+            _happen(stage, one, done)
+            for name, actor in stage.actors.items():
+                if one.name in (actor.awaits if one.kind == "trigger" else actor.lasts_until):
+                    meets = {who: met.time_s for who, met in done.met.items()}
+                    done.motions[name], done.spans[name] = lay(actor, off[name], done.acts_s, meets)
+        if not _turned_round(stage, done):
+            break
+    for name in stage.scenario.encounters:
+        if name not in done.met:
+            done.met[name] = meeting(stage, name, done.motions, done.spans, done.acts_s)
+    return done
+
+
+def _happen(stage: Stage, one: Happening, done: Performed) -> None:
+    match one.kind:
+        case "trigger":
+            crossed, acts = acts_of(stage, one.name, done.draws, Watched(done.motions, done.spans))
+            done.crossings_s[one.name], done.acts_s[one.name] = crossed, acts
+        case "encounter":
+            done.met[one.name] = meeting(stage, one.name, done.motions, done.spans, done.acts_s)
+        case _:
+            assert_never(one.kind)
+
+
+def _turned_round(stage: Stage, done: Performed) -> bool:
+    """Whether in some run something came before what it was worked out after, and could have changed that."""
+
+    def seen_s(one: Happening) -> Floats:
+        return done.crossings_s[one.name] if one.kind == "trigger" else done.met[one.name].time_s
+
+    for earlier, later in combinations(stage.happenings, 2):
+        if stage.leans_on(earlier) & stage.changed_by(later):
+            time_s = seen_s(earlier)
+            if ((time_s < NEVER_S) & (time_s > seen_s(later) + SAME_S)).any():
+                return True
+    return False

@@ -1,0 +1,192 @@
+"""The motion of one mover in many runs at once: pieces of constant jerk, an array a piece.
+
+Rows are pieces, columns are runs: shape (pieces, runs). A piece may last no time in some runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.motion.cubic import gained, travelled
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+# A time that is never reached (s): finite, so that differences stay numbers.
+NEVER_S = 1e9
+# Steps of a safeguarded Newton search, and when it is done: in the unit of what is looked for (m, m/s).
+STEPS = 60
+EXACT = 1e-12
+
+
+@dataclass(frozen=True, eq=False)
+class Sideways:
+    """How far beside its path a mover is: base_m (runs,), and what wanders at stations from first_m on, step_m apart.
+
+    wander_m: shape (stations, runs), straight in between; None where nothing wanders.
+    """
+
+    base_m: Floats
+    first_m: float = 0.0
+    step_m: float = 1.0
+    wander_m: Floats | None = None
+
+    def at(self, station_m: Floats, rows: Rows) -> Floats:
+        """Give the offset in m, left +, at stations of these runs, both of shape (n,)."""
+        base = self.base_m[rows]
+        if self.wander_m is None:
+            return base
+        along = np.clip((station_m - self.first_m) / self.step_m, 0.0, len(self.wander_m) - 1.001)
+        node = along.astype(np.intp)
+        low, high = self.wander_m[node, rows], self.wander_m[node + 1, rows]
+        return np.asarray(base + low + (along - node) * (high - low))
+
+    @cached_property
+    def most_m(self) -> Floats:
+        """Give a bound of |offset| in m, shape (runs,)."""
+        most = np.abs(self.base_m)
+        return most if self.wander_m is None else most + np.abs(self.wander_m).max(axis=0)
+
+
+@dataclass(frozen=True, eq=False)
+class RunMotion:
+    """Pieces in time order without holes, each array of shape (pieces, runs); s after go, SI.
+
+    position_m: what the mover's own measurement is off by, shape (runs,). Before the first piece it stands at the
+    station where that begins, after the last one it goes on as that ended.
+    """
+
+    start_s: Floats
+    duration_s: Floats
+    station_m: Floats
+    speed_mps: Floats
+    accel_mps2: Floats
+    jerk_mps3: Floats
+    sideways: Sideways
+    position_m: Floats
+
+    @property
+    def runs(self) -> int:
+        """How many runs there are."""
+        return int(self.start_s.shape[1])
+
+    @cached_property
+    def every(self) -> Rows:
+        """All runs by number."""
+        return np.arange(self.runs)
+
+    @cached_property
+    def end_s(self) -> Floats:
+        """When the last piece ends, shape (runs,)."""
+        return np.asarray(self.start_s[-1] + self.duration_s[-1])
+
+    @cached_property
+    def end_station_m(self) -> Floats:
+        """Where the last piece ends, shape (runs,)."""
+        last = -1, self.every
+        return np.asarray(
+            self.station_m[last]
+            + travelled(
+                self.duration_s[last],
+                self.speed_mps[last],
+                self.accel_mps2[last],
+                self.jerk_mps3[last],
+            )
+        )
+
+    @cached_property
+    def most_mps(self) -> Floats:
+        """Give a bound of the speed in m/s, shape (runs,)."""
+        ends = self.speed_mps + gained(self.duration_s, self.accel_mps2, self.jerk_mps3)
+        half = self.speed_mps + gained(self.duration_s / 2, self.accel_mps2, self.jerk_mps3)
+        # A parabola's peak is no farther above its middle than the middle is above the chord.
+        bulge = np.abs(half - (self.speed_mps + ends) / 2)
+        return np.asarray((np.maximum(np.maximum(self.speed_mps, ends), half) + bulge).max(axis=0))
+
+    @cached_property
+    def most_mps2(self) -> Floats:
+        """Give the largest |acceleration| in m/s2, shape (runs,)."""
+        ends = self.accel_mps2 + self.jerk_mps3 * self.duration_s
+        return np.asarray(np.maximum(np.abs(self.accel_mps2), np.abs(ends)).max(axis=0))
+
+    def states(self, t_s: Floats, rows: Rows | None = None) -> tuple[Floats, Floats]:
+        """Give stations in m and speeds in m/s at times of these runs (all, left out), shape (n,)."""
+        rows = self.every if rows is None else rows
+        starts = self.start_s if rows is self.every else self.start_s[:, rows]
+        piece = np.maximum((t_s >= starts).sum(axis=0) - 1, 0)
+        at = piece, rows
+        since = t_s - self.start_s[at]
+        duration = self.duration_s[at]
+        u = np.minimum(np.maximum(since, 0.0), duration)
+        accel, jerk, begins = self.accel_mps2[at], self.jerk_mps3[at], self.speed_mps[at]
+        speed = begins + gained(u, accel, jerk)
+        station = self.station_m[at] + travelled(u, begins, accel, jerk)
+        late = np.maximum(since - duration, 0.0)
+        return station + late * speed, np.where(since < 0.0, 0.0, speed)
+
+    def time_at(self, station_m: Floats | float) -> Floats:
+        """Give the first times in s at which stations (runs,) are reached; NEVER_S where they are not."""
+        return self.first_s(
+            (self.station_m - station_m, self.speed_mps, self.accel_mps2 / 2, self.jerk_mps3 / 6)
+        )
+
+    def first_s(
+        self,
+        course: tuple[Floats, Floats, Floats, Floats],
+        from_s: Floats | float = 0.0,
+        until_s: Floats | float = NEVER_S,
+        reached: float = 1e-9,
+    ) -> Floats:
+        """Give the first times in s, shape (runs,), at which a course that is negative before is zero or more.
+
+        course: the powers 0 to 3 of the time in each piece, each of shape (pieces, runs). from_s, until_s: between
+        which times, (runs,); what is reached already counts at from_s. reached: less than this below zero is reached.
+        Before the first piece and after the last one nothing is looked for.
+        """
+        lows = np.clip(from_s - self.start_s, 0.0, self.duration_s)
+        highs = np.clip(until_s - self.start_s, 0.0, self.duration_s)
+        values = _polynomial(course, highs)
+        found = (values >= -reached) & (highs >= lows) & (self.start_s <= until_s)
+        found &= self.start_s + highs >= from_s
+        at_first = _polynomial(tuple(one[:1] for one in course), lows[:1])[0] >= -reached
+        piece = np.argmax(found, axis=0)
+        at = piece, self.every
+        chosen: tuple[Floats, Floats, Floats, Floats] = (
+            course[0][at],
+            course[1][at],
+            course[2][at],
+            course[3][at],
+        )
+        into = _root(chosen, lows[at], highs[at])
+        time_s = np.where(found[at], self.start_s[at] + into, NEVER_S)
+        already = at_first & (from_s <= self.start_s[0])
+        return np.asarray(np.where(already & (from_s <= until_s), np.maximum(from_s, 0.0), time_s))
+
+
+def _polynomial(course: tuple[Floats, ...], u_s: Floats) -> Floats:
+    return np.asarray(course[0] + u_s * (course[1] + u_s * (course[2] + u_s * course[3])))
+
+
+def _root(course: tuple[Floats, Floats, Floats, Floats], low: Floats, high: Floats) -> Floats:
+    """Where a cubic rises through zero between two times, all of shape (n,): Newton's steps inside a bracket."""
+    at_low, at_high = _polynomial(course, low), _polynomial(course, high)
+    climb = np.where(at_high > at_low, at_high - at_low, 1.0)
+    u = low + (high - low) * np.clip(-at_low / climb, 0.0, 1.0)
+    u = np.where(at_low >= 0.0, low, u)
+    for _ in range(STEPS):
+        value = _polynomial(course, u)
+        open_ = np.abs(value) > EXACT
+        open_ &= (high - low > EXACT) & (at_low < 0.0)
+        if not open_.any():
+            break
+        high = np.where(value >= 0.0, u, high)
+        low = np.where(value < 0.0, u, low)
+        slope = course[1] + u * (2.0 * course[2] + u * 3.0 * course[3])
+        step = np.where(slope > 0.0, value / np.where(slope > 0.0, slope, 1.0), np.inf)
+        inside = (u - step > low) & (u - step < high)
+        u = np.where(open_, np.where(inside, u - step, (low + high) / 2.0), u)
+    return u
