@@ -30,7 +30,7 @@ NAMED_APART = (
     "measured",
 )
 # Packages in which whoever takes arrays says their shape.
-SHAPES_SAID = ("geometry", "ground", "room", "sight", "track", "verification", "page")
+SHAPES_SAID = ("geometry", "ground", "room", "errors", "sight", "track", "verification", "page")
 ARRAY = re.compile(r"\b(Array|Floats|ArrayLike|NDArray)\b")
 
 

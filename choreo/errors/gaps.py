@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.actors import Actor
 from choreo.errors.motions import RunMotion
-from choreo.errors.stage import Actor, Stage
+from choreo.errors.stage import Stage
 from choreo.geometry import Path, Poses, gap_track, lap_of
 from choreo.track.motion import motion_of
 

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.actors import Actor, Step
 from choreo.errors.draws import Draws
 from choreo.errors.motions import NEVER_S, RunMotion, Sideways
-from choreo.errors.stage import Actor, Step
 from choreo.motion.cubic import gained, travelled
 from choreo.words.kinds import ErrorKind
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from choreo.errors.gaps import Gaps
 from choreo.errors.laying import Spans
 from choreo.errors.motions import NEVER_S, RunMotion
-from choreo.errors.passes import passed, zone_of
+from choreo.errors.passes import passed
 from choreo.errors.stage import Stage
 from choreo.errors.touching import Couple, impact_of
 from choreo.geometry.bodies import point_ahead_m
@@ -73,7 +73,7 @@ def meeting(
             )
         case Pass():
             closing = np.zeros(a.runs)
-            zone = zone_of(stage, encounter)
+            zone = stage.zones[name]
             value, time_s = none, np.full(a.runs, NEVER_S)
             if zone is not None:
                 order = (a, b) if encounter.first == encounter.of else (b, a)
@@ -184,7 +184,7 @@ def event_s(stage: Stage, event: Event, known: Known) -> Floats:
             programme = stage.scenario.movers[mover].programme
             index = next(i for i, one in enumerate(programme) if one.name == name)
             span = spans[mover].get(index, (never, never))
-            return span[0] if event.kind == "phase start" else span[1]
+            return np.asarray(span[0] if event.kind == "phase start" else span[1])
         case "mark start" | "mark end":
             start_m, end_m = stage.actors[mover].path.marks[name]
             return motions[mover].time_at(start_m if event.kind == "mark start" else end_m)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.actors import Actor
 from choreo.errors.motions import NEVER_S, RunMotion
-from choreo.errors.stage import Actor, Stage
 from choreo.geometry import conflict_zone, crossing_point
 from choreo.scenario import Body, Pass
 
@@ -34,12 +35,11 @@ class Zone:
         return first, second
 
 
-def zone_of(stage: Stage, wanted: Pass) -> Zone | None:
+def zone_of(actors: Mapping[str, Actor], wanted: Pass) -> Zone | None:
     """Find the zone of a pass; None where the two never come together."""
-    first, second = (stage.actors[name] for name in _in_order(wanted))
+    first, second = (actors[name] for name in _in_order(wanted))
     if wanted.between == "reference points":
-        crossing = crossing_point(first.path, second.path)
-        return None if crossing is None else Zone(np.array(crossing[:2]), np.zeros((2, 2)))
+        return _crossing(first, second)
     edges = _edges(first, second, 0.0, 0.0)
     if edges is None:
         return None
@@ -48,6 +48,18 @@ def zone_of(stage: Stage, wanted: Pass) -> Zone | None:
         more, less = _edges(first, second, a, b), _edges(first, second, -a, -b)
         if more is not None and less is not None:
             moved[:, column] = (more - less) / (2 * PROBE_M)
+    return Zone(edges, moved)
+
+
+def _crossing(first: Actor, second: Actor) -> Zone | None:
+    """The crossing of both paths, which moves along each one with both offsets."""
+    found = crossing_point(first.path, second.path)
+    if found is None:
+        return None
+    edges = np.array(found[:2])
+    ahead = [one.path.pose(edges[[i]]).heading_rad[0] for i, one in enumerate((first, second))]
+    turn = ahead[1] - ahead[0]
+    moved = np.array([[np.cos(turn), -1.0], [1.0, -np.cos(turn)]]) / np.sin(turn)
     return Zone(edges, moved)
 
 

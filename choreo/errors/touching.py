@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.actors import Actor
 from choreo.errors.motions import NEVER_S, Rows, RunMotion
 from choreo.errors.shapes import Placed, Shape, seen_from
-from choreo.errors.stage import Actor
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
