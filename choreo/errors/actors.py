@@ -94,7 +94,7 @@ def actor_of(name: str, mover: Mover, path: Path, plan: MoverPlan) -> Actor:
     """Read what a mover does off a plan; path: its own."""
     programme = list(enumerate(mover.programme))
     waits, launched_by = None, None
-    if programme and programme[0][1].kind == "wait":
+    if programme and not PHASES[programme[0][1].kind].moves:
         waits, launched_by = 0, programme[0][1].for_trigger
         programme = programme[1:]
     steps = []
@@ -126,7 +126,7 @@ def _with_late_drives(steps: list[Step], mover: Mover) -> Iterator[Step]:
         if step.ended_by is not None and after is not None:
             brakes = after.changes_speed and after.to_mps < after.from_mps
             braking_s = mover.brake_latency_s if brakes else 0.0
-            late_s = mover.launch_latency_s if step.kind == "wait" else braking_s
+            late_s = braking_s if PHASES[step.kind].moves else mover.launch_latency_s
         yield replace(step, late_s=late_s)
 
 
@@ -152,18 +152,13 @@ def _step(index: int, phase: Phase, pieces: list[PlanPiece], speed_mps: float, p
     ended_by = phase.for_trigger
     encounter: str | None = None
     station: float | None = None
-    if until is not None and phase.kind == "hold":
-        match until.kind:
-            case "trigger":
-                ended_by = until.name
-            case "encounter":
-                encounter = until.name
-            case "mark start":
-                station = path.marks[until.name or ""][0]
-            case "mark end":
-                station = path.marks[until.name or ""][1]
-            case _:
-                pass  # what others do or a clock: as long as by plan
+    if until is not None and PHASES[phase.kind].moves:
+        # Until what others do or a clock: as long as by plan.
+        ended_by = until.name if until.kind == "trigger" else None
+        encounter = until.name if until.kind == "encounter" else None
+        if until.kind in ("mark start", "mark end"):
+            ends = path.marks[until.name or ""]
+            station = ends[0] if until.kind == "mark start" else ends[1]
     return Step(
         index,
         phase.name,
@@ -175,7 +170,7 @@ def _step(index: int, phase: Phase, pieces: list[PlanPiece], speed_mps: float, p
         to_mps,
         ended_by=ended_by,
         until=encounter,
-        way_m=phase.for_m if phase.kind == "hold" else None,
+        way_m=phase.for_m,
         station_m=station,
-        ends_at_s=phase.for_s if phase.kind == "wait" else None,
+        ends_at_s=None if PHASES[phase.kind].moves else phase.for_s,
     )

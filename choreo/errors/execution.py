@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
-from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,14 +66,11 @@ def perform(stage: Stage, draws: Draws) -> Performed:
 
 
 def _happen(stage: Stage, one: Happening, done: Performed) -> None:
-    match one.kind:
-        case "trigger":
-            crossed, acts = acts_of(stage, one.name, done.draws, Watched(done.motions, done.spans))
-            done.crossings_s[one.name], done.acts_s[one.name] = crossed, acts
-        case "encounter":
-            done.met[one.name] = meeting(stage, one.name, done.motions, done.spans, done.acts_s)
-        case _:
-            assert_never(one.kind)
+    if one.kind == "trigger":
+        crossed, acts = acts_of(stage, one.name, done.draws, Watched(done.motions, done.spans))
+        done.crossings_s[one.name], done.acts_s[one.name] = crossed, acts
+    else:
+        done.met[one.name] = meeting(stage, one.name, done.motions, done.spans, done.acts_s)
 
 
 def _turned_round(stage: Stage, done: Performed) -> bool:

@@ -54,7 +54,7 @@ class Gaps:
         return cls(a, b, facing, near, slope, there)
 
     def measured(self, a: RunMotion, b: RunMotion, time_s: Floats) -> tuple[Floats, Floats, Floats]:
-        """Give gap (m), closing speed (m/s) and the first's speed (m/s) as both measure their positions, (runs,)."""
+        """Give gap (m), closing and the first's speed (m/s) as both measure their positions, shape (runs,)."""
         return self._at(a, b, time_s, a.position_m, b.position_m)
 
     def true(self, a: RunMotion, b: RunMotion, time_s: Floats) -> tuple[Floats, Floats, Floats]:

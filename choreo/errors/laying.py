@@ -125,7 +125,7 @@ class _Laid:
     def add(
         self, lasting_s: Floats, accel: Floats, jerk: Floats, ends: tuple[Floats, Floats]
     ) -> None:
-        """Add a piece. ends: what wanders on top of its speed at its beginning and its end."""
+        """Add a piece, all of shape (runs,). ends: what wanders on top of its speed at its beginning and its end."""
         early, late = ends
         lasts = lasting_s > 0.0
         slope = np.where(lasts, (late - early) / np.where(lasts, lasting_s, 1.0), 0.0)
@@ -136,7 +136,7 @@ class _Laid:
         self.time_s = self.time_s + lasting_s
 
     def course(self, lasting_s: Floats) -> Floats:
-        """Give what wanders a time later, exact whatever that time is, and go on to the next node."""
+        """Give what wanders a time later, both of shape (runs,), exact whatever that is, and go on to the next node."""
         kept = np.exp(-lasting_s / self.off.over_s)
         rest = np.sqrt(1.0 - kept**2) * self.off.wander_mps
         found = kept * self.wander_mps + rest * self.off.numbers[self.node]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import assert_never
+from typing import TypeVar, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +17,13 @@ from choreo.errors.passes import passed
 from choreo.errors.stage import Stage
 from choreo.errors.touching import Couple, impact_of
 from choreo.geometry.bodies import point_ahead_m
+from choreo.plans.record import EncounterPlan
 from choreo.scenario import Contact, Event, Gap, Pass
+from choreo.track.motion import motion_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Number = TypeVar("Number", float, NDArray[np.float64])
 
 # A gap that holds is looked at so often between its beginning and its end.
 LOOKS = 17
@@ -104,6 +107,8 @@ def _contact(
             return impact.left_m, time_s, impact.closing_mps, impact.front
         case "side":
             return impact.from_rear_m, time_s, impact.closing_mps, impact.side
+        case _:
+            assert_never(contact.face)
 
 
 Known = tuple[Mapping[str, RunMotion], Mapping[str, Spans], Mapping[str, Floats]]
@@ -118,8 +123,7 @@ def _gap(
     time_s = event_s(stage, gap.at, known)
     met = time_s < NEVER_S / 2
     then = np.where(met, time_s, 0.0)
-    rate = _planned_rate(stage, gap, planned.time_s, planned.closing_mps)
-    gaps = Gaps.planned(stage, gap.of, gap.with_, planned.time_s, planned.predicted * rate)
+    gaps = Gaps.planned(stage, gap.of, gap.with_, planned.time_s, _planned_m(stage, gap, planned))
     value, closing = _measured(gap, gaps, motions, then)
     met &= np.isfinite(value)
     least = most = np.full(len(then), np.nan)
@@ -135,32 +139,32 @@ def _gap(
     return value, np.where(met, time_s, NEVER_S), closing, least, most
 
 
-def _planned_rate(stage: Stage, gap: Gap, time_s: float, closing_mps: float) -> float:
-    """The divisor of a gap by plan: what makes a time of a distance."""
-    match gap.measure:
-        case "distance":
-            return 1.0
-        case "time to collision":
-            return closing_mps
-        case "time gap":
-            event = stage.plan.movers[gap.of]
-            speeds = [one for one in event.pieces if one.start_s <= time_s]
-            return speeds[-1].speed_mps if speeds else event.start.speed_mps
+def _planned_m(stage: Stage, gap: Gap, planned: EncounterPlan) -> float:
+    """A gap by plan as a distance, whatever is measured of it."""
+    speed = motion_of(stage.plan.movers[gap.of]).state(planned.time_s).speed_mps
+    return planned.predicted * _rate(gap, 1.0, speed, planned.closing_mps)
 
 
 def _measured(
     gap: Gap, gaps: Gaps, motions: Mapping[str, RunMotion], time_s: Floats
 ) -> tuple[Floats, Floats]:
     apart, closing, speed = gaps.true(motions[gap.of], motions[gap.with_], time_s)
-    match gap.measure:
-        case "distance":
-            return apart, closing
-        case "time gap":
-            rate = speed
-        case "time to collision":
-            rate = closing
+    rate = _rate(gap, np.ones_like(apart), speed, closing)
     moving = rate > 0.0
     return np.where(moving, apart / np.where(moving, rate, 1.0), math.inf), closing
+
+
+def _rate(gap: Gap, one: Number, speed: Number, closing: Number) -> Number:
+    """What a distance is divided by to be what is measured of a gap."""
+    match gap.measure:
+        case "distance":
+            return one
+        case "time gap":
+            return speed
+        case "time to collision":
+            return closing
+        case _:
+            assert_never(gap.measure)
 
 
 def event_s(stage: Stage, event: Event, known: Known) -> Floats:

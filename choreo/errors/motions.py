@@ -129,7 +129,7 @@ class RunMotion:
         return station + late * speed, np.where(since < 0.0, 0.0, speed)
 
     def time_at(self, station_m: Floats | float) -> Floats:
-        """Give the first times in s at which stations (runs,) are reached; NEVER_S where they are not."""
+        """Give the first times in s at which stations are reached, shape (runs,); NEVER_S where they are not."""
         return self.first_s(
             (self.station_m - station_m, self.speed_mps, self.accel_mps2 / 2, self.jerk_mps3 / 6)
         )

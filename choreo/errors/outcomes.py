@@ -14,7 +14,7 @@ from choreo.errors.meetings import Met
 from choreo.errors.motions import NEVER_S, RunMotion
 from choreo.errors.stage import Bystanders, Stage
 from choreo.errors.touching import Couple
-from choreo.scenario import Contact, Encounter
+from choreo.plans.record import EncounterPlan
 from choreo.track.motion import motion_of
 
 Floats = NDArray[np.float64]
@@ -74,11 +74,10 @@ def _conditions(
     stage: Stage, performed: Performed, touches: list[Floats]
 ) -> Iterator[tuple[Flags, Floats]]:
     """In which runs each of Stage.conditions fails, and when, in their order."""
-    for name, encounter in stage.scenario.encounters.items():
-        met = performed.met[name]
-        planned_s = np.full(len(met.value), stage.plan.encounters[name].time_s)
-        yield ~met.met, planned_s
-        yield met.met & ~within(encounter, met), met.time_s
+    for name in stage.scenario.encounters:
+        met, planned = performed.met[name], stage.plan.encounters[name]
+        yield ~met.met, np.full(len(met.value), planned.time_s)
+        yield met.met & ~within(planned, met), met.time_s
         yield met.met & ~met.right_face, met.time_s
     for touch in touches:
         yield touch < NEVER_S, touch
@@ -88,15 +87,10 @@ def _conditions(
             yield motion.end_station_m > actor.path.length_m + PATH_SLACK_M, motion.end_s
 
 
-def within(encounter: Encounter, met: Met) -> Flags:
+def within(planned: EncounterPlan, met: Met) -> Flags:
     """Say in which runs an encounter's value is what is wanted, give or take its tolerance, shape (runs,)."""
-    if isinstance(encounter, Contact):
-        low = high = encounter.impact_m
-        tolerance = encounter.tolerance_m
-    else:
-        low, high = encounter.wanted.lo, encounter.wanted.hi
-        tolerance = encounter.tolerance
-    slack = (1.0 + SLACK) * tolerance
+    low, high = planned.wanted
+    slack = (1.0 + SLACK) * planned.tolerance
     least, most = np.fmin(met.value, met.least), np.fmax(met.value, met.most)
     return np.asarray((least >= low - slack) & (most <= high + slack))
 

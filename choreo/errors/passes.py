@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,5 +95,7 @@ def passed(zone: Zone, wanted: Pass, motions: tuple[RunMotion, RunMotion]) -> tu
             value = entry_m - second.states(np.minimum(leaves, first.end_s))[0]
         case "time":
             value = second.time_at(entry_m) - leaves
+        case _:
+            assert_never(wanted.measure)
     met = (leaves < NEVER_S) & (np.abs(value) < NEVER_S / 2)
     return value, np.where(met, leaves, NEVER_S)

@@ -15,7 +15,7 @@ from choreo.errors.actors import Actor, actor_of
 from choreo.errors.passes import Zone, zone_of
 from choreo.geometry import Path
 from choreo.plans.record import Plan
-from choreo.scenario import Contact, Pass, Scenario
+from choreo.scenario import Pass, Scenario
 from choreo.track.motion import motion_of
 
 Floats = NDArray[np.float64]
@@ -97,19 +97,13 @@ def stage_of(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Stage
         for name, one in scenario.encounters.items()
         if isinstance(one, Pass)
     }
-    pairs = tuple(_bystanders(scenario, actors, plan))
+    pairs = tuple(_bystanders(actors, plan))
     return Stage(scenario, plan, actors, ordered, pairs, zones)
 
 
-def _bystanders(
-    scenario: Scenario, actors: Mapping[str, Actor], plan: Plan
-) -> Iterator[Bystanders]:
+def _bystanders(actors: Mapping[str, Actor], plan: Plan) -> Iterator[Bystanders]:
     """All pairs that aren't to touch, of which one moves at least."""
-    intended = {
-        frozenset((one.of, one.with_))
-        for one in scenario.encounters.values()
-        if isinstance(one, Contact)
-    }
+    intended = {one.pair for one in plan.encounters.values() if one.touches}
     motions = {name: motion_of(one) for name, one in plan.movers.items()}
     end_s = max((one.end_s for one in motions.values()), default=0.0)
     times = np.linspace(0.0, max(end_s, CLOCK_S), max(2, math.ceil(end_s / CLOCK_S) + 1))
