@@ -68,8 +68,10 @@ class CurvePath:
         self._search = self._s[1:].copy()
         self._search[0] = 0.0
         self._search[-1] = np.nextafter(self._length_m, np.inf)
-        self._curved = self._rate != 0.0
-        self._all_plain = not bool(self._curved.any())
+        self._all_plain = not bool(self._rate.any())
+        self._all_straight = self._all_plain and not bool(self._k.any())
+        self._rows = np.array((self._s, self._k, self._rate, self._heading, self._x, self._y))
+        self._ways = np.array((np.cos(self._heading), np.sin(self._heading)))
 
     def _steps(self, index: NDArray[np.intp], u: Array) -> tuple[Array, Array]:
         """Displacements from knots along u metres, in the site frame."""
@@ -104,9 +106,11 @@ class CurvePath:
         """Give the poses at stations s_m, shape (n,), in m; straight beyond the ends."""
         s = np.atleast_1d(np.asarray(s_m, dtype=float))
         index = self._search.searchsorted(s, "right")
-        u = s - self._s[index]
-        k, rate, heading = self._k[index], self._rate[index], self._heading[index]
-        x, y = self._x[index], self._y[index]
+        from_m, k, rate, heading, x, y = self._rows.take(index, axis=1)
+        u = s - from_m
+        if self._all_straight:
+            along, left = self._ways.take(index, axis=1)
+            return Poses(x + u * along, y + u * left, heading, k)
         half = u * k / 2
         chord = u
         if half.any():

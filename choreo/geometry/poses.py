@@ -21,6 +21,15 @@ class Poses:
     heading_rad: Array
     curvature_per_m: Array
 
+    def at(self, which: slice | NDArray[np.bool_]) -> Poses:
+        """Give some of the poses: which: a slice, or shape (n,)."""
+        return Poses(
+            self.x_m[which],
+            self.y_m[which],
+            self.heading_rad[which],
+            self.curvature_per_m[which],
+        )
+
 
 class Path(Protocol):
     """A planar curve by arc length; beyond both ends it goes on straight (curvature 0 there)."""

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from choreo.geometry import body_corners
+from choreo.geometry import Poses, body_corners
 from choreo.room.tolerances import CLEARANCE_M, LOOK_S, SAME_DIGITS
 from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
@@ -74,7 +74,7 @@ def nearest(
         variant, middle, half = variant[near], middle[near], half[near]
         if not len(variant):
             break
-        distance, direction = _distances(sides, variant, middle)
+        distance, direction = _distances(sides, [part.at(near) for part in relative.poses])
         _lower(best, at, variant, distance, middle)
         nearing = np.abs((np.conj(direction) * relative.velocity_mps[near]).real)
         approach = half * (nearing + relative.slack_mps[near])
@@ -114,16 +114,19 @@ class _Relative:
 
     velocity_mps: of one reference point against the other in the middle, as x + iy. slack_mps: what its change
     and both bodies' turning can add for any pair of points. far_bound_m: no distance in the interval is less.
+    poses: of both sides in the middle.
     """
 
     velocity_mps: NDArray[np.complex128]
     slack_mps: Array
     far_bound_m: Array
+    poses: tuple[Poses, Poses]
 
 
 def _relative(sides: tuple[_Side, _Side], variant: Index, middle: Array, half: Array) -> _Relative:
     velocity = []
     place = []
+    there = []
     slack = np.zeros(len(variant))
     radii = 0.0
     for side in sides:
@@ -134,27 +137,31 @@ def _relative(sides: tuple[_Side, _Side], variant: Index, middle: Array, half: A
         bend = side.track.most_bend(station - most * half, station + most * half)
         velocity.append(speed * np.exp(1j * poses.heading_rad))
         place.append(poses.x_m + 1j * poses.y_m)
+        there.append(poses)
         slack += most * bend * side.track.radius_m
         # A velocity changes by at most the acceleration, along and across, times the time.
         slack += np.hypot(accel, most**2 * bend) * half
         radii += side.track.radius_m
     difference = velocity[1] - velocity[0]
     apart = np.abs(place[0] - place[1]) - radii
-    return _Relative(difference, slack, apart - half * (np.abs(difference) + slack))
+    bound = apart - half * (np.abs(difference) + slack)
+    return _Relative(difference, slack, bound, (there[0], there[1]))
 
 
 def _distances(
-    sides: tuple[_Side, _Side], variant: Index, time_s: Array
+    sides: tuple[_Side, _Side], poses: list[Poses]
 ) -> tuple[Array, NDArray[np.complex128]]:
-    """Distances in m, and the unit directions (x + iy) from the first body to the second; 0 where they touch."""
-    parts = max(1, -(-len(variant) // MOST_AT_ONCE))
+    """Distances in m, and the unit directions (x + iy) from the first body to the second; 0 where they touch.
+
+    poses: of both sides, n each. Returns shapes (n,).
+    """
     found = []
-    for which in np.array_split(np.arange(len(variant)), parts):
-        shapes = []
-        for side in sides:
-            station, _ = side.moving.states(time_s[which], variant[which])
-            poses = side.track.path.pose(station)
-            shapes.append(shapely.polygons(body_corners(side.track.corners_m, poses)))
+    for start in range(0, len(poses[0].x_m), MOST_AT_ONCE):
+        part = slice(start, start + MOST_AT_ONCE)
+        shapes = [
+            shapely.polygons(body_corners(side.track.corners_m, there.at(part)))
+            for side, there in zip(sides, poses, strict=True)
+        ]
         ends = shapely.get_coordinates(shapely.shortest_line(*shapes)).reshape(-1, 2, 2)
         found.append((ends[:, 1] - ends[:, 0]) @ np.array([1.0, 1j]))
     apart: NDArray[np.complex128] = np.concatenate(found)

@@ -54,7 +54,7 @@ class PlannedMotion:
         if not self.moves:
             return np.full(t_s.shape, self.start_m), np.zeros(t_s.shape)
         start, duration, station, speed, accel, jerk = self._pieces_at(t_s).T
-        into = np.clip(t_s - start, 0.0, duration)
+        into = np.minimum(np.maximum(t_s - start, 0.0), duration)
         s = station + travelled(into, speed, accel, jerk)
         v = np.maximum(speed + gained(into, accel, jerk), 0.0)
         early = np.minimum(t_s - self.pieces[0, 0], 0.0)
@@ -78,7 +78,7 @@ class PlannedMotion:
 
     def _pieces_at(self, t_s: Array) -> Array:
         index = np.searchsorted(self.pieces[:, 0], t_s, side="right") - 1
-        return np.asarray(self.pieces[np.clip(index, 0, len(self.pieces) - 1)])
+        return np.asarray(self.pieces.take(np.maximum(index, 0), axis=0))
 
     @cached_property
     def _accels(self) -> tuple[Array, Array, Array]:
@@ -108,7 +108,10 @@ def most_between(parts: tuple[Array, Array, Array], low: Array, high: Array) -> 
     parts: rising and without holes, each of shape (m,). low, high: shape (n,), low at most high.
     """
     begins, ends, most = parts
-    first = np.clip(np.searchsorted(ends, low, side="left"), 0, len(most) - 1)
-    last = np.clip(np.searchsorted(begins, high, side="right") - 1, first, len(most) - 1)
-    pairs = np.stack((first, last + 1), axis=1).ravel()
+    if not most.any():
+        return np.zeros(len(low))
+    pairs = np.empty(2 * len(low), dtype=np.int64)
+    first = np.minimum(np.searchsorted(ends, low, side="left"), len(most) - 1)
+    last = np.maximum(np.searchsorted(begins, high, side="right") - 1, first)
+    pairs[::2], pairs[1::2] = first, last + 1
     return np.asarray(np.maximum.reduceat(np.append(most, 0.0), pairs)[::2])

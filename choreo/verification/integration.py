@@ -56,10 +56,11 @@ class Motion:
         """Give stations in m, speeds in m/s and accelerations in m/s2 at times t_s, shape (n,)."""
         t = np.asarray(t_s, dtype=np.float64)
         node = np.searchsorted(self.times_s, t, side="right") - 1
-        index = np.clip(node, 0, len(self.accels_from_mps2) - 1)
+        index = np.minimum(np.maximum(node, 0), len(self.accels_from_mps2) - 1)
         inside = (node >= 0) & (t < self.times_s[-1])
-        length = self.times_s[index + 1] - self.times_s[index]
-        u = np.clip(t - self.times_s[index], 0.0, length)
+        from_s = self.times_s[index]
+        length = self.times_s[index + 1] - from_s
+        u = np.minimum(np.maximum(t - from_s, 0.0), length)
         a_0 = self.accels_from_mps2[index]
         a_u = a_0 + (self.accels_to_mps2[index] - a_0) * (u / length)
         station, speed = _advance(self.stations_m[index], self.speeds_mps[index], u, a_0, a_u)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
+from functools import lru_cache
 
 from choreo.words.nearest import nearest_word
 from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKind
@@ -23,6 +24,8 @@ RANGE_MARK = ".."
 FREE = "free"
 # No quantity or range is longer; a pasted page is not looked through for one, since patterns go over it many times.
 LONGEST_QUANTITY = 200
+# So many texts are remembered: whoever reads many variants of a scenario reads most quantities again.
+KEPT = 4096
 # Letters of a user's text that a message repeats: it stays one line.
 LONGEST_QUOTE = 60
 # Of a file of data, which may have been named by mistake: enough to find the place.
@@ -45,6 +48,11 @@ def parse(text: str, kind: QuantityKind) -> float:
 
     Raises QuantityError: empty, no number, no unit, unknown or wrong unit, absurd, a range, `free`.
     """
+    return _parsed(text, kind)
+
+
+@lru_cache(maxsize=KEPT)
+def _parsed(text: str, kind: QuantityKind) -> float:
     wanted = KINDS[kind]
     written = _short(text, wanted.a, wanted.example)
     if written == FREE:
@@ -65,6 +73,11 @@ def parse_range(text: str, kind: QuantityKind, *, free: bool = True) -> tuple[fl
 
     Raises QuantityError: as parse, and a range whose end is below its beginning.
     """
+    return _parsed_range(text, kind, free)
+
+
+@lru_cache(maxsize=KEPT)
+def _parsed_range(text: str, kind: QuantityKind, free: bool) -> tuple[float, float]:
     written = _short(text, KINDS[kind].a, KINDS[kind].example)
     if free and written == FREE:
         return (-math.inf, math.inf)

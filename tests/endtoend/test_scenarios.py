@@ -11,36 +11,24 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 
 from choreo.geometry import build_paths
 from choreo.plans.record import Plan
 from choreo.scenario import load, loads
-from tests.answers import timing_of
+from tests.answers import FOLDER, timing_of, whole
 
-FOLDER = Path(__file__).parents[2] / "scenarios"
 GOOD = sorted(file.stem for file in FOLDER.glob("*.yaml"))
 IMPOSSIBLE = sorted(file.stem for file in (FOLDER / "impossible").glob("*.yaml"))
 
 KMH = 1 / 3.6
 G = 9.80665  # m/s2, standard gravity
 
-Plans = Callable[[str], Plan]
 
-
-@pytest.fixture(scope="session")
-def plans() -> Plans:
-    """Give the plan of a file by its name in the folder, without ending; each is planned once."""
-    known: dict[str, Plan] = {}
-
-    def plan_of(name: str) -> Plan:
-        if name not in known:
-            known[name] = timing_of(load(FOLDER / f"{name}.yaml"))
-        return known[name]
-
-    return plan_of
+def plan_of(name: str) -> Plan:
+    """Give the plan of a file, on its site, by its name in the folder without ending; each is planned once."""
+    return whole(name).plan
 
 
 def ramp_m(speed_mps: float, accel: float, jerk: float = math.inf) -> float:
@@ -166,8 +154,8 @@ def test_every_file_begins_by_explaining_itself(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", GOOD)
-def test_good_scenario_is_feasible_and_its_simulation_agrees(name: str, plans: Plans) -> None:
-    plan = plans(name)
+def test_good_scenario_is_feasible_and_its_simulation_agrees(name: str) -> None:
+    plan = plan_of(name)
     assert plan.verdict == "feasible", (plan.conflicts, plan.budgets, plan.tried)
     assert plan.verification is not None
     assert plan.verification.agrees
@@ -177,8 +165,8 @@ def test_good_scenario_is_feasible_and_its_simulation_agrees(name: str, plans: P
 
 
 @pytest.mark.parametrize("name", GOOD)
-def test_every_encounter_of_a_good_scenario_comes_out_as_wanted(name: str, plans: Plans) -> None:
-    plan = plans(name)
+def test_every_encounter_of_a_good_scenario_comes_out_as_wanted(name: str) -> None:
+    plan = plan_of(name)
     scenario = load(FOLDER / f"{name}.yaml")
     assert set(plan.encounters) == set(scenario.encounters)
     for encounter in plan.encounters.values():
@@ -229,10 +217,8 @@ def test_header_of_an_impossible_scenario_states_the_shortfall(name: str) -> Non
 
 
 @pytest.mark.parametrize("name", IMPOSSIBLE)
-def test_impossible_scenario_is_proved_so_by_the_shortfall_of_its_header(
-    name: str, plans: Plans
-) -> None:
-    plan = plans(f"impossible/{name}")
+def test_impossible_scenario_is_proved_so_by_the_shortfall_of_its_header(name: str) -> None:
+    plan = plan_of(f"impossible/{name}")
     assert plan.verdict == "infeasible"
     assert plan.movers == {}
     shortfall = SHORTFALLS[name]
@@ -440,9 +426,9 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     [pytest.param(name, read, want, id=f"{name}: {words}") for name, words, read, want in PROMISES],
 )
 def test_figures_that_a_header_promises_come_out(
-    name: str, read: Callable[[Plan], float], expected: float, plans: Plans
+    name: str, read: Callable[[Plan], float], expected: float
 ) -> None:
-    assert read(plans(name)) == pytest.approx(expected, abs=2e-4, rel=1e-4)
+    assert read(plan_of(name)) == pytest.approx(expected, abs=2e-4, rel=1e-4)
 
 
 def test_every_entry_of_the_shared_fleet_is_used_by_some_scenario() -> None:

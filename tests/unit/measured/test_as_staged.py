@@ -4,10 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case import answer, case_of
 from choreo.measured.as_staged import check_staged, simulated
 from choreo.measured.file import Measurements, load_measured
-from choreo.scenario import load
 from tests.unit.page.shown import FOLDER, whole
 
 
@@ -25,7 +23,7 @@ def test_contact_as_wanted_but_earlier_than_planned_is_nothing_that_breaks(tmp_p
 def test_marks_rounded_to_what_a_tape_shows_pass_for_every_bundled_scenario() -> None:
     found = {}
     for file in sorted(FOLDER.glob("*.yaml")):
-        first = answer(case_of(load(file)))
+        first = whole(file.stem)
         for digits in (4, 3):
             marks = {n: round(o.start.station_m, digits) for n, o in first.plan.movers.items()}
             encounters, broken = simulated(first.case, first.plan, Measurements(marks, {}, {}))

@@ -1,14 +1,12 @@
-"""Scenarios planned once for the tests of pages and sheets."""
+"""Pages and sheets of bundled scenarios, each made once."""
 
 from functools import cache
-from pathlib import Path
 
-from choreo.case import Answer, whole_answer
 from choreo.page import page_of, sheet_of
 from choreo.plans.record import Plan
-from choreo.scenario import Scenario, load
+from choreo.scenario import Scenario
+from tests.answers import FOLDER, whole
 
-FOLDER = Path(__file__).resolve().parents[3] / "scenarios"
 NAMES = sorted(
     str(file.relative_to(FOLDER).with_suffix(""))
     for part in (FOLDER, FOLDER / "impossible")
@@ -16,10 +14,7 @@ NAMES = sorted(
 )
 
 
-@cache
-def whole(name: str) -> Answer:
-    """Give the whole answer to a bundled scenario."""
-    return whole_answer(load(FOLDER / f"{name}.yaml"))
+__all__ = ["FOLDER", "NAMES", "page", "planned", "sheet", "whole"]
 
 
 def planned(name: str) -> tuple[Scenario, Plan]:

@@ -1,24 +1,25 @@
 """The point of no return against a direct simulation of aborts at every 10 ms, with its own arithmetic."""
 
 import math
-from functools import lru_cache
-from pathlib import Path
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from itertools import combinations
 
 import numpy as np
 import pytest
 import shapely
 from numpy.typing import NDArray
 
-from choreo.case import whole_answer
+from choreo.geometry import Poses
 from choreo.ground.stop import Stop
 from choreo.plans.record import Plan
 from choreo.room.no_return import Aborts
-from choreo.scenario import Scenario, load
-from choreo.track.tracks import Track, track_of
+from choreo.scenario import Scenario
+from choreo.track.tracks import Track, tracks_of
+from tests.answers import whole
 from tests.unit.track.tracks_by_hand import bodies, stations
 
 Array = NDArray[np.float64]
-SCENARIOS = Path(__file__).parents[3] / "scenarios"
 NAMES = (
     "walker-nearside",
     "braking-lead-time-gap",
@@ -36,20 +37,15 @@ UNSURE_M = 0.12
 @lru_cache
 def planned(name: str) -> tuple[Scenario, Plan, dict[str, Track], dict[str, Stop]]:
     """A bundled scenario with its plan, motions and stops."""
-    whole = whole_answer(load(SCENARIOS / f"{name}.yaml"))
-    space = whole.plan.space
+    found = whole(name)
+    space = found.plan.space
     assert space is not None
-    tracks = {
-        mover: track_of(
-            mover, one, whole.paths[mover], np.array(whole.scenario.movers[mover].body.corners_m)
-        )
-        for mover, one in whole.plan.movers.items()
-    }
+    tracks = dict(tracks_of(found.scenario, found.paths, found.plan))
     stops = {
         mover: Stop(one.brake_mps2, one.reaction_s, one.assumed)
         for mover, one in space.stops.items()
     }
-    return whole.scenario, whole.plan, tracks, stops
+    return found.scenario, found.plan, tracks, stops
 
 
 def stopped(one: Track, stop: Stop, abort_s: float, times: Array, held: bool) -> Array:
@@ -73,15 +69,28 @@ def stopped(one: Track, stop: Stop, abort_s: float, times: Array, held: bool) ->
     return found
 
 
-def least_m(a: Track, s_a: Array, b: Track, s_b: Array) -> float:
+@dataclass(frozen=True)
+class Way:
+    """Where a mover is at all looks after an instant: stations in m, and its poses there; each of shape (n,)."""
+
+    track: Track
+    stations_m: Array
+
+    @cached_property
+    def poses(self) -> Poses:
+        return self.track.path.pose(self.stations_m)
+
+
+def least_m(a: Way, b: Way) -> float:
     """The least of the distances at all times; far from each other circles stand for the bodies."""
-    p_a, p_b = a.path.pose(s_a), b.path.pose(s_b)
-    apart = np.hypot(p_a.x_m - p_b.x_m, p_a.y_m - p_b.y_m) - a.radius_m - b.radius_m
+    radii = a.track.radius_m + b.track.radius_m
+    apart = np.hypot(a.poses.x_m - b.poses.x_m, a.poses.y_m - b.poses.y_m) - radii
     if apart.min() > 3.0:
         return float(apart.min())
     # Bodies are no farther apart than their middles: others can't be nearest.
-    near = np.flatnonzero(apart <= apart.min() + a.radius_m + b.radius_m)
-    return float(shapely.distance(bodies(a, s_a[near]), bodies(b, s_b[near])).min())
+    near = np.flatnonzero(apart <= apart.min() + radii)
+    shapes = [bodies(one.track, one.stations_m[near]) for one in (a, b)]
+    return float(shapely.distance(*shapes).min())
 
 
 def room_m(name: str, who: str, abort_s: float) -> float:
@@ -100,46 +109,49 @@ def room_m(name: str, who: str, abort_s: float) -> float:
     for trigger in plan.triggers.values():
         if trigger.watch in stopping and abort_s < trigger.acts_at_s:
             waiting |= {one: trigger.acts_at_s for one in trigger.acts_on if one not in stopping}
+    as_planned = {
+        mover: Way(one, stations(one, times))
+        for mover, one in tracks.items()
+        if mover not in stopping
+    }
     worst = math.inf
-    for held, put_off in ((h, p) for h in (False, True) for p in ("", "never", "late")):
-        if put_off and not waiting:
-            continue
-        moved = {
-            mover: stopped(tracks[mover], stops[mover], abort_s, times, held) for mover in stopping
+    for held in (False, True):
+        broken_off = {
+            mover: Way(tracks[mover], stopped(tracks[mover], stops[mover], abort_s, times, held))
+            for mover in stopping
         }
-        for mover, one in tracks.items():
-            if mover in stopping:
-                continue
-            if put_off == "never" and mover in waiting:
-                moved[mover] = np.full(len(times), stations(one, np.array([waiting[mover]]))[0])
-            elif put_off == "late" and mover in waiting:
-                by = late_by(plan, moved, times, mover)
-                moved[mover] = stations(one, np.minimum(times, waiting[mover]))
-                if by is not None:
-                    moved[mover] = stations(
-                        one, np.where(times - by > waiting[mover], times - by, 0.0)
-                    )
-            else:
-                moved[mover] = stations(one, times)
-        changed = {*stopping, *(waiting if put_off else ())}
-        for index, a in enumerate(tracks):
-            for b in list(tracks)[index + 1 :]:
+        for put_off in ("", "never", "late") if waiting else ("",):
+            moved = {**as_planned, **broken_off}
+            for mover in waiting if put_off else ():
+                acts_s, one = waiting[mover], tracks[mover]
+                if put_off == "never":
+                    places = np.full(len(times), stations(one, np.array([acts_s]))[0])
+                else:
+                    by = late_by(plan, broken_off, times, mover)
+                    shifted = np.minimum(times, acts_s)
+                    if by is not None:
+                        shifted = np.where(times - by > acts_s, times - by, 0.0)
+                    places = stations(one, shifted)
+                moved[mover] = Way(one, places)
+            changed = {*stopping, *(waiting if put_off else ())}
+            for a, b in combinations(tracks, 2):
                 pair = frozenset((a, b))
                 if not changed & pair or abort_s >= meets.get(pair, math.inf):
                     continue
                 wanted = 0.5 if pair in meets else 0.001
-                distance = least_m(tracks[a], moved[a], tracks[b], moved[b])
+                distance = least_m(moved[a], moved[b])
                 worst = min(worst, distance - wanted if distance > 0.0 else -wanted - 1.0)
     return worst
 
 
-def late_by(plan: Plan, moved: dict[str, Array], times: Array, mover: str) -> float | None:
+def late_by(plan: Plan, moved: dict[str, Way], times: Array, mover: str) -> float | None:
     """By how much a mover that waits is triggered later; None: never. Triggers here watch for a time to collision."""
     (trigger,) = (one for one in plan.triggers.values() if mover in one.acts_on)
     assert trigger.condition == "time to collision"
     encounter = plan.encounters[trigger.to or ""]
-    way = encounter.station_of_m - moved[trigger.watch]
-    speed = np.gradient(moved[trigger.watch], times)
+    watched_m = moved[trigger.watch].stations_m
+    way = encounter.station_of_m - watched_m
+    speed = np.gradient(watched_m, times)
     met = np.flatnonzero(way <= trigger.setting * speed)
     if len(met) == 0:
         return None

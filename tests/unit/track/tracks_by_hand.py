@@ -72,13 +72,15 @@ def random_track(random: np.random.Generator) -> Track:
 
 
 def stations(one: Track, times_s: Array) -> Array:
-    """Stations at times, piece by piece: for tests, by loops."""
-    found = np.full(len(times_s), one.motion.start_m)
-    for start, duration, s, v, a, j in one.motion.pieces:
-        u = np.clip(times_s - start, 0.0, duration)
-        moved = s + v * u + a * u**2 / 2 + j * u**3 / 6
-        found = np.where(times_s >= start, moved, found)
-    return found
+    """Stations at times, shape (n,), each by the piece that it falls into."""
+    rows = one.motion.pieces
+    if not len(rows):
+        return np.full(len(times_s), one.motion.start_m)
+    which = np.searchsorted(rows[:, 0], times_s, "right") - 1
+    start, duration, s, v, a, j = rows.T[:, np.maximum(which, 0)]
+    u = np.minimum(np.maximum(times_s - start, 0.0), duration)
+    moved = s + u * (v + u * (a / 2 + u * j / 6))
+    return np.where(which >= 0, moved, one.motion.start_m)
 
 
 def bodies(one: Track, stations_m: Array) -> Array:
