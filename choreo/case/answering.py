@@ -46,6 +46,8 @@ from choreo.words.kinds import Verdict
 Progress = Callable[[str], None]
 # So many pairs that should not meet are asked to pass one after the other.
 MOST_CROSSINGS = 4
+# Plans are told to the millimetre and to the millisecond: what is missed by no more (m, s) is their rounding.
+LAST_DIGIT = 1e-3
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     report("budgets")
     proof = proof_of_impossibility(staging.loose)
     report("timing")
-    rounded = _rounded(case, warnings, report) if proof else None
+    rounded = _rounded(case, proof, warnings, report) if proof else None
     if rounded is not None:
         return rounded
     if not proof:
@@ -181,7 +183,8 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
             return found
         unsure = unsure or found.excluded is None
         conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
-    rounded = None if unsure else _rounded(case, warnings, report)
+    near = () if unsure else _budget(conflict.excluded)
+    rounded = None if unsure else _rounded(case, near, warnings, report)
     if rounded is not None:
         return rounded
     for staging in places(case.staging) if open_ramps else ():
@@ -191,9 +194,16 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
     return _NoPlan() if unsure else conflict
 
 
-def _rounded(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answer | None:
-    """Where all is written, the answer that misses its encounters by less than counts: people write rounded numbers."""
-    for staging in places(case.staging) if all_written(case.staging.problem) else ():
+def _rounded(
+    case: Case, proof: tuple[Budget, ...], warnings: tuple[Message, ...], report: Progress
+) -> Answer | None:
+    """The answer that misses its encounters by less than counts: people write rounded numbers.
+
+    It is looked for where all is written, or where nothing is missed by more than a last digit.
+    """
+    written = all_written(case.staging.problem)
+    missed = max((one.short_by for one in proof), default=0.0)
+    for staging in places(case.staging) if written or missed <= LAST_DIGIT else ():
         found = _decided(case, eased(case, staging), chosen(case.staging.problem), warnings, report)
         if isinstance(found, Answer):
             return found

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from choreo.case.quantities import quantities_of
+from choreo.case.quantity import Keys
 from choreo.plans.record import Plan
 from choreo.scenario import Contact, Extreme, Mover, Scenario, Span
 from choreo.scenario.records.edits import with_encounter, with_mover, with_speed, with_trigger
@@ -19,13 +20,23 @@ from choreo.words.quantities import quoted
 
 @dataclass(frozen=True)
 class Open:
-    """An open quantity: from where to where (SI), how to give it a value, and which one a plan has chosen."""
+    """An open quantity: from where to where (SI), how to give it a value, and which one a plan has chosen.
+
+    keys: where it stands. parts: what a named value drives, of one that is told by that name.
+    """
 
     name: str
     unit: Unit
     span: Span
     put: Callable[[Scenario, float], Scenario]
     chosen: Callable[[Plan], float]
+    keys: Keys = ()
+    parts: tuple[Open, ...] = ()
+
+    def alike(self, plan: Plan, apart: float) -> bool:
+        """Whether a plan chose one value (within apart, SI) in all places that a named value drives."""
+        values = [one.chosen(plan) for one in self.parts]
+        return not values or max(values) - min(values) <= apart
 
 
 def check_preferred(scenario: Scenario) -> None:
@@ -39,7 +50,9 @@ def open_quantity(scenario: Scenario, extreme: Extreme) -> Open:
 
     Raises ChoreoError: scenario.unknown-name, or scenario.bad-value for one that has one value.
     """
-    found = {one.name: one for one in open_quantities(scenario)}
+    every = tuple(open_quantities(scenario))
+    found = {part.name: one for one in every for part in one.parts}
+    found |= {one.name: one for one in every}
     if extreme.name in found:
         return found[extreme.name]
     place, name = scenario.origin("prefer"), quoted(extreme.name)
@@ -57,7 +70,29 @@ def open_quantity(scenario: Scenario, extreme: Extreme) -> Open:
 
 
 def open_quantities(scenario: Scenario) -> Iterator[Open]:
-    """Give every quantity that is a range or free, in the author's order."""
+    """Give every quantity that is a range or free, in the author's order; of one named value in several places that."""
+    every = list(_open_places(scenario))
+    for name, origins in scenario.uses.items():
+        driven = tuple(one for one in every if scenario.origin(*one.keys) in origins)
+        if len(driven) < 2 or {scenario.origin(*one.keys) for one in driven} != set(origins):
+            continue
+        first = every.index(driven[0])
+        every = [one for one in every if one not in driven]
+        every.insert(first, _together(name, driven))
+    return iter(every)
+
+
+def _together(name: str, driven: tuple[Open, ...]) -> Open:
+    def put(scenario: Scenario, value: float) -> Scenario:
+        for one in driven:
+            scenario = one.put(scenario, value)
+        return scenario
+
+    low, high = max(one.span.lo for one in driven), min(one.span.hi for one in driven)
+    return replace(driven[0], name=name, span=Span(low, high), put=put, parts=driven)
+
+
+def _open_places(scenario: Scenario) -> Iterator[Open]:
     for name, mover in scenario.movers.items():
         if mover.programme:
             yield from _speeds(name, mover)
@@ -93,7 +128,9 @@ def _speeds(name: str, mover: Mover) -> Iterator[Open]:
 
         label = f"{name} speed" if len(ramps) == 1 else f"{name} speed of {phase.name}"
         span = Span(max(phase.to.lo, 0.0), min(phase.to.hi, mover.limits.speed_mps))
-        yield Open(label, "m/s", span, put, chosen)
+        yield Open(
+            label, "m/s", span, put, chosen, ("movers", name, "programme", index, "ramp", "to")
+        )
 
 
 def _start(name: str, span: Span) -> Open:
@@ -104,7 +141,12 @@ def _start(name: str, span: Span) -> Open:
         )
 
     return Open(
-        f"{name} start", "m", _from_zero(span), put, lambda plan: plan.movers[name].start.station_m
+        f"{name} start",
+        "m",
+        _from_zero(span),
+        put,
+        lambda plan: plan.movers[name].start.station_m,
+        ("movers", name, "start", "station"),
     )
 
 
@@ -117,7 +159,12 @@ def _setting(scenario: Scenario, name: str, span: Span) -> Open:
 
     unit = CONDITIONS[condition].unit
     return Open(
-        f"{name} {condition}", unit, _from_zero(span), put, lambda plan: plan.triggers[name].setting
+        f"{name} {condition}",
+        unit,
+        _from_zero(span),
+        put,
+        lambda plan: plan.triggers[name].setting,
+        ("triggers", name, "when", condition),
     )
 
 
@@ -128,7 +175,14 @@ def _wanted(name: str, measure: str, unit: Unit, span: Span) -> Open:
             raise AssertionError(name)
         return with_encounter(scenario, name, replace(old, wanted=Span.at(value)))
 
-    return Open(f"{name} {measure}", unit, span, put, lambda plan: plan.encounters[name].predicted)
+    return Open(
+        f"{name} {measure}",
+        unit,
+        span,
+        put,
+        lambda plan: plan.encounters[name].predicted,
+        ("encounters", name, measure),
+    )
 
 
 def _from_zero(span: Span) -> Span:

@@ -15,7 +15,7 @@ from choreo.case.answering import Answer, Progress, answer
 from choreo.case.choices import Open, open_quantity
 from choreo.case.record import Case
 from choreo.plans.fingerprint import fingerprint_of
-from choreo.plans.record import Preferred
+from choreo.plans.record import Conflict, Preferred
 from choreo.words.kinds import Unit
 
 # To this a value is found, in SI.
@@ -40,7 +40,12 @@ def preferred_answer(case: Case, *, progress: Progress | None = None) -> Answer:
         return first
     if progress is not None:
         progress(f"{extreme.which} {extreme.name}")
-    found = _Search(case, wanted, 1.0 if extreme.which == "highest" else -1.0).run(first)
+    sign = 1.0 if extreme.which == "highest" else -1.0
+    if not wanted.alike(first.plan, FINE[wanted.unit] / LOOKS):
+        first = _one_value(case, wanted, sign, first)
+        if not first.feasible:
+            return first
+    found = _Search(case, wanted, sign).run(first)
     told = Preferred(
         extreme.which,
         wanted.name,
@@ -55,6 +60,25 @@ def preferred_answer(case: Case, *, progress: Progress | None = None) -> Answer:
     fingerprint = fingerprint_of(case.scenario.meaning())
     plan = replace(found.best.plan, fingerprint=fingerprint, preferred=told)
     return Answer(case, plan, found.best.solved)
+
+
+def _one_value(case: Case, wanted: Open, sign: float, first: Answer) -> Answer:
+    """The first answer in which a named value is the same in all its places, from the wanted end on.
+
+    Without one among a few looks it is not decided: there may be one in between.
+    """
+    low, high = wanted.span.lo, min(wanted.span.hi, FARTHEST)
+    ends = (high, low) if sign > 0 else (low, high)
+    for look in range(LOOKS + 1):
+        value = ends[0] + (ends[1] - ends[0]) * look / LOOKS
+        found = answer(case.changed(wanted.put(case.scenario, value)), near=first)
+        if found.feasible:
+            return found
+    missed = Conflict(
+        f"no value of {wanted.name} was found that works in all its places", None, "", None
+    )
+    empty = replace(first.plan, movers={}, triggers={}, encounters={}, instants={})
+    return Answer(case, replace(empty, verdict="undecided", conflicts=(missed,)))
 
 
 @dataclass(frozen=True)

@@ -18,11 +18,14 @@ from choreo.scenario.records.edits import (
     with_speed,
     with_trigger,
 )
-from choreo.scenario.records.scenario import SpanEnd
+from choreo.scenario.records.scenario import SpanEnd, Usual
 from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
+
+# Nobody drives gentler than this (m/s2) as a rule.
+LEAST_USUAL_MPS2 = 0.1
 
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:
@@ -33,6 +36,7 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
             quantities += _speeds(name, mover)
             quantities += _runway(scenario, name, mover)
             quantities += _limits(name, mover)
+            quantities += _usual(name, mover)
             quantities += phase_quantities(scenario, name, mover)
             quantities += _drive(name, mover)
             quantities += _start(name, mover)
@@ -224,13 +228,38 @@ def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
         yield Quantity(f"{name} {word}", unit, value, (1,), low, WIDE * value, keys, "", put)
 
 
+def _usual(name: str, mover: Mover) -> Iterator[Quantity]:
+    """The rates that it is driven with where its programme gives none; no harder than its limits."""
+    usual = mover.usual or Usual()
+    hardest = max(rate for _, rate in mover.limits.accelerate)
+    for word, key, field, value, most in (
+        ("acceleration", "accelerate", "accelerate_mps2", usual.accelerate_mps2, hardest),
+        ("braking", "brake", "brake_mps2", usual.brake_mps2, mover.limits.brake_mps2),
+    ):
+        if value is None:
+            continue
+
+        def put(scenario: Scenario, new: float, field: str = field) -> Scenario:
+            old = scenario.movers[name]
+            rates = replace(old.usual or Usual(), **{field: new})
+            return with_mover(scenario, name, replace(old, usual=rates))
+
+        keys: Keys = ("movers", name, "usual", key)
+        low = min(LEAST_USUAL_MPS2, value)
+        label = f"{name} usual {word}"
+        yield Quantity(label, "m/s2", value, (1, -1), low, most, keys, "", put, capped=True)
+
+
 def _most_stated(mover: Mover, key: LimitName) -> float:
-    """The hardest rate that a phase states: its limit is no lower."""
+    """The hardest rate that a phase states, or the usual one: its limit is no lower."""
+    usual = mover.usual or Usual()
     match key:
         case "accelerate":
             stated = [phase.accelerate_mps2 for phase in mover.programme]
+            stated.append(usual.accelerate_mps2)
         case "brake":
             stated = [phase.brake_mps2 for phase in mover.programme]
+            stated.append(usual.brake_mps2)
         case "jerk":
             stated = [phase.jerk_mps3 for phase in mover.programme]
         case "speed" | "lateral" | "stroke":

@@ -304,3 +304,38 @@ def test_who_comes_rolling_fires_no_trigger_before_go() -> None:
     plan = planned(text)
     assert plan.verdict == "feasible"
     assert plan.triggers["step_out"].time_s >= 0.0
+
+
+def test_a_setting_that_is_printed_and_written_back_is_possible() -> None:
+    """8.016 s, as the plan prints it, is 0.1 ms less than the car needs from its mark at its rate."""
+
+    def written(setting: str) -> Plan:
+        return planned(f"""choreo: 1
+title: written back
+paths:
+  lane: {{start: [0 m, 0 m], pieces: [{{line: 1000 m}}]}}
+  bay: {{start: [400 m, -15 m], heading: 90 deg, pieces: [{{line: 30 m}}]}}
+movers:
+  subject:
+    {CAR}
+    path: bay
+    start: {{station: 0 m}}
+    programme:
+      - wait: {{for: step}}
+      - ramp: {{to: 8 km/h, accelerate: 1 m/s2}}
+      - hold: {{until: hit}}
+      - stop: {{}}
+  target:
+    {CAR}
+    path: lane
+    programme: [ramp: {{to: 30 km/h}}, hold: {{settle: 2 s, until: hit}}, stop: {{}}]
+triggers:
+  step: {{watch: target, when: {{time to collision: {setting}}}, latency: 50 ms}}
+encounters:
+  hit: {{kind: contact, of: target, with: subject, overlap: 50 %}}
+""")
+
+    setting_s = written("free").triggers["step"].setting
+    assert abs(round(setting_s, 3) - setting_s) > 1e-5
+    assert written(f"{setting_s:.3f} s").verdict == "feasible"
+    assert written(f"{setting_s - 0.002:.3f} s").verdict == "infeasible"

@@ -5,8 +5,10 @@ from pathlib import Path
 import pytest
 
 from choreo.case import answer, case_at
+from choreo.case.choices import open_quantity
+from choreo.case.extreme import preferred_answer
 from choreo.repair import apply, explain, negotiable
-from choreo.scenario import Scenario, load, loads
+from choreo.scenario import Extreme, Scenario, load, loads
 from choreo.words import ChoreoError
 
 TEXT = """choreo: 1
@@ -86,3 +88,40 @@ def test_a_repair_changes_all_its_places_and_is_written_once(tmp_path: Path) -> 
     assert len(changed) == 1
     assert changed[0][1].startswith("values: {test_speed: ")
     assert answer(case_at(loads(text, "values.yaml", tmp_path), None)).feasible
+
+
+def test_as_one_range_it_is_made_highest_in_all_its_places() -> None:
+    text = TEXT.replace("KEEP", "prefer: highest test_speed").replace("100 km/h", "20..100 km/h")
+    scenario = loads(text, "values.yaml", Path())
+    assert open_quantity(scenario, Extreme("highest", "subject speed")).name == "test_speed"
+    found = preferred_answer(case_at(scenario, None))
+    told = found.plan.preferred
+    assert found.feasible
+    assert told is not None
+    assert told.name == "test_speed"
+    peaks = [found.plan.movers[name].peak.speed_mps for name in ("subject", "lead")]
+    assert peaks == pytest.approx([told.value, told.value], abs=1e-6)
+    # What stops it is the subject's way: up to speed at 3 m/s2, 2 s of settling, down at 5 m/s2, on 250 m with a gap.
+    assert told.beyond is not None
+    assert told.value > 30 / 3.6
+
+
+def test_usual_rates_are_quantities() -> None:
+    """Gentler than the limits, and never harder: the car that usually gains 1 m/s2 needs more way than there is."""
+    usual = "limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2}\n    usual: {accelerate: 1 m/s2}"
+    text = TEXT.replace("limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2}", usual, 1)
+    case = case_at(
+        loads(text.replace("KEEP", "keep: [subject usual acceleration]"), "values.yaml", Path()),
+        None,
+    )
+    rate = next(one for one in case.quantities if one.name == "subject usual acceleration")
+    assert (rate.value, rate.high, rate.keys) == (
+        1.0,
+        3.0,
+        ("movers", "subject", "usual", "accelerate"),
+    )
+    usually = case.with_(rate, 2.5).scenario.movers["subject"].usual
+    assert usually is not None
+    assert usually.accelerate_mps2 == 2.5
+    (limit,) = [one for one in case.quantities if one.name == "subject acceleration"]
+    assert limit.low == 1.0
