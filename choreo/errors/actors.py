@@ -9,6 +9,7 @@ from itertools import zip_longest
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.in_step import Stepping
 from choreo.errors.shapes import Shape
 from choreo.geometry import Path
 from choreo.motion.cubic import gained
@@ -72,6 +73,12 @@ class Actor:
     launch_late_s: float
     waits: int | None
     steps: tuple[Step, ...]
+    stepping: Stepping | None = None
+
+    @property
+    def lead(self) -> str | None:
+        """Whom it goes in step with, if it does."""
+        return None if self.stepping is None else self.stepping.law.mover
 
     @property
     def moves(self) -> bool:

@@ -12,8 +12,10 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.actors import Actor
 from choreo.errors.crossing import Watched, acts_of
 from choreo.errors.draws import Draws
+from choreo.errors.in_step import Company
 from choreo.errors.laying import Spans, lay, off_of
 from choreo.errors.meetings import Met, meeting
 from choreo.errors.motions import NEVER_S, RunMotion
@@ -41,22 +43,21 @@ class Performed:
 def perform(stage: Stage, draws: Draws) -> Performed:
     """Run a plan as often as there are draws."""
     off = {name: off_of(actor, draws) for name, actor in stage.actors.items()}
-    laid = {name: lay(actor, off[name], {}, {}) for name, actor in stage.actors.items()}
-    done = Performed(
-        draws,
-        {name: motion for name, (motion, _) in laid.items()},
-        {name: spans for name, (_, spans) in laid.items()},
-        {},
-        {},
-        {},
-    )
+    done = Performed(draws, {}, {}, {}, {}, {})
+    companies: dict[str, Company] = {}
+
+    def lay_anew(names: frozenset[str], since_s: Floats) -> None:
+        meets = {who: met.time_s for who, met in done.met.items()}
+        for name in stage.order:
+            if name in names:
+                company = _company(stage.actors[name], done, companies, since_s)
+                laid = lay(stage.actors[name], off[name], done.acts_s, meets, company)
+                done.motions[name], done.spans[name] = laid
+
+    lay_anew(frozenset(stage.actors), np.zeros(draws.runs))
     for _ in range(MOST_ROUNDS):
         for one in stage.happenings:
-            _happen(stage, one, done)
-            for name, actor in stage.actors.items():
-                if one.name in (actor.awaits if one.kind == "trigger" else actor.lasts_until):
-                    meets = {who: met.time_s for who, met in done.met.items()}
-                    done.motions[name], done.spans[name] = lay(actor, off[name], done.acts_s, meets)
+            lay_anew(stage.changed_by(one), _happen(stage, one, done))
         if not _turned_round(stage, done):
             break
     for name in stage.scenario.encounters:
@@ -65,12 +66,28 @@ def perform(stage: Stage, draws: Draws) -> Performed:
     return done
 
 
-def _happen(stage: Stage, one: Happening, done: Performed) -> None:
+def _company(
+    actor: Actor, done: Performed, companies: dict[str, Company], since_s: Floats
+) -> Company | None:
+    """Who goes in step with its lead as that moves. since_s: from when on it moves otherwise than before, (runs,)."""
+    if actor.stepping is None or actor.lead is None:
+        return None
+    lead = done.motions[actor.lead]
+    company = companies.setdefault(actor.name, Company(actor.stepping, lead))
+    if company.lead is not lead:
+        company.moved(lead, since_s)
+    return company
+
+
+def _happen(stage: Stage, one: Happening, done: Performed) -> Floats:
+    """Work out one happening; give from when on that changes motions, shape (runs,)."""
     if one.kind == "trigger":
         crossed, acts = acts_of(stage, one.name, done.draws, Watched(done.motions, done.spans))
         done.crossings_s[one.name], done.acts_s[one.name] = crossed, acts
-    else:
-        done.met[one.name] = meeting(stage, one.name, done.motions, done.spans, done.acts_s)
+        return acts
+    met = meeting(stage, one.name, done.motions, done.spans, done.acts_s)
+    done.met[one.name] = met
+    return met.time_s
 
 
 def _turned_round(stage: Stage, done: Performed) -> bool:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from choreo.errors.actors import Actor, Step
 from choreo.errors.draws import Draws
+from choreo.errors.in_step import Company, Drive, Driven
 from choreo.errors.motions import NEVER_S, RunMotion, Sideways
 from choreo.motion.cubic import gained, travelled
 from choreo.words.kinds import ErrorKind
@@ -145,18 +146,24 @@ class _Laid:
 
 
 def lay(
-    actor: Actor, off: Off, acts_s: Mapping[str, Floats], meets_s: Mapping[str, Floats]
+    actor: Actor,
+    off: Off,
+    acts_s: Mapping[str, Floats],
+    meets_s: Mapping[str, Floats],
+    company: Company | None = None,
 ) -> tuple[RunMotion, Spans]:
     """Lay a mover's motion; give it and when each phase begins and ends, by index.
 
     acts_s: when triggers act; meets_s: when encounters happen, that phases last until; shape (runs,), in s after go.
-    What is in neither hasn't happened yet: its phase goes on.
+    What is in neither hasn't happened yet: its phase goes on. company: of one that goes in step.
     """
     runs = len(off.held_mps)
     zeros = np.zeros(runs)
     launch = actor.launch_s + off.launch_s
     if actor.launched_by is not None:
         launch = acts_s.get(actor.launched_by, np.full(runs, NEVER_S)) + actor.launch_late_s
+    elif company is not None and company.stepping.at_once:
+        launch = company.launched_s
     launch = np.clip(launch, 0.0, NEVER_S)
     spans: Spans = {}
     if actor.waits is not None:
@@ -168,9 +175,19 @@ def lay(
     if actor.start_mps > 0.0 and np.all(launch < NEVER_S):
         laid.time_s, laid.station_m = zeros, station - rolling * launch
         laid.add(launch, zeros, zeros, (zeros, zeros))
+    together = company.stepping.law.phases if company is not None else ()
+    driven: Driven | None = None
     for step in actor.steps:
         begins = laid.time_s
-        if step.changes_speed:
+        if company is not None and step.name in together:
+            if driven is None:
+                driven = company.driven((begins, laid.station_m, laid.speed_mps), _drive(off))
+            ends = driven.reached_s[together.index(step.name)]
+            if step.name == together[-1]:
+                ends = _in_step(laid, driven, _ends_s(laid, step, acts_s, meets_s, ends))
+            else:
+                laid.time_s = ends
+        elif step.changes_speed:
             _ramp(laid, step)
             ends = laid.time_s
         else:
@@ -238,26 +255,64 @@ def _grown(laid: _Laid, step: Step, speed: Floats | None = None) -> Floats | flo
     return np.clip(speed / top, 0.0, 1.0) if top > 0.0 else 0.0
 
 
+def _drive(off: Off) -> Drive:
+    return Drive(off.held_mps, off.position_m, off.upwards, off.downwards, off.launch_s)
+
+
+def _in_step(laid: _Laid, driven: Driven, ends: Floats) -> Floats:
+    """All phases that were driven in step, the last of which ends then; give that."""
+    until = np.minimum(ends, np.maximum(driven.time_s, driven.reached_s[-1]) + PATIENCE_S)
+    goes_on = np.maximum(until - driven.time_s, 0.0)
+    still = np.zeros_like(goes_on)
+    last = np.stack((driven.time_s, goes_on, driven.station_m, driven.speed_mps, still, still))
+    for piece in (*np.swapaxes(driven.pieces, 0, 1), last):
+        start, lasting, station, speed, accel, jerk = piece
+        lasting = np.clip(until - start, 0.0, lasting)
+        # What comes after its end begins there.
+        over = start > until
+        start = np.where(over, laid.time_s, start)
+        station = np.where(over, laid.station_m, station)
+        speed = np.where(over, laid.speed_mps, speed)
+        laid.pieces.append((start, lasting, station, speed, accel, jerk))
+        laid.time_s = start + lasting
+        laid.station_m = station + travelled(lasting, speed, accel, jerk)
+        laid.speed_mps = speed + gained(lasting, accel, jerk)
+    return np.asarray(ends)
+
+
+def _ends_s(
+    laid: _Laid,
+    step: Step,
+    acts_s: Mapping[str, Floats],
+    meets_s: Mapping[str, Floats],
+    planned_s: Floats,
+) -> Floats:
+    """When a hold or a wait ends, NEVER_S where that isn't known yet. planned_s: where nothing else ends it."""
+    begins = laid.time_s
+    if step.ended_by is not None:
+        acts = acts_s.get(step.ended_by)
+        return np.full_like(begins, NEVER_S) if acts is None else acts + step.late_s
+    if step.until is not None:
+        ends = meets_s.get(step.until, np.full_like(begins, NEVER_S))
+        # Where it is missed the phase ends when planned.
+        missed = (step.until in meets_s) & (ends >= NEVER_S)
+        return np.where(missed, planned_s, ends)
+    if step.ends_at_s is not None:
+        return np.full_like(begins, step.ends_at_s)
+    if step.station_m is not None:
+        return begins + _over(laid, step.station_m - laid.station_m - laid.off.position_m, step)
+    if step.way_m is not None:
+        return begins + _over(laid, np.full_like(begins, step.way_m), step)
+    return planned_s
+
+
 def _steady(
     laid: _Laid, step: Step, acts_s: Mapping[str, Floats], meets_s: Mapping[str, Floats]
 ) -> Floats:
     """A hold or a wait; give when it ends, NEVER_S where that isn't known yet."""
     begins = laid.time_s
     patient = begins + step.planned_s + PATIENCE_S
-    ends = begins + step.planned_s
-    if step.ended_by is not None:
-        acts = acts_s.get(step.ended_by)
-        ends = np.full_like(begins, NEVER_S) if acts is None else acts + step.late_s
-    elif step.until is not None:
-        ends = meets_s.get(step.until, np.full_like(begins, NEVER_S))
-        if step.until in meets_s:  # where it is missed the phase ends when planned
-            ends = np.where(ends < NEVER_S, ends, begins + step.planned_s)
-    elif step.ends_at_s is not None:
-        ends = np.full_like(begins, step.ends_at_s)
-    elif step.station_m is not None:
-        ends = begins + _over(laid, step.station_m - laid.station_m - laid.off.position_m, step)
-    elif step.way_m is not None:
-        ends = begins + _over(laid, np.full_like(begins, step.way_m), step)
+    ends = _ends_s(laid, step, acts_s, meets_s, begins + step.planned_s)
     lasting = np.clip(np.minimum(ends, patient) - begins, 0.0, None)
     still = np.zeros_like(lasting)
     moving = laid.speed_mps > 0.0

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,7 +119,10 @@ class RunMotion:
         rows = self.every if rows is None else rows
         starts = self.start_s if rows is self.every else self.start_s[:, rows]
         piece = np.maximum((t_s >= starts).sum(axis=0) - 1, 0)
-        at = piece, rows
+        first = int(piece[0]) if len(piece) else 0
+        at: tuple[Any, Any] = (piece, rows)
+        if (piece == first).all():  # views are quicker than picking
+            at = (first, slice(None) if rows is self.every else rows)
         since = t_s - self.start_s[at]
         duration = self.duration_s[at]
         u = np.minimum(np.maximum(since, 0.0), duration)

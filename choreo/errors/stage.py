@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 from typing import Literal
 
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.errors.actors import Actor, actor_of
+from choreo.errors.in_step import stepping_of
 from choreo.errors.passes import Zone, zone_of
 from choreo.geometry import Path
 from choreo.plans.record import Plan
@@ -72,18 +74,36 @@ class Stage:
         return frozenset(self.plan.triggers[one.name].watched)
 
     def changed_by(self, one: Happening) -> frozenset[str]:
-        """Give the movers whose motion it changes that something happens."""
-        return frozenset(
+        """Give the movers whose motion it changes that something happens, and who goes in step with these."""
+        changed = {
             name
             for name, actor in self.actors.items()
             if one.name in (actor.awaits if one.kind == "trigger" else actor.lasts_until)
-        )
+        }
+        for _ in self.actors:
+            changed |= {name for name, actor in self.actors.items() if actor.lead in changed}
+        return frozenset(changed)
+
+    @cached_property
+    def order(self) -> tuple[str, ...]:
+        """All movers, whoever goes in step after the one whom it goes in step with."""
+        found: list[str] = []
+        while len(found) < len(self.actors):
+            found += [
+                name
+                for name, actor in self.actors.items()
+                if name not in found and (actor.lead is None or actor.lead in found)
+            ]
+        return tuple(found)
 
 
 def stage_of(scenario: Scenario, paths: Mapping[str, Path], plan: Plan) -> Stage:
     """Set up a feasible plan. scenario: as its ground lets it be driven; paths: by mover."""
     actors = {
-        name: actor_of(name, mover, paths[name], plan.movers[name])
+        name: replace(
+            actor_of(name, mover, paths[name], plan.movers[name]),
+            stepping=stepping_of(scenario, plan, name),
+        )
         for name, mover in scenario.movers.items()
     }
     lasting = {name for actor in actors.values() for name in actor.lasts_until}

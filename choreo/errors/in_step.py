@@ -1,0 +1,416 @@
+"""The law of a mover that goes in step with another, in many runs at once.
+
+As the plan's page on the format states it and the simulation of a plan executes it; within one period the acceleration
+is constant here, which differs from the plan's own by hundredths of a millimetre. What is off with the mover itself is
+in it: it goes by the position that it measures, its drive achieves another rate than it is told to, and holds another
+speed.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.errors.motions import NEVER_S, RunMotion
+from choreo.motion.cubic import gained, travelled
+from choreo.plans.record import MoverPlan, Plan
+from choreo.scenario import Scenario
+from choreo.scenario.records.in_step import CATCH_UP_S, InStep
+from choreo.scenario.records.scenario import Limits
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+# Below this speed by plan (m/s) progress is read off a table; above it by Newton's steps from the last.
+STEADY_MPS = 1.0
+# The pace of a run is not read off a speed by plan below this (m/s).
+SLOW_MPS = 1e-3
+# A table of the plan has a row so often (s); a station within so much (m) is the same one.
+TABLE_S = 1e-3
+SAME_M = 1e-7
+# So many periods are told as one piece of constant jerk, exact at its ends.
+PERIODS = 5
+# How long after its planned end one whose lead doesn't come is followed (s).
+PATIENCE_S = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """A motion by plan: rows of constant jerk from one time on, the first from ever, the last for ever."""
+
+    from_s: tuple[float, ...]
+    rows: tuple[tuple[float, float, float, float, float], ...]
+
+    @staticmethod
+    def of(plan: MoverPlan, until: int | None = None) -> Course:
+        """Take it from a plan; until: of its phases only those up to this index, the last of which goes on for ever."""
+        start = plan.start
+        from_s, rows = [-math.inf], [(plan.launch_s, start.station_m, start.speed_mps, 0.0, 0.0)]
+        end = rows[0]
+        for piece in plan.pieces:
+            if until is not None and (piece.phase_index or 0) > until:
+                break
+            from_s.append(piece.start_s)
+            motion = (piece.station_m, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
+            rows.append((piece.start_s, *motion))
+            lasting, (station, speed, accel, jerk) = piece.duration_s, motion
+            end = (
+                piece.start_s + lasting,
+                station + travelled(lasting, speed, accel, jerk),
+                speed + gained(lasting, accel, jerk),
+                0.0,
+                0.0,
+            )
+        return Course((*from_s, end[0]), (*rows, end))
+
+    def at(self, time_s: Floats) -> tuple[Floats, Floats]:
+        """Give stations in m and speeds in m/s at times, each of shape (n,)."""
+        low = max(bisect_right(self.from_s, float(time_s.min())) - 1, 0)
+        high = max(bisect_right(self.from_s, float(time_s.max())) - 1, 0)
+        station, speed = self._row(low, time_s)
+        for row in range(low + 1, high + 1):
+            later = time_s >= self.from_s[row]
+            ahead = self._row(row, time_s)
+            station, speed = np.where(later, ahead[0], station), np.where(later, ahead[1], speed)
+        return station, speed
+
+    @cached_property
+    def table(self) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+        """Stations and the first time at each; stations and the last time at each."""
+        begins, ends = self.from_s[1] if len(self.from_s) > 1 else 0.0, self.from_s[-1]
+        times = np.linspace(begins, ends, max(2, math.ceil((ends - begins) / TABLE_S)))
+        stations = np.maximum.accumulate(self.at(times)[0])
+        moved = np.diff(stations) > 0.0
+        first, last = np.append(True, moved), np.append(moved, True)
+        return (stations[first], times[first]), (stations[last], times[last])
+
+    def bounds_s(self, station_m: Floats) -> tuple[Floats, Floats]:
+        """Give the first and the last time at stations, shape (n,): of one that stands by plan they differ."""
+        (first_m, first_s), (last_m, last_s) = self.table
+        begins_m, begins_mps = self.rows[0][1:3]
+        ends_m, ends_mps = self.rows[-1][1:3]
+        rolling = (station_m - begins_m) / begins_mps if begins_mps > 0.0 else -NEVER_S
+        beyond = (station_m - ends_m) / ends_mps if ends_mps > SLOW_MPS else NEVER_S
+        least = np.interp(station_m - SAME_M, first_m, first_s)
+        most = np.interp(station_m + SAME_M, last_m, last_s)
+        least = np.where(station_m - SAME_M <= begins_m, self.from_s[1] + rolling, least)
+        if begins_mps > 0.0:
+            most = np.where(station_m + SAME_M < begins_m, self.from_s[1] + rolling, most)
+        return least, np.where(station_m + SAME_M >= ends_m, self.from_s[-1] + beyond, most)
+
+    def _row(self, row: int, time_s: Floats) -> tuple[Floats, Floats]:
+        anchor, station, speed, accel, jerk = self.rows[row]
+        into = time_s - anchor
+        if accel == 0.0 and jerk == 0.0:
+            return station + into * speed, np.full(into.shape, speed)
+        return station + travelled(into, speed, accel, jerk), speed + gained(into, accel, jerk)
+
+
+@dataclass(frozen=True, eq=False)
+class Stepping:
+    """Who goes in step by plan: the law, its own course and the lead's, and when each of its phases ends by plan.
+
+    tops_mps: the fastest of its planned speeds. begins_s: when its first phase in step does by plan; at_once: whether
+    that is its first at all, so that it is launched by progress. settled_s: when its last phase, a hold, begins.
+    """
+
+    law: InStep
+    limits: Limits
+    own: Course
+    lead: Course
+    ends_s: tuple[float, ...]
+    begins_s: float
+    settled_s: float
+    at_once: bool
+    tops_mps: float
+
+    @property
+    def period_s(self) -> float:
+        """Time between two samples."""
+        return 1.0 / self.law.sampling_hz
+
+
+@dataclass(frozen=True, eq=False)
+class Driven:
+    """What was driven in step, until everybody drives on at the speed that it has.
+
+    pieces: rows as of RunMotion, shape (6, pieces, runs). time_s, station_m, speed_mps: where that ends, (runs,).
+    reached_s: when each phase ended, shape (phases, runs); the last one as it will go on. heard_s: until when it
+    listened.
+    """
+
+    pieces: Floats
+    time_s: Floats
+    station_m: Floats
+    speed_mps: Floats
+    reached_s: Floats
+    heard_s: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Drive:
+    """What is off with its own drive and measurement, each of shape (runs,)."""
+
+    held_mps: Floats
+    position_m: Floats
+    upwards: Floats
+    downwards: Floats
+    late_s: Floats
+
+
+def launched_s(stepping: Stepping, lead: RunMotion) -> Floats:
+    """Give when progress launches it, shape (runs,), in s after go; NEVER_S where it never does.
+
+    That is when its lead is seen where it is by plan then; while that stands by plan the clock counts.
+    """
+    seen_s = stepping.begins_s - stepping.law.link_s
+    (station,), (speed,) = stepping.lead.at(np.array([seen_s]))
+    if speed <= SLOW_MPS:
+        return np.full(lead.runs, stepping.begins_s)
+    begin, rolling = lead.station_m[0] + lead.position_m, lead.speed_mps[0]
+    found = lead.time_at(station - lead.position_m)
+    before = (begin >= station) & (rolling > 0.0)
+    early = lead.start_s[0] - (begin - station) / np.where(before, rolling, 1.0)
+    found = np.where(before, early, found)
+    found = np.where(found < NEVER_S, np.maximum(found + stepping.law.link_s, 0.0), NEVER_S)
+    return np.asarray(found)
+
+
+def drive_in_step(
+    stepping: Stepping, lead: RunMotion, begins: tuple[Floats, Floats, Floats], drive: Drive
+) -> Driven:
+    """Drive from when it begins: at which time (s after go), where and how fast, each of shape (runs,)."""
+    return _Driving(stepping, lead, begins, drive).driven()
+
+
+class Company:
+    """One that goes in step and its lead, as that moves in these runs; what was driven with it is kept."""
+
+    def __init__(self, stepping: Stepping, lead: RunMotion) -> None:
+        self.stepping, self.lead = stepping, lead
+        self._launched: Floats | None = None
+        self._kept: tuple[tuple[Floats, Floats, Floats], Driven] | None = None
+
+    def moved(self, lead: RunMotion, since_s: Floats) -> None:
+        """Take note that its lead moves otherwise from these times on: nothing new where it listened no longer."""
+        if self._kept is None or (since_s < self._kept[1].heard_s).any():
+            self._kept = self._launched = None
+        self.lead = lead
+
+    @property
+    def launched_s(self) -> Floats:
+        """When progress launches it, shape (runs,), in s after go; NEVER_S where it never does."""
+        if self._launched is None:
+            self._launched = launched_s(self.stepping, self.lead)
+        return self._launched
+
+    def driven(self, begins: tuple[Floats, Floats, Floats], drive: Drive) -> Driven:
+        """Give what is driven from times, stations and speeds on, each of shape (runs,)."""
+        kept = self._kept
+        if kept is None or not all(map(np.array_equal, kept[0], begins)):
+            kept = begins, drive_in_step(self.stepping, self.lead, begins, drive)
+            self._kept = kept
+        return kept[1]
+
+
+def stepping_of(scenario: Scenario, plan: Plan, name: str) -> Stepping | None:
+    """Give how a mover goes in step by plan; None for one that goes by the clock."""
+    mover = scenario.movers[name]
+    law = mover.in_step
+    if law is None:
+        return None
+    own = plan.movers[name]
+    indices = [i for i, phase in enumerate(mover.programme) if phase.name in law.phases]
+    before = [piece for piece in own.pieces if (piece.phase_index or 0) < indices[0]]
+    now = begins = own.launch_s + sum(piece.duration_s for piece in before)
+    ends = []
+    for index in indices:
+        lasting = [p.duration_s for p in own.pieces if p.phase_index == index]
+        now += sum(lasting)
+        ends.append(now)
+    course = Course.of(own, indices[-1])
+    return Stepping(
+        law,
+        mover.limits,
+        course,
+        Course.of(plan.movers[law.mover]),
+        tuple(ends),
+        begins,
+        ends[-2] if len(ends) > 1 else begins,
+        not before and mover.programme[0].kind != "wait",
+        max(course.rows[-1][2], *(row[2] for row in course.rows)),
+    )
+
+
+class _Listening:
+    """How far each run has come, sample after sample."""
+
+    def __init__(self, stepping: Stepping, lead: RunMotion, guess_s: float) -> None:
+        """guess_s: how far the runs have about come when they are first listened to, as it is seen."""
+        self.stepping, self.lead = stepping, lead
+        self.guess = np.full(lead.runs, guess_s)
+        self.pace = np.ones(lead.runs)
+
+    def hear(self, time_s: float) -> tuple[Floats, Floats]:
+        """Give how far the run has come, in plan time (s), and its pace, both (runs,), at a sample."""
+        law, course = self.stepping.law, self.stepping.lead
+        seen = np.full(self.lead.runs, time_s - law.link_s)
+        station, speed = self.lead.states(seen)
+        if time_s - law.link_s < 0.0:
+            station = station + (time_s - law.link_s) * speed
+        station = station + self.lead.position_m
+        guess = self.guess
+        by_plan_m, by_plan_mps = course.at(guess)
+        if float(by_plan_mps.min()) > STEADY_MPS:
+            for _ in range(2):
+                guess = guess + (station - by_plan_m) / np.maximum(by_plan_mps, SLOW_MPS)
+                by_plan_m, by_plan_mps = course.at(guess)
+        else:
+            least, most = course.bounds_s(station)
+            guess = np.clip(guess, least, most)
+            by_plan_mps = course.at(guess)[1]
+        moving = by_plan_mps > SLOW_MPS
+        self.pace = np.where(moving, speed / np.where(moving, by_plan_mps, 1.0), 1.0)
+        self.guess = guess + self.pace * self.stepping.period_s
+        return guess + law.link_s, self.pace
+
+
+class _Driving:
+    """The law, sample after sample."""
+
+    def __init__(
+        self,
+        stepping: Stepping,
+        lead: RunMotion,
+        begins: tuple[Floats, Floats, Floats],
+        drive: Drive,
+    ) -> None:
+        self.stepping, self.drive, self.lead = stepping, drive, lead
+        self.begins_s, self.station, self.speed = begins
+        self.reached = np.full((len(stepping.ends_s), lead.runs), NEVER_S)
+        self.run = np.full(lead.runs, stepping.begins_s)
+        self.pace = np.ones(lead.runs)
+        self.extra = np.zeros(lead.runs)
+        self.frozen = np.zeros(lead.runs, dtype=bool)
+        self.heard_s = np.full(lead.runs, NEVER_S)
+        self.pieces: list[Floats] = []
+
+    def driven(self) -> Driven:
+        stepping, step = self.stepping, self.stepping.period_s
+        known = self.begins_s[self.begins_s < NEVER_S]
+        listening = _Listening(stepping, self.lead, stepping.begins_s - stepping.law.link_s)
+        k = math.floor(float(known.min()) / step) if len(known) else 0
+        planned = stepping.ends_s[-1] - stepping.begins_s
+        last = (float(known.max()) if len(known) else 0.0) + 2.0 * planned + PATIENCE_S
+        now = np.minimum(self.begins_s, last)
+        node = (now, self.station, self.speed)
+        parts = 0
+        while len(known) and k * step < last:
+            self._hear(k * step, listening)
+            after = np.maximum(np.minimum((k + 1) * step, last), now)
+            self._advance(after - now, k * step)
+            now, parts, k = after, parts + 1, k + 1
+            settled = bool((self.frozen & (self.run >= stepping.settled_s)).all())
+            if parts == PERIODS or settled or k * step >= last:
+                self._tell(node, now)
+                node, parts = (now, self.station, self.speed), 0
+            if settled:
+                break
+        self.reached[-1] = np.where(
+            self.reached[-1] < NEVER_S, self.reached[-1], self._ahead_s(stepping.ends_s[-1], now)
+        )
+        told = np.stack(self.pieces, axis=1) if self.pieces else np.zeros((6, 0, len(now)))
+        return Driven(told, now, self.station, self.speed, self.reached, self.heard_s)
+
+    def _hear(self, time_s: float, listening: _Listening) -> None:
+        """Learn how far each run has come; freeze those that no longer listen."""
+        stepping = self.stepping
+        run, pace = listening.hear(time_s)
+        begun = self.begins_s <= time_s
+        since = np.clip(self.begins_s - time_s, 0.0, stepping.period_s)
+        self.run = np.where(self.frozen, self.run, run + pace * since)
+        self.pace = np.where(self.frozen, self.pace, pace)
+        frozen_s = stepping.law.frozen_s
+        from_s = stepping.ends_s[-1] - (frozen_s or 0.0)
+        freezes = begun & ~self.frozen & (self.run >= from_s)
+        if freezes.any():
+            by_plan = stepping.own.at(self.run)[1]
+            moving = freezes & (by_plan > SLOW_MPS)
+            own = (self.speed - self._held(by_plan)) / np.where(moving, by_plan, 1.0)
+            self.pace = np.where(moving, own, np.where(freezes, 1.0, self.pace))
+            self.frozen |= freezes
+            self.heard_s = np.where(freezes, time_s, self.heard_s)
+
+    def _held(self, by_plan_mps: Floats) -> Floats:
+        """By how much more than it is told it drives, at this speed by plan."""
+        return np.asarray(self.drive.held_mps * (by_plan_mps / self.stepping.tops_mps))
+
+    def _advance(self, lasting: Floats, time_s: float) -> None:
+        """Drive until the next sample, lasting seconds (0 of one that hasn't begun)."""
+        stepping = self.stepping
+        to_run = self.run + self.pace * lasting
+        for index, end_s in enumerate(stepping.ends_s):
+            crossing = (self.run <= end_s) & (to_run > end_s) & (lasting > 0.0)
+            if crossing.any():
+                started = np.maximum(self.begins_s, time_s)
+                self.reached[index] = np.where(
+                    crossing, self._ahead_s(end_s, started), self.reached[index]
+                )
+        by_plan_m, from_mps = stepping.own.at(self.run)
+        _, to_mps = stepping.own.at(to_run)
+        lasts = lasting > 0.0
+        over = np.where(lasts, lasting, 1.0)
+        feed = self.pace * (to_mps - from_mps)
+        lost = by_plan_m - self.station - self.drive.position_m
+        most = stepping.law.correction_ratio * to_mps
+        wanted = np.clip(self.pace * to_mps + lost / CATCH_UP_S, to_mps - most, to_mps + most)
+        wanted = np.minimum(wanted, stepping.limits.speed_mps)
+        told = self.speed - self._held(from_mps)
+        extra = np.where(self.frozen, 0.0, (wanted - told - feed) / over)
+        accel = self._limited(feed / over, extra, over)
+        accel = np.where(
+            (stepping.begins_s + self.drive.late_s > to_run) & stepping.at_once, 0.0, accel
+        )
+        accel = accel * np.where(accel > 0.0, self.drive.upwards, self.drive.downwards)
+        speed = told + accel * over + self._held(to_mps)
+        way = (self.speed + speed) / 2.0 * lasting
+        self.station = np.where(lasts, self.station + way, self.station)
+        self.speed = np.where(lasts, speed, self.speed)
+        self.run = np.where(lasts, to_run, self.run)
+
+    def _limited(self, feed: Floats, extra: Floats, lasting: Floats) -> Floats:
+        """What it accelerates with, inside its limits; all in m/s2, shape (runs,)."""
+        limits = self.stepping.limits
+        if math.isfinite(limits.jerk_mps3):
+            change = limits.jerk_mps3 * lasting
+            extra = np.clip(extra, self.extra - change, self.extra + change)
+        if len(limits.accelerate) == 1:
+            most: Floats | float = limits.accelerate[0][1]
+        else:
+            most = np.interp(self.speed, *np.array(limits.accelerate).T)
+        extra = np.maximum(np.minimum(extra, most - feed), -limits.brake_mps2 - feed)
+        self.extra = np.where(self.frozen, 0.0, extra)
+        return np.asarray(feed + self.extra)
+
+    def _ahead_s(self, run_s: float, now: Floats) -> Floats:
+        """When the run comes to a time of the plan at its pace, shape (runs,)."""
+        moving = self.pace > SLOW_MPS
+        ahead = (run_s - self.run) / np.where(moving, self.pace, 1.0)
+        return np.where(moving & (now < NEVER_S), now + ahead, NEVER_S)
+
+    def _tell(self, node: tuple[Floats, Floats, Floats], now: Floats) -> None:
+        """A piece of constant jerk from a node to now: with its speeds and stations."""
+        time_s, station, speed = node
+        lasting = now - time_s
+        over = np.where(lasting > 0.0, lasting, 1.0)
+        mean = (self.station - station) / over
+        rate = (6.0 * mean - 4.0 * speed - 2.0 * self.speed) / over
+        jerk = (6.0 * (speed + self.speed) - 12.0 * mean) / over**2
+        lasts = lasting > 0.0
+        rate, jerk = np.where(lasts, rate, 0.0), np.where(lasts, jerk, 0.0)
+        self.pieces.append(np.stack((time_s, lasting, station, speed, rate, jerk)))
