@@ -197,7 +197,7 @@ class Company:
         self._kept: tuple[tuple[Floats, Floats, Floats], Driven] | None = None
 
     def moved(self, lead: RunMotion, since_s: Floats) -> None:
-        """Take note that its lead moves otherwise from times (shape (runs,)) on: nothing new once it listens no more."""
+        """Take note that its lead moves otherwise from times, shape (runs,), on: nothing new if it listens no more."""
         if self._kept is None or (since_s < self._kept[1].heard_s).any():
             self._kept = self._launched = None
         self.lead = lead
