@@ -22,6 +22,7 @@ from choreo.plans.record import MoverPlan, Plan
 from choreo.scenario import Scenario
 from choreo.scenario.records.in_step import CATCH_UP_S, InStep
 from choreo.scenario.records.scenario import Limits
+from choreo.words.kinds import PHASES
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -242,7 +243,7 @@ def stepping_of(scenario: Scenario, plan: Plan, name: str) -> Stepping | None:
         tuple(ends),
         begins,
         ends[-2] if len(ends) > 1 else begins,
-        not before and mover.programme[0].kind != "wait",
+        not before and PHASES[mover.programme[0].kind].moves,
         max(course.rows[-1][2], *(row[2] for row in course.rows)),
     )
 
