@@ -164,7 +164,7 @@ def lay(
         launch = acts_s.get(actor.launched_by, np.full(runs, NEVER_S)) + actor.launch_late_s
     elif company is not None and company.stepping.at_once:
         launch = company.launched_s
-    launch = np.clip(launch, 0.0, NEVER_S)
+    launch = np.minimum(launch, NEVER_S)
     spans: Spans = {}
     if actor.waits is not None:
         spans[actor.waits] = (zeros, launch)
@@ -173,8 +173,10 @@ def lay(
     station = actor.start_m + off.along_m
     laid = _Laid(off, launch, station, rolling, wander)
     if actor.start_mps > 0.0 and np.all(launch < NEVER_S):
-        laid.time_s, laid.station_m = zeros, station - rolling * launch
-        laid.add(launch, zeros, zeros, (zeros, zeros))
+        laid.time_s = np.minimum(launch, 0.0)
+        rolls = launch - laid.time_s
+        laid.station_m = station - rolling * rolls
+        laid.add(rolls, zeros, zeros, (zeros, zeros))
     together = company.stepping.law.phases if company is not None else ()
     driven: Driven | None = None
     for step in actor.steps:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,21 +115,31 @@ class RunMotion:
 
     def states(self, t_s: Floats, rows: Rows | None = None) -> tuple[Floats, Floats]:
         """Give stations in m and speeds in m/s at times of these runs (all, left out), shape (n,)."""
+        starts = self.start_s if rows is None else self.start_s[:, rows]
         rows = self.every if rows is None else rows
-        starts = self.start_s if rows is self.every else self.start_s[:, rows]
-        piece = np.maximum((t_s >= starts).sum(axis=0) - 1, 0)
+        piece = np.full(rows.shape, -1)
+        for begins in starts:
+            piece += t_s >= begins
+        piece = np.maximum(piece, 0)
         first = int(piece[0]) if len(piece) else 0
-        at: tuple[Any, Any] = (piece, rows)
         if (piece == first).all():  # views are quicker than picking
-            at = (first, slice(None) if rows is self.every else rows)
-        since = t_s - self.start_s[at]
-        duration = self.duration_s[at]
+            found = (one[first] if rows is self.every else one[first, rows] for one in self._rows)
+        else:
+            at = piece * self.runs + rows
+            found = (one.ravel().take(at) for one in self._rows)
+        start, duration, station, speed, accel, jerk = found
+        since = t_s - start
         u = np.minimum(np.maximum(since, 0.0), duration)
-        accel, jerk, begins = self.accel_mps2[at], self.jerk_mps3[at], self.speed_mps[at]
-        speed = begins + gained(u, accel, jerk)
-        station = self.station_m[at] + travelled(u, begins, accel, jerk)
         late = np.maximum(since - duration, 0.0)
-        return station + late * speed, np.where(since < 0.0, 0.0, speed)
+        now = speed + gained(u, accel, jerk)
+        station = station + travelled(u, speed, accel, jerk) + late * now
+        return station, np.where(since < 0.0, 0.0, now)
+
+    @property
+    def _rows(self) -> tuple[Floats, ...]:
+        """All that a piece is, each of shape (pieces, runs)."""
+        begins = self.start_s, self.duration_s, self.station_m
+        return (*begins, self.speed_mps, self.accel_mps2, self.jerk_mps3)
 
     def time_at(self, station_m: Floats | float) -> Floats:
         """Give the first times in s at which stations are reached, shape (runs,); NEVER_S where they are not."""

@@ -23,8 +23,9 @@ Codes = NDArray[np.int16]
 
 # Of a run that is valid.
 VALID = -1
-# Deviations from the plan are looked at between its changes too; in between they are no larger than this many times
-# that, and this (m).
+# How far a run is off the plan is looked at where the plan changes, and so long (s) after its end; in between it is no
+# larger than this many times that, and this (m).
+LATER_S = 10.0
 BETWEEN = 1.25
 ROUNDING_M = 0.01
 # A tolerance is left, and a path, by more than this share of it, or this (m): the plan itself may use all of it.
@@ -123,9 +124,7 @@ def _off_plan_m(stage: Stage, name: str, motion: RunMotion) -> Floats:
         np.abs(motion.station_m[0] - actor.start_m) if not planned.moves else np.zeros(motion.runs)
     )
     if planned.moves:
-        changes = np.append(planned.pieces[:, 0], planned.end_s)
-        middles = (changes[1:] + changes[:-1]) / 2
-        times = np.concatenate((changes, middles, [planned.end_s + 10.0]))
+        times = np.append(planned.pieces[:, 0], [planned.end_s, planned.end_s + LATER_S])
         for time_s, station in zip(times, planned.states(times)[0], strict=True):
             there, _ = motion.states(np.full(motion.runs, time_s))
             off = np.maximum(off, np.abs(there - station))

@@ -8,13 +8,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, lap_of
 
 Floats = NDArray[np.float64]
 
 
 class Placed(NamedTuple):
-    """Reference points and directions of one body, each of shape (n,), site frame, m."""
+    """Reference points and directions of one body, site frame, m: of shape (n,), directions (1,) on a straight path."""
 
     x_m: Floats
     y_m: Floats
@@ -55,7 +55,7 @@ class Shape:
     """A convex body, corners in its frame counter-clockwise, shape (k, 2), on a path.
 
     normals, offsets_m: of its edges, (k, 2) and (k,). radius_m: of the farthest corner. bend_per_m: the most curvature
-    of its path.
+    of its path. straight: x, y, cosine and sine at station 0 of a path that is a straight line, shape (1,) each.
     """
 
     path: Path
@@ -64,6 +64,7 @@ class Shape:
     offsets_m: Floats
     radius_m: float
     bend_per_m: float
+    straight: tuple[Floats, Floats, Floats, Floats] | None
 
     @property
     def ratio(self) -> float:
@@ -86,10 +87,22 @@ class Shape:
         radius = float(np.hypot(corners[:, 0], corners[:, 1]).max())
         bend = max((abs(k) for _, _, *ends in path.stretches() for k in ends), default=0.0)
         offsets = (normals * corners).sum(axis=1)
-        return cls(path, corners, normals, offsets, radius, bend)
+        straight = None
+        if bend == 0.0 and lap_of(path) is None:
+            at = path.pose(np.zeros(1))
+            straight = at.x_m, at.y_m, np.cos(at.heading_rad), np.sin(at.heading_rad)
+        return cls(path, corners, normals, offsets, radius, bend, straight)
 
     def place(self, station_m: Floats, left_m: Floats | float = 0.0) -> Placed:
         """Place it at stations, so far left of its path; both of shape (n,)."""
+        if self.straight is not None:
+            x_m, y_m, along, across = self.straight
+            return Placed(
+                x_m + along * station_m - across * left_m,
+                y_m + across * station_m + along * left_m,
+                along,
+                across,
+            )
         poses = self.path.pose(station_m)
         cos, sin = np.cos(poses.heading_rad), np.sin(poses.heading_rad)
         return Placed(poses.x_m - left_m * sin, poses.y_m + left_m * cos, cos, sin)

@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 # Pairs that aren't to touch are looked at this often (s) by plan.
 CLOCK_S = 0.05
+# An encounter can fail in so many ways.
+OF_ENCOUNTER = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,11 @@ class Stage:
         found += [f"{one.a} touches {one.b}" for one in self.bystanders]
         found += [f"{name} leaves its path" for name, one in self.actors.items() if one.moves]
         return tuple(found)
+
+    def encounter_of(self, condition: int) -> str | None:
+        """Name the encounter that one of `conditions`, by its index, is about; None where it is about none."""
+        names = [name for name in self.scenario.encounters for _ in range(OF_ENCOUNTER)]
+        return names[condition] if condition < len(names) else None
 
     def leans_on(self, one: Happening) -> frozenset[str]:
         """Give the movers on whose motion it depends when something happens."""
