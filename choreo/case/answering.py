@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
+from choreo.case.chain import chain_of
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
 from choreo.case.easing import eased
@@ -27,10 +28,9 @@ from choreo.linear import (
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
-from choreo.problem import Staging, critical_chain, structural_findings
-from choreo.problem.graph import GO, Node, end_of, launch_of, node_words, start_of
+from choreo.problem import Staging, structural_findings
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
-from choreo.scenario import Event, Scenario
+from choreo.scenario import Scenario
 from choreo.solve import (
     Effort,
     Solved,
@@ -376,9 +376,7 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
         warnings=(*plan.warnings, *warnings),
         conflicts=() if verification.agrees else _disagreements(verification),
         verification=verification.summary(),
-        critical_chain=tuple(
-            node_words(node) for node in critical_chain(staged.staging.problem, _node_times(plan))
-        ),
+        critical_chain=chain_of(staged.staging.problem, plan),
     )
 
 
@@ -405,22 +403,3 @@ def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
         )
         for finding in errors_of(verification.findings)
     )
-
-
-def _node_times(plan: Plan) -> dict[Node, float]:
-    """Solved times of the event graph's events."""
-    times: dict[Node, float] = {GO: 0.0}
-    for name, mover in plan.movers.items():
-        times[launch_of(name)] = mover.launch_s
-        if mover.phases and mover.phases[0].kind == "wait":
-            times[end_of(name, mover.phases[0].name)] = mover.launch_s
-        for event in mover.events:
-            if event.phase is not None:
-                times[end_of(name, mover.phases[event.phase].name)] = event.time_s
-        for piece in mover.pieces:
-            times.setdefault(start_of(name, piece.phase), piece.start_s)
-    for name, trigger in plan.triggers.items():
-        times[Event("trigger", name)] = trigger.acts_at_s
-    for name, encounter in plan.encounters.items():
-        times[Event("encounter", name)] = encounter.time_s
-    return times
