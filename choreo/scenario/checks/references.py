@@ -171,7 +171,15 @@ def check_movers(
     paths: Mapping[str, PathSpec],
     encounters: Mapping[str, Encounter],
 ) -> None:
-    """Paths exist; a thing that only stands has no programme; an open standing place is placed by something."""
+    """Somebody is there; paths exist; a thing that only stands has no programme; an open place is placed by something."""
+    if draft.document.data.get("movers") == {}:
+        draft.fault(
+            "scenario.bad-value",
+            ("movers",),
+            where="movers",
+            what="there is nobody in it",
+            instead="Write at least one mover, `subject: {...}`.",
+        )
     for name, mover in movers.items():
         keys = ("movers", name)
         if mover.path is None and mover.stand is None:

@@ -26,8 +26,30 @@ from choreo.words.kinds import MoverKind
 Block = TypeVar("Block", bound=w.Written)
 
 
+# No vehicle or target is longer or wider than this (m): road trains are half as long.
+MOST_BODY_M = 100.0
+
+
 def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> Body | None:
-    """Make a body from length and width, or from corners."""
+    """Make a body from length and width, or from corners; none of a size that nothing has."""
+    made = _shaped(draft, keys, name, body)
+    if made is None:
+        return None
+    for word, size_m in (("length", made.length_m), ("width", made.width_m)):
+        if size_m > MOST_BODY_M:
+            unit = "mm" if size_m >= 1000.0 else "cm"
+            draft.fault(
+                "scenario.bad-body",
+                keys,
+                mover=name,
+                why=f"its {word} is {size_m:g} m, and nothing that is staged is over {MOST_BODY_M:g} m",
+                instead=f"Was another unit meant? `{size_m:g} {unit}` is a {word} too.",
+            )
+            return None
+    return made
+
+
+def _shaped(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> Body | None:
     if body is None:
         draft.fault("scenario.missing-body", keys, mover=name)
         return None

@@ -189,6 +189,8 @@ ONE_FAULT = [
     ("{to: 40 km/h}", "{to: 40 km/h, over: 9 m, within: 9 m}", "scenario.not-together", "one"),
     ("{to: 40 km/h}", "{to: 40 km/h, accelerate: 4 m/s2}", "scenario.rate-over-limit", "Lower"),
     ("front overhang: 3.40 m", "front overhang: 5 m", "scenario.bad-body", "0 m up"),
+    ("length: 4.30 m", "length: 4300 m", "scenario.bad-body", "`4300 mm`"),
+    ("width: 1.80 m", "width: 180 m", "scenario.bad-body", "`180 cm`"),
 ]
 
 
@@ -200,6 +202,12 @@ def test_one_fault_gives_one_finding_with_advice(old: str, new: str, code: str, 
     assert told in f"{findings[0].text} {findings[0].advice}"
     assert findings[0].origin is not None
     assert findings[0].origin.line > 0
+
+
+def test_a_scenario_without_movers_stages_nothing() -> None:
+    (finding,) = faults_in("choreo: 1\ntitle: nobody\nmovers: {}\n")
+    assert (finding.code, finding.origin and finding.origin.line) == ("scenario.bad-value", 3)
+    assert "at least one mover" in finding.advice
 
 
 EVERYTHING_FAULTS = [
