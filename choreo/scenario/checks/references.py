@@ -171,7 +171,7 @@ def check_movers(
     paths: Mapping[str, PathSpec],
     encounters: Mapping[str, Encounter],
 ) -> None:
-    """Somebody is there; paths exist; a thing that only stands has no programme; an open place is placed by something."""
+    """Somebody is there; paths exist; what only stands has no programme; an open place is placed by something."""
     if draft.document.data.get("movers") == {}:
         draft.fault(
             "scenario.bad-value",
