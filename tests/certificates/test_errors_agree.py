@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from choreo.case import answer, case_at
 from choreo.case.answering import Answer
 from choreo.errors.draws import Draws, draw
+from choreo.errors.first_order import first_order
 from choreo.errors.outcomes import Outcomes, run
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import Stage, stage_of
@@ -204,3 +205,37 @@ def test_run_with_errors_is_what_the_simulation_makes_of_it(
     assert worst["value"] < 1e-6
     assert worst["time"] < 1e-8
     assert worst["closing"] < 1e-4
+
+
+def test_first_order_is_that_of_the_simulation() -> None:
+    """Differences of four runs of the simulation, which find the contact to a tenth of a nanosecond, 1e-6 relative."""
+    found, stage, _ = staged("walker-nearside.yaml", condition="station")
+    slopes = first_order(stage, perfect_sources(stage)).encounters["contact"]
+    compared, sources = 0, perfect_sources(stage)
+    assert sources
+    for index, source in enumerate(sources):
+        key, step = (source.kind, source.owner), 1e-3
+        middle = 1.0 if source.kind.startswith("achieved") else 0.0
+
+        def value(
+            by: float, key: tuple[str, str] = key, middle: float = middle, step: float = step
+        ) -> float:
+            measured = simulated(found, {key: middle + by * step})["contact"]
+            assert measured is not None
+            return measured.value
+
+        near, far = value(1.0) - value(-1.0), value(2.0) - value(-2.0)
+        slope = (8.0 * near - far) / (12.0 * step)
+        assert slopes.derivatives[index] == pytest.approx(slope, rel=1e-6, abs=1e-6)
+        compared += abs(slope) > 1e-3
+    assert compared >= 6
+
+
+def perfect_sources(stage: Stage) -> tuple[ErrorSource, ...]:
+    """All large errors, round the plan itself: the simulation looks there too."""
+    sources = sources_of(stage.scenario, only_given=True)
+    return tuple(
+        replace(one, spread=Spread("normal", 1.0 if "achieved" in one.kind else 0.0, 0.05))
+        for one in sources
+        if one.kind != "achieved braking"
+    )
