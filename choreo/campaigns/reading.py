@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -19,18 +20,28 @@ from choreo.scenario.written.faults import in_order, validated
 from choreo.words import ChoreoError, Finding, Origin, errors_of
 
 BEGINS_WITH = "choreo campaign"
+# Of each list so many values are made scenarios of before anything is planned.
+MOST_LOOKED_AT = 100
 
 
-def load_campaign(path: Path) -> Campaign:
+def load_campaign(path: Path, most: float = math.inf) -> Campaign:
     """Load a campaign file with the scenarios that it names, or a scenario as a campaign of its own `vary`.
 
-    Files are relative to the campaign's folder. Raises ChoreoError with every fault of the files and of the matrix,
-    each with file, line and column; nothing is planned.
+    Files are relative to the campaign's folder. most: how many variants are meant. Raises ChoreoError with every fault
+    of the files and of the matrix, each with file, line and column, campaign.too-many; nothing is planned.
     """
     document = parse_document(read_text(path), str(path))
-    if BEGINS_WITH in document.data:
-        return _Reading(document, path.parent).campaign()
-    return _of_scenario(path)
+    whole = BEGINS_WITH in document.data
+    campaign = _Reading(document, path.parent).campaign() if whole else _of_scenario(path)
+    if campaign.most > most:
+        values = {"count": f"{campaign.most:,}", "most": f"{most:,.0f}"}
+        raise ChoreoError((Finding("campaign.too-many", "error", Origin(str(path), 1, 1), values),))
+    faults = [
+        finding for run in campaign.runs.values() for finding in _faults_of_values(run.varying)
+    ]
+    if faults:
+        raise ChoreoError(in_order(faults))
+    return campaign
 
 
 def _of_scenario(path: Path) -> Campaign:
@@ -38,8 +49,8 @@ def _of_scenario(path: Path) -> Campaign:
     scenario = source.scenario()
     matrix = scenario.matrix
     places = _places(scenario.places, (), matrix, scenario.origin())
-    varying = Varying(source, matrix, places)
-    faults = [*varying.faults(scenario)] or _faults_of_values(varying)
+    varying = Varying(source, matrix, places, scenario.source_files)
+    faults = [*varying.faults(scenario)]
     if faults:
         raise ChoreoError(in_order(faults))
     run = Run(path.stem, varying)
@@ -87,8 +98,8 @@ class _Reading:
             return None
         source, scenario = found
         places = _places(self.document.places, keys, matrix, self.document.origin(keys))
-        varying = Varying(source, matrix, places)
-        faults = [*varying.faults(scenario)] or _faults_of_values(varying)
+        varying = Varying(source, matrix, places, scenario.source_files)
+        faults = [*varying.faults(scenario)]
         self.draft.findings += faults
         return None if faults else Run(name, varying, written.repeats)
 
@@ -108,21 +119,29 @@ class _Reading:
 
 
 def _faults_of_values(varying: Varying) -> list[Finding]:
-    """What each value brings, in the first variant that has it: most faults show before anything is planned."""
-    seen: set[tuple[str, str]] = set()
+    """What values bring by themselves, all else being as the scenario's file says, and in their first variant too.
+
+    What only comes of several values together is told in the rows of their variants. Of long lists some values are
+    looked at, both ends among them.
+    """
     faults: list[Finding] = []
-    for values in varying.matrix.combinations():
-        if seen.issuperset(values.items()):
-            continue
-        new = set(values.items()) - seen
-        seen |= new
-        try:
-            varying.scenario(values)
-        except ChoreoError as error:
-            faults += error.findings
-        if len(seen) == sum(len(texts) for texts in varying.matrix.lists.values()):
-            break
+    for alone in varying.matrix.alone():
+        values = alone[:: max(1, -(-len(alone) // MOST_LOOKED_AT))]
+        for one in values if alone[-1:] == values[-1:] else [*values, alone[-1]]:
+            faults += _faults_of(varying, one)
     return faults
+
+
+def _faults_of(varying: Varying, values: Mapping[str, str]) -> tuple[Finding, ...]:
+    try:
+        varying.scenario(values)
+    except ChoreoError:
+        first = next(varying.matrix.having(values).combinations(), None)
+        try:
+            varying.scenario(first or {})
+        except ChoreoError as error:
+            return error.findings
+    return ()
 
 
 def _places(

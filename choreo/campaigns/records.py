@@ -38,6 +38,12 @@ class Run:
         """How many variants there are before any is left out."""
         return self.varying.matrix.most
 
+    @property
+    def sides(self) -> tuple[str, ...]:
+        """The varied names that a map can have as its sides: lists of several values, crossed with others."""
+        lists = self.varying.matrix.vary
+        return tuple(name for name, values in lists.items() if len(values) > 1)
+
     def variants(self) -> Iterator[Variant]:
         """Give every variant, in the order of the matrix."""
         for values in self.varying.matrix.combinations():
@@ -72,16 +78,20 @@ class Campaign:
 class Row:
     """What became of one variant.
 
-    verdict: None where its values make no scenario. reason: why it isn't feasible, in a line. fingerprint: of
-    what was asked. figures: by the name of each, in SI: `runway` (m, all movers), `duration` (s, go to the last rest),
-    `start of MOVER` (m, its station). document: the plan document as JSON text; empty for none.
+    verdict: None where its values make no scenario. clear: whether no check of its room fails, None where its room was
+    not looked at. reason: why it isn't feasible or clear, in a line. repair: the change that makes it feasible, where
+    it was asked for. asked: a hash of all that the answer leans on; fingerprint: of the scenario's meaning. figures: by
+    name, in SI (solving.figures_of). document: the plan document, compressed by zlib; empty for none.
     """
 
     name: str
     run: str
     values: Mapping[str, str]
+    asked: str
     fingerprint: str
     verdict: Verdict | None
+    clear: bool | None = None
     reason: str = ""
+    repair: str = ""
     figures: Mapping[str, float] = field(default_factory=dict)
-    document: str = ""
+    document: bytes = b""

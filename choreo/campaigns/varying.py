@@ -40,12 +40,14 @@ WRITTEN_IN: Mapping[Unit, tuple[str, float]] = {
 class Varying:
     """A scenario's text and what is varied of it.
 
-    places: of each varied name and each of its values, where it is written.
+    places: of each varied name and each of its values, where it is written. files: all that the scenario is read
+    from.
     """
 
     source: Source
     matrix: Matrix
     places: Mapping[tuple[str, str], Origin]
+    files: tuple[str, ...]
 
     @cached_property
     def named(self) -> frozenset[str]:

@@ -81,6 +81,15 @@ class Case:
             known.get("staging", self.staged_before),
         )
 
+    def beside(self, scenario: Scenario) -> Case:
+        """Give the case of another scenario of the same text, limits as its author wrote them.
+
+        Raises ChoreoError: as case_of.
+        """
+        same = scenario.site is self.written.site
+        ground = self.ground if same else ground_of(scenario)
+        return _case(scenario, ground, self.solvers, self)
+
     def as_written(self) -> Case:
         """Give the case with the limits as written, whatever the ground leaves of them."""
         return self.changed(self.written)
@@ -100,12 +109,19 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
 
     Raises ChoreoError: as case_of.
     """
-    drawn = draw(scenario)
+    return _case(scenario, ground, solvers or Solvers(), None)
+
+
+def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: Case | None) -> Case:
+    """before: a neighbour, whose paths and meetings are taken over where they are asked alike."""
+    known = {} if before is None else before.__dict__
+    drawn = draw(scenario, known.get("drawn", None if before is None else before.drawn_before))
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
     check_kept(on.scenario)
     check_preferred(on.scenario)
-    return Case(scenario, ground, on, solvers or Solvers(), drawn)
+    staged = known.get("staging", None if before is None else before.staged_before)
+    return Case(scenario, ground, on, solvers, drawn, staged)
 
 
 def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None) -> Case:

@@ -31,6 +31,7 @@ WRITE_FAILURES = {
 COMMANDS = {
     "new": "List ready scenarios, or copy one to begin with.",
     "plan": "Solve a scenario, verify the plan and print it.",
+    "sweep": "Plan and verify every variant of a test matrix.",
     "why": "Tell what doesn't fit and the least change that helps, or the room left.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
     "show": "Write a page that plays the plan, or a run sheet to print.",

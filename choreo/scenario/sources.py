@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,7 @@ class Source:
         self.folder = folder
         self._document = document
         self._first: Loading | None = None
+        self._made: Scenario | None = None
 
     @property
     def values(self) -> dict[str, str]:
@@ -46,11 +48,22 @@ class Source:
             known.file, data, known.places, known.key_places, known.passes, list(known.findings)
         )
         if self._first is not None:
-            return _Another(document, self.folder, self._first).scenario()
+            return self._alike(_Another(document, self.folder, self._first).scenario())
         first = Loading(document, self.folder)
-        scenario = first.scenario()
+        self._made = first.scenario()
         self._first = first
-        return scenario
+        return self._made
+
+    def _alike(self, scenario: Scenario) -> Scenario:
+        """The scenario with the very records of the first one where they say the same: what is made of them is too."""
+        known = None if self._made is None else self._made.paths
+        if not known:
+            return scenario
+        paths = {
+            name: known[name] if known.get(name) == path else path
+            for name, path in scenario.paths.items()
+        }
+        return replace(scenario, paths=paths)
 
 
 def source_of(path: Path, asked: Origin | None = None) -> Source:

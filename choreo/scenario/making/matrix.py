@@ -49,16 +49,13 @@ def kind_of_value(text: str) -> QuantityKind | None:
         return None
 
 
-def same_value(one: str, other: str) -> bool:
-    """Tell whether two values say the same, each in its own unit."""
-    if one == other:
-        return True
-    kind = kind_of_value(one)
+def said_by(text: str) -> tuple[object, ...]:
+    """Give what a value says, whatever its unit: two values that say the same are one."""
+    kind = kind_of_value(text)
     try:
-        alike = kind is not None and kind == kind_of_value(other)
-        return alike and parse_range(one, kind) == parse_range(other, kind)  # type: ignore[arg-type]
+        return (text,) if kind is None else (kind, *parse_range(text, kind))
     except QuantityError:
-        return False
+        return (text,)
 
 
 @dataclass(frozen=True)
@@ -103,14 +100,15 @@ class _Reading:
             instead = "List at least one quantity, like `[20 km/h, 40 km/h]`."
             self._wrong(keys, "the list is empty", instead)
         found: dict[str, Keys] = {}
+        said: dict[tuple[object, ...], Keys] = {}
         for index, text in enumerate(entries):
             at = (*keys, index) if (*keys, index) in self.draft.document.places else keys
             for value in self._entry(at, text.strip(), alone=len(entries) == 1):
                 self._kind(at, name, value, wanted)
-                twice = next((one for one in found if same_value(one, value)), None)
-                if twice is not None:
+                first = said.setdefault(said_by(value), at)
+                if value in found or first != at:
                     what = f"`{quoted(value)}` is in the list already"
-                    self._wrong(at, what, "Remove one of them.", [found[twice]])
+                    self._wrong(at, what, "Remove one of them.", [first])
                     break
                 found[value] = at
         return tuple(found)
@@ -193,6 +191,7 @@ class _Reading:
     ) -> tuple[Mapping[str, str], ...]:
         """Exclusions in the words of the lists; each names what is varied and leaves something out."""
         lists, found = matrix.lists, []
+        known = {name: {said_by(value): value for value in lists[name]} for name in lists}
         for index, one in enumerate(written):
             at: Keys = (*self.keys, "without", index)
             meant: dict[str, str] = {}
@@ -200,9 +199,7 @@ class _Reading:
                 if name not in lists:
                     self.draft.unknown((*at, name), "varied name", name, lists)
                     continue
-                same = next(
-                    (value for value in lists[name] if same_value(value, text.strip())), None
-                )
+                same = known[name].get(said_by(text.strip()))
                 if same is None:
                     what = f"`{quoted(text)}` is no value of `{quoted(name)}`"
                     self._wrong((*at, name), what, f"Its values: {_some(lists[name])}.")

@@ -31,6 +31,30 @@ class Matrix:
         in_step = min((len(values) for values in self.together.values()), default=1)
         return math.prod(len(values) for values in self.vary.values()) * in_step
 
+    def alone(self) -> Iterator[list[dict[str, str]]]:
+        """Give the values of each list by themselves; those that are in step together."""
+        for name, values in self.vary.items():
+            yield [{name: value} for value in values]
+        if self.together:
+            rows = zip(*self.together.values(), strict=True)
+            yield [dict(zip(self.together, row, strict=True)) for row in rows]
+
+    def having(self, values: Mapping[str, str]) -> Matrix:
+        """Give the part of the matrix in which some names have these values."""
+        vary = {
+            name: (values[name],) if name in values else texts for name, texts in self.vary.items()
+        }
+        rows = [
+            row
+            for row in zip(*self.together.values(), strict=True)
+            if all(
+                values.get(name, text) == text
+                for name, text in zip(self.together, row, strict=True)
+            )
+        ]
+        together = dict(zip(self.together, zip(*rows, strict=True), strict=True)) if rows else {}
+        return Matrix(vary, together, self.without)
+
     def combinations(self) -> Iterator[dict[str, str]]:
         """Give one combination after the other, the name that is written last changing soonest."""
         in_step = list(zip(*self.together.values(), strict=True)) or [()]

@@ -1,5 +1,6 @@
 """Every code that a finding may carry, with the words for it; one file an area."""
 
+from choreo.words.catalogue.campaign import CAMPAIGN
 from choreo.words.catalogue.entry import Entry
 from choreo.words.catalogue.geometry import GEOMETRY
 from choreo.words.catalogue.guide import GUIDE
@@ -21,6 +22,7 @@ CATALOGUE: dict[str, Entry] = {
     **VERIFY,
     **SPACE,
     **PLACE,
+    **CAMPAIGN,
     **GUIDE,
 }
 

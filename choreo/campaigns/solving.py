@@ -1,0 +1,134 @@
+"""One variant after the other: planned, verified, and told in a row.
+
+A variant takes over from the one before it only what doesn't depend on it: ground, paths, meetings, programmes that are
+written. Every search starts plain, so that no answer depends on the order.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from importlib.metadata import version
+
+from choreo.campaigns.records import Campaign, Row, Variant
+from choreo.case import Answer, Case, case_of
+from choreo.case.whole import answer_with_sights, survey
+from choreo.plans.document import to_text
+from choreo.plans.fingerprint import fingerprint_of
+from choreo.plans.record import Plan
+from choreo.repair import Patience, explain
+from choreo.scenario import Scenario
+from choreo.words import ChoreoError, errors_of
+from choreo.words.display import quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked of every variant.
+
+    room: the room that a plan takes is surveyed too. repairs: of what isn't feasible the best repair, looked for no
+    longer than so many seconds; 0 for none. documents: plan documents are wanted.
+    """
+
+    room: bool = False
+    repairs_s: float = 0.0
+    documents: bool = False
+
+
+@dataclass
+class Walk:
+    """Goes from variant to variant of a campaign."""
+
+    campaign: Campaign
+    asked: Asked
+    _last: dict[str, Case] = field(default_factory=dict)
+
+    def rows(self, variants: Iterable[Variant]) -> Iterator[Row]:
+        """Give the row of each variant, in their order."""
+        for variant in variants:
+            yield self.row(variant)
+
+    def row(self, variant: Variant) -> Row:
+        """Plan and verify one variant. Faults that its values bring are its reason, without a verdict."""
+        row = Row(variant.name, variant.run, variant.values, "", "", None)
+        try:
+            scenario = self.campaign.scenario_of(variant)
+            meant = fingerprint_of(scenario.meaning())
+            row = replace(row, fingerprint=meant, asked=asked_of(scenario, self.asked, meant))
+            found = self._answered(variant.run, scenario)
+        except ChoreoError as error:
+            return replace(row, reason=errors_of(error.findings)[0].text)
+        plan, offer = found.plan, ""
+        if self.asked.repairs_s and plan.verdict != "feasible":
+            told = explain(found, patience=Patience(self.asked.repairs_s), most=1)
+            plan = told.plan
+            changes = told.repairs[0].changes if told.repairs else ()
+            offer = " and ".join(
+                f"{one.quantity.name} {quantity(one.value, one.quantity.unit)}" for one in changes
+            )
+        document = zlib.compress(to_text(plan).encode()) if self.asked.documents else b""
+        return replace(
+            row,
+            verdict=plan.verdict,
+            clear=None if plan.space is None else plan.space.clear,
+            reason=reason_of(plan),
+            repair=offer,
+            figures=figures_of(plan),
+            document=document,
+        )
+
+    def _answered(self, run: str, scenario: Scenario) -> Answer:
+        last = self._last.get(run)
+        case = case_of(scenario) if last is None else last.beside(scenario)
+        self._last[run] = case
+        found, sights = answer_with_sights(case)
+        if found.feasible and not self.asked.room:
+            return found
+        return survey(found, sights)
+
+
+def asked_of(scenario: Scenario, asked: Asked, fingerprint: str = "") -> str:
+    """Give a hash of all that a row leans on: the scenario, its words, what is asked, this version."""
+    meant = fingerprint or fingerprint_of(scenario.meaning())
+    words = (scenario.title, scenario.keep, scenario.cheap, sorted(scenario.conditions.items()))
+    told = f"{version('choreo')} {asked} {meant} {words}"
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+def reason_of(plan: Plan) -> str:
+    """Say in a line why a plan isn't feasible, or may not be driven; empty where it may."""
+    if plan.collisions:
+        return plan.collisions[0].text
+    if plan.budgets:
+        budget = min(plan.budgets, key=lambda one: len(one.title))
+        return f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}"
+    if plan.verdict == "feasible":
+        failed = () if plan.space is None else errors_of(plan.space.failures)
+        return failed[0].text if failed else ""
+    if plan.conflicts:
+        miss = plan.conflicts[0]
+        by = "" if miss.amount is None else f", missed by {miss.amount:.3f} {miss.unit}"
+        return f"{miss.name}{by}"
+    return "nothing was found that works, and no proof that nothing does"
+
+
+def figures_of(plan: Plan) -> dict[str, float]:
+    """Give the figures of a plan by name, in SI; none where it has no motion.
+
+    `runway`: the ways of all movers together from start to rest, in m; `duration`: from go until the last one rests,
+    in s; of each mover its start (station in m) and runway; of each trigger its setting.
+    """
+    if not plan.movers:
+        return {}
+    moving = {name: mover for name, mover in plan.movers.items() if mover.pieces}
+    ends = [mover.pieces[-1].start_s + mover.pieces[-1].duration_s for mover in moving.values()]
+    figures = {
+        "runway": sum(mover.runway.total_m for mover in moving.values()),
+        "duration": max(ends, default=0.0),
+    }
+    figures |= {f"{name} start": mover.start.station_m for name, mover in plan.movers.items()}
+    figures |= {f"{name} runway": mover.runway.total_m for name, mover in moving.items()}
+    figures |= {f"{name} {one.condition}": one.setting for name, one in plan.triggers.items()}
+    return figures
