@@ -86,6 +86,7 @@ def test_rows_are_the_same_bytes_with_any_number_of_processes_and_from_the_store
 def test_a_variant_is_planned_as_its_scenario_alone_whatever_came_before(file: Path) -> None:
     campaign = load_campaign(file)
     variants = [one for one in campaign.variants() if one.run == "near"]
+    assert len(variants) == 4
     alone = {}
     text = (file.parent / "walker-nearside.yaml").read_text(encoding="utf-8")
     for one in variants:
@@ -94,7 +95,9 @@ def test_a_variant_is_planned_as_its_scenario_alone_whatever_came_before(file: P
         (file.parent / "alone.yaml").write_text(edited, encoding="utf-8")
         alone[one.name] = answer(case_of(load(file.parent / "alone.yaml"))).plan
     for order in (variants, variants[::-1]):
-        for row in Walk(campaign, KEPT).rows(order):
+        rows = list(Walk(campaign, KEPT).rows(order))
+        assert len(rows) == 4
+        for row in rows:
             plan = alone[row.name]
             assert row.verdict == plan.verdict
             assert row.fingerprint == plan.fingerprint
@@ -159,7 +162,7 @@ def test_variants_of_which_every_process_dies_are_told_and_the_others_kept(
         swept(file, 2)
     assert "from `stopped/test_speed=" in caught.value.findings[0].text
     with closing(Store(file.parent / "week.sqlite")) as opened:
-        assert all(name.startswith("near/") for name in opened.known())
+        assert {name.split("/")[0] for name in opened.known()} <= {"near"}
 
 
 @pytest.fixture
