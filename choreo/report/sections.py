@@ -28,6 +28,7 @@ SectionKey = Literal[
     "distances",
     "returns",
     "in step",
+    "releases",
 ]
 
 
