@@ -13,8 +13,9 @@ from typing import assert_never
 
 import numpy as np
 
-from choreo.errors.draws import CHUNK, draw
-from choreo.errors.outcomes import run
+from choreo.errors.draws import Draws
+from choreo.errors.monte_carlo import simulate_runs
+from choreo.errors.outcomes import Outcomes
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import Stage, stage_of
 from choreo.errors.statistics import chance_of
@@ -22,7 +23,7 @@ from choreo.geometry import Path
 from choreo.plans.errors_record import Chance
 from choreo.plans.record import Plan, TriggerPlan
 from choreo.plans.releases_record import Release, Releases
-from choreo.scenario import Mover, Phase, Scenario, Span, Trigger
+from choreo.scenario import ErrorSource, Mover, Phase, Scenario, Span, Trigger
 from choreo.scenario.records.in_step import InStep
 from choreo.track.motion import motion_of
 from choreo.words.kinds import CONDITIONS, MEASURES, PHASES, Condition
@@ -33,6 +34,22 @@ CORRECTION_RATIO, FROZEN_S, SAMPLING_HZ = 0.10, 0.5, 100.0
 HELD_MPS2 = 0.05
 # The ways that are compared; a gap only where it is the scenario's own.
 COMPARED: tuple[Condition, ...] = ("station", "distance", "time to collision", "speed", "time")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """How many runs are drawn, from which seed, by points of low discrepancy or not, in how many processes."""
+
+    runs: int
+    seed: int
+    quasi: bool = False
+    jobs: int = 1
+
+    def simulated(
+        self, stage: Stage, sources: tuple[ErrorSource, ...]
+    ) -> Iterator[tuple[Draws, Outcomes]]:
+        """Give what was drawn and what came of it, chunk after chunk."""
+        return simulate_runs(stage, sources, self.runs, self.seed, jobs=self.jobs, quasi=self.quasi)
 
 
 @dataclass(frozen=True)
@@ -48,15 +65,14 @@ def releases_of(
     scenario: Scenario,
     paths: Mapping[str, Path],
     plan: Plan,
-    runs: int,
-    seed: int,
+    drawing: Drawing,
     *,
     only_given: bool = False,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Releases, ...]:
     """Compare the ways of releasing each mover that a trigger or another one's progress releases.
 
-    scenario: as its ground lets it be driven; paths: by mover. The same runs are drawn for each way.
+    scenario: as its ground lets it be driven; paths: by mover. drawing: the same runs are drawn for each way.
     """
     found = []
     for name, mover in scenario.movers.items():
@@ -70,7 +86,7 @@ def releases_of(
                 progress(f"{name} released by {way.release.name}")
             if way.release.why_not is None:
                 stage = stage_of(way.scenario, paths, way.plan)
-                told = _told(stage, encounter, (runs, seed), only_given=only_given)
+                told = _told(stage, encounter, drawing, only_given=only_given)
                 ways.append(replace(way.release, spread=told[0], chance=told[1]))
             else:
                 ways.append(way.release)
@@ -97,16 +113,14 @@ def _sorted(plan: Plan, mover: str, watched: str, encounter: str, ways: list[Rel
 
 
 def _told(
-    stage: Stage, encounter: str, drawn: tuple[int, int], *, only_given: bool
+    stage: Stage, encounter: str, drawing: Drawing, *, only_given: bool
 ) -> tuple[float | None, Chance]:
-    """Spread of an encounter's value, and the chance of a valid run. drawn: how many runs, and their seed."""
-    runs, seed = drawn
+    """Spread of an encounter's value, and the chance of a valid run."""
     sources = sources_of(stage.scenario, only_given=only_given)
     valid = met = 0
     total = squares = 0.0
     middle = stage.plan.encounters[encounter].predicted
-    for first in range(0, runs, CHUNK):
-        found = run(stage, draw(sources, min(CHUNK, runs - first), seed, first=first))
+    for _, found in drawing.simulated(stage, sources):
         valid += int(found.valid.sum())
         values = found.encounters[encounter].value
         off = values[np.isfinite(values)] - middle
@@ -114,8 +128,8 @@ def _told(
     spread = None
     if met > 1:
         spread = math.sqrt(max(squares - total**2 / met, 0.0) / (met - 1))
-    counted = chance_of(valid, runs)
-    return spread, Chance(valid, runs, counted.low, counted.high)
+    counted = chance_of(valid, drawing.runs)
+    return spread, Chance(valid, drawing.runs, counted.low, counted.high)
 
 
 def _encounter_of(plan: Plan, mover: str) -> str | None:

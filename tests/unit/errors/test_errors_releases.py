@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import Case, answer, case_at
-from choreo.errors.releases import releases_of
+from choreo.errors.releases import Drawing, releases_of
 from choreo.plans.record import Plan
 from choreo.plans.releases_record import Release, Releases
 from choreo.report.releases import releases_sections
@@ -31,7 +31,7 @@ def compared(name: str, kind: ErrorKind, owner: str, size: float) -> Releases:
     source = ErrorSource(kind, owner, Spread("normal", 0.0, size))
     fast = {key: replace(one, sampling_hz=1e6) for key, one in case.scenario.triggers.items()}
     scenario = replace(case.scenario, errors=(source,), triggers=fast)
-    (found,) = releases_of(scenario, case.paths, plan, RUNS, 1, only_given=True)
+    (found,) = releases_of(scenario, case.paths, plan, Drawing(RUNS, 1), only_given=True)
     return found
 
 
@@ -83,7 +83,7 @@ def test_one_that_goes_in_step_is_compared_with_triggers_at_the_same_moment() ->
 
 def test_what_the_own_way_costs_is_told() -> None:
     case, plan = planned("walker-nearside")
-    (found,) = releases_of(case.scenario, case.paths, plan, RUNS, 1)
+    (found,) = releases_of(case.scenario, case.paths, plan, Drawing(RUNS, 1))
     table, note = releases_sections((found,))
     assert isinstance(table, Table)
     assert isinstance(note, Notes)
