@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.errors.in_step import SLOW_MPS, Drive, Stepping, drive_in_step, launched_s
+from choreo.errors.course import SLOW_MPS
+from choreo.errors.in_step import Drive, Stepping, drive_in_step, launched_s
 from choreo.errors.motions import NEVER_S, RunMotion, Sideways
 from choreo.errors.stage import Stage
 from choreo.plans.authority_record import Authority

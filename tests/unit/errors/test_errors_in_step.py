@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from choreo.case import answer, case_at
+from choreo.errors.course import Course
 from choreo.errors.draws import draw
-from choreo.errors.in_step import Course, Drive, Stepping, drive_in_step, launched_s
+from choreo.errors.in_step import Drive, Stepping, drive_in_step, launched_s
 from choreo.errors.motions import RunMotion, Sideways
 from choreo.errors.outcomes import run
 from choreo.errors.stage import Stage, stage_of
