@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import assert_never
 
 import numpy as np
 
@@ -33,7 +32,9 @@ CORRECTION_RATIO, FROZEN_S, SAMPLING_HZ = 0.10, 0.5, 100.0
 # A speed that changes by less (m/s2) is held, and sets off nothing.
 HELD_MPS2 = 0.05
 # The ways that are compared; a gap only where it is the scenario's own.
-COMPARED: tuple[Condition, ...] = ("station", "distance", "time to collision", "speed", "time")
+COMPARED: tuple[Condition, ...] = tuple(one for one, of in CONDITIONS.items() if not of.to_mover)
+# The condition that counts a place on its path.
+PLACE: Condition = next(one for one, of in CONDITIONS.items() if of.anywhere)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,11 +154,11 @@ def _trigger_of(
     crossed_s = acts_s - law.link_s - 0.5 / law.sampling_hz
     station = motion_of(plan.movers[law.mover]).state(crossed_s).station_m
     trigger = Trigger(
-        law.mover, "station", Span.at(station), None, law.link_s, law.sampling_hz, None, (name,)
+        law.mover, PLACE, Span.at(station), None, law.link_s, law.sampling_hz, None, (name,)
     )
     made = TriggerPlan(
         law.mover,
-        "station",
+        PLACE,
         station,
         "m",
         station,
@@ -235,42 +236,33 @@ def _setting(plan: Plan, planned: TriggerPlan, condition: Condition, to: str | N
     if to is not None:
         met = plan.encounters[to]
         left_m = (met.station_of_m if met.of == watch else met.station_with_m) - state.station_m
-    match condition:
-        case "station":
-            return state.station_m if state.speed_mps > 0.0 else f"{watch} stands then"
-        case "distance" | "time to collision":
-            if left_m is None:
-                return f"{watch} is in no encounter"
-            if state.speed_mps <= 0.0 or left_m <= 0.0:
-                return f"{watch} has no way left to it then"
-            return left_m if condition == "distance" else left_m / state.speed_mps
-        case "speed":
-            held = abs(state.accel_mps2) < HELD_MPS2
-            return f"{watch} holds its speed then" if held else state.speed_mps
-        case "time":
-            return planned.time_s
-        case "gap":
-            return "only where it is the scenario's own"
-        case _:
-            assert_never(condition)
+    facts = CONDITIONS[condition]
+    if facts.by_clock:
+        return planned.time_s
+    if facts.to_encounter:
+        if left_m is None:
+            return f"{watch} is in no encounter"
+        if state.speed_mps <= 0.0 or left_m <= 0.0:
+            return f"{watch} has no way left to it then"
+        return left_m if facts.unit == "m" else left_m / state.speed_mps
+    if facts.unit == "m":
+        return state.station_m if state.speed_mps > 0.0 else f"{watch} stands then"
+    held = abs(state.accel_mps2) < HELD_MPS2
+    return f"{watch} holds its speed then" if held else state.speed_mps
 
 
 def _needs(condition: Condition | None) -> str:
-    match condition:
-        case None:
-            return "a link that never breaks"
-        case "station" | "distance":
-            return "its position"
-        case "time to collision":
-            return "its position and its measured speed"
-        case "gap":
-            return "both positions, linked"
-        case "speed":
-            return "its measured speed"
-        case "time":
-            return "a common clock"
-        case _:
-            assert_never(condition)
+    """What it takes, of the one that is watched."""
+    if condition is None:
+        return "a link that never breaks"
+    facts = CONDITIONS[condition]
+    if facts.by_clock:
+        return "a common clock"
+    if facts.to_mover:
+        return "both positions, linked"
+    if facts.unit == "m":
+        return "its position"
+    return "its position and its measured speed" if facts.to_encounter else "its measured speed"
 
 
 def _in_step(scenario: Scenario, plan: Plan, name: str, trigger: Trigger) -> _Staged:
