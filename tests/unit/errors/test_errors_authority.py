@@ -26,21 +26,17 @@ def test_authority_is_what_the_correction_makes_good_until_they_meet() -> None:
     # At 5 km/h the tolerance forgives so much by itself.
     forgiven_s = 0.05 * 3.6 / 5
     holds_s = next(e.time_s for e in plan.movers["subject"].events if e.name == "end of ramp")
-    seen = 0
-    for time, late, early in zip(one.times_s, one.late_s, one.early_s, strict=True):
-        left_s = one.meets_s - time
-        assert late is not None
-        assert early is not None
-        if time > holds_s + 0.1 and left_s > 1.2:
-            # At nine tenths of its speed it lets the other one gain a ninth of the time left, at eleven tenths an
-            # eleventh: the pace that it has when it is frozen goes on. Near its place it is slower to it.
-            assert late == pytest.approx(left_s / 9 + forgiven_s, abs=0.02)
-            assert early == pytest.approx(left_s / 11 + forgiven_s, abs=0.02)
-            seen += 1
-        if 0.0 < left_s < 0.49:
-            assert late == pytest.approx(forgiven_s, abs=0.004)
-            seen += 1
-    assert seen >= 3
+    left = [one.meets_s - time for time in one.times_s]
+    steady = [i for i, s in enumerate(left) if s > 1.2 and one.times_s[i] > holds_s + 0.1]
+    frozen = [i for i, s in enumerate(left) if 0.0 < s < 0.49]
+    assert (len(steady), len(frozen)) == (2, 1)
+    # At nine tenths of its speed it lets the other one gain a ninth of the time left, at eleven tenths an eleventh: the
+    # pace that it has when it is frozen goes on. Near its place it is slower to it.
+    late = [left[i] / 9 + forgiven_s for i in steady]
+    early = [left[i] / 11 + forgiven_s for i in steady]
+    assert [one.late_s[i] for i in steady] == pytest.approx(late, abs=0.02)
+    assert [one.early_s[i] for i in steady] == pytest.approx(early, abs=0.02)
+    assert [one.late_s[i] for i in frozen] == pytest.approx([forgiven_s], abs=0.004)
     # It is frozen half a second before.
     assert one.meets_s - one.runs_out_s == pytest.approx(0.5, abs=0.35)
     table, note = authority_sections((one,))
