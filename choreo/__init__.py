@@ -13,6 +13,7 @@ NAMES = (
     "Answer",
     "Change",
     "ChoreoError",
+    "ErrorsPlan",
     "Explanation",
     "Finding",
     "Margin",
@@ -25,6 +26,7 @@ NAMES = (
     "load",
     "place",
     "plan",
+    "stress",
     "verify",
 )
 __all__ = list(NAMES)

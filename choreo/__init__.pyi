@@ -1,6 +1,7 @@
 from choreo.library import Answer as Answer
 from choreo.library import Change as Change
 from choreo.library import ChoreoError as ChoreoError
+from choreo.library import ErrorsPlan as ErrorsPlan
 from choreo.library import Explanation as Explanation
 from choreo.library import Finding as Finding
 from choreo.library import Margin as Margin
@@ -13,4 +14,5 @@ from choreo.library import explain as explain
 from choreo.library import load as load
 from choreo.library import place as place
 from choreo.library import plan as plan
+from choreo.library import stress as stress
 from choreo.library import verify as verify

@@ -1,4 +1,4 @@
-"""choreo as a library: load, plan, verify, explain, place. What `import choreo` offers comes from here.
+"""choreo as a library: load, plan, verify, explain, stress, place. What `import choreo` offers comes from here.
 
 Nothing here can skip the site: limits are always what its ground leaves, and a plan always has its room surveyed.
 """
@@ -10,9 +10,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from choreo.case import Answer, case_of, whole_answer, with_sights_of
+from choreo.errors.asking import Asked, errors_of_plan
 from choreo.ground import Ground, build_ground, ground_of
 from choreo.placement import Options, Placement, place_on_ground
 from choreo.plans import Plan
+from choreo.plans.errors_record import ErrorsPlan
 from choreo.repair import Change, Explanation, Margin, Repair
 from choreo.repair import explain as explain_answer
 from choreo.scenario import Scenario, load_site
@@ -25,6 +27,7 @@ __all__ = [
     "Answer",
     "Change",
     "ChoreoError",
+    "ErrorsPlan",
     "Explanation",
     "Finding",
     "Margin",
@@ -37,6 +40,7 @@ __all__ = [
     "load",
     "place",
     "plan",
+    "stress",
     "verify",
 ]
 
@@ -75,6 +79,29 @@ def verify(scenario: Scenario, plan: Plan) -> Verification:
 def explain(answer: Answer) -> Explanation:
     """Explain an answer: `plan.budgets` prove what doesn't fit; repairs, or margins of a feasible one, in SI."""
     return explain_answer(answer)
+
+
+def stress(
+    answer: Answer,
+    *,
+    runs: int = 20_000,
+    seed: int = 1,
+    jobs: int = 1,
+    quasi: bool = False,
+    only_given: bool = False,
+    progress: Progress | None = None,
+) -> ErrorsPlan:
+    """Run the plan of an answer many times with what may be off.
+
+    The same seed gives the same runs, whatever `jobs` is: the number of processes. quasi: points of low discrepancy.
+    only_given: what the file doesn't say is off is perfect. Returns, in SI, the chance of a valid run with its
+    interval, each encounter's values, what decides them, and why runs fail. Raises ValueError: a plan that isn't
+    feasible, no runs, no process.
+    """
+    if not answer.feasible:
+        raise ValueError(f"the plan is {answer.plan.verdict}: there is nothing to run")
+    asked = Asked(runs, seed, jobs, quasi, only_given)
+    return errors_of_plan(answer.scenario, answer.paths, answer.plan, asked, progress=progress)
 
 
 def place(

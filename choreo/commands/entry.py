@@ -34,6 +34,7 @@ COMMANDS = {
     "sweep": "Plan and verify every variant of a test matrix.",
     "why": "Tell what doesn't fit and the least change that helps, or the room left.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
+    "stress": "Run a plan with errors: how often is it valid, and why not.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "export": "Give the places to stake out, and the keep-out area for a map.",
     "place": "Find where a scenario fits on a site, or how small a rectangle would do.",

@@ -22,8 +22,11 @@ from choreo.commands.seconds import SECONDS
     help="Where to write (default: the scenario's name with .html, in the current folder).",
 )
 @click.option("--sheet", is_flag=True, help="Write the run sheet (A4) instead of the page.")
+@click.option("--stress", is_flag=True, help="With a section of what `choreo stress` tells.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as one document.")
-def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool) -> None:
+def command(
+    scenario_file: Path, output: Path | None, sheet: bool, stress: bool, as_json: bool
+) -> None:
     """Plan SCENARIO and write one HTML file that needs no network: the plan to scale, playing, with
     charts, tables and budgets. Its print view is the run sheet.
 
@@ -31,15 +34,19 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
     Examples:
       choreo show scenarios/walker-nearside.yaml -o plan.html
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
+      choreo show scenarios/errors-too-large.yaml --stress
     """
     from choreo.case import whole_answer
     from choreo.commands.faults import faults_reported
     from choreo.commands.progress import progress_on
+    from choreo.commands.stresses import seen_of
     from choreo.export.files import check_target, write_whole
     from choreo.page import page_of, sheet_of
     from choreo.repair import BEST, Patience, explain
     from choreo.scenario import load
 
+    if sheet and stress:
+        raise click.UsageError("--stress is a section of the page, a run sheet has none.")
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
     with faults_reported(as_json=as_json, otherwise="nothing was written"):
         scenario = load(scenario_file)
@@ -49,13 +56,15 @@ def command(scenario_file: Path, output: Path | None, sheet: bool, as_json: bool
             scenario, plan, paths = answer.scenario, answer.plan, answer.paths
             if plan.verdict == "infeasible":
                 plan = explain(answer, patience=Patience(SECONDS, tell=progress), most=BEST).plan
+            told, clouds = seen_of(answer, progress) if stress and answer.feasible else (None, ())
         written: Path | None = target
         if sheet and plan.verdict != "feasible":
             written = None
         elif sheet:
             write_whole(target, sheet_of(scenario, plan, paths, answer.ground))
         else:
-            write_whole(target, page_of(scenario, plan, paths, answer.ground))
+            page = page_of(scenario, plan, paths, answer.ground, errors=told, clouds=clouds)
+            write_whole(target, page)
     if as_json:
         document = {"file": None if written is None else str(written), "verdict": plan.verdict}
         click.echo(json.dumps(document, indent=2))

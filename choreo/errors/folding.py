@@ -96,8 +96,8 @@ class Tally:
         bins = np.clip((values - self.low) / self.width, 0, BINS - 1).astype(np.int64)
         self.counts += np.bincount(bins, minlength=BINS)
 
-    def distribution(self, unit: Unit) -> Distribution | None:
-        """Give what is told; None where it never happened."""
+    def distribution(self, unit: Unit, band: tuple[float, float]) -> Distribution | None:
+        """Give what is told; None where it never happened. band: the ends of what is tolerated, edges of its bins."""
         if not self.values.count:
             return None
         cumulated = np.concatenate(([0], np.cumsum(self.counts))) / self.values.count
@@ -107,8 +107,7 @@ class Tally:
         def at(share: float) -> float:
             return float(np.interp(share, cumulated, edges))
 
-        low, high = at(LEFT_OUT), at(1.0 - LEFT_OUT)
-        told = np.linspace(low, high, TOLD_BINS + 1)
+        told = _edges(at(LEFT_OUT), at(1.0 - LEFT_OUT), *band)
         below = np.rint(np.interp(told, edges, cumulated * self.values.count)).astype(np.int64)
         below[0], below[-1] = 0, self.values.count
         return Distribution(
@@ -121,6 +120,17 @@ class Tally:
             tuple(told.tolist()),
             tuple(np.diff(below).tolist()),
         )
+
+
+def _edges(low: float, high: float, least: float, most: float) -> Floats:
+    """About TOLD_BINS bins from low to high of which least and most are edges, if they are any near; shape (n + 1,)."""
+    step, wide = (high - low) / TOLD_BINS, most - least
+    if not 0.0 < step < TOLD_BINS * wide:
+        return np.linspace(low, high, TOLD_BINS + 1)
+    # A power of two, so that bins can be put together and the band's ends stay edges.
+    step = wide / 2.0 ** max(1, round(np.log2(wide / step)))
+    first, last = np.floor((low - least) / step), np.ceil((high - least) / step)
+    return np.asarray(least + step * np.arange(first, max(last, first + 1) + 1))
 
 
 @dataclass(eq=False)
@@ -203,7 +213,10 @@ class Fold:
             planned.tolerance,
             tally.met,
             tally.within,
-            tally.distribution(MEASURES[planned.measure]),
+            tally.distribution(
+                MEASURES[planned.measure],
+                (planned.wanted[0] - planned.tolerance, planned.wanted[1] + planned.tolerance),
+            ),
             tally.times.mean,
             tally.times.spread,
             tally.closings.mean,

@@ -13,7 +13,7 @@ KINDS: tuple[ErrorKind, ...] = get_args(ErrorKind)
 
 # Common practice, no source: what path-following robots and target carriers in good order do. None: assumed perfect.
 DEFAULTS: Mapping[ErrorKind, Spread | None] = {
-    "speed held": Spread("normal", 0.0, 0.2 / 3.6),
+    "speed held": Spread("normal", 0.0, 0.1 / 3.6),
     "speed wander": None,
     "start along": Spread("normal", 0.0, 0.03),
     "start beside": None,

@@ -27,6 +27,8 @@ ABANDONED_S = 3600.0
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 # A plan of three movers takes 100 kB; most of it is the outline of the keep-out area and clearances of pairs.
 MOST_PLAN_BYTES = 50_000_000
+# A whole text, or parts of one that is too long to be held.
+Text = str | Iterable[str]
 
 
 def save_plan(plan: Plan, path: Path, inputs: Iterable[str] = ()) -> None:
@@ -87,8 +89,8 @@ def _own_stream(path: Path) -> int | None:
     return None
 
 
-def write_whole(path: Path, text: str, inputs: Iterable[str] = ()) -> None:
-    """Write text beside the target and move it over in one step.
+def write_whole(path: Path, text: Text, inputs: Iterable[str] = ()) -> None:
+    """Write text, or its parts one after the other, beside the target and move it over in one step.
 
     inputs: files that must not be written to. A link stays, the file it points to is replaced; a device,
     a pipe or the standard output (also by the name `-`) is written to as it is.
@@ -98,7 +100,7 @@ def write_whole(path: Path, text: str, inputs: Iterable[str] = ()) -> None:
     write_all(((path, text),), inputs)
 
 
-def write_all(pairs: Iterable[tuple[Path, str]], inputs: Iterable[str] = ()) -> None:
+def write_all(pairs: Iterable[tuple[Path, Text]], inputs: Iterable[str] = ()) -> None:
     """Write several texts, each as write_whole does, or none: no file is moved over before all texts are on disk.
 
     Devices, pipes and the standard output come between the two, they can't be taken back. Raises as write_whole.
@@ -134,20 +136,24 @@ def write_all(pairs: Iterable[tuple[Path, str]], inputs: Iterable[str] = ()) -> 
             scratch.unlink(missing_ok=True)
 
 
-def _stream(target: Path, text: str) -> None:
+def _parts(text: Text) -> Iterable[str]:
+    return (text,) if isinstance(text, str) else text
+
+
+def _stream(target: Path, text: Text) -> None:
     """Write to what takes no file in its place."""
     number = _own_stream(target)
     if number == STANDARD_OUTPUT:
         sys.stdout.flush()
     if number is not None:
         with os.fdopen(os.dup(number), "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+            stream.writelines(_parts(text))
         return
     with (
         _not_written(target),
         _behind_links(target).open("w", encoding="utf-8", newline="\n") as stream,
     ):
-        stream.write(text)
+        stream.writelines(_parts(text))
 
 
 @contextmanager
@@ -192,13 +198,13 @@ def _clear_scratches(target: Path) -> None:
                 one.unlink()
 
 
-def _scratch(target: Path, text: str) -> Path:
+def _scratch(target: Path, text: Text) -> Path:
     """Write text to a file beside the target, with the target's permissions; gives its path."""
     handle, name = tempfile.mkstemp(prefix=_scratch_prefix(target), dir=target.parent)
     scratch = Path(name)
     try:
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
+            stream.writelines(_parts(text))
             stream.flush()
             os.fsync(stream.fileno())
         scratch.chmod(_mode(target))

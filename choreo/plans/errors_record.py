@@ -125,6 +125,29 @@ class Chance:
 
 
 @dataclass(frozen=True, slots=True)
+class Cloud:
+    """Where two movers are when they meet, in some of the runs: x, y (m) and heading (rad) of each, site frame."""
+
+    encounter: str
+    of: str
+    with_: str
+    of_poses: tuple[tuple[float, float, float], ...]
+    with_poses: tuple[tuple[float, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tries:
+    """How many tries `valid` valid runs take: on average, None where none can be had, and with 95 % certainty.
+
+    Of the counted chance; enough: None where no number that anybody drives suffices.
+    """
+
+    valid: int
+    expected: float | None
+    enough: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class ErrorsPlan:
     """The whole answer of many runs of one plan. quasi: whether points of low discrepancy were used."""
 
@@ -136,3 +159,4 @@ class ErrorsPlan:
     encounters: dict[str, EncounterTold]
     chance: Chance
     causes: tuple[Cause, ...]
+    tries: tuple[Tries, ...] = ()

@@ -30,6 +30,8 @@ SectionKey = Literal[
     "in step",
     "releases",
     "authority",
+    "shares",
+    "causes",
 ]
 
 

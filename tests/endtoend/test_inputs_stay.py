@@ -47,6 +47,7 @@ COMMANDS = [
     ["plan", "-o"],
     ["show", "-o"],
     ["show", "--sheet", "-o"],
+    ["stress", "--runs", "10", "--csv"],
     ["export", "--marks"],
     ["export", "--keep-out"],
     ["place", "-o"],

@@ -17,12 +17,25 @@ class View extends Camera {
     data.triggers.forEach((one) => this.trigger(one));
     drawNoReturn(this);
     drawSights(this);
+    data.clouds.forEach((one) => this.cloud(one));
     movers.forEach((m, i) => this.body(m, i));
     data.encounters.forEach((one) => this.encounter(one));
     drawNearest(this);
     movers.forEach((m, i) => this.name(m, i));
     this.labels();
     this.frame();
+  }
+
+  cloud(one) {
+    one.movers.forEach((name, k) => {
+      const i = movers.findIndex((m) => m.name === name);
+      this.pen.globalAlpha = 0.25;
+      for (const [x, y, h] of one.poses[k]) {
+        this.line(cornersAt(movers[i], { x, y, h }), true);
+        this.stroke(ink.movers[hueOf(i)], 0.8);
+      }
+      this.pen.globalAlpha = 1;
+    });
   }
 
   stretch(m, from, to) {

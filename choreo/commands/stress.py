@@ -1,0 +1,116 @@
+"""choreo stress: what happens when nothing is perfect, and how often a run is valid."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+# Fewer say nothing, more take days and tell nothing new.
+LEAST_RUNS, RUNS, MOST_RUNS = 10, 20_000, 10_000_000
+MOST_JOBS = 64
+
+
+def _runs(_context: click.Context, _option: click.Parameter, value: int) -> int:
+    if value < LEAST_RUNS:
+        raise click.BadParameter(f"{value} runs say nothing: write at least {LEAST_RUNS}.")
+    if value > MOST_RUNS:
+        raise click.BadParameter(
+            f"{value} runs take days and tell nothing more: write up to {MOST_RUNS}, which know a "
+            "chance to 0.03 %."
+        )
+    return value
+
+
+def _chance(_context: click.Context, _option: click.Parameter, value: str | None) -> float | None:
+    from choreo.words.quantities import QuantityError, parse
+
+    if value is None:
+        return None
+    try:
+        ratio = parse(value, "ratio")
+    except QuantityError as error:
+        raise click.BadParameter(f"{error.wrong}. {error.instead}") from None
+    if not 0.0 < ratio <= 1.0:
+        raise click.BadParameter(f"`{value}` is no chance: write above 0 %, up to 100 %.")
+    return ratio
+
+
+@click.command("stress", short_help="Run a plan with errors: how often is it valid, and why not.")
+@click.argument("scenario_file", metavar="SCENARIO", type=click.Path(path_type=Path))
+@click.option(
+    "--runs",
+    type=int,
+    default=RUNS,
+    show_default=True,
+    callback=_runs,
+    metavar="N",
+    help="How many runs are drawn.",
+)
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**32 - 1),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="The same seed gives the same runs.",
+)
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, MOST_JOBS),
+    default=1,
+    show_default=True,
+    metavar="N",
+    help="Processes to use; they change no number.",
+)
+@click.option(
+    "--quasi", is_flag=True, help="Draw by points of low discrepancy: same answer, smaller error."
+)
+@click.option(
+    "--chance",
+    callback=_chance,
+    metavar='"95 %"',
+    help="The chance that a run must have to be valid: below it the exit code is 1.",
+)
+@click.option(
+    "--only-given", is_flag=True, help="Take what the file doesn't say is off for perfect."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
+@click.option(
+    "--csv",
+    "table",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Also write every run: what was drawn, what came of it.",
+)
+@click.option("--width", type=click.IntRange(40, 400), help="Columns to use.")
+def command(
+    scenario_file: Path,
+    runs: int,
+    seed: int,
+    jobs: int,
+    quasi: bool,
+    chance: float | None,
+    only_given: bool,
+    as_json: bool,
+    table: Path | None,
+    width: int | None,
+) -> None:
+    """Plan SCENARIO and run the plan many times with what may be off (`errors:` of movers, latencies of triggers):
+    the chance of a valid run, what decides it, where the impacts fall, which start marks need care.
+
+    \b
+    Examples:
+      choreo stress scenarios/walker-nearside.yaml
+      choreo stress scenarios/walker-nearside.yaml --runs 100000 --jobs 2 --chance "90 %"
+      choreo stress scenarios/walker-nearside.yaml --only-given --csv runs.csv
+    """
+    from choreo.commands.faults import faults_reported
+    from choreo.commands.stresses import stress
+    from choreo.errors.asking import Asked
+
+    asked = Asked(runs, seed, jobs, quasi, only_given)
+    with faults_reported(as_json=as_json, otherwise="nothing was run"):
+        code = stress(scenario_file, asked, chance, table=table, as_json=as_json, width=width)
+    sys.exit(code)

@@ -1,0 +1,83 @@
+"""What is asked of a plan: so many runs with what is off, told in one record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from choreo.errors.clouds import clouds_of
+from choreo.errors.monte_carlo import simulate_runs, told_of
+from choreo.errors.rows import rows_of
+from choreo.errors.sources import sources_of
+from choreo.errors.stage import stage_of
+from choreo.errors.statistics import tries_enough
+from choreo.geometry import Path
+from choreo.plans.errors_record import Cloud, ErrorsPlan, Tries
+from choreo.plans.record import Plan
+from choreo.scenario import Scenario
+
+# How many valid runs a test usually wants.
+VALID_RUNS = (1, 3, 10)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How many runs, drawn how, and whether usual errors stand in for those that nobody wrote."""
+
+    runs: int = 20_000
+    seed: int = 1
+    jobs: int = 1
+    quasi: bool = False
+    only_given: bool = False
+
+
+def errors_of_plan(
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    plan: Plan,
+    asked: Asked,
+    *,
+    progress: Callable[[str], None] | None = None,
+) -> ErrorsPlan:
+    """Run a feasible plan as often as asked. scenario: as its ground lets it be driven; paths: by mover."""
+    stage = stage_of(scenario, paths, plan)
+    sources = sources_of(scenario, only_given=asked.only_given)
+    told = told_of(
+        stage,
+        sources,
+        asked.runs,
+        asked.seed,
+        quasi=asked.quasi,
+        jobs=asked.jobs,
+        progress=progress,
+    )
+    return replace(told, tries=tries_of(told))
+
+
+def tries_of(told: ErrorsPlan) -> tuple[Tries, ...]:
+    """Give how many tries it takes to get some valid runs, by the chance that was counted."""
+    ratio = told.chance.ratio
+    return tuple(
+        Tries(valid, valid / ratio if ratio else None, tries_enough(ratio, valid))
+        for valid in VALID_RUNS
+    )
+
+
+def rows_of_plan(
+    scenario: Scenario, paths: Mapping[str, Path], plan: Plan, asked: Asked
+) -> Iterator[str]:
+    """Give the same runs as lines of a CSV file, after a header."""
+    stage = stage_of(scenario, paths, plan)
+    sources = sources_of(scenario, only_given=asked.only_given)
+    chunks = simulate_runs(
+        stage, sources, asked.runs, asked.seed, jobs=asked.jobs, quasi=asked.quasi
+    )
+    return rows_of(stage, sources, chunks)
+
+
+def clouds_of_plan(
+    scenario: Scenario, paths: Mapping[str, Path], plan: Plan, asked: Asked
+) -> tuple[Cloud, ...]:
+    """Give where movers are at the encounters in the first of the same runs."""
+    sources = sources_of(scenario, only_given=asked.only_given)
+    return clouds_of(stage_of(scenario, paths, plan), sources, asked.seed)
