@@ -67,6 +67,10 @@ class Model:
             self._marks[ref] = time
             look = self.look(course.mover.name, time, label)
             what = f"{ref.mover} at {ref.name}"
+            # Whoever starts or comes to rest at a mark passes it as it sets off or arrives, not while it stands there.
+            if not course.mover.rolls:
+                self.rows.append(at_least(time, course.launch, what, "s", course.mover.origin))
+            self.rows.append(at_least(course.end_time, time, what, "s", course.mover.origin))
             self.rows.append(
                 equal(look.station, self.mark_station(ref), what, "m", course.mover.origin)
             )

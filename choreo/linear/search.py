@@ -58,6 +58,10 @@ class Node:
     intervals: tuple[Interval, ...] = ()
 
 
+# A node in line: bound in steps of the gap, how much is decided (negative), a number; bound, node, solution.
+Waiting = tuple[int, int, int, float, Node, Values]
+
+
 @dataclass(frozen=True)
 class Excluded:
     """Sets of rows of which none can hold whole, and one of which must: together they leave no plan."""
@@ -111,37 +115,42 @@ class Search:
         self.solved = 0
         self.passed_over = False
 
-    def run(self) -> Found:
-        """Find the least cost, or that there is no plan."""
+    def run(self, earlier: Found | None = None) -> Found:
+        """Find the least cost, or that there is no plan. earlier: a plan of fewer rows, to look beside it first."""
         order = count()
         root = Node(intervals=tuple(one.bounds for one in self.model.relations))
         first = self._minimum(self._rows(root))
         if first is None:
             return self._none(root)
-        heap: list[tuple[float, int, Node, Values]] = [(first[0], next(order), root, first[1])]
-        best: Found | None = None
+        heap = [self._waiting(first, next(order), root)]
+        best = None if earlier is None else self._beside(earlier)
         failed: list[Node] = []
         while heap and not self._enough():
-            bound, _, node, values = heapq.heappop(heap)
+            _, _, _, bound, node, values = heapq.heappop(heap)
             if best is not None and bound >= best.objective - self.gap:
-                break
+                continue
             if self._decided(node):
                 met = self._met(node, values)
                 if met is not None and (best is None or met.objective < best.objective):
                     best = met
                 if best is not None and bound >= best.objective - self.gap:
-                    break
+                    continue
             for child in self._children(node, values):
                 found = self._minimum(self._rows(child))
                 if found is None:
                     failed.append(child)
                 elif best is None or found[0] < best.objective - self.gap:
-                    heapq.heappush(heap, (found[0], next(order), child, found[1]))
+                    heapq.heappush(heap, self._waiting(found, next(order), child))
         if best is not None:
             return replace(best, solved=self.solved, complete=not self._enough())
         if heap:
             return Found(None, math.inf, root, complete=False, solved=self.solved)
         return self._none(*(failed or [root]))
+
+    def _waiting(self, found: tuple[float, Values], order: int, node: Node) -> Waiting:
+        """A node in line: the least bound first; among those that are as good the one of which most is decided."""
+        depth = len(node.chosen) + len(node.spots)
+        return math.floor(found[0] / self.gap), -depth, order, found[0], node, found[1]
 
     def _enough(self) -> bool:
         asked = sum(one.asked for one in self.model.relations)
@@ -227,11 +236,31 @@ class Search:
             self.model.looks
         )
 
-    def _met(self, node: Node, values: Values) -> Found | None:
-        """Newton's way from the node's solution onto its curves."""
+    def _beside(self, earlier: Found) -> Found | None:
+        """A plan that does as an earlier one in all that was decided there; what has been asked since falls as it does."""
+        values, model = earlier.values, self.model
+        if values is None or len(earlier.node.chosen) < len(model.choices):
+            return None
+        spots = list(earlier.node.spots)
+        for look in model.looks[len(spots) :]:
+            if any(name not in values for name in look.time.terms):
+                return None
+            spots.append(_falls(model.courses[look.mover], look.time.at(values), values))
+        intervals = [one.bounds for one in model.relations]
+        for look, spot in zip(model.looks, spots, strict=True):
+            profile = model.courses[look.mover].steps[spot].profile if spot >= 0 else None
+            if profile is not None:
+                intervals.append((0.0, profile.duration_s))
+        node = Node(earlier.node.chosen, tuple(spots), tuple(intervals))
+        if any(name not in values for one in self._curves(node) for name in one.unknown.terms):
+            return None
+        return self._met(node, values, known=False)
+
+    def _met(self, node: Node, values: Values, known: bool = True) -> Found | None:
+        """Newton's way onto a node's curves from values, which are a solution of the node if they are `known` to be."""
         curves = list(self._curves(node))
-        for _ in range(NEWTON):
-            if all(curve.error(values) <= MEETS for curve in curves):
+        for number in range(NEWTON):
+            if (known or number) and all(curve.error(values) <= MEETS for curve in curves):
                 return Found(values, self.cost.at(values), node)
             rows = list(self._straight(node))
             for curve, (low, high) in zip(curves, node.intervals, strict=True):
@@ -312,6 +341,16 @@ def _somewhere(course: Course, step: Step, look: Look) -> Iterator[Row]:
         yield at_least(time, 0.0)
         yield at_least(distance, time.times(slow), unit="m")
         yield at_least(time.times(fast), distance, unit="m")
+
+
+def _falls(course: Course, time_s: float, values: Values) -> int:
+    """The spot into which a time falls in a plan."""
+    if time_s < course.launch.at(values):
+        return BEFORE
+    for step in course.steps:
+        if time_s <= course.time(step.index + 1).at(values) and not (step.stands and step.index == 0):
+            return step.index
+    return PAST
 
 
 def _with(node: Node, number: int, interval: Interval) -> Node:

@@ -92,8 +92,9 @@ def decide(
         keep_clear(model, crossing)
     cost = objective(model).plus(_departures(model), NEARER)
     solved = 0
+    found: Found | None = None
     for _ in range(MOST_ROUNDS):
-        found = _least(model, held, cost, solve, most)
+        found = _least(model, held, cost, solve, most, found)
         solved += found.solved
         if found.values is None:
             if firsts.exactly():
@@ -119,15 +120,17 @@ def _asked(model: Model) -> int:
     return sum(one.asked for one in model.relations)
 
 
-def _least(model: Model, held: Held, cost: Affine, solve: LinearSolver, most: int) -> Found:
-    """The least cost; among gaps that hold that of the plans that drift least."""
+def _least(
+    model: Model, held: Held, cost: Affine, solve: LinearSolver, most: int, earlier: Found | None
+) -> Found:
+    """The least cost; among gaps that hold that of the plans that drift least. earlier: the plan of fewer rows."""
     if not held.gaps:
-        return Search(model, cost, solve, most=most).run()
-    steady = Search(model, held.drifts, solve, STEADY_M, most).run()
+        return Search(model, cost, solve, most=most).run(earlier)
+    steady = Search(model, held.drifts, solve, STEADY_M, most).run(earlier)
     if steady.values is None:
         return steady
     model.rows.append(Row(held.drifts, -math.inf, steady.objective + ROUNDING_M))
-    found = Search(model, cost, solve, CURVED_M if model.relations else GAP, most).run()
+    found = Search(model, cost, solve, CURVED_M if model.relations else GAP, most).run(steady)
     model.rows.pop()
     return replace(found if found.values else steady, solved=steady.solved + found.solved)
 
