@@ -12,24 +12,24 @@ from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.left_open import all_written, nothing_free, nothing_left
 from choreo.case.passing import pass_findings
+from choreo.case.proving import budget_of, conflict_anyhow, general_conflict, proof_of_impossibility
 from choreo.case.record import Case
 from choreo.case.trying import at_given_speeds, cost_of
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.linear import (
+    Apart,
     Crossing,
+    Decision,
     Excluded,
     chosen,
-    conflict_of,
     decide,
-    open_shapes,
     unstated,
 )
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Staging, structural_findings
-from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
 from choreo.scenario import Scenario
 from choreo.solve import (
     Effort,
@@ -115,7 +115,9 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
         if isinstance(linear, Answer):
             return linear
         if linear.excluded:
-            proof = _budget(linear.excluded) if linear.whole else _conflict_anyhow(case)
+            proof = (
+                budget_of(linear.excluded) if linear.whole else conflict_anyhow(case, linear.apart)
+            )
     report("solve")
     # With a proof in hand one quick try stays, as a check on the proof.
     effort = Effort(explain=False, starts=1) if proof else Effort()
@@ -148,11 +150,13 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
 class _NoPlan:
     """No plan of the linear stage: why there is none, or nothing where it can't say.
 
-    whole: every way in which the ramps may be driven was looked at, so it proves.
+    whole: every way in which the ramps may be driven was looked at, so it proves. apart: where movers of one lane came
+    too near on the way.
     """
 
     excluded: Excluded | None = None
     whole: bool = False
+    apart: tuple[Apart, ...] = ()
 
 
 def linear_answer(case: Case) -> Answer | None:
@@ -182,8 +186,12 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
         if isinstance(found, Answer):
             return found
         unsure = unsure or found.excluded is None
-        conflict = _NoPlan(conflict.excluded or found.excluded, conflict.whole and found.whole)
-    near = () if unsure else _budget(conflict.excluded)
+        conflict = _NoPlan(
+            conflict.excluded or found.excluded,
+            conflict.whole and found.whole,
+            conflict.apart + found.apart,
+        )
+    near = () if unsure else budget_of(conflict.excluded)
     rounded = None if unsure else _rounded(case, near, warnings, report)
     if rounded is not None:
         return rounded
@@ -210,12 +218,6 @@ def _rounded(
     return None
 
 
-def _budget(conflict: Excluded | None) -> tuple[Budget, ...]:
-    """A conflict as a budget; none where its rows miss by rounding only."""
-    budget = None if conflict is None else conflict_of(conflict, solve_linear)
-    return () if budget is None else (budget,)
-
-
 def _decided(
     case: Case,
     staging: Staging,
@@ -233,7 +235,7 @@ def _decided(
     if decision is None:
         return _NoPlan()
     if decision.reading is None:
-        return _NoPlan(decision.conflict, not decision.passed_over)
+        return _NoPlan(decision.conflict, not decision.passed_over, decision.apart)
     report("verify")
     reading = decision.reading
     crossings: list[Crossing] = []
@@ -242,7 +244,7 @@ def _decided(
         solved = Solved.reading_of(staging, reading)
         plan, verification = _simulated(case, solved, warnings)
         if plan.verdict == "feasible":
-            changed = messages_of(tuple(departed(staging, reading)))
+            changed = messages_of((*departed(staging, reading), *_not_least(case, decision)))
             return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
         more = crossings_of(case, verification, room_m)
         in_lane = len(verification.touching) > len(more) and not apart_m
@@ -265,15 +267,11 @@ def _decided(
     return _NoPlan()
 
 
-def _conflict_anyhow(case: Case) -> tuple[Budget, ...]:
-    """The budget against every way in which ramps can be driven, if every choice of places has one."""
-    freed = open_shapes(case.staging.problem)
-
-    def conflict(staging: Staging) -> tuple[Budget, ...]:
-        decision = decide(staging, {}, solve_linear, freed=freed, anyhow=True)
-        return () if decision is None else _budget(decision.conflict)
-
-    return _at_every_place(case.staging.loose, conflict)
+def _not_least(case: Case, decision: Decision) -> tuple[Finding, ...]:
+    if decision.least:
+        return ()
+    origin = case.scenario.origin("encounters") or case.scenario.origin("movers")
+    return (Finding("plan.not-least", "warning", origin, {}, ()),)
 
 
 def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
@@ -300,14 +298,6 @@ def _another_way(case: Case, first: Solved, warnings: tuple[Message, ...]) -> An
     return None
 
 
-def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
-    """Give budgets that don't fit, if every possible choice of meeting places has one.
-
-    With too many combinations of places to look at there is no proof, hence none is returned.
-    """
-    return _at_every_place(staging, lambda one: broken_budgets(one.problem))
-
-
 def _at_given_speeds(case: Case, warnings: tuple[Message, ...]) -> Answer | None:
     """The best plan of some values of open speeds, each decided by the linear stage; told that it may not be least."""
     best: tuple[float, Answer] | None = None
@@ -327,33 +317,6 @@ def _at_given_speeds(case: Case, warnings: tuple[Message, ...]) -> Answer | None
     origin = case.scenario.origin("movers")
     word = messages_of((Finding("plan.tried-speeds", "warning", origin, {}, ()),))
     return replace(best[1], plan=replace(best[1].plan, warnings=(*word, *best[1].plan.warnings)))
-
-
-def general_conflict(staging: Staging) -> tuple[Budget, ...]:
-    """Give a smallest conflict between any number of movers, if every choice of places has one.
-
-    Dearer than the one-mover budgets: asked only when the solver has found nothing.
-    """
-
-    def conflict(one: Staging) -> tuple[Budget, ...]:
-        budget = conflict_budget(relaxed_rows(one.problem), solve_linear)
-        return () if budget is None else (budget,)
-
-    return _at_every_place(staging, conflict)
-
-
-def _at_every_place(
-    staging: Staging, prove: Callable[[Staging], tuple[Budget, ...]]
-) -> tuple[Budget, ...]:
-    if combinations_of(staging) > MOST_PLACES:
-        return ()
-    found: tuple[Budget, ...] = ()
-    for one in places(staging):
-        broken = prove(one)
-        if not broken:
-            return ()
-        found = found or broken
-    return found
 
 
 def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:

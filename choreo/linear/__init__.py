@@ -7,12 +7,13 @@ make), search (branch and bound), reading (a solution's numbers), budget, stage 
 
 from choreo.linear.budget import conflict_of, miss_of
 from choreo.linear.crossings import Crossing
-from choreo.linear.lanes import Ends
+from choreo.linear.lanes import Apart, Ends
 from choreo.linear.search import MOST_SOLVED, Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
 
 __all__ = [
     "MOST_SOLVED",
+    "Apart",
     "Crossing",
     "Decision",
     "Ends",

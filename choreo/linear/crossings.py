@@ -12,6 +12,7 @@ from choreo.linear.affine import unknown
 from choreo.linear.model import Model
 from choreo.linear.records import Choice, Look
 from choreo.linear.rows import Row, at_least
+from choreo.problem.records import PassAt
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,24 @@ def keep_clear(model: Model, crossing: Crossing) -> None:
         ends = model.courses[name].end_station.times(-1.0).plus(entry_m)
         ways.append((at_least(ends, 0.0, f"{name} stops before the way of the other", "m"),))
     model.choices.append(Choice(label, tuple(ways)))
+
+
+def pass_on(model: Model, room_m: float) -> bool:
+    """Ask that both of a pass drive on: the first out of the other's way, the second into that of the first.
+
+    room_m: that both come to rest beyond. Says whether there is a pass.
+    """
+    passes = [one for one in model.problem.encounters if isinstance(one, PassAt)]
+    for one in passes if room_m > 0.0 else ():
+        for name, other, from_m in (
+            (one.first, one.second, one.exit_first_m),
+            (one.second, one.first, one.entry_second_m),
+        ):
+            if model.courses[name].steps:
+                beyond = model.courses[name].end_station.minus(from_m)
+                what = f"{name} drives on over the way of {other}"
+                model.rows.append(at_least(beyond, room_m, what, "m", one.origin))
+    return bool(passes)
 
 
 def _left(look: Look, exit_m: float) -> Row:

@@ -8,7 +8,7 @@ every plan must meet, so that a search with them still proves what it cuts off.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
@@ -64,10 +64,21 @@ class Pair:
         return ahead - behind_m - self.room_m
 
 
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """Two of a lane that came too near: so long after the mover `since` began its phase of an index, else after go."""
+
+    behind: str
+    ahead: str
+    since: tuple[str, int] | None
+    after_s: float
+
+
 class Lanes:
     """The pairs of one problem that share a lane, and what has been asked of them.
 
-    apart_m: room that is kept throughout; on bends corners come nearer than the lane's middle tells.
+    apart_m: room that is kept throughout; on bends corners come nearer than the lane's middle tells. least_m: room that
+    is asked for where a plan comes too near; none for a proof.
     """
 
     def __init__(
@@ -76,9 +87,12 @@ class Lanes:
         paths: Mapping[str, Path],
         ends: Mapping[str, Ends],
         apart_m: float = 0.0,
+        least_m: float = ROOM_M,
     ) -> None:
         self.model = model
+        self.least_m = least_m
         self.apart_m = apart_m
+        self.asked: list[Apart] = []
         self.ahead = self._all_ahead(paths)
         self.pairs: list[Pair] = []
         for a, b in combinations(model.courses, 2):
@@ -174,7 +188,7 @@ class Lanes:
     ) -> Row:
         along = ahead if pair.along is None else self._along(pair, ahead)
         origin = self.model.courses[pair.behind].mover.start_origin
-        room_m = pair.room_m + max(room_m, self._kept_m(pair), ROOM_M)
+        room_m = pair.room_m + max(room_m, self._kept_m(pair), self.least_m)
         return at_least(along.minus(behind), room_m, what, "m", origin)
 
     def _along(self, pair: Pair, ahead: Affine) -> Affine:
@@ -195,9 +209,19 @@ class Lanes:
         for pair in self.pairs:
             time = self._nearest(pair, motions, values)
             if time is not None:
-                self._keep_apart(pair, time, values)
+                courses = self.model.courses[pair.behind], self.model.courses[pair.ahead]
+                since, after = _begun(courses, time, values)
+                self.asked.append(Apart(pair.behind, pair.ahead, since, after))
+                self._keep_apart(pair, self.asked[-1])
                 found = True
         return found
+
+    def ask_again(self, asked: Sequence[Apart]) -> None:
+        """Ask for what has been asked of another model of the same movers."""
+        for one in asked:
+            for pair in self.pairs:
+                if (pair.behind, pair.ahead) == (one.behind, one.ahead):
+                    self._keep_apart(pair, one)
 
     def _nearest(
         self, pair: Pair, motions: Mapping[str, MoverReading], values: Values
@@ -227,10 +251,14 @@ class Lanes:
             if isinstance(encounter, ContactTrack) and {encounter.a, encounter.b} == both:
                 yield self.model.met[encounter.name].time
 
-    def _keep_apart(self, pair: Pair, time_s: float, values: Values) -> None:
-        courses = [self.model.courses[name] for name in (pair.behind, pair.ahead)]
-        time = since_phase(courses, time_s, values)
-        label = f"{pair.behind} and {pair.ahead} at {time_s:.3f} s"
+    def _keep_apart(self, pair: Pair, asked: Apart) -> None:
+        begun = (
+            Affine()
+            if asked.since is None
+            else self.model.courses[asked.since[0]].time(asked.since[1])
+        )
+        time = begun.plus(asked.after_s)
+        label = f"{pair.behind} and {pair.ahead}, {len(self.model.looks)}"
         behind, ahead = (self.model.look(name, time, label) for name in (pair.behind, pair.ahead))
         what = f"{pair.behind} stays behind {pair.ahead}"
         apart = self._row(pair, behind.station, ahead.station, what)
@@ -267,15 +295,26 @@ def looks_at(motions: Mapping[str, MoverReading], names: tuple[str, ...]) -> lis
     return [*found, *ends[-1:]]
 
 
-def since_phase(courses: list[Course], time_s: float, values: Values) -> Affine:
+def since_phase(courses: Sequence[Course], time_s: float, values: Values) -> Affine:
     """Give a time as so much after the last phase of either mover began."""
+    since, after_s = _begun(courses, time_s, values)
+    begun = next(
+        (one.time(since[1]) for one in courses if since and one.mover.name == since[0]), None
+    )
+    return Affine(time_s) if begun is None else begun.plus(after_s)
+
+
+def _begun(
+    courses: Sequence[Course], time_s: float, values: Values
+) -> tuple[tuple[str, int] | None, float]:
+    """A time as so much after the last phase of either mover began (mover, index); after go before any of them."""
     begun = [
-        (course.time(index).at(values), course.time(index))
+        (course.time(index).at(values), (course.mover.name, index))
         for course in courses
         for index in range(len(course.steps) + 1)
         if course.steps and course.time(index).at(values) <= time_s + EARLIER_S
     ]
     if not begun:
-        return Affine(time_s)
-    at, time = max(begun, key=lambda one: one[0])
-    return time.plus(time_s - at)
+        return None, time_s
+    at, since = max(begun, key=lambda one: one[0])
+    return since, time_s - at

@@ -237,7 +237,7 @@ class Search:
         )
 
     def _beside(self, earlier: Found) -> Found | None:
-        """A plan that does as an earlier one in all that was decided there; what has been asked since falls as it does."""
+        """A plan that does as an earlier one in all that was decided there; what is new falls where it fell there."""
         values, model = earlier.values, self.model
         if values is None or len(earlier.node.chosen) < len(model.choices):
             return None
@@ -348,7 +348,9 @@ def _falls(course: Course, time_s: float, values: Values) -> int:
     if time_s < course.launch.at(values):
         return BEFORE
     for step in course.steps:
-        if time_s <= course.time(step.index + 1).at(values) and not (step.stands and step.index == 0):
+        if time_s <= course.time(step.index + 1).at(values) and not (
+            step.stands and step.index == 0
+        ):
             return step.index
     return PAST
 

@@ -10,10 +10,10 @@ from typing import assert_never
 from choreo.geometry import lap_of
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.cornering import cornering
-from choreo.linear.crossings import Crossing, keep_clear
+from choreo.linear.crossings import Crossing, keep_clear, pass_on
 from choreo.linear.firsts import Firsts
 from choreo.linear.held import Held
-from choreo.linear.lanes import Ends, Lanes
+from choreo.linear.lanes import Apart, Ends, Lanes
 from choreo.linear.model import Model
 from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import motions_of, reading_of
@@ -35,6 +35,8 @@ STEADY_M, ROUNDING_M = 1e-4, 1e-6
 CURVED_M = 1e-2
 # Room between movers of one path is asked for so many times before the search gives up.
 MOST_ROUNDS = 12
+# Among plans whose gaps hold the least is looked for by so many linear problems, over all rounds.
+MOST_BESIDE_HELD = 500
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,8 @@ class Decision:
     spaced: bool = False
     passed_over: bool = False
     asked: int = 0
+    apart: tuple[Apart, ...] = ()
+    least: bool = True
 
 
 def decide(
@@ -64,15 +68,17 @@ def decide(
     anyhow: bool = False,
     crossings: Sequence[Crossing] = (),
     apart_m: float = 0.0,
+    apart: Sequence[Apart] = (),
     most: int = MOST_SOLVED,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
     ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
-    keep at their starts. crossings: who must not be where they cross at once; with them nothing is proven. most: linear
-    problems that one search may take. apart_m: room that movers of one lane keep throughout, else as crossings. Returns
-    None where a speed or a shape is left to choose.
+    keep at their starts, and by which those of a pass drive on. crossings: who must not be where they cross at once;
+    with them nothing is proven. apart_m: room that movers of one lane keep throughout, else as crossings. apart: where
+    they came too near in plans found before. most: linear problems that one search may take. Returns None where a speed
+    or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
@@ -84,8 +90,10 @@ def decide(
         # Where in a curve a ramp of open shape is how fast is only bounded, on the careful side.
         careful |= bool(choices) and any(step.lasts is not None for step in course.steps)
         model.choices += choices
-    lanes = Lanes(model, staging.paths, ends, apart_m)
+    lanes = Lanes(model, staging.paths, ends, apart_m, *([0.0] if anyhow else []))
     lanes.in_order(room_m)
+    lanes.ask_again(apart)
+    passes = pass_on(model, room_m)
     held = Held(model)
     firsts = Firsts(model, frozenset(n for n, path in staging.paths.items() if lap_of(path)))
     for crossing in crossings:
@@ -93,26 +101,27 @@ def decide(
     cost = objective(model).plus(_departures(model), NEARER)
     solved = 0
     found: Found | None = None
+    patience = MOST_BESIDE_HELD
     for _ in range(MOST_ROUNDS):
-        found = _least(model, held, cost, solve, most, found)
-        solved += found.solved
+        effort = min(most, patience) if held.gaps else most
+        found = _least(model, held, cost, solve, effort, found)
+        solved, patience = solved + found.solved, max(patience - found.solved, 0)
         if found.values is None:
             if firsts.exactly():
                 continue
             if crossings or apart_m:
                 return Decision(None, solved=solved)
-            spaced = bool(lanes.pairs) and room_m > 0.0
+            spaced = room_m > 0.0 and (bool(lanes.pairs) or passes)
             none = _none(model, found, cost, solve, most)
-            over = none.passed_over or careful
-            return replace(
-                none, solved=solved, spaced=spaced, passed_over=over, asked=_asked(model)
-            )
+            none = replace(none, solved=solved, asked=_asked(model), apart=tuple(lanes.asked))
+            return replace(none, spaced=spaced, passed_over=none.passed_over or careful)
         if anyhow:
             return Decision(None, solved=solved)
         motions = motions_of(model, found.values)
         asked = [one.ask(motions, found.values) for one in (lanes, held, firsts)]
         if not any(asked):
-            return Decision(reading_of(model, found.values), solved=solved, asked=_asked(model))
+            reading = reading_of(model, found.values)
+            return Decision(reading, solved=solved, asked=_asked(model), least=found.complete)
     return Decision(None, solved=solved, asked=_asked(model))
 
 
@@ -123,16 +132,17 @@ def _asked(model: Model) -> int:
 def _least(
     model: Model, held: Held, cost: Affine, solve: LinearSolver, most: int, earlier: Found | None
 ) -> Found:
-    """The least cost; among gaps that hold that of the plans that drift least. earlier: the plan of fewer rows."""
+    """The least cost; among gaps that hold that of the plans that drift least. earlier: what was found before."""
     if not held.gaps:
         return Search(model, cost, solve, most=most).run(earlier)
-    steady = Search(model, held.drifts, solve, STEADY_M, most).run(earlier)
+    steady = Search(model, held.drifts, solve, STEADY_M).run(earlier)
     if steady.values is None:
         return steady
     model.rows.append(Row(held.drifts, -math.inf, steady.objective + ROUNDING_M))
-    found = Search(model, cost, solve, CURVED_M if model.relations else GAP, most).run(steady)
+    gap = CURVED_M if model.relations else GAP
+    found = Search(model, cost, solve, gap, most).run(steady)
     model.rows.pop()
-    return replace(found if found.values else steady, solved=steady.solved + found.solved)
+    return found if found.values else replace(steady, complete=False, solved=found.solved)
 
 
 def unstated(problem: Problem) -> frozenset[tuple[str, int]]:

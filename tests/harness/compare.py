@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from choreo.case import answer, case_at
-from choreo.case.answering import general_conflict, proof_of_impossibility
+from choreo.case.proving import general_conflict, proof_of_impossibility
 from choreo.problem import Staging, build_staging
 from choreo.scenario import loads
 from choreo.words import ChoreoError

@@ -79,6 +79,12 @@ PLAN = {
         "the open speeds were found by trying some: between those tried a better plan may lie",
         "Narrow the ranges to have more values of them tried, or give the speeds.",
     ),
+    "plan.not-least": Entry(
+        "A better plan may exist",
+        "Gaps that hold along ramps are searched for a while only; the plan holds, but need not be the best one.",
+        "the search for the least was ended: the plan holds, but another may take less room or time",
+        "Say more of what the plan may not choose: start marks, `settle`, where holds end.",
+    ),
     "plan.search-ended": Entry(
         "The search for repairs ended before all was looked at",
         "Where there is no plan, changes that would help are looked for, no longer than `--seconds` allows.",

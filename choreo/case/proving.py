@@ -1,0 +1,68 @@
+"""Why there is no plan, as budgets: of one mover, of all that can't hold together, against every way to drive."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
+from choreo.case.record import Case
+from choreo.linear import Apart, Excluded, conflict_of, decide, open_shapes
+from choreo.plans.record import Budget
+from choreo.problem import Staging
+from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
+from choreo.solve import solve_linear
+
+
+def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
+    """Give budgets that don't fit, if every possible choice of meeting places has one.
+
+    With too many combinations of places to look at there is no proof, hence none is returned.
+    """
+    return _at_every_place(staging, lambda one: broken_budgets(one.problem))
+
+
+def conflict_anyhow(case: Case, apart: tuple[Apart, ...]) -> tuple[Budget, ...]:
+    """Give the budget against every way in which ramps can be driven, if every choice of places has one.
+
+    apart: where movers of one lane came too near in plans at the limits.
+    """
+    freed, ends = open_shapes(case.staging.problem), ends_of(case)
+
+    def conflict(staging: Staging) -> tuple[Budget, ...]:
+        decision = decide(staging, ends, solve_linear, freed=freed, anyhow=True, apart=apart)
+        return () if decision is None else budget_of(decision.conflict)
+
+    return _at_every_place(case.staging.loose, conflict)
+
+
+def general_conflict(staging: Staging) -> tuple[Budget, ...]:
+    """Give a smallest conflict between any number of movers, if every choice of places has one.
+
+    Dearer than the one-mover budgets: asked only when the solver has found nothing.
+    """
+
+    def conflict(one: Staging) -> tuple[Budget, ...]:
+        budget = conflict_budget(relaxed_rows(one.problem), solve_linear)
+        return () if budget is None else (budget,)
+
+    return _at_every_place(staging, conflict)
+
+
+def budget_of(conflict: Excluded | None) -> tuple[Budget, ...]:
+    """Give a conflict as a budget; none where its rows miss by rounding only."""
+    budget = None if conflict is None else conflict_of(conflict, solve_linear)
+    return () if budget is None else (budget,)
+
+
+def _at_every_place(
+    staging: Staging, prove: Callable[[Staging], tuple[Budget, ...]]
+) -> tuple[Budget, ...]:
+    if combinations_of(staging) > MOST_PLACES:
+        return ()
+    found: tuple[Budget, ...] = ()
+    for one in places(staging):
+        broken = prove(one)
+        if not broken:
+            return ()
+        found = found or broken
+    return found
