@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from choreo.page.markup import text
 from choreo.page.sheet_parts import row, table
-from choreo.plans.crew_record import NamedPlace, Passing
+from choreo.plans.crew_record import NamedPlace
 from choreo.plans.record import Plan
-from choreo.report.crew import back_words, distance_cells, programme_table
+from choreo.report.crew import Counted, back_words, distance_cells, programme_table
 from choreo.words.display import kmh, plain
 
 # A sheet has room for so many lines of a list; all are in the plan document and on the page.
@@ -19,14 +19,15 @@ def programme_html(name: str, plan: Plan) -> str:
         return ""
     programme = plan.crew.programmes[name]
     listed = programme_table(name, programme)
+    counted = Counted.of(programme)
     begins = [*(leg.begins for leg in programme.legs), programme.legs[-1].ends]
     rows = [
-        row(cells[0], (cells[1] or "-", cells[2] or "-", *_where(at)))
-        for cells, at in zip(listed.rows, begins, strict=True)
+        row(phase, (rate or "-", built or "-", time, way, f"{x} / {y}", counted.fast(at.speed_mps)))
+        for (phase, rate, built, time, way, x, y, _), at in zip(listed.rows, begins, strict=True)
     ]
     head = (
-        "phase", "rate<br>m/s2", "build-up<br>s", "begins<br>s after go", "station<br>m", "x / y<br>m",
-        "speed",
+        "phase", f"rate<br>{counted.units[0]}", "build-up<br>s", "begins<br>s after go",
+        f"{counted.place}<br>{counted.units[1]}", "x / y<br>m", "speed",
     )  # fmt: skip
     return table(head, rows[:MOST_LINES], "programme") + _more(len(rows))
 
@@ -37,15 +38,6 @@ def back_html(name: str, plan: Plan) -> str:
     if programme is None or programme.back is None:
         return ""
     return f"<p>{text(f'Back to its start mark: {back_words(programme.back)}.')}</p>"
-
-
-def _where(at: Passing) -> tuple[str, ...]:
-    return (
-        plain(at.time_s),
-        plain(at.station_m),
-        f"{plain(at.x_m)} / {plain(at.y_m)}",
-        kmh(at.speed_mps),
-    )
 
 
 def places_html(plan: Plan) -> str:

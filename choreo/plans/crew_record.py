@@ -66,11 +66,15 @@ class WayBack:
 
 @dataclass(frozen=True, slots=True)
 class Programme:
-    """What one mover does, leg by leg, and its places in the order in which they are passed; and its way back."""
+    """What one mover does, leg by leg, and its places in the order in which they are passed; and its way back.
+
+    turning_radius_m: of one that turns about a point, from there to its reference point; None of all others.
+    """
 
     legs: tuple[Leg, ...]
     places: tuple[NamedPlace, ...]
     back: WayBack | None = None
+    turning_radius_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

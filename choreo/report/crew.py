@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 from choreo.plans.crew_record import (
     BumperDistance,
     CrewPlan,
@@ -49,36 +52,74 @@ def back_words(back: WayBack) -> str:
 
 def programme_table(name: str, programme: Programme, *, full: bool = True) -> Table:
     """Give a mover's legs, a line each, by where it begins, and where it ends as the last line."""
-    rows = [leg_cells(leg) for leg in programme.legs]
+    counted = Counted.of(programme)
+    rows = [leg_cells(leg, counted) for leg in programme.legs]
     if programme.legs:
         last = programme.legs[-1].ends
         word = "at rest" if plain(last.speed_mps * KMH_PER_MPS, 2) == "0.00" else "end"
-        rows.append((word, "", "", *_passing_cells(last)))
+        rows.append((word, "", "", *_passing_cells(last, counted)))
+    rate, way, speed = counted.units
     header = (
         "phase",
-        "rate\nm/s2",
+        f"rate\n{rate}",
         "build-up\ns",
         "after go\ns",
-        "station\nm",
+        f"{counted.place}\n{way}",
         "x\nm",
         "y\nm",
-        "speed\nkm/h",
+        f"speed\n{speed}",
     )
     kept, title = _shortened(rows, f"{name}: programme, where each phase begins", full=full)
     return Table(title, header, kept, frozenset(range(1, len(header))), key="programme")
 
 
-def leg_cells(leg: Leg) -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """What a mover's rate, way and speed are told in: metres and km/h, or the degrees of its turn.
+
+    per_m: degrees a metre of the reference point; None where metres are told. speed: from m/s.
+    """
+
+    per_m: float | None
+    speed: float
+
+    @classmethod
+    def of(cls, programme: Programme) -> Counted:
+        """Take it from whether the mover turns about a point."""
+        radius_m = programme.turning_radius_m
+        per_m = None if radius_m is None else math.degrees(1.0 / radius_m)
+        return cls(per_m, KMH_PER_MPS if per_m is None else per_m)
+
+    @property
+    def units(self) -> tuple[str, str, str]:
+        """Units of rate, way and speed."""
+        return ("m/s2", "m", "km/h") if self.per_m is None else ("deg/s2", "deg", "deg/s")
+
+    @property
+    def place(self) -> str:
+        """What the way from the beginning is called."""
+        return "station" if self.per_m is None else "turned"
+
+    def way(self, metres_: float) -> str:
+        """Tell a way of the reference point."""
+        return plain(metres_) if self.per_m is None else plain(metres_ * self.per_m, 2)
+
+    def fast(self, speed_mps: float) -> str:
+        """Tell a speed with its unit."""
+        return kmh(speed_mps) if self.per_m is None else f"{plain(speed_mps * self.per_m, 2)} deg/s"
+
+
+def leg_cells(leg: Leg, counted: Counted) -> tuple[str, ...]:
     """Give one leg as the cells of a table: what it is, then where it begins."""
     what = leg.phase if leg.phase.startswith(leg.kind) else f"{leg.phase} ({leg.kind})"
-    rate = "" if leg.rate_mps2 is None else f"{leg.rate_mps2:+.2f}"
+    rate = "" if leg.rate_mps2 is None else f"{leg.rate_mps2 * (counted.per_m or 1.0):+.2f}"
     build_up = "" if leg.build_up_s is None else plain(leg.build_up_s)
-    return (what, rate, build_up, *_passing_cells(leg.begins))
+    return (what, rate, build_up, *_passing_cells(leg.begins, counted))
 
 
-def _passing_cells(at: Passing) -> tuple[str, ...]:
-    numbers = (at.time_s, at.station_m, at.x_m, at.y_m)
-    return (*map(plain, numbers), plain(at.speed_mps * KMH_PER_MPS, 2))
+def _passing_cells(at: Passing, counted: Counted) -> tuple[str, ...]:
+    where = (plain(at.time_s), counted.way(at.station_m), plain(at.x_m), plain(at.y_m))
+    return (*where, plain(at.speed_mps * counted.speed, 2))
 
 
 def places_table(

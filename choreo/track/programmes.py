@@ -33,7 +33,9 @@ def programme_of(name: str, scenario: Scenario, plan: Plan, paths: Mapping[str, 
     places += _encounters(name, scenario, plan, paths)
     places += _pieces(path, motion)
     # Places of one moment stand by name.
-    return Programme(legs, tuple(sorted(places, key=lambda one: (round(one.time_s, 3), one.name))))
+    places.sort(key=lambda one: (round(one.time_s, 3), one.name))
+    turning_m = scenario.turning_radius_m(name)
+    return Programme(legs, tuple(places), turning_radius_m=turning_m)
 
 
 def _legs(mover: MoverPlan, path: Path) -> Iterator[Leg]:

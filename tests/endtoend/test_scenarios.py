@@ -15,7 +15,9 @@ from dataclasses import dataclass
 import pytest
 
 from choreo.geometry import build_paths
+from choreo.page.sheet_crew import programme_html
 from choreo.plans.record import Plan
+from choreo.report.crew import programme_table
 from choreo.scenario import load, loads
 from tests.answers import FOLDER, timing_of, whole
 
@@ -437,3 +439,15 @@ def test_every_entry_of_the_shared_fleet_is_used_by_some_scenario() -> None:
     texts = "".join((FOLDER / f"{name}.yaml").read_text(encoding="utf-8") for name in GOOD)
     assert len(entries) >= 10
     assert entries == set(re.findall(r"^    like: ([a-z-]+)", texts, re.MULTILINE))
+
+
+def test_a_door_is_told_in_degrees() -> None:
+    plan = plan_of("door-opens-before-cyclist")
+    assert plan.crew is not None
+    told = programme_table("door", plan.crew.programmes["door"])
+    assert {"rate\ndeg/s2", "turned\ndeg", "speed\ndeg/s"} <= set(told.header)
+    hold = next(row for row in told.rows if row[0] == "hold")
+    assert (hold[4], hold[7]) == ("9.00", "60.00")
+    assert told.rows[-1][4] == "65.00"
+    assert ">60.00 deg/s</td>" in programme_html("door", plan)
+    assert "km/h" in programme_html("subject", plan)

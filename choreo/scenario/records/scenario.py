@@ -374,6 +374,14 @@ class Scenario:
         file = self.source_files[0] if self.source_files else "scenario"
         return self.places.get(keys, Origin(file, 1, 1))
 
+    def turning_radius_m(self, mover: str) -> float | None:
+        """Give how far from its hinge the reference point of one that `turns` is, in m; None of every other mover."""
+        path = self.movers[mover].path
+        turns = self.places.get(("movers", mover, "turns"))
+        if path is None or turns is None or self.places.get(("paths", path)) != turns:
+            return None
+        return self.paths[path].pieces[0].radius_m
+
     def _with_kind(self, keys: tuple[str | int, ...]) -> tuple[str | int, ...]:
         """Put in the kind that the file has between a phase (or a piece) and its keys: `1, ramp, to`."""
         if keys in self.places or len(keys) < 5:
