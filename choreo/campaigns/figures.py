@@ -10,7 +10,7 @@ from choreo.words.kinds import CONDITIONS, Unit
 
 WHOLE: Mapping[str, Unit] = {"runway": "m", "duration": "s"}
 # Ends of the names of figures of one mover.
-OF_MOVER: Mapping[str, Unit] = {" start": "m", " runway": "m"}
+OF_MOVER: Mapping[str, Unit] = {" start": "m", " run-up": "m", " runway": "m"}
 
 
 def unit_of(figure: str) -> Unit:

@@ -118,7 +118,7 @@ def figures_of(plan: Plan) -> dict[str, float]:
     """Give the figures of a plan by name, in SI; none where it has no motion.
 
     `runway`: the ways of all movers together from start to rest, in m; `duration`: from go until the last one rests,
-    in s; of each mover its start (station in m) and runway; of each trigger its setting.
+    in s; of each mover its start (station), run-up and runway in m; of each trigger its setting.
     """
     if not plan.movers:
         return {}
@@ -129,6 +129,7 @@ def figures_of(plan: Plan) -> dict[str, float]:
         "duration": max(ends, default=0.0),
     }
     figures |= {f"{name} start": mover.start.station_m for name, mover in plan.movers.items()}
+    figures |= {f"{name} run-up": mover.runway.run_up_m for name, mover in moving.items()}
     figures |= {f"{name} runway": mover.runway.total_m for name, mover in moving.items()}
     figures |= {f"{name} {one.condition}": one.setting for name, one in plan.triggers.items()}
     return figures

@@ -70,7 +70,7 @@ def command(
     Examples:
       choreo sweep scenarios/stationary-target.yaml
       choreo sweep scenarios/campaigns/crossing-walkers.yaml --map -o week.sqlite
-      choreo sweep scenarios/campaigns/crossing-walkers.yaml --csv > week.csv
+      choreo sweep scenarios/campaigns/fmvss-127-lattice.yaml --csv > week.csv
     """
     from choreo.commands.faults import faults_reported
     from choreo.commands.sweeps import Wanted, code_of, print_swept, swept
