@@ -78,6 +78,7 @@ class _Reading:
                     [(*self.keys, "vary", name)],
                 )
         self._of_one_length(together)
+        self._no_row_twice(together)
         if len(self.draft.findings) > before:
             return Matrix()
         matrix = Matrix(vary, together)
@@ -87,11 +88,14 @@ class _Reading:
         self, section: str, written: Mapping[str, tuple[str, ...]]
     ) -> dict[str, tuple[str, ...]]:
         return {
-            name: self._list((*self.keys, section, name), name, entries)
+            name: self._list((*self.keys, section, name), name, entries, once=section == "vary")
             for name, entries in written.items()
         }
 
-    def _list(self, keys: Keys, name: str, entries: tuple[str, ...]) -> tuple[str, ...]:
+    def _list(
+        self, keys: Keys, name: str, entries: tuple[str, ...], *, once: bool
+    ) -> tuple[str, ...]:
+        """The values of a list. once: none may stand there twice; in step with others they may."""
         if self.values is not None and " " not in name.strip() and name not in self.values:
             self.draft.unknown(keys, "value", name, self.values)
             return ()
@@ -99,18 +103,18 @@ class _Reading:
         if not entries:
             instead = "List at least one quantity, like `[20 km/h, 40 km/h]`."
             self._wrong(keys, "the list is empty", instead)
-        found: dict[str, Keys] = {}
+        found: list[str] = []
         said: dict[tuple[object, ...], Keys] = {}
         for index, text in enumerate(entries):
             at = (*keys, index) if (*keys, index) in self.draft.document.places else keys
             for value in self._entry(at, text.strip(), alone=len(entries) == 1):
                 self._kind(at, name, value, wanted)
                 first = said.setdefault(said_by(value), at)
-                if value in found or first != at:
+                if once and first != at:
                     what = f"`{quoted(value)}` is in the list already"
                     self._wrong(at, what, "Remove one of them.", [first])
                     break
-                found[value] = at
+                found.append(value)
         return tuple(found)
 
     def _entry(self, at: Keys, text: str, *, alone: bool) -> Iterable[str]:
@@ -184,6 +188,18 @@ class _Reading:
                 (*self.keys, "together"),
                 f"the lists are not of one length: {told}",
                 "Values in step need a value in each list; `vary` crosses lists.",
+            )
+
+    def _no_row_twice(self, together: Mapping[str, tuple[str, ...]]) -> None:
+        rows = [
+            tuple(said_by(value) for value in row) for row in zip(*together.values(), strict=False)
+        ]
+        twice = next((index for index, row in enumerate(rows) if row in rows[:index]), None)
+        if twice is not None:
+            self._wrong(
+                (*self.keys, "together"),
+                f"no. {rows.index(rows[twice]) + 1} and no. {twice + 1} of these lists say the same",
+                "Remove one of them from each list.",
             )
 
     def _without(

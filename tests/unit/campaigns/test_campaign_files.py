@@ -87,6 +87,12 @@ FAULTS = [
     ("repeats: 3", "repeats: often", 7, "doesn't say how often"),
     ("repeats: 3", "repeat: 3", 7, "`repeat` is not known"),
     ("[6 m/s2, 5 m/s2]", "[6 m/s2]", 10, "not of one length"),
+    (
+        "[50 km/h, 80 km/h], subject braking: [6 m/s2, 5",
+        "[80 km/h, 80 km/h], subject braking: [5 m/s2, 5",
+        10,
+        "say the same",
+    ),
     ("together: {", "vary: {test_speed: [20 km/h]}\n    together: {", 11, "varied already"),
     ("[{test_speed: 80 km/h}]", "[{test_speed: 90 km/h}]", 11, "no value of"),
     ("[{test_speed: 80 km/h}]", "[{speed: 80 km/h}]", 11, "`speed`"),
