@@ -92,9 +92,9 @@ def _excess(
     """A function of time that is zero where the setting is met and positive beyond it."""
     match condition:
         case "station":
-            return lambda t: motion.at(t)[0] - setting
+            return lambda t: motion.stations(t) - setting
         case "distance":
-            return lambda t: motion.at(t)[0] + setting - target_m
+            return lambda t: motion.stations(t) + setting - target_m
         case "time to collision":
             # distance <= setting * speed, so that standing still needs no division.
             return lambda t: _ahead_m(motion, t, setting) - target_m

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ Array = NDArray[np.float64]
 SECTIONS = 32
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Motion:
     """Integrated nodes of one mover; between nodes acceleration is linear and may jump at them.
 
@@ -55,17 +56,37 @@ class Motion:
     def at(self, t_s: Array) -> tuple[Array, Array, Array]:
         """Give stations in m, speeds in m/s and accelerations in m/s2 at times t_s, shape (n,)."""
         t = np.asarray(t_s, dtype=np.float64)
-        node = np.searchsorted(self.times_s, t, side="right") - 1
-        index = np.minimum(np.maximum(node, 0), len(self.accels_from_mps2) - 1)
-        inside = (node >= 0) & (t < self.times_s[-1])
-        from_s = self.times_s[index]
-        length = self.times_s[index + 1] - from_s
+        station, speed, accel = self._driven(t)
+        inside = (t >= self.times_s[0]) & (t < self.times_s[-1])
+        return station, speed, np.where(inside, accel, 0.0)
+
+    def stations(self, t_s: Array) -> Array:
+        """Give stations in m at times t_s, shape (n,)."""
+        return self._driven(np.asarray(t_s, dtype=np.float64))[0]
+
+    def _driven(self, t: Array) -> tuple[Array, Array, Array]:
+        """Stations, speeds, and the accelerations of the nearest interval, which only hold inside."""
+        index = self.times_s[1:-1].searchsorted(t, side="right")
+        from_s, length, from_m, from_mps, a_0, change = self._nodes.take(index, axis=1)
         u = np.minimum(np.maximum(t - from_s, 0.0), length)
-        a_0 = self.accels_from_mps2[index]
-        a_u = a_0 + (self.accels_to_mps2[index] - a_0) * (u / length)
-        station, speed = _advance(self.stations_m[index], self.speeds_mps[index], u, a_0, a_u)
+        a_u = a_0 + change * (u / length)
+        station, speed = _advance(from_m, from_mps, u, a_0, a_u)
         past = np.minimum(t - self.times_s[0], 0.0) + np.maximum(t - self.times_s[-1], 0.0)
-        return station + past * speed, speed, np.where(inside, a_u, 0.0)
+        return station + past * speed, speed, a_u
+
+    @cached_property
+    def _nodes(self) -> Array:
+        """Of every interval: its begin and length in s, station, speed, acceleration and its change; shape (6, n)."""
+        return np.array(
+            (
+                self.times_s[:-1],
+                np.diff(self.times_s),
+                self.stations_m[:-1],
+                self.speeds_mps[:-1],
+                self.accels_from_mps2,
+                self.accels_to_mps2 - self.accels_from_mps2,
+            )
+        )
 
     def state(self, t_s: float) -> tuple[float, float]:
         """Give station in m and speed in m/s at one time in s."""
@@ -82,7 +103,7 @@ class Motion:
             return np.inf
         after = int(reached[0])
         return first_true(
-            lambda t: self.at(t)[0] >= station_m, self.times_s[after - 1], self.times_s[after]
+            lambda t: self.stations(t) >= station_m, self.times_s[after - 1], self.times_s[after]
         )
 
 

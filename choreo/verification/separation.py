@@ -76,13 +76,13 @@ def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
 def into_frame(at_a: Placed, at_b: Placed, points_m: Array) -> Array:
     """Give points of b's body frame, shape (k, 2), in a's body frame, shape (n, k, 2)."""
     dx, dy = at_b.x_m - at_a.x_m, at_b.y_m - at_a.y_m
-    cos = at_a.cos * at_b.cos + at_a.sin * at_b.sin
-    sin = at_a.cos * at_b.sin - at_a.sin * at_b.cos
-    forward = (at_a.cos * dx + at_a.sin * dy)[:, None] + np.outer(cos, points_m[:, 0])
-    left = (at_a.cos * dy - at_a.sin * dx)[:, None] + np.outer(sin, points_m[:, 0])
-    forward -= np.outer(sin, points_m[:, 1])
-    left += np.outer(cos, points_m[:, 1])
-    return np.stack((forward, left), axis=2)
+    cos = (at_a.cos * at_b.cos + at_a.sin * at_b.sin)[:, None]
+    sin = (at_a.cos * at_b.sin - at_a.sin * at_b.cos)[:, None]
+    ahead, aside = points_m.T
+    found = np.empty((len(cos), len(points_m), 2))
+    found[:, :, 0] = (at_a.cos * dx + at_a.sin * dy)[:, None] + cos * ahead - sin * aside
+    found[:, :, 1] = (at_a.cos * dy - at_a.sin * dx)[:, None] + sin * ahead + cos * aside
+    return found
 
 
 def _gap_on_faces(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
@@ -103,7 +103,7 @@ class Pair:
 
     def stations(self, t_s: Array) -> tuple[Array, Array]:
         """Give both stations in m at times t_s, shape (n,)."""
-        return self.motion_a.at(t_s)[0], self.motion_b.at(t_s)[0]
+        return self.motion_a.stations(t_s), self.motion_b.stations(t_s)
 
     def separation(self, t_s: Array) -> Array:
         """Give the separation in m at times t_s, shape (n,)."""
