@@ -57,31 +57,27 @@ def _crossed_s(stage: Stage, name: str, trigger: Trigger, watched: Watched) -> F
         programme = stage.scenario.movers[trigger.watch].programme
         index = next(i for i, one in enumerate(programme) if one.name == trigger.during)
         armed, until = spans[index]
-    none = np.zeros_like(motion.start_s)
-    station = motion.station_m + motion.position_m
-    speed, accel, jerk = motion.speed_mps, motion.accel_mps2, motion.jerk_mps3
-    course: tuple[Floats, Floats, Floats, Floats]
+    measured = motion.position_m
     match trigger.condition:
         case "station":
-            course = station - setting, speed, accel / 2, jerk / 6
+            return motion.first_s((1.0, 0.0), measured - setting, armed, until)
         case "distance":
-            course = station + setting - target_m(stage, trigger), speed, accel / 2, jerk / 6
+            left = measured + setting - target_m(stage, trigger)
+            return motion.first_s((1.0, 0.0), left, armed, until)
         case "time to collision":
             # distance <= setting * speed: standing still needs no division.
-            ahead = station + setting * speed - target_m(stage, trigger)
-            course = ahead, speed + setting * accel, accel / 2 + setting * jerk / 2, jerk / 6
+            left = measured - target_m(stage, trigger)
+            return motion.first_s((1.0, setting), left, armed, until)
         case "gap":
             return _gap_crossed_s(stage, name, trigger, watched, (armed, until))
         case "speed":
             rising = np.where(motion.states(armed)[1] <= setting, 1.0, -1.0)
-            course = rising * (speed - setting), rising * accel, rising * jerk / 2, none
+            return motion.first_s((0.0, rising), -rising * setting, armed, until)
         case "time":
-            return np.where(
-                np.maximum(setting, armed) <= until, np.maximum(setting, armed), NEVER_S
-            )
+            reached = np.maximum(setting, armed)
+            return np.where(reached <= until, reached, NEVER_S)
         case _:
             assert_never(trigger.condition)
-    return motion.first_s(course, armed, until)
 
 
 def target_m(stage: Stage, trigger: Trigger) -> float:

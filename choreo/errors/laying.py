@@ -136,11 +136,15 @@ class _Laid:
         self.speed_mps = self.speed_mps + gained(lasting_s, accel, jerk)
         self.time_s = self.time_s + lasting_s
 
-    def course(self, lasting_s: Floats) -> Floats:
-        """Give what wanders a time later, both of shape (runs,), exact whatever that is, and go on to the next node."""
+    def fading(self, lasting_s: Floats | float) -> tuple[Floats | float, Floats]:
+        """Give what is left of the course after a time, and the size of what is new then; (runs,) or a number."""
         kept = np.exp(-lasting_s / self.off.over_s)
-        rest = np.sqrt(1.0 - kept**2) * self.off.wander_mps
-        found = kept * self.wander_mps + rest * self.off.numbers[self.node]
+        return kept, np.sqrt(1.0 - kept**2) * self.off.wander_mps
+
+    def course(self, fading: tuple[Floats | float, Floats]) -> Floats:
+        """Give what wanders at the next node, shape (runs,), exact however far that is."""
+        kept, new = fading
+        found = kept * self.wander_mps + new * self.off.numbers[self.node]
         self.node += 1
         return np.asarray(found)
 
@@ -239,10 +243,11 @@ def _cut(
         return
     parts = max(1, math.ceil(planned_s / off.node_s))
     each = lasting / parts
+    fading = laid.fading(each)
     for part in range(parts):
         early = laid.wander_mps * _grown(laid, step)
         rate = rates + changes * (part * each)
-        laid.wander_mps = laid.course(each)
+        laid.wander_mps = laid.course(fading)
         reached = laid.speed_mps + gained(each, rate, changes)
         late = laid.wander_mps * _grown(laid, step, reached)
         laid.add(each, rate, changes, (early, late))
@@ -324,12 +329,12 @@ def _steady(
         return np.asarray(np.maximum(ends, begins))
     node_s = laid.off.node_s
     grown = 1.0 if step.from_mps > 0.0 else 0.0
-    whole = np.full_like(lasting, node_s)
+    fading = laid.fading(node_s)
     for part in range(_nodes(step, node_s)):
         each = np.clip(lasting - part * node_s, 0.0, node_s)
         early = laid.wander_mps
         # A part that is broken off ends on the straight line to the node that it would have come to.
-        late = early + (laid.course(whole) - early) * (each / node_s)
+        late = early + (laid.course(fading) - early) * (each / node_s)
         laid.wander_mps = late
         laid.add(each, still, still, (early * grown, late * grown))
     return np.asarray(np.maximum(ends, begins))

@@ -20,7 +20,11 @@ Rows = NDArray[np.intp]
 NEVER_S = 1e9
 # Steps of a safeguarded Newton search, and when it is done: in the unit of what is looked for (m, m/s).
 STEPS = 60
+# Among more pieces than these the right one is searched by halving.
+FEW = 16
 EXACT = 1e-12
+# What is less than this below zero (m, m/s) is reached.
+REACHED = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,11 +105,15 @@ class RunMotion:
     @cached_property
     def most_mps(self) -> Floats:
         """Give a bound of the speed in m/s, shape (runs,)."""
-        ends = self.speed_mps + gained(self.duration_s, self.accel_mps2, self.jerk_mps3)
-        half = self.speed_mps + gained(self.duration_s / 2, self.accel_mps2, self.jerk_mps3)
-        # A parabola's peak is no farther above its middle than the middle is above the chord.
-        bulge = np.abs(half - (self.speed_mps + ends) / 2)
-        return np.asarray((np.maximum(np.maximum(self.speed_mps, ends), half) + bulge).max(axis=0))
+        # A parabola's peak is no farther above its chord than this; between pieces the speed goes on.
+        bulge = (np.abs(self.jerk_mps3) * self.duration_s**2).max(axis=0) / 8.0
+        return np.asarray(np.maximum(self.speed_mps.max(axis=0), self._last_mps) + bulge)
+
+    @property
+    def _last_mps(self) -> Floats:
+        """The speed at the end, shape (runs,)."""
+        end = gained(self.duration_s[-1], self.accel_mps2[-1], self.jerk_mps3[-1])
+        return np.asarray(self.speed_mps[-1] + end)
 
     @cached_property
     def most_mps2(self) -> Floats:
@@ -115,12 +123,8 @@ class RunMotion:
 
     def states(self, t_s: Floats, rows: Rows | None = None) -> tuple[Floats, Floats]:
         """Give stations in m and speeds in m/s at times of these runs (all, left out), shape (n,)."""
-        starts = self.start_s if rows is None else self.start_s[:, rows]
+        piece = self._piece_at(t_s, rows)
         rows = self.every if rows is None else rows
-        piece = np.full(rows.shape, -1)
-        for begins in starts:
-            piece += t_s >= begins
-        piece = np.maximum(piece, 0)
         first = int(piece[0]) if len(piece) else 0
         if (piece == first).all():  # views are quicker than picking
             found = (one[first] if rows is self.every else one[first, rows] for one in self._rows)
@@ -135,6 +139,24 @@ class RunMotion:
         station = station + travelled(u, speed, accel, jerk) + late * now
         return station, np.where(since < 0.0, 0.0, now)
 
+    def _piece_at(self, t_s: Floats, rows: Rows | None) -> Rows:
+        """Which piece each of these runs is in at its time, shape (n,); the first before it begins."""
+        count = len(self.start_s)
+        if count <= FEW:
+            starts = self.start_s if rows is None else self.start_s[:, rows]
+            piece = np.full(t_s.shape, -1)
+            for begins in starts:
+                piece += t_s >= begins
+            return np.asarray(np.maximum(piece, 0))
+        rows = self.every if rows is None else rows
+        flat = self.start_s.ravel()
+        low = np.zeros(t_s.shape, dtype=np.intp)
+        step = 1 << (count - 1).bit_length()
+        while step := step >> 1:
+            ahead = np.minimum(low + step, count - 1)
+            low = np.where(flat.take(ahead * self.runs + rows) <= t_s, ahead, low)
+        return low
+
     @property
     def _rows(self) -> tuple[Floats, ...]:
         """All that a piece is, each of shape (pieces, runs)."""
@@ -143,41 +165,45 @@ class RunMotion:
 
     def time_at(self, station_m: Floats | float) -> Floats:
         """Give the first times in s at which stations are reached, shape (runs,); NEVER_S where they are not."""
-        return self.first_s(
-            (self.station_m - station_m, self.speed_mps, self.accel_mps2 / 2, self.jerk_mps3 / 6)
-        )
+        return self.first_s((1.0, 0.0), -station_m)
 
     def first_s(
         self,
-        course: tuple[Floats, Floats, Floats, Floats],
+        weights: tuple[Floats | float, Floats | float],
+        offset: Floats | float,
         from_s: Floats | float = 0.0,
         until_s: Floats | float = NEVER_S,
-        reached: float = 1e-9,
     ) -> Floats:
-        """Give the first times in s, shape (runs,), at which a course that is negative before is zero or more.
+        """Give the first times in s, shape (runs,), at which something that was negative before is zero or more.
 
-        course: the powers 0 to 3 of the time in each piece, each of shape (pieces, runs). from_s, until_s: between
-        which times, (runs,); what is reached already counts at from_s. reached: less than this below zero is reached.
-        Before the first piece and after the last one nothing is looked for.
+        weights, offset: it is offset + weights[0] station + weights[1] speed, in m or m/s, each a number or of shape
+        (runs,); it goes on from piece to piece. from_s, until_s: between which times, (runs,);
+        what is reached already counts at from_s. Before the first piece it stands; beyond the last one nothing is
+        looked for.
         """
-        lows = np.clip(from_s - self.start_s, 0.0, self.duration_s)
-        highs = np.clip(until_s - self.start_s, 0.0, self.duration_s)
-        values = _polynomial(course, highs)
-        found = (values >= -reached) & (highs >= lows) & (self.start_s <= until_s)
-        found &= self.start_s + highs >= from_s
-        at_first = _polynomial(tuple(one[:1] for one in course), lows[:1])[0] >= -reached
+        by_station, by_speed = weights
+        values = offset + by_station * self.station_m
+        if not isinstance(by_speed, float) or by_speed != 0.0:
+            values += by_speed * self.speed_mps
+        last = offset + by_station * self.end_station_m + by_speed * self._last_mps
+        ends_s = np.concatenate((self.start_s[1:], self.end_s[None, :]))
+        found = np.concatenate((values[1:], last[None, :])) >= -REACHED
+        found &= ends_s >= from_s
         piece = np.argmax(found, axis=0)
         at = piece, self.every
-        chosen: tuple[Floats, Floats, Floats, Floats] = (
-            course[0][at],
-            course[1][at],
-            course[2][at],
-            course[3][at],
+        start, duration = self.start_s[at], self.duration_s[at]
+        speed, accel, jerk = self.speed_mps[at], self.accel_mps2[at], self.jerk_mps3[at]
+        course = (
+            values[at],
+            by_station * speed + by_speed * accel,
+            by_station * accel / 2 + by_speed * jerk / 2,
+            by_station * jerk / 6,
         )
-        into = _root(chosen, lows[at], highs[at])
-        time_s = np.where(found[at], self.start_s[at] + into, NEVER_S)
-        already = at_first & (from_s <= self.start_s[0])
-        return np.asarray(np.where(already & (from_s <= until_s), np.maximum(from_s, 0.0), time_s))
+        low = np.clip(from_s - start, 0.0, duration)
+        time_s = np.where(found[at], start + _root(course, low, duration), NEVER_S)
+        before = (values[0] >= -REACHED) & (from_s <= self.start_s[0])
+        time_s = np.where(before, np.maximum(from_s, 0.0), time_s)
+        return np.where(time_s <= until_s, time_s, NEVER_S)
 
 
 def _polynomial(course: tuple[Floats, ...], u_s: Floats) -> Floats:
