@@ -56,14 +56,14 @@ def command(
             scenario, plan, paths = answer.scenario, answer.plan, answer.paths
             if plan.verdict == "infeasible":
                 plan = explain(answer, patience=Patience(SECONDS, tell=progress), most=BEST).plan
-            told, clouds = seen_of(answer, progress) if stress and answer.feasible else (None, ())
+            seen = seen_of(answer, progress) if stress and answer.feasible else None
         written: Path | None = target
         if sheet and plan.verdict != "feasible":
             written = None
         elif sheet:
             write_whole(target, sheet_of(scenario, plan, paths, answer.ground))
         else:
-            page = page_of(scenario, plan, paths, answer.ground, errors=told, clouds=clouds)
+            page = page_of(scenario, plan, paths, answer.ground, errors=seen)
             write_whole(target, page)
     if as_json:
         document = {"file": None if written is None else str(written), "verdict": plan.verdict}

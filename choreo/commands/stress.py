@@ -76,6 +76,11 @@ def _chance(_context: click.Context, _option: click.Parameter, value: str | None
 @click.option(
     "--only-given", is_flag=True, help="Take what the file doesn't say is off for perfect."
 )
+@click.option(
+    "--triggers",
+    is_flag=True,
+    help="Compare other ways of releasing each mover that a trigger sets off, on the same runs.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
 @click.option(
     "--csv",
@@ -93,6 +98,7 @@ def command(
     quasi: bool,
     chance: float | None,
     only_given: bool,
+    triggers: bool,
     as_json: bool,
     table: Path | None,
     width: int | None,
@@ -105,12 +111,14 @@ def command(
       choreo stress scenarios/walker-nearside.yaml
       choreo stress scenarios/walker-nearside.yaml --runs 100000 --jobs 2 --chance "90 %"
       choreo stress scenarios/walker-nearside.yaml --only-given --csv runs.csv
+      choreo stress scenarios/errors-station-trigger.yaml --triggers
     """
     from choreo.commands.faults import faults_reported
-    from choreo.commands.stresses import stress
+    from choreo.commands.stresses import Wanted, stress
     from choreo.errors.asking import Asked
 
     asked = Asked(runs, seed, jobs, quasi, only_given)
+    wanted = Wanted(chance, triggers, table, as_json, width)
     with faults_reported(as_json=as_json, otherwise="nothing was run"):
-        code = stress(scenario_file, asked, chance, table=table, as_json=as_json, width=width)
+        code = stress(scenario_file, asked, wanted)
     sys.exit(code)

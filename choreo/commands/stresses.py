@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -12,55 +13,95 @@ from choreo.case import Answer, whole_answer
 from choreo.commands.exits import NO, code_of
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
-from choreo.errors.asking import Asked, clouds_of_plan, errors_of_plan, rows_of_plan
+from choreo.errors.asking import (
+    Asked,
+    authorities_of_plan,
+    clouds_of_plan,
+    errors_of_plan,
+    releases_of_plan,
+    rows_of_plan,
+)
 from choreo.export.files import check_target, write_whole
+from choreo.page.errors import Seen
+from choreo.plans.authority_record import Authority
 from choreo.plans.document import plain_data
-from choreo.plans.errors_record import Cloud, ErrorsPlan
+from choreo.plans.errors_record import ErrorsPlan
+from choreo.plans.releases_record import Releases
 from choreo.report import print_content
+from choreo.report.authority import authority_sections
 from choreo.report.content import headline_of
 from choreo.report.errors import errors_content
+from choreo.report.releases import releases_sections
 from choreo.scenario import load
 
 ERRORS_FORMAT = "choreo errors 1"
 
 
-def stress(
-    file: Path,
-    asked: Asked,
-    chance: float | None,
-    *,
-    table: Path | None,
-    as_json: bool,
-    width: int | None,
-) -> int:
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What of it is wanted: the least chance, other ways of releasing movers, a table of all runs, one document."""
+
+    chance: float | None = None
+    triggers: bool = False
+    table: Path | None = None
+    as_json: bool = False
+    width: int | None = None
+
+
+def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
     """Run a scenario's plan with errors and print what comes of it; returns the exit code.
 
-    table: where every run is written. Raises ChoreoError: faults of the file, a table that can't be written.
+    Raises ChoreoError: faults of the file, a table that can't be written.
     """
     scenario = load(file)
-    if table is not None:
-        check_target(table, scenario.source_files)
-    with progress_on(quiet=as_json) as progress:
+    if wanted.table is not None:
+        check_target(wanted.table, scenario.source_files)
+    with progress_on(quiet=wanted.as_json) as progress:
         answer = whole_answer(scenario, progress=progress)
-        told = told_of(answer, asked, progress) if answer.feasible else None
-        if table is not None and told is not None:
+        found = _found(answer, asked, wanted, progress) if answer.feasible else None
+        if wanted.table is not None and found is not None:
             rows = rows_of_plan(answer.scenario, answer.paths, answer.plan, asked)
-            write_whole(table, rows, scenario.source_files)
+            write_whole(wanted.table, rows, scenario.source_files)
     code = code_of(answer.plan.verdict, fails_checks=answer.plan.fails_checks)
-    if told is not None and chance is not None and told.chance.ratio < chance:
+    chance = wanted.chance
+    if found is not None and chance is not None and found.told.chance.ratio < chance:
         code = NO
-    if as_json:
-        click.echo(json.dumps(document_of(answer, told, chance), indent=2, allow_nan=False))
-    elif told is None:
+    if wanted.as_json:
+        click.echo(json.dumps(document_of(answer, found, chance), indent=2, allow_nan=False))
+    elif found is None:
         _say_no_plan(answer)
     else:
-        console = screen(width)
-        print_content(
-            errors_content(answer.plan, told, wanted=chance, width=console.width), console
+        console = screen(wanted.width)
+        beside = list(authority_sections(found.authorities))
+        if found.releases is not None:
+            beside += releases_sections(found.releases)
+        content = errors_content(
+            answer.plan, found.told, wanted=chance, beside=beside, width=console.width
         )
-    if table is not None and told is not None:
-        click.echo(f"runs saved to {table}", err=True)
+        print_content(content, console)
+    if wanted.table is not None and found is not None:
+        click.echo(f"runs saved to {wanted.table}", err=True)
     return code
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What came of a plan with errors. releases: None where they were not asked for."""
+
+    told: ErrorsPlan
+    authorities: tuple[Authority, ...]
+    releases: tuple[Releases, ...] | None
+
+
+def _found(
+    answer: Answer, asked: Asked, wanted: Wanted, progress: Callable[[str], None] | None
+) -> Found:
+    planned = (answer.scenario, answer.paths, answer.plan)
+    return Found(
+        told_of(answer, asked, progress),
+        authorities_of_plan(*planned),
+        releases_of_plan(*planned, asked, progress=progress) if wanted.triggers else None,
+    )
 
 
 def told_of(answer: Answer, asked: Asked, progress: Callable[[str], None] | None) -> ErrorsPlan:
@@ -68,18 +109,19 @@ def told_of(answer: Answer, asked: Asked, progress: Callable[[str], None] | None
     return errors_of_plan(answer.scenario, answer.paths, answer.plan, asked, progress=progress)
 
 
-def seen_of(
-    answer: Answer, progress: Callable[[str], None] | None
-) -> tuple[ErrorsPlan, tuple[Cloud, ...]]:
+def seen_of(answer: Answer, progress: Callable[[str], None] | None) -> Seen:
     """Run the plan of a feasible answer as often as usual, and give what a page shows of it."""
-    asked = Asked()
-    clouds = clouds_of_plan(answer.scenario, answer.paths, answer.plan, asked)
-    return told_of(answer, asked, progress), clouds
+    asked, planned = Asked(), (answer.scenario, answer.paths, answer.plan)
+    return Seen(
+        told_of(answer, asked, progress),
+        clouds_of_plan(*planned, asked),
+        authorities_of_plan(*planned),
+    )
 
 
-def document_of(answer: Answer, told: ErrorsPlan | None, chance: float | None) -> dict[str, object]:
+def document_of(answer: Answer, found: Found | None, chance: float | None) -> dict[str, object]:
     """Everything as one document: SI, its units in the names of the keys."""
-    plan = answer.plan
+    plan, told = answer.plan, None if found is None else found.told
     return {
         "format": ERRORS_FORMAT,
         "title": plan.title,
@@ -90,6 +132,8 @@ def document_of(answer: Answer, told: ErrorsPlan | None, chance: float | None) -
         "chance_ratio": None if told is None else told.chance.ratio,
         "enough": None if told is None or chance is None else told.chance.ratio >= chance,
         "errors": plain_data(told),
+        "authority": [] if found is None else plain_data(found.authorities),
+        "releases": None if found is None else plain_data(found.releases),
     }
 
 

@@ -5,15 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from choreo.errors.authority import authorities_of
 from choreo.errors.clouds import clouds_of
 from choreo.errors.monte_carlo import simulate_runs, told_of
+from choreo.errors.releases import Drawing, releases_of
 from choreo.errors.rows import rows_of
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import stage_of
 from choreo.errors.statistics import tries_enough
 from choreo.geometry import Path
+from choreo.plans.authority_record import Authority
 from choreo.plans.errors_record import Cloud, ErrorsPlan, Tries
 from choreo.plans.record import Plan
+from choreo.plans.releases_record import Releases
 from choreo.scenario import Scenario
 
 # How many valid runs a test usually wants.
@@ -81,3 +85,25 @@ def clouds_of_plan(
     """Give where movers are at the encounters in the first of the same runs."""
     sources = sources_of(scenario, only_given=asked.only_given)
     return clouds_of(stage_of(scenario, paths, plan), sources, asked.seed)
+
+
+def releases_of_plan(
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    plan: Plan,
+    asked: Asked,
+    *,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[Releases, ...]:
+    """Compare other ways of releasing each mover that something releases, on the same runs."""
+    drawing = Drawing(asked.runs, asked.seed, quasi=asked.quasi, jobs=asked.jobs)
+    return releases_of(
+        scenario, paths, plan, drawing, only_given=asked.only_given, progress=progress
+    )
+
+
+def authorities_of_plan(
+    scenario: Scenario, paths: Mapping[str, Path], plan: Plan
+) -> tuple[Authority, ...]:
+    """Give what every mover that goes in step can still make good, over time."""
+    return authorities_of(stage_of(scenario, paths, plan))

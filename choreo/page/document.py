@@ -5,13 +5,13 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.budgets import HATCH, budget_html
 from choreo.page.data import data_of, embedded
-from choreo.page.errors import cloud_data, errors_html
+from choreo.page.errors import Seen, cloud_data, errors_html
 from choreo.page.markup import (
     failed_html,
     filled,
@@ -22,7 +22,6 @@ from choreo.page.markup import (
     text,
 )
 from choreo.page.sheet import sheet_html
-from choreo.plans.errors_record import Cloud, ErrorsPlan
 from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
 from choreo.report.sections import Account, Notes, SectionKey, Table, notes_of
@@ -51,15 +50,13 @@ def page_of(
     paths: Mapping[str, Path],
     ground: Ground | None = None,
     *,
-    errors: ErrorsPlan | None = None,
-    clouds: Iterable[Cloud] = (),
+    errors: Seen | None = None,
 ) -> str:
     """Write the page that plays a plan, or shows why there is none.
 
-    paths: by mover. ground: the site's, None where it draws none. errors: what many runs of the plan gave, clouds: how
-    movers stand at its encounters in some of them. Returns the text of one HTML file.
+    paths: by mover. ground: the site's, None where it draws none. errors: what many runs of the plan gave.
+    Returns the text of one HTML file.
     """
-    seen = tuple(clouds)
     content = content_of(scenario, plan, full=True)
     style = read("page.css") + read("sheet.css") + _foot(plan)
     script = _script()
@@ -81,11 +78,14 @@ def page_of(
         failed=failed_html(content),
         reasons=_reasons(plan, content),
         player=filled("player.html") if plan.movers else "",
-        errors="" if errors is None else errors_html(scenario, plan, errors, seen),
+        errors="" if errors is None else errors_html(scenario, plan, errors),
         tables="".join(_tables(plan, content)),
         notes="".join(_last_words(content)),
         sheet=sheet_html(scenario, plan, paths, content, ground) if runs else "",
-        data=embedded(data_of(scenario, plan, paths, ground) | {"clouds": cloud_data(seen)}),
+        data=embedded(
+            data_of(scenario, plan, paths, ground)
+            | {"clouds": cloud_data(() if errors is None else errors.clouds)}
+        ),
         script=script,
     )
 

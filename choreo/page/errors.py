@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from choreo.page.authority import authority_html
 from choreo.page.markup import notes_html, section_html, text
 from choreo.page.sketch import scale_bar
+from choreo.plans.authority_record import Authority
 from choreo.plans.errors_record import (
     Cloud,
     Distribution,
@@ -33,15 +36,23 @@ LETTERS = 34
 Point = tuple[float, float]
 
 
-def errors_html(
-    scenario: Scenario, plan: Plan, told: ErrorsPlan, clouds: Iterable[Cloud] = ()
-) -> str:
-    """Draw what many runs of a plan gave. clouds: of some of its encounters."""
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What many runs of a plan gave, how movers stand at encounters in some of them, what can be made good."""
+
+    told: ErrorsPlan
+    clouds: tuple[Cloud, ...] = ()
+    authorities: tuple[Authority, ...] = ()
+
+
+def errors_html(scenario: Scenario, plan: Plan, all_seen: Seen) -> str:
+    """Draw what many runs of a plan gave."""
+    told = all_seen.told
     content = errors_content(plan, told)
     parts = [
         f"<h2>With errors: {text(content.headline.lower())}</h2><p>{text(content.summary)}</p>"
     ]
-    seen = {one.encounter: one for one in clouds}
+    seen = {one.encounter: one for one in all_seen.clouds}
     for name, one in told.encounters.items():
         parts.append('<div class="error-figures">')
         if one.values is not None:
@@ -54,6 +65,7 @@ def errors_html(
             drawn = _cloud(scenario, seen[name])
             words = f"{name} in {len(seen[name].of_poses)} runs, from above, seen from {one.of}."
             parts.append(_figure(drawn, words))
+        parts += [authority_html(each) for each in all_seen.authorities if each.encounter == name]
         parts.append("</div>")
     tables = [one for one in content.sections if isinstance(one, Table)]
     notes = [

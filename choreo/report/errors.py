@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from choreo.plans.errors_record import EncounterTold, ErrorsPlan, FirstOrderTold
 from choreo.plans.record import Plan
@@ -33,9 +33,17 @@ SPREAD_NOTE = (
 
 
 def errors_content(
-    plan: Plan, told: ErrorsPlan, *, wanted: float | None = None, width: int = 100
+    plan: Plan,
+    told: ErrorsPlan,
+    *,
+    wanted: float | None = None,
+    beside: Iterable[Section] = (),
+    width: int = 100,
 ) -> Content:
-    """Choose what to say of many runs of a plan. wanted: the chance that a valid run should have; width: columns."""
+    """Choose what to say of many runs of a plan.
+
+    wanted: the chance that a valid run should have. beside: what else was asked. width: columns.
+    """
     chance = told.chance
     enough = wanted is None or chance.ratio >= wanted
     sections: list[Section] = []
@@ -48,6 +56,7 @@ def errors_content(
             sections.append(_shares(told, told.first_order[name], one))
     sections += _causes(told)
     sections += _marks(told)
+    sections += beside
     sections += _assumed(told)
     sections += _warnings(told)
     summary = chance_words(told)
@@ -68,7 +77,8 @@ def chance_words(told: ErrorsPlan) -> str:
     """'Valid in 92.4 % of runs (92.1 to 92.6), 1.08 tries a valid run. 10000 runs drawn, seed 1.'."""
     chance = told.chance
     low, high = 100 * chance.low, 100 * chance.high
-    words = f"Valid in {per_cent(chance.ratio)} of runs ({low:.1f} to {high:.1f})"
+    digits = 1 if high - low >= 0.1 else 2
+    words = f"Valid in {per_cent(chance.ratio)} of runs ({low:.{digits}f} to {high:.{digits}f})"
     if chance.valid:
         words += f", {chance.runs / chance.valid:.3g} tries a valid run"
     how = "by points of low discrepancy" if told.quasi else "drawn"
