@@ -16,12 +16,12 @@ IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
 
 
 def test_budget_too_large_is_told_with_its_chance_shares_and_marks(tmp_path: Path) -> None:
-    done = choreo("stress", TOO_LARGE, "--runs", "8000", "--chance", "95 %")
+    done = choreo("stress", TOO_LARGE, "--runs", "3000", "--chance", "95 %")
     assert done.returncode == 1, done.stderr
     lines = done.stdout.splitlines()
     assert lines[0].startswith("VALID IN 3")
     assert lines[1].startswith("Valid in 3")
-    assert "tries a valid run. 8000 runs drawn, seed 1." in " ".join(lines[1:3])
+    assert "tries a valid run. 3000 runs drawn, seed 1." in " ".join(lines[1:3])
     assert "Wanted: 95 %, which it is too rarely." in " ".join(lines[1:4])
     first = done.stdout.split("what moves the impact point of contact")[1].splitlines()[2]
     assert first.split()[:2] == ["walker:", "speed"]
