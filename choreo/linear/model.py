@@ -98,8 +98,11 @@ class Model:
                 self.rows.append(at_least(self.times[name], 0.0, "", "s"))
         return self.times[name]
 
-    def look(self, mover: str, time: Affine, label: str) -> Look:
-        """Give a mover's state at a time: at once where the time is one of its own phase ends."""
+    def look(self, mover: str, time: Affine, label: str, latest: int | None = None) -> Look:
+        """Give a mover's state at a time: at once where the time is one of its own phase ends.
+
+        latest: the index of the last phase that the time can fall into, where that is known.
+        """
         course = self.courses[mover]
         if not course.steps:
             return Look(mover, time, course.start, given(0.0), label)
@@ -117,6 +120,7 @@ class Model:
             unknown(f"{label}: station of {mover}"),
             unknown(f"{label}: speed of {mover}"),
             label,
+            latest,
         )
         self.looks.append(look)
         return look

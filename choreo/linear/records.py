@@ -55,13 +55,17 @@ class Course:
 
 @dataclass(frozen=True)
 class Look:
-    """A mover at a time: unknown station and speed, until it is decided which phase the time falls into."""
+    """A mover at a time: unknown station and speed, until it is decided which phase the time falls into.
+
+    latest: the index of the last phase that it can fall into, where that is known.
+    """
 
     mover: str
     time: Affine
     station: Affine
     speed: Affine
     label: str
+    latest: int | None = None
 
 
 def before_launch(course: Course, time: Affine, label: str = "") -> Look:

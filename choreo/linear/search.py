@@ -286,7 +286,8 @@ class Search:
     def _spots(self, node: Node, look: Look) -> Iterator[Node]:
         course = self.model.courses[look.mover]
         yield replace(node, spots=(*node.spots, BEFORE))
-        for step in course.steps:
+        last = len(course.steps) if look.latest is None else look.latest + 1
+        for step in course.steps[:last]:
             if step.anyhow:
                 yield replace(node, spots=(*node.spots, step.index))
             elif step.lasts is not None:
@@ -296,7 +297,8 @@ class Search:
                 yield Node(node.chosen, (*node.spots, step.index), intervals)
             elif not (step.stands and step.index == 0):
                 yield replace(node, spots=(*node.spots, step.index))
-        yield replace(node, spots=(*node.spots, PAST))
+        if look.latest is None:
+            yield replace(node, spots=(*node.spots, PAST))
 
     def _cut(self, node: Node, values: Values) -> Iterator[Node]:
         """Narrow the curve that is farthest from being met; cut it where narrowing takes little."""

@@ -13,6 +13,7 @@ from choreo.linear.model import Model
 from choreo.linear.records import Choice, Course, Crossed, Look, Step, before_launch
 from choreo.linear.rows import Row, at_least, equal
 from choreo.motion import least_ramp_time_s
+from choreo.problem.graph import waits_for
 from choreo.problem.records import Hold, PassAt, Ramp, TriggerProblem
 from choreo.words.kinds import Unit
 
@@ -41,7 +42,8 @@ def add_crossing(model: Model, trigger: TriggerProblem) -> None:
     elif trigger.condition == "speed":
         station = _speed_crossing(model, trigger, course, crossing)
     else:
-        station = model.look(trigger.watch, crossing, f"trigger {trigger.name}").station
+        last = _ended_by(model, trigger, trigger.watch)
+        station = model.look(trigger.watch, crossing, f"trigger {trigger.name}", last).station
     model.triggers[trigger.name] = Crossed(crossing, station, crossing.plus(delay))
 
 
@@ -171,8 +173,16 @@ def _gap(model: Model, trigger: TriggerProblem, crossed: Crossed) -> Affine:
     if model.problem.mover(trigger.gap.b).launch_trigger == trigger.name:
         other = before_launch(model.courses[trigger.gap.b], crossed.crossing, label)
     else:
-        other = model.look(trigger.gap.b, crossed.crossing, label)
+        last = _ended_by(model, trigger, trigger.gap.b)
+        other = model.look(trigger.gap.b, crossed.crossing, label, last)
     return gap_of(model, trigger, crossed.station, other, trigger.name)
+
+
+def _ended_by(model: Model, trigger: TriggerProblem, mover: str) -> int | None:
+    """The first phase of a mover that a trigger ends: the trigger is crossed no later than in it."""
+    phases = model.problem.mover(mover).phases
+    ended = (index for index, phase in enumerate(phases) if waits_for(phase, trigger.name))
+    return next(ended, None)
 
 
 def gap_of(
