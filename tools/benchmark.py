@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import platform
+import resource
 import statistics
 import subprocess
 import sys
@@ -45,6 +46,7 @@ INTERVALS = 100
 IMPOSSIBLE = ROOT / "scenarios" / "impossible" / "side-road-too-short.yaml"
 JUNCTION = ROOT / "scenarios" / "junction-crossing.yaml"
 L_PAD = ROOT / "scenarios" / "sites" / "l-pad.yaml"
+ERROR_RUNS = ROOT / "scenarios" / "two-encounters.yaml"
 THREE_MOVERS = ROOT / "scenarios" / "cut-out-reveals-stationary.yaml"
 
 
@@ -170,6 +172,44 @@ def explanation_row() -> Row:
         f"{best_of(lambda: explain(whole_answer(scenario)), 5):.2f} s",
         "0.5 s",
     )
+
+
+def error_rows() -> list[Row]:
+    """Runs with usual errors of three movers: drawn, executed, judged and folded on one core; first order; memory."""
+    from choreo.case import whole_answer
+    from choreo.errors.first_order import first_order
+    from choreo.errors.monte_carlo import told_of
+    from choreo.errors.sources import sources_of
+    from choreo.errors.stage import stage_of
+    from choreo.scenario import ErrorSource, Scenario, Spread, load
+
+    whole = whole_answer(load(ERROR_RUNS))
+    stage = stage_of(whole.scenario, whole.paths, whole.plan)
+    usual = sources_of(whole.scenario)
+
+    def wandering(scenario: Scenario) -> tuple[ErrorSource, ...]:
+        size = Spread("normal", 0.0, 0.2 * KMH)
+        return tuple(
+            ErrorSource("speed wander", name, size, over=3.0)
+            for name, mover in scenario.movers.items()
+            if mover.programme
+        )
+
+    runs = 100_000
+    plain = least_cpu(lambda: told_of(stage, usual, runs, 1), 3)
+    wander = least_cpu(lambda: told_of(stage, (*usual, *wandering(whole.scenario)), runs, 1), 1)
+    slopes = least_cpu(lambda: first_order(stage, usual), 9)
+    told_of(stage, usual, 1_000_000, 1)
+    most_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return [
+        Row(
+            "100,000 runs with errors, three movers; their speeds wandering",
+            f"{plain:.2f} s; {wander:.1f} s",
+            "1 s; 5 s",
+        ),
+        Row(f"first order, {len(usual)} sources", f"{1e3 * slopes:.0f} ms", "20 ms"),
+        Row("memory of this process after a million runs", f"{most_mb:.0f} MB", "500 MB"),
+    ]
 
 
 def build_rows() -> list[Row]:
@@ -417,7 +457,7 @@ def main() -> None:
     quick = parser.parse_args().quick
     rows = [] if quick else process_rows()
     rows += [*three_mover_rows(), clearance_row(), explanation_row(), *build_rows(), variant_row()]
-    rows += [optimum_row(), ruckig_row(), *rival_rows()]
+    rows += [*error_rows(), optimum_row(), ruckig_row(), *rival_rows()]
     print(f"Python {platform.python_version()}, numpy {np.__version__}, casadi {ca.__version__}\n")
     print("| what | measured | to reach |\n|---|---|---|")
     for row in rows:

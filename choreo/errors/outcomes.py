@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.errors.actors import Actor
 from choreo.errors.draws import Draws
 from choreo.errors.execution import Performed, perform
 from choreo.errors.meetings import Met
@@ -28,7 +29,7 @@ VALID = -1
 LATER_S = 10.0
 BETWEEN = 1.25
 ROUNDING_M = 0.01
-# A tolerance is left, and a path, by more than this share of it, or this (m): the plan itself may use all of it.
+# A tolerance is left by more than this share of it, a path by more than this (m): the plan itself may use all of it.
 SLACK = 1e-6
 PATH_SLACK_M = 0.05
 
@@ -84,8 +85,17 @@ def _conditions(
         yield touch < NEVER_S, touch
     for name, actor in stage.actors.items():
         if actor.moves:
-            motion = performed.motions[name]
-            yield motion.end_station_m > actor.path.length_m + PATH_SLACK_M, motion.end_s
+            time_s = _stops_s(actor, performed)
+            station = performed.motions[name].states(time_s)[0]
+            yield station > actor.path.length_m + PATH_SLACK_M, time_s
+
+
+def _stops_s(actor: Actor, performed: Performed) -> Floats:
+    """When a mover begins to come to rest for good, shape (runs,): a stop may end on the straight beyond the path."""
+    motion, last = performed.motions[actor.name], actor.steps[-1]
+    stops = last.changes_speed and last.to_mps == 0.0
+    begins = performed.spans[actor.name][last.index][0] if stops else motion.end_s
+    return np.minimum(begins, motion.end_s)
 
 
 def within(planned: EncounterPlan, met: Met) -> Flags:
