@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 
 from choreo.case import answer, case_at
-from choreo.errors.draws import CHUNK, draw
+from choreo.errors.draws import CHUNK, Draws, draw
 from choreo.errors.first_order import first_order
 from choreo.errors.monte_carlo import simulate_runs, told_of
+from choreo.errors.outcomes import run
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import Stage, stage_of
 from choreo.errors.statistics import chance_of
+from choreo.geometry import Path
 from choreo.plans.document import plain_data
 from choreo.scenario import ErrorSource, Spread, load
 from tests.places import ROOT
@@ -137,6 +139,26 @@ def test_nothing_off_is_the_plan(stage: Stage) -> None:
     assert values.mean == pytest.approx(planned.predicted, abs=1e-9)
     assert values.spread == pytest.approx(0.0, abs=1e-9)
     assert told.chance.valid == 10
+
+
+class Shorter:
+    """A path that ends earlier than it is drawn."""
+
+    def __init__(self, path: Path, length_m: float) -> None:
+        self.pose, self.marks, self.length_m = path.pose, path.marks, length_m
+        self.stretches, self.nearest = path.stretches, path.nearest
+
+
+def test_stop_may_end_beyond_the_path_but_not_begin_there(stage: Stage) -> None:
+    subject = stage.actors["subject"]
+    met_m = stage.plan.encounters["contact"].station_of_m
+    one = Draws((), np.zeros((1, 0)), 1)
+    failed = {}
+    for beyond_m in (1.0, -1.0):
+        shorter = replace(subject, path=Shorter(subject.path, met_m + beyond_m))
+        other = replace(stage, actors={**stage.actors, "subject": shorter})
+        failed[beyond_m] = [other.conditions[code] for code in run(other, one).failed if code >= 0]
+    assert failed == {1.0: [], -1.0: ["subject leaves its path"]}
 
 
 def test_no_runs_are_refused(stage: Stage) -> None:
