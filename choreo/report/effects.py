@@ -46,7 +46,7 @@ OUTCOMES: Mapping[Measure, Outcome] = {
     "distance": Outcome("distance", "makes it", "longer", "shorter"),
     "time gap": Outcome("time gap", "makes it", "longer", "shorter"),
     "time to collision": Outcome("time to collision", "makes it", "longer", "shorter"),
-    "time": Outcome("time between", "makes it", "longer", "shorter"),
+    "time": Outcome("time margin", "makes it", "longer", "shorter"),
 }
 
 
@@ -61,6 +61,13 @@ def small(value: float, unit: Unit | None) -> str:
     if unit == "m/s":
         return f"{_digits(KMH_PER_MPS * value)} km/h"
     return f"{_digits(value)} {unit}"
+
+
+def reading(value: float, unit: Unit) -> str:
+    """'-0.30 cm', '15.02 m', '1.003 s': where something lies, finer than how far it is off."""
+    if abs(value) < 1.0 and unit == "m":
+        return small(value, unit)
+    return f"{value:.{2 if unit == 'm' else 3}f} {unit}"
 
 
 def _digits(value: float) -> str:

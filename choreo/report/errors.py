@@ -11,6 +11,7 @@ from choreo.report.effects import (
     OUTCOMES,
     effect_words,
     per_cent,
+    reading,
     small,
     source_words,
     spread_words,
@@ -109,8 +110,8 @@ def _where(told: ErrorsPlan, one: EncounterTold, width: int) -> Notes:
     met = per_cent(one.met / told.runs)
     lines = [
         f"met in {met} of runs, inside its tolerance in {per_cent(one.within / told.runs)}; "
-        f"mean {small(values.mean, values.unit)}, spread {small(values.spread, values.unit)}, "
-        f"from {small(values.least, values.unit)} to {small(values.most, values.unit)}",
+        f"mean {reading(values.mean, values.unit)}, spread {small(values.spread, values.unit)}, "
+        f"from {reading(values.least, values.unit)} to {reading(values.most, values.unit)}",
         f"{one.mean_time_s:.3f} s after go, spread {small(one.time_spread_s, 's')}"
         + (
             f"; closing at {3.6 * one.mean_closing_mps:.2f} km/h, spread {small(one.closing_spread_mps, 'm/s')}"
@@ -176,6 +177,8 @@ def _causes(told: ErrorsPlan) -> Iterator[Section]:
 def _marks(told: ErrorsPlan) -> Iterator[Section]:
     """How much care each start mark is worth."""
     lines = []
+    if not told.encounters:
+        return
     for index, source in enumerate(told.sources):
         if source.kind != "start along":
             continue
@@ -228,5 +231,9 @@ def _warnings(told: ErrorsPlan) -> Iterator[Section]:
             )
         elif name in told.first_order and not told.first_order[name].smooth:
             lines.append(f"{name}: some of its shares were sampled: the plan is not smooth there")
+    if not told.encounters:
+        lines.append(
+            "there is no encounter: a run is valid when nothing touches and nobody leaves its path"
+        )
     lines.append(SPREAD_NOTE)
     yield Notes("notes", tuple(lines))

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from choreo.plans.errors_record import Distribution
-from choreo.report.effects import OUTCOMES, effect_words, per_cent, small, spread_words
+from choreo.report.effects import OUTCOMES, effect_words, per_cent, reading, small, spread_words
 from choreo.report.errors import errors_content
 from choreo.report.histogram import histogram_lines
 from choreo.report.sections import Notes, Table
@@ -105,3 +105,19 @@ def test_histogram_tells_inside_from_outside_and_never_crosses_the_tolerance() -
     lines = histogram_lines(CONTACT, odd, 80)
     assert "+ on its edge" in lines[-1]
     assert [line.split("|")[1][0] for line in lines[1:-1]] == ["x", "+", "+"]
+
+
+def test_scenario_without_encounters_says_when_a_run_is_valid() -> None:
+    alone = replace(TOLD, encounters={}, first_order={})
+    content = errors_content(whole("walker-nearside").plan, alone)
+    notes = {one.title: one.lines for one in content.sections if isinstance(one, Notes)}
+    assert any(line.startswith("there is no encounter") for line in notes["notes"])
+    assert "start marks: which to measure with care" not in notes
+
+
+def test_place_of_a_value_is_told_finer_than_its_spread() -> None:
+    assert [reading(-0.003, "m"), reading(15.024, "m"), reading(1.0034, "s")] == [
+        "-0.30 cm",
+        "15.02 m",
+        "1.003 s",
+    ]
