@@ -155,7 +155,7 @@ def _knot_free(motion: Motion, knots: Array) -> tuple[NDArray[np.int64], Array, 
         where = index[crossing]
         before, after = low[crossing].copy(), high[crossing].copy()
         sign = np.sign(at_low[crossing] - knot)
-        for _ in range(HALVINGS):
+        for _ in range(HALVINGS if len(where) else 0):
             middle = (before + after) / 2
             same = (_inside(motion, where, middle)[1] - knot) * sign > 0.0
             before, after = np.where(same, middle, before), np.where(same, after, middle)

@@ -110,9 +110,11 @@ class Pair:
         s_a, s_b = self.stations(t_s)
         return separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
 
-    def approach(self, t_s: Array) -> Array:
-        """Bound in m by how much the bodies can approach between neighbouring times, shape (n - 1,)."""
-        s_a, s_b = self.stations(t_s)
+    def approach(self, s_a: Array, s_b: Array) -> Array:
+        """Bound in m by how much the bodies can approach between neighbouring stations in m.
+
+        s_a, s_b: of both at the same times, shape (n,). Returns shape (n - 1,).
+        """
         return (
             np.abs(np.diff(s_a)) * self.a.travel_ratio + np.abs(np.diff(s_b)) * self.b.travel_ratio
         )
@@ -126,15 +128,14 @@ class Pair:
         """
         count = max(2, int(np.ceil((until_s - from_s) / TOUCH_CLOCK_S)) + 1)
         times = np.linspace(from_s, until_s, count)
-        gaps = self._gaps_where_near(times)
-        lows, highs, bracket = _suspects(
-            times[None, :], gaps[None, :], self.approach(times)[None, :]
-        )
+        gaps, approach = self._gaps_where_near(times)
+        lows, highs, bracket = _suspects(times[None, :], gaps[None, :], approach[None, :])
         while len(lows):
             times = np.linspace(lows, highs, SPLIT + 1, axis=1)
-            flat = times.reshape(-1)
-            gaps = self.separation(flat).reshape(times.shape)
-            approach = np.append(self.approach(flat), 0.0).reshape(times.shape)[:, :-1]
+            s_a, s_b = self.stations(times.reshape(-1))
+            gaps = separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
+            gaps = gaps.reshape(times.shape)
+            approach = np.append(self.approach(s_a, s_b), 0.0).reshape(times.shape)[:, :-1]
             lows, highs, found = _suspects(times, gaps, approach)
             bracket = found if found[1] <= bracket[1] else bracket
             keep = highs <= bracket[1]
@@ -148,20 +149,24 @@ class Pair:
         """Say at which times, shape (n,), the bodies touch."""
         return np.asarray(self.separation(t_s) <= TOUCH_M)
 
-    def _gaps_where_near(self, times: Array) -> Array:
-        """Separations; far from each other the gap between bounding circles stands for it."""
+    def _gaps_where_near(self, times: Array) -> tuple[Array, Array]:
+        """Separations, shape (n,), and possible approaches in between, shape (n - 1,), at times, shape (n,).
+
+        Far from each other the gap between bounding circles stands for the separation.
+        """
         s_a, s_b = self.stations(times)
         at_a, at_b = self.a.place(s_a), self.b.place(s_b)
         radii = self.a.radius_m + self.b.radius_m
         gaps = np.hypot(at_a.x_m - at_b.x_m, at_a.y_m - at_b.y_m) - radii
-        doubtful = gaps[:-1] + gaps[1:] <= self.approach(times)
+        approach = self.approach(s_a, s_b)
+        doubtful = gaps[:-1] + gaps[1:] <= approach
         nodes = np.zeros(len(times), dtype=bool)
         nodes[:-1] |= doubtful
         nodes[1:] |= doubtful
         near = np.flatnonzero(nodes)
         if len(near):
             gaps[near] = separation_m(self.a, at_a.take(near), self.b, at_b.take(near))
-        return np.asarray(gaps)
+        return gaps, approach
 
 
 def _suspects(

@@ -18,6 +18,8 @@ INTERRUPTED = 130
 # The signal comes from within, as the step is shown: from without, a quick step would be over before it arrived.
 INTERRUPTING = """
 import signal, sys
+# Whoever runs in the background is born with an ear that is deaf to Ctrl-C.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from choreo.commands.entry import main
 step, write = sys.argv.pop(1), sys.stderr.write
 def shown(text):
