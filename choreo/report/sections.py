@@ -29,6 +29,7 @@ SectionKey = Literal[
     "returns",
     "in step",
     "releases",
+    "allowed",
     "authority",
     "shares",
     "causes",
