@@ -10,6 +10,8 @@ import click
 # Fewer say nothing, more take days and tell nothing new.
 LEAST_RUNS, RUNS, MOST_RUNS = 10, 20_000, 10_000_000
 MOST_JOBS = 64
+# For which --allow asks when nobody says.
+USUAL_CHANCE = 0.95
 
 
 def _runs(_context: click.Context, _option: click.Parameter, value: int) -> int:
@@ -81,6 +83,11 @@ def _chance(_context: click.Context, _option: click.Parameter, value: str | None
     is_flag=True,
     help="Compare other ways of releasing each mover that a trigger sets off, on the same runs.",
 )
+@click.option(
+    "--allow",
+    is_flag=True,
+    help="Say how large each error may be for --chance (95 % when left out).",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
 @click.option(
     "--csv",
@@ -99,6 +106,7 @@ def command(
     chance: float | None,
     only_given: bool,
     triggers: bool,
+    allow: bool,
     as_json: bool,
     table: Path | None,
     width: int | None,
@@ -112,13 +120,15 @@ def command(
       choreo stress scenarios/walker-nearside.yaml --runs 100000 --jobs 2 --chance "90 %"
       choreo stress scenarios/walker-nearside.yaml --only-given --csv runs.csv
       choreo stress scenarios/errors-station-trigger.yaml --triggers
+      choreo stress scenarios/errors-too-large.yaml --allow --chance "90 %"
     """
     from choreo.commands.faults import faults_reported
     from choreo.commands.stresses import Wanted, stress
     from choreo.errors.asking import Asked
 
     asked = Asked(runs, seed, jobs, quasi, only_given)
-    wanted = Wanted(chance, triggers, table, as_json, width)
+    allow_ratio = (USUAL_CHANCE if chance is None else chance) if allow else None
+    wanted = Wanted(chance, triggers, table, as_json, width, allow_ratio)
     with faults_reported(as_json=as_json, otherwise="nothing was run"):
         code = stress(scenario_file, asked, wanted)
     sys.exit(code)

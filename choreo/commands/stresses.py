@@ -15,6 +15,7 @@ from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
 from choreo.errors.asking import (
     Asked,
+    allowed_of_plan,
     authorities_of_plan,
     clouds_of_plan,
     errors_of_plan,
@@ -23,11 +24,13 @@ from choreo.errors.asking import (
 )
 from choreo.export.files import check_target, write_whole
 from choreo.page.errors import Seen
+from choreo.plans.allowed_record import AllowedPlan
 from choreo.plans.authority_record import Authority
 from choreo.plans.document import plain_data
 from choreo.plans.errors_record import ErrorsPlan
 from choreo.plans.releases_record import Releases
 from choreo.report import print_content
+from choreo.report.allowed import allowed_sections
 from choreo.report.authority import authority_sections
 from choreo.report.content import headline_of
 from choreo.report.errors import errors_content
@@ -39,13 +42,17 @@ ERRORS_FORMAT = "choreo errors 1"
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What of it is wanted: the least chance, other ways of releasing movers, a table of all runs, one document."""
+    """What of it is wanted: the least chance, other ways of releasing movers, a table of all runs, one document.
+
+    allow_ratio: the chance for which it is told how large each error may be; None: it isn't.
+    """
 
     chance: float | None = None
     triggers: bool = False
     table: Path | None = None
     as_json: bool = False
     width: int | None = None
+    allow_ratio: float | None = None
 
 
 def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
@@ -75,6 +82,8 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
         beside = list(authority_sections(found.authorities))
         if found.releases is not None:
             beside += releases_sections(found.releases)
+        if found.allowed is not None:
+            beside += allowed_sections(found.allowed, found.told.sources)
         content = errors_content(
             answer.plan, found.told, wanted=chance, beside=beside, width=console.width
         )
@@ -86,11 +95,12 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What came of a plan with errors. releases: None where they were not asked for."""
+    """What came of a plan with errors. releases, allowed: None where they were not asked for."""
 
     told: ErrorsPlan
     authorities: tuple[Authority, ...]
     releases: tuple[Releases, ...] | None
+    allowed: AllowedPlan | None
 
 
 def _found(
@@ -101,6 +111,9 @@ def _found(
         told_of(answer, asked, progress),
         authorities_of_plan(*planned),
         releases_of_plan(*planned, asked, progress=progress) if wanted.triggers else None,
+        None
+        if wanted.allow_ratio is None
+        else allowed_of_plan(*planned, asked, wanted.allow_ratio, progress=progress),
     )
 
 
@@ -134,6 +147,7 @@ def document_of(answer: Answer, found: Found | None, chance: float | None) -> di
         "errors": plain_data(told),
         "authority": [] if found is None else plain_data(found.authorities),
         "releases": None if found is None else plain_data(found.releases),
+        "allowed": None if found is None else plain_data(found.allowed),
     }
 
 

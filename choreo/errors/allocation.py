@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +20,13 @@ from choreo.scenario import ErrorSource
 from choreo.words.kinds import ERRORS
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
-# A factor beyond this is no longer looked for, and below this it is none; how finely it is told.
-MOST, LEAST, FINE = 64.0, 1.0 / 64.0, 0.02
+# A factor beyond MOST is no longer looked for, and one below its inverse is none; how finely it is told.
+DOUBLINGS, HALVINGS = 6, 5
+MOST, FINE = 2.0**DOUBLINGS, 2.0 ** (2.0**-HALVINGS) - 1.0
+# Runs that are gone through at once.
+MOST_ROWS = 16_384
 
 
 def allowed(
@@ -37,33 +40,35 @@ def allowed(
     """Find what may be allowed for a chance of a valid run of wanted_ratio. runs: drawn once, from seed."""
     scaled = _Scaled(stage, draw(sources, runs, seed))
     count = len(sources)
-    whole = np.ones(count)
+    whole, only = np.ones((1, count)), np.eye(count)
+    # Each source with the others perfect, each with the others as they are, and all at once.
+    varied = np.concatenate((only, only, whole))
+    kept = np.concatenate((0.0 * only, whole - only, 0.0 * whole))
+    factors = _largest(
+        lambda which, f: scaled.chances(kept[which] + f[:, None] * varied[which]),
+        len(varied),
+        wanted_ratio,
+        progress,
+    )
     found = []
     for index, source in enumerate(sources):
-        if progress is not None:
-            progress(f"allowing for {source.owner}, {source.kind}")
-        only = np.zeros(count)
-        only[index] = 1.0
-        rest = whole - only
-        alone = _largest(partial(scaled.chance_at, 0.0 * rest, only), wanted_ratio)
-        beside = _largest(partial(scaled.chance_at, rest, only), wanted_ratio)
         now = source.spread.standard_deviation
+        alone, beside = float(factors[index]), float(factors[count + index])
         found.append(AllowedSource(index, now, _times(alone, now), _times(beside, now)))
-    factor = _largest(partial(scaled.chance_at, 0.0 * whole, whole), wanted_ratio)
     return AllowedPlan(
         wanted_ratio=wanted_ratio,
-        chance_ratio=scaled.chance_at(0.0 * whole, whole, 1.0),
+        chance_ratio=float(scaled.chances(whole)[0]),
         runs=runs,
         seed=seed,
-        factor=MOST if factor is None else factor,
+        factor=float(min(factors[-1], MOST)),
         most_factor=MOST,
         fine_ratio=FINE,
         sources=tuple(sorted(found, key=_worst)),
     )
 
 
-def _times(factor: float | None, now: float) -> float | None:
-    return None if factor is None else factor * now
+def _times(factor: float, now: float) -> float | None:
+    return None if factor > MOST else factor * now
 
 
 def _worst(one: AllowedSource) -> float:
@@ -80,28 +85,47 @@ class _Scaled:
             [1.0 if ERRORS[one.kind].unit is None else 0.0 for one in draws.sources]
         )
 
-    def chance_at(self, kept: Floats, varied: Floats, factor: float) -> float:
-        """Give the share of valid runs; kept, varied, shape (sources,): how much of each there is, or a factor."""
-        factors = kept + factor * varied
-        values = self.perfect + factors * (self.draws.values - self.perfect)
-        drawn = replace(self.draws, values=values)
-        return float(run(self.stage, drawn).valid.mean())
+    def chances(self, factors: Floats) -> Floats:
+        """Give the share of valid runs of each of several scalings, shape (scalings, sources)."""
+        found = []
+        each = max(1, MOST_ROWS // self.draws.runs)
+        for first in range(0, len(factors), each):
+            some = factors[first : first + each]
+            values = self.perfect + some[:, None, :] * (self.draws.values - self.perfect)
+            drawn = replace(self.draws, values=values.reshape(-1, values.shape[2]))
+            found.append(run(self.stage, drawn).valid.reshape(len(some), -1).mean(axis=1))
+        return np.concatenate(found)
 
 
-def _largest(chance: Callable[[float], float], wanted: float) -> float | None:
-    """The largest factor at which the chance is as wanted; None: any up to MOST, 0.0: none down to LEAST."""
-    low = high = 1.0
-    if chance(1.0) >= wanted:
-        while chance(high := 2.0 * high) >= wanted:
-            low = high
-            if high >= MOST:
-                return None
-    else:
-        while chance(low := low / 2.0) < wanted:
-            high = low
-            if low <= LEAST:
-                return 0.0
-    while high > (1.0 + FINE) * low:
-        middle = float(np.sqrt(low * high))
-        low, high = (middle, high) if chance(middle) >= wanted else (low, middle)
-    return low
+def _largest(
+    chances: Callable[[Indices, Floats], Floats],
+    count: int,
+    wanted: float,
+    progress: Callable[[str], None] | None,
+) -> Floats:
+    """The largest factors at which chances are as wanted, shape (count,); inf: over MOST, 0: under LEAST.
+
+    chances: of some of the questions, by number, with a factor each.
+    """
+    every = np.arange(count)
+    ones = np.ones(count)
+    up = chances(every, ones) >= wanted
+    low, high = np.where(up, 1.0, 0.0), np.where(up, np.inf, 1.0)
+
+    def look(which: Indices, factor: Floats) -> None:
+        if progress is not None:
+            progress(f"what may be allowed: {len(which)} left")
+        well = chances(which, factor) >= wanted
+        low[which] = np.where(well, factor, low[which])
+        high[which] = np.where(well, high[which], factor)
+
+    for _ in range(DOUBLINGS):
+        rising, falling = np.isinf(high), low == 0.0
+        open_ = np.flatnonzero(rising | falling)
+        if len(open_):
+            look(open_, np.where(rising, 2.0 * low, high / 2.0)[open_])
+    for _ in range(HALVINGS):
+        open_ = np.flatnonzero(np.isfinite(high) & (low > 0.0))
+        if len(open_):
+            look(open_, np.sqrt(low * high)[open_])
+    return np.where(np.isinf(high), np.inf, low)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from choreo.errors.allocation import allowed
 from choreo.errors.authority import authorities_of
 from choreo.errors.clouds import clouds_of
 from choreo.errors.monte_carlo import simulate_runs, told_of
@@ -14,6 +15,7 @@ from choreo.errors.sources import sources_of
 from choreo.errors.stage import stage_of
 from choreo.errors.statistics import tries_enough
 from choreo.geometry import Path
+from choreo.plans.allowed_record import AllowedPlan
 from choreo.plans.authority_record import Authority
 from choreo.plans.errors_record import Cloud, ErrorsPlan, Tries
 from choreo.plans.record import Plan
@@ -22,6 +24,8 @@ from choreo.scenario import Scenario
 
 # How many valid runs a test usually wants.
 VALID_RUNS = (1, 3, 10)
+# Runs that are gone through again and again to see what may be allowed.
+ALLOWING_RUNS = 2000
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,3 +111,19 @@ def authorities_of_plan(
 ) -> tuple[Authority, ...]:
     """Give what every mover that goes in step can still make good, over time."""
     return authorities_of(stage_of(scenario, paths, plan))
+
+
+def allowed_of_plan(
+    scenario: Scenario,
+    paths: Mapping[str, Path],
+    plan: Plan,
+    asked: Asked,
+    wanted_ratio: float,
+    *,
+    progress: Callable[[str], None] | None = None,
+) -> AllowedPlan:
+    """Say how large each error may be for a chance of a valid run. wanted_ratio: that chance."""
+    sources = sources_of(scenario, only_given=asked.only_given)
+    runs = min(asked.runs, ALLOWING_RUNS)
+    stage = stage_of(scenario, paths, plan)
+    return allowed(stage, sources, wanted_ratio, runs, asked.seed, progress)

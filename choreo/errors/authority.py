@@ -21,9 +21,9 @@ Floats = NDArray[np.float64]
 
 # Instants that are looked at between the launch and the encounter; delays that are tried at each at once, how often.
 INSTANTS = 13
-TRIES, ROUNDS = 12, 3
+TRIES, ROUNDS = 10, 3
 # Nothing longer (s) is looked for: it is any then.
-MOST_S = 5.0
+MOST_S = 2.0
 # What is no more than what the tolerance forgives by itself, and this share of it, is nothing.
 BESIDE = 0.1
 

@@ -30,7 +30,7 @@ STEADY_MPS = 1.0
 # So many periods are told as one piece of constant jerk, exact at its ends.
 PERIODS = 5
 # How long after its planned end one whose lead doesn't come is followed (s).
-PATIENCE_S = 10.0
+PATIENCE_S = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,7 +228,7 @@ class _Driving:
         listening = _Listening(stepping, self.lead, stepping.begins_s - stepping.law.link_s)
         k = math.floor(float(known.min()) / step) if len(known) else 0
         planned = stepping.ends_s[-1] - stepping.begins_s
-        last = (float(known.max()) if len(known) else 0.0) + 2.0 * planned + PATIENCE_S
+        last = (float(known.max()) if len(known) else 0.0) + planned + PATIENCE_S
         now = np.minimum(self.begins_s, last)
         node = (now, self.station, self.speed)
         parts = 0

@@ -21,6 +21,9 @@ class PhaseSpan(NamedTuple):
     end_s: float
 
 
+# One whose lead is late is followed so long (s) after its own planned end.
+PATIENCE_S = 5.0
+
 Performed = tuple[Motion, dict[int, PhaseSpan]]
 
 
@@ -50,6 +53,7 @@ class Stepping:
         law = self.mover.in_step
         if law is None:
             raise AssertionError("asked only of who goes in step")
+        until_s = min(until_s, self.planned.motion.end_s + PATIENCE_S)
         progress = progress_of(law, self.planned_lead.motion, self.lead, until_s)
         if begin is None:
             launch_s = progress.when(self.planned.motion.launch_s)
