@@ -137,7 +137,7 @@ class _Laid:
         self.time_s = self.time_s + lasting_s
 
     def fading(self, lasting_s: Floats | float) -> tuple[Floats | float, Floats]:
-        """Give what is left of the course after a time, and the size of what is new then; (runs,) or a number."""
+        """Give what is left of the course after a time, and the size of what is new; shape (runs,) or a number."""
         kept = np.exp(-lasting_s / self.off.over_s)
         return kept, np.sqrt(1.0 - kept**2) * self.off.wander_mps
 
