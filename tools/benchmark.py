@@ -20,6 +20,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -29,6 +30,7 @@ import numpy as np  # noqa: E402
 import ruckig  # noqa: E402
 import shapely  # noqa: E402
 
+from choreo.campaigns.records import Campaign, Variant  # noqa: E402
 from choreo.linear.reading import reading_of  # noqa: E402
 from choreo.linear.search import Search  # noqa: E402
 from choreo.linear.stage import objective  # noqa: E402
@@ -47,6 +49,7 @@ IMPOSSIBLE = ROOT / "scenarios" / "impossible" / "side-road-too-short.yaml"
 JUNCTION = ROOT / "scenarios" / "junction-crossing.yaml"
 L_PAD = ROOT / "scenarios" / "sites" / "l-pad.yaml"
 ERROR_RUNS = ROOT / "scenarios" / "two-encounters.yaml"
+SLOWER_LEAD = ROOT / "scenarios" / "slower-lead.yaml"
 THREE_MOVERS = ROOT / "scenarios" / "cut-out-reveals-stationary.yaml"
 
 
@@ -237,6 +240,40 @@ def variant_row() -> Row:
         f"{1e3 * best_of(sweep, 5) / len(problems):.1f} ms",
         "4 ms",
     )
+
+
+def sweep_rows() -> list[Row]:
+    """A variant of a sweep on one core, against the same scenario loaded and answered alone in a loop."""
+    from choreo.campaigns.reading import load_campaign
+    from choreo.campaigns.solving import Asked, Walk
+    from choreo.case import answer, case_of
+    from choreo.scenario import load
+
+    rows = []
+    for file, name in ((SLOWER_LEAD, "two movers in a lane"), (THREE_MOVERS, "three movers")):
+        with TemporaryDirectory() as folder:
+            campaign = Path(folder) / "sweep.yaml"
+            campaign.write_text(
+                f"choreo campaign: 1\ntitle: sweep\nruns:\n  one:\n    scenario: {file}\n"
+                f"    vary: {{test_speed: 45..49 km/h by 0.2 km/h}}\n"
+            )
+            read = load_campaign(campaign)
+        variants = list(read.variants())
+
+        def sweep(read: Campaign = read, variants: list[Variant] = variants) -> None:
+            if any(row.verdict != "feasible" for row in Walk(read, Asked()).rows(variants)):
+                raise SystemExit("a variant was not solved")
+
+        mine = least_cpu(sweep, 2) / len(variants)
+        alone = least_cpu(lambda file=file: answer(case_of(load(file))), 3)
+        rows.append(
+            Row(
+                f"a variant of a sweep, {name}, one core; a loop over scenarios",
+                f"{1e3 * mine:.1f} ms; {alone / mine:.1f} times as long",
+                "4 ms",
+            )
+        )
+    return rows
 
 
 def closed_form_start_m(speed: float) -> float:
@@ -457,7 +494,7 @@ def main() -> None:
     quick = parser.parse_args().quick
     rows = [] if quick else process_rows()
     rows += [*three_mover_rows(), clearance_row(), explanation_row(), *build_rows(), variant_row()]
-    rows += [*error_rows(), optimum_row(), ruckig_row(), *rival_rows()]
+    rows += [*sweep_rows(), *error_rows(), optimum_row(), ruckig_row(), *rival_rows()]
     print(f"Python {platform.python_version()}, numpy {np.__version__}, casadi {ca.__version__}\n")
     print("| what | measured | to reach |\n|---|---|---|")
     for row in rows:

@@ -27,7 +27,7 @@ def by_cluster(address: str) -> Solving:
     def solving(campaign: Campaign, asked: Asked, batches: Iterator[Batch]) -> Iterator[list[Row]]:
         place = Origin(campaign.files[0], 1, 1)
         try:
-            client = Client(address, timeout=PATIENCE_S, set_as_default=False)
+            client = Client(address, timeout=PATIENCE_S)
         except (OSError, ValueError) as error:
             values = {"why": f"no scheduler answers at {address} ({type(error).__name__})"}
             raise ChoreoError((Finding("campaign.no-cluster", "error", place, values),)) from None

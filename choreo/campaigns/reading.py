@@ -75,7 +75,7 @@ class _Reading:
             made = self._run(name, run)
             if made is not None:
                 runs[name] = made
-        if written is not None and not self.document.data.get("runs"):
+        if written is not None and self.document.data.get("runs") == {}:
             self.draft.fault(
                 "scenario.bad-value",
                 ("runs",),

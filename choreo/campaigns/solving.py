@@ -55,8 +55,8 @@ class Walk:
         row = Row(variant.name, variant.run, variant.values, "", "", None)
         try:
             scenario = self.campaign.scenario_of(variant)
-            meant = fingerprint_of(scenario.meaning())
-            row = replace(row, fingerprint=meant, asked=asked_of(scenario, self.asked, meant))
+            if self.asked.documents:  # only what is kept is ever compared
+                row = replace(row, asked=asked_of(scenario, self.asked))
             found = self._answered(variant.run, scenario)
         except ChoreoError as error:
             return replace(row, reason=errors_of(error.findings)[0].text)
@@ -71,6 +71,7 @@ class Walk:
         document = zlib.compress(to_text(plan).encode()) if self.asked.documents else b""
         return replace(
             row,
+            fingerprint=plan.fingerprint,
             verdict=plan.verdict,
             clear=None if plan.space is None else plan.space.clear,
             reason=reason_of(plan),
@@ -89,9 +90,9 @@ class Walk:
         return survey(found, sights)
 
 
-def asked_of(scenario: Scenario, asked: Asked, fingerprint: str = "") -> str:
+def asked_of(scenario: Scenario, asked: Asked) -> str:
     """Give a hash of all that a row leans on: the scenario, its words, what is asked, this version."""
-    meant = fingerprint or fingerprint_of(scenario.meaning())
+    meant = fingerprint_of(scenario.meaning())
     words = (scenario.title, scenario.keep, scenario.cheap, sorted(scenario.conditions.items()))
     told = f"{version('choreo')} {asked} {meant} {words}"
     return hashlib.sha256(told.encode()).hexdigest()

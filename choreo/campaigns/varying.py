@@ -90,6 +90,11 @@ class Varying:
                 }
                 yield Finding("scenario.unknown-name", "error", self.place(name), values)
                 continue
+            place = scenario.origin(*known[name].keys)
+            for value in self.named:
+                if place in scenario.uses.get(value, ()):
+                    what = f"`{quoted(name)}` is what `{quoted(value)}` says, which is varied too"
+                    yield self._wrong(name, "", what, "Vary one of the two.")
             wanted = KINDS[KIND_OF_UNIT[known[name].unit]]
             for text in texts:
                 if kind_of_value(text) != wanted.name or ".." in text:

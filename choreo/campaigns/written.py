@@ -40,6 +40,8 @@ class RunWritten(MatrixWritten):
 class CampaignWritten(Written):
     """The whole campaign file."""
 
+    _blocks = frozenset({"runs", "day"})
+
     choreo_campaign: Literal["1"] = Field(alias="choreo campaign")
     title: str
     about: str = ""

@@ -22,6 +22,8 @@ from choreo.geometry.poses import Path
 MOST_SLOPE = 2.0
 # So often bounds of the slope are put in again to narrow them.
 NARROWINGS = 3
+# So many values, and so many bounds, are kept.
+MOST_KEPT = 20_000
 # The headings of both paths are at least so far (cosine) from being at right angles ...
 LEAST_COSINE = 0.3
 # ... the facing end as far from the centre of the curve of a's path ...
@@ -83,6 +85,13 @@ class GapTrack:
         where they come towards each other. The end is projected on the nearest point of a's path; on one path for both,
         which may pass a place several times, on that of b's own pass.
         """
+        if len(self._stations) > MOST_KEPT:
+            self._stations.clear()
+        if station_b_m not in self._stations:
+            self._stations[station_b_m] = self._at(station_b_m)
+        return self._stations[station_b_m]
+
+    def _at(self, station_b_m: float) -> tuple[float, float]:
         facing = self._facing(station_b_m)
         # Velocity of a rigid body's point: forward, and sideways by its turning.
         turning = facing.curvature_b_per_m * facing.ahead_m
@@ -106,6 +115,16 @@ class GapTrack:
         curvatures = float(at_b.curvature_per_m[0]), float(foot.curvature_per_m[0])
         return _Facing(station, left, heading - along, ahead, *curvatures)
 
+    @cached_property
+    def _stations(self) -> dict[float, tuple[float, float]]:
+        """What was asked for at stations of b."""
+        return {}
+
+    @cached_property
+    def _slopes(self) -> dict[tuple[float, float], tuple[float, float] | None]:
+        """Bounds that were asked for: neighbours of a scenario, which have the same track, ask for many alike."""
+        return {}
+
     def slopes(self, low_m: float, high_m: float) -> tuple[float, float] | None:
         """Give the least and the greatest slope between two stations of b: bounds that hold, not samples.
 
@@ -116,6 +135,13 @@ class GapTrack:
         slope allow; what follows for the slope, put in again, only narrows it. What is assumed of the slope at first
         holds as long as what follows from it is narrower, since all three change without jumps.
         """
+        if len(self._slopes) > MOST_KEPT:
+            self._slopes.clear()
+        if (low_m, high_m) not in self._slopes:
+            self._slopes[low_m, high_m] = self._slopes_over(low_m, high_m)
+        return self._slopes[low_m, high_m]
+
+    def _slopes_over(self, low_m: float, high_m: float) -> tuple[float, float] | None:
         half = (high_m - low_m) / 2.0
         curve_b = curvature_range(self.path_b, low_m, high_m)
         if curve_b is None or self._reach_m is None:

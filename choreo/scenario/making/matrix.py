@@ -133,7 +133,7 @@ class _Reading:
             self._wrong(
                 at,
                 f"`{quoted(text)}` is a range, without steps",
-                f"Write how far one value is from the next, like `{quoted(text)} by ...`, or list the values.",
+                "Write how far one value is from the next, like `10..60 km/h by 10 km/h`, or list the values.",
             )
             return ()
         return (text,)

@@ -83,6 +83,7 @@ FAULTS = [
     ("10..60 km/h by 10 km/h", "[20 km/h, 400 km/h]", 23, "400 km/h"),
     ("test_speed: 10", "test_sped: 10", 6, "test_sped"),
     ("step_out latency", "step_out latencies", 6, "step_out latencies"),
+    ("step_out latency: [40 ms, 60 ms]", "subject speed: [40 km/h]", 6, "which is varied too"),
     ("[40 ms, 60 ms]", "[40 ms, 60 m]", 6, "is not a time"),
     ("repeats: 3", "repeats: often", 7, "doesn't say how often"),
     ("repeats: 3", "repeat: 3", 7, "`repeat` is not known"),
