@@ -80,8 +80,8 @@ class Row:
 
     verdict: None where its values make no scenario. clear: whether no check of its room fails, None where its room was
     not looked at. reason: why it isn't feasible or clear, in a line. repair: the change that makes it feasible, where
-    it was asked for. asked: a hash of all that the answer leans on, where it is kept; fingerprint: as in the plan. figures: by
-    name, in SI (solving.figures_of). document: the plan document, compressed by zlib; empty for none.
+    it was asked for. asked: a hash of all that the answer leans on, where it is kept; fingerprint: as in the plan.
+    figures: by name, in SI (solving.figures_of). document: the plan document, compressed by zlib; empty for none.
     """
 
     name: str

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from distributed import LocalCluster
 
 from choreo.campaigns import cluster, sweeping
 from choreo.campaigns.documents import to_csv
@@ -15,7 +16,6 @@ from choreo.campaigns.records import Campaign
 from choreo.campaigns.solving import Asked
 from choreo.campaigns.sweeping import by_processes, sweep
 from choreo.words import ChoreoError
-from distributed import LocalCluster
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 
