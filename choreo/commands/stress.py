@@ -94,7 +94,7 @@ def _chance(_context: click.Context, _option: click.Parameter, value: str | None
     "table",
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="FILE",
-    help="Also write every run: what was drawn, what came of it.",
+    help="Also write every run: what was drawn, what came of it; `-` prints that instead of text.",
 )
 @click.option("--width", type=click.IntRange(40, 400), help="Columns to use.")
 def command(
@@ -129,6 +129,8 @@ def command(
     asked = Asked(runs, seed, jobs, quasi, only_given)
     allow_ratio = (USUAL_CHANCE if chance is None else chance) if allow else None
     wanted = Wanted(chance, triggers, table, as_json, width, allow_ratio)
+    if as_json and wanted.prints_table:
+        raise click.UsageError("--json and --csv - can't both be printed: give one of them a file.")
     with faults_reported(as_json=as_json, otherwise="nothing was run"):
         code = stress(scenario_file, asked, wanted)
     sys.exit(code)

@@ -9,7 +9,7 @@ from choreo.words.display import plain
 
 # In px of the drawing: its size, room at its left and right, above and below; where the axis of time lies.
 WIDE, HIGH = 460.0, 176.0
-LEFT, RIGHT, TOP, BOTTOM = 46.0, 12.0, 14.0, 30.0
+LEFT, RIGHT, TOP, BOTTOM = 72.0, 12.0, 14.0, 30.0
 # What is beyond this (s) is drawn there: it would hide what decides.
 MOST_S = 1.0
 
@@ -42,7 +42,7 @@ def authority_html(one: Authority) -> str:
         _label(LEFT - 4, y(-top) + 4, f"{plain(top, 1)} s early", "end"),
         _label(LEFT, HIGH - 8, f"{plain(end - begin, 1)} s before {one.encounter}", "start"),
         _label(WIDE - RIGHT, HIGH - 8, one.encounter, "end"),
-        _label(out_x + 4, TOP + 10, "runs out", "start"),
+        _label(out_x - 4, TOP + 10, "runs out", "end"),
     ]
     label = f"How much {one.lead} may be late or early with {one.mover} still in place"
     drawn = (

@@ -81,7 +81,8 @@ def chance_words(told: ErrorsPlan) -> str:
     digits = 1 if high - low >= 0.1 else 2
     words = f"Valid in {per_cent(chance.ratio)} of runs ({low:.{digits}f} to {high:.{digits}f})"
     if chance.valid:
-        words += f", {chance.runs / chance.valid:.3g} tries a valid run"
+        tries = chance.runs / chance.valid
+        words += f", {tries:.{2 if tries < 10.0 else 0}f} tries a valid run"
     how = "by points of low discrepancy" if told.quasi else "drawn"
     return f"{words}. {told.runs} runs {how}, seed {told.seed}."
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import choreo as library
-from tests.running import choreo
+from tests.running import choreo, choreo_alone
 
 TOO_LARGE = "scenarios/errors-too-large.yaml"
 IN_STEP = "scenarios/errors-in-step.yaml"
@@ -140,3 +140,12 @@ def test_one_that_goes_in_step_wins_where_speeds_wander_on() -> None:
     assert valid[1] < 70
     assert "is as good as the best" in done.stdout
     assert "It runs out 0.324 s before contact" in done.stdout
+
+
+def test_runs_can_be_printed_instead_of_the_answer() -> None:
+    done = choreo_alone("stress", STATION, "--runs", "10", "--csv", "-")
+    assert done.returncode == 0
+    assert [line.split(",")[0] for line in done.stdout.splitlines()] == [
+        "run", *(str(number) for number in range(1, 11)),
+    ]  # fmt: skip
+    assert choreo("stress", STATION, "--csv", "-", "--json").returncode == 2
