@@ -27,6 +27,8 @@ Number = TypeVar("Number", float, NDArray[np.float64])
 
 # A gap that holds is looked at so often between its beginning and its end.
 LOOKS = 17
+# A gap as a time means nothing to who is slower, or closes more slowly (m/s), than this.
+SLOW_MPS = 1e-3
 # Bodies that are to touch are looked at from go until so long (s) after they would by plan.
 PATIENCE_S = 5.0
 
@@ -150,7 +152,7 @@ def _measured(
 ) -> tuple[Floats, Floats]:
     apart, closing, speed = gaps.true(motions[gap.of], motions[gap.with_], time_s)
     rate = _rate(gap, np.ones_like(apart), speed, closing)
-    moving = rate > 0.0
+    moving = rate > SLOW_MPS
     return np.where(moving, apart / np.where(moving, rate, 1.0), math.inf), closing
 
 

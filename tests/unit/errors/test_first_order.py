@@ -3,10 +3,13 @@
 import numpy as np
 import pytest
 
-from choreo.errors.draws import draw
+from choreo.case import answer, case_at
+from choreo.errors.draws import Draws, draw
 from choreo.errors.first_order import first_order, told
 from choreo.errors.outcomes import run
-from choreo.scenario import ErrorSource, Spread
+from choreo.errors.stage import stage_of
+from choreo.scenario import ErrorSource, Spread, load
+from tests.places import ROOT
 from tests.references.test_published_errors import WALK_MPS, budget, staged
 
 
@@ -21,6 +24,18 @@ def test_kink_is_told_and_sampled() -> None:
     found = run(stage, draw(late, 4000, 1)).encounters["contact"].value
     assert abs(np.std(found) / slopes.spread - 1.0) < 0.25
     assert not told(stage, first_order(stage, late))["contact"].smooth
+
+
+def test_time_gap_of_one_who_hardly_moves_is_missed() -> None:
+    # It creeps at a tenth of a millimetre a second when the gap is counted.
+    found = answer(case_at(load(ROOT / "scenarios" / "braking-lead-time-gap.yaml"), None))
+    stage = stage_of(found.case.scenario, found.case.paths, found.plan)
+    planned = found.plan.movers["subject"].events
+    (top_mps,) = {one.speed_mps for one in planned if one.name == "end of ramp"}
+    slow = (ErrorSource("speed held", "subject", Spread("normal", 0.0, 1.0)),)
+    for off_mps, met in ((0.0, True), (1e-4 - top_mps, False)):
+        one = run(stage, Draws(slow, np.array([[off_mps]]), 1)).encounters["gap"]
+        assert one.met.tolist() == [met]
 
 
 def test_means_move_the_value_and_spreads_add_up() -> None:
