@@ -194,7 +194,9 @@ class _Listening:
                 by_plan_m, by_plan_mps = course.at(guess)
         else:
             least, most = course.bounds_s(station)
-            guess = np.clip(guess, least, most)
+            # Who waits for its launch is not ahead because it stands beside its mark.
+            waits = (speed <= SLOW_MPS) & (guess <= course.from_s[1]) & (course.rows[0][2] == 0.0)
+            guess = np.where(waits, guess, np.clip(guess, least, most))
             by_plan_mps = course.at(guess)[1]
         moving = by_plan_mps > SLOW_MPS
         self.pace = np.where(moving, speed / np.where(moving, by_plan_mps, 1.0), 1.0)

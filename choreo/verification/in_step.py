@@ -91,7 +91,11 @@ def progress_of(law: InStep, planned: Motion, lead: Motion, until_s: float) -> P
     runs, paces = np.empty(len(times)), np.empty(len(times))
     run, pace = 0.0, 1.0
     for k in range(len(times)):
-        run = min(max(run + (pace * period_s if k else 0.0), float(least[k])), float(most[k]))
+        run += pace * period_s if k else 0.0
+        # Who waits for its launch is not ahead because it stands beside its mark.
+        waits = speeds[k] <= SLOW_MPS and run - law.link_s <= planned.launch_s
+        if not waits or planned.speeds_mps[0] > 0.0:
+            run = min(max(run, float(least[k])), float(most[k]))
         by_plan = float(planned.at(np.array([run - law.link_s]))[1][0])
         pace = float(speeds[k]) / by_plan if by_plan > SLOW_MPS else 1.0
         runs[k], paces[k] = run, pace

@@ -1,5 +1,6 @@
 """One that goes in step, in many runs at once: against the stepped simulation by hand and that of the plan."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -114,3 +115,25 @@ def test_what_is_off_moves_the_impact_as_the_law_says() -> None:
     assert impact("start along", "subject", 1.0) == pytest.approx(0.0, abs=1e-3)
     assert impact("launch", "subject", 0.2) == pytest.approx(0.0, abs=1e-3)
     assert impact("speed held", "subject", 0.5 * KMH) == pytest.approx(0.0, abs=2e-3)
+
+
+def test_one_that_waits_for_its_launch_is_not_ahead_because_it_stands_beside_its_mark() -> None:
+    # The walker is launched 1 s before the car, which stands 3 cm ahead of its mark and is seen 2 cm ahead of that.
+    law = InStep("subject", ("ramp", "hold"), 0.10, 0.0, 100.0)
+    one = stepping(law)
+    late = Course(
+        (-np.inf, 7.0, 14.0),
+        ((7.0, 0.0, 0.0, 0.0, 0.0), (7.0, 0.0, 0.0, 2.0, 0.0), (14.0, 49.0, 14.0, 0.0, 0.0)),
+    )
+    early = replace(one, lead=late)
+    zero = np.zeros(1)
+    lead = leads((14.0, 6.0))
+    ahead = replace(lead, station_m=lead.station_m + 0.03, position_m=zero + 0.02)
+    begins = launched_s(early, ahead)
+    found = drive_in_step(
+        early, ahead, (begins, zero, zero), Drive(zero, zero, zero + 1, zero + 1, zero)
+    )
+    # Half a second after its launch by the clock it is at half a metre a second, as by plan.
+    starts, speeds = found.pieces[0, :, 0], found.pieces[3, :, 0]
+    assert float(np.interp(6.5, starts, speeds)) == pytest.approx(0.5, abs=1e-6)
+    assert found.reached_s[-1] == pytest.approx([11.5], abs=0.03)
