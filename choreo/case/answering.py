@@ -21,6 +21,7 @@ from choreo.linear import (
     Apart,
     Crossing,
     Decision,
+    Early,
     Excluded,
     chosen,
     decide,
@@ -156,7 +157,7 @@ class _NoPlan:
 
     excluded: Excluded | None = None
     whole: bool = False
-    apart: tuple[Apart, ...] = ()
+    apart: tuple[Apart | Early, ...] = ()
 
 
 def linear_answer(case: Case) -> Answer | None:

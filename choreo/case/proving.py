@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.record import Case
-from choreo.linear import Apart, Excluded, conflict_of, decide, open_shapes
+from choreo.linear import Apart, Early, Excluded, conflict_of, decide, open_shapes
 from choreo.plans.record import Budget
 from choreo.problem import Staging
 from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
@@ -21,7 +21,7 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
     return _at_every_place(staging, lambda one: broken_budgets(one.problem))
 
 
-def conflict_anyhow(case: Case, apart: tuple[Apart, ...]) -> tuple[Budget, ...]:
+def conflict_anyhow(case: Case, apart: tuple[Apart | Early, ...]) -> tuple[Budget, ...]:
     """Give the budget against every way in which ramps can be driven, if every choice of places has one.
 
     apart: where movers of one lane came too near in plans at the limits.

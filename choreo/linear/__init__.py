@@ -7,6 +7,7 @@ make), search (branch and bound), reading (a solution's numbers), budget, stage 
 
 from choreo.linear.budget import conflict_of, miss_of
 from choreo.linear.crossings import Crossing
+from choreo.linear.firsts import Early
 from choreo.linear.lanes import Apart, Ends
 from choreo.linear.search import MOST_SOLVED, Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
@@ -16,6 +17,7 @@ __all__ = [
     "Apart",
     "Crossing",
     "Decision",
+    "Early",
     "Ends",
     "Excluded",
     "chosen",

@@ -44,8 +44,23 @@ def keep_clear(model: Model, crossing: Crossing) -> None:
     model.choices.append(Choice(label, tuple(ways)))
 
 
-def pass_on(model: Model, room_m: float) -> bool:
-    """Ask that both of a pass drive on: the first out of the other's way, the second into that of the first.
+def drive_on(model: Model, room_m: float) -> bool:
+    """Ask for what nobody says who stages it: that those of a pass drive on, and that marks are passed on the way.
+
+    room_m: by which starts and ends keep off. Says whether there is anything of the kind.
+    """
+    marks = list(model.marked())
+    for course, station_m in marks if room_m > 0.0 else ():
+        what, origin = f"{course.mover.name} passes a mark on the way", course.mover.origin
+        behind, beyond = course.start.minus(station_m), course.end_station.minus(station_m)
+        if not course.mover.rolls:
+            model.rows.append(at_least(behind.times(-1.0), room_m, what, "m", origin))
+        model.rows.append(at_least(beyond, room_m, what, "m", origin))
+    return _pass_on(model, room_m) or bool(marks)
+
+
+def _pass_on(model: Model, room_m: float) -> bool:
+    """Both of a pass drive on: the first out of the other's way, the second into that of the first.
 
     room_m: that both come to rest beyond. Says whether there is a pass.
     """

@@ -6,11 +6,12 @@ time before are rows that every plan must meet, one way or the other: a search w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from choreo.linear.affine import Affine, given
 from choreo.linear.lanes import looks_at, since_phase
-from choreo.linear.model import Model
+from choreo.linear.model import Model, Since
 from choreo.linear.records import Choice, before_launch
 from choreo.linear.rows import at_least
 from choreo.linear.search import Values
@@ -25,6 +26,16 @@ AT_M, APART_M = 1e-6, 2e-3
 NEAR_S = 1e-3
 
 
+@dataclass(frozen=True, slots=True)
+class Early:
+    """A trigger that was met too early: as it begins to look, or so long after a phase began."""
+
+    trigger: str
+    since: Since
+    after_s: float
+    armed: bool
+
+
 class Firsts:
     """The triggers of one problem that watch a gap; what is met before they fire is asked for as plans show it."""
 
@@ -32,6 +43,7 @@ class Firsts:
         """loops: movers whose path is closed, where a gap is the same a lap later: nothing is asked of those."""
         self.model = model
         self.apart_m = APART_M
+        self.asked: list[Early] = []
         self._asked: list[tuple[int, TriggerProblem, Affine]] = []
         self.triggers = [
             one
@@ -65,8 +77,20 @@ class Firsts:
 
     def _ask_at(self, trigger: TriggerProblem, time_s: float, values: Values) -> None:
         courses = [self.model.courses[name] for name in trigger.watched]
-        time = since_phase(courses, time_s, values)
-        if time_s <= self._armed(trigger).at(values) + NEAR_S:
+        armed = time_s <= self._armed(trigger).at(values) + NEAR_S
+        since, after_s = since_phase(courses, time_s, values)
+        self._ask(trigger, Early(trigger.name, None if armed else since, after_s, armed))
+
+    def ask_again(self, asked: Sequence[Early]) -> None:
+        """Ask for what has been asked of another model of the same movers, and for no more than counts."""
+        self.apart_m = AT_M if asked else self.apart_m
+        for one in asked:
+            self._ask(next(t for t in self.triggers if t.name == one.trigger), one)
+
+    def _ask(self, trigger: TriggerProblem, early: Early) -> None:
+        self.asked.append(early)
+        time = self.model.time_since(early.since).plus(early.after_s)
+        if early.armed:
             time = self._armed(trigger)
         self._asked.append((len(self.model.choices), trigger, time))
         self.model.choices.append(self._choice(trigger, time))
@@ -101,7 +125,7 @@ class Firsts:
     def _worst(
         self, trigger: TriggerProblem, motions: Mapping[str, MoverReading], values: Values
     ) -> float | None:
-        """When, before it fires, a plan is farthest on the other side; None: it is on one."""
+        """When, before it fires, a plan is at its setting or farthest on the other side; None: it is on one side."""
         fires = self.model.triggers[trigger.name]
         if fires.gap is None:
             raise AssertionError(trigger.name)
@@ -109,13 +133,14 @@ class Firsts:
         if end <= start:
             return None
         setting = fires.gap.at(values)
-        looks = [start, *(t for t in looks_at(motions, trigger.watched) if start < t < end)]
+        times = looks_at(motions, trigger.watched)
+        looks = [start, *(time for time in times if start < time < end - NEAR_S)]
         over = [self._gap_at(trigger, motions, time) - setting for time in looks]
         if abs(over[0]) < AT_M / 2.0:
             return start if end > start + NEAR_S else None
         side = 1.0 if over[0] > 0.0 else -1.0
         worst = min(range(len(looks)), key=lambda index: side * over[index])
-        if side * over[worst] > -AT_M / 2.0:
+        if side * over[worst] > AT_M / 2.0:
             return None
         return looks[worst]
 

@@ -17,7 +17,7 @@ import numpy as np
 from choreo.geometry import Path, lap_of
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
-from choreo.linear.model import Model
+from choreo.linear.model import Model, Since
 from choreo.linear.records import Choice, Course, before_launch
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import Values
@@ -70,7 +70,7 @@ class Apart:
 
     behind: str
     ahead: str
-    since: tuple[str, int] | None
+    since: Since
     after_s: float
 
 
@@ -210,7 +210,7 @@ class Lanes:
             time = self._nearest(pair, motions, values)
             if time is not None:
                 courses = self.model.courses[pair.behind], self.model.courses[pair.ahead]
-                since, after = _begun(courses, time, values)
+                since, after = since_phase(courses, time, values)
                 self.asked.append(Apart(pair.behind, pair.ahead, since, after))
                 self._keep_apart(pair, self.asked[-1])
                 found = True
@@ -252,12 +252,7 @@ class Lanes:
                 yield self.model.met[encounter.name].time
 
     def _keep_apart(self, pair: Pair, asked: Apart) -> None:
-        begun = (
-            Affine()
-            if asked.since is None
-            else self.model.courses[asked.since[0]].time(asked.since[1])
-        )
-        time = begun.plus(asked.after_s)
+        time = self.model.time_since(asked.since).plus(asked.after_s)
         label = f"{pair.behind} and {pair.ahead}, {len(self.model.looks)}"
         behind, ahead = (self.model.look(name, time, label) for name in (pair.behind, pair.ahead))
         what = f"{pair.behind} stays behind {pair.ahead}"
@@ -295,19 +290,8 @@ def looks_at(motions: Mapping[str, MoverReading], names: tuple[str, ...]) -> lis
     return [*found, *ends[-1:]]
 
 
-def since_phase(courses: Sequence[Course], time_s: float, values: Values) -> Affine:
-    """Give a time as so much after the last phase of either mover began."""
-    since, after_s = _begun(courses, time_s, values)
-    begun = next(
-        (one.time(since[1]) for one in courses if since and one.mover.name == since[0]), None
-    )
-    return Affine(time_s) if begun is None else begun.plus(after_s)
-
-
-def _begun(
-    courses: Sequence[Course], time_s: float, values: Values
-) -> tuple[tuple[str, int] | None, float]:
-    """A time as so much after the last phase of either mover began (mover, index); after go before any of them."""
+def since_phase(courses: Sequence[Course], time_s: float, values: Values) -> tuple[Since, float]:
+    """Give a time as so much after the last phase of either mover began (mover, index); after go before any of them."""
     begun = [
         (course.time(index).at(values), (course.mover.name, index))
         for course in courses

@@ -7,7 +7,7 @@ speed at a time. Which phase the time falls into is left open here; `search` dec
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import assert_never
 
@@ -17,6 +17,9 @@ from choreo.linear.records import Choice, Course, Crossed, Look, Met, Track
 from choreo.linear.rows import Row, at_least, equal
 from choreo.problem.records import Encounter, GapAt, PassAt, Problem
 from choreo.scenario import Event
+
+# A mover and the index of one of its phases, from whose beginning a time counts; else from go.
+Since = tuple[str, int] | None
 
 
 @dataclass
@@ -59,6 +62,10 @@ class Model:
             case _:
                 assert_never(ref.kind)
 
+    def time_since(self, since: Since) -> Affine:
+        """Give when a mover begins a phase; go of none."""
+        return Affine() if since is None else self.courses[since[0]].time(since[1])
+
     def _mark(self, ref: Event) -> Affine:
         if ref not in self._marks:
             course = self.courses[ref.mover or ""]
@@ -75,6 +82,11 @@ class Model:
                 equal(look.station, self.mark_station(ref), what, "m", course.mover.origin)
             )
         return self._marks[ref]
+
+    def marked(self) -> Iterator[tuple[Course, float]]:
+        """Give the marks that have been asked for: whose they are, and their stations in m."""
+        for ref in self._marks:
+            yield self.courses[ref.mover or ""], self.mark_station(ref)
 
     def mark_station(self, ref: Event) -> float:
         """Give the station of a named path piece's start or end."""

@@ -10,8 +10,8 @@ from typing import assert_never
 from choreo.geometry import lap_of
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.cornering import cornering
-from choreo.linear.crossings import Crossing, keep_clear, pass_on
-from choreo.linear.firsts import Firsts
+from choreo.linear.crossings import Crossing, drive_on, keep_clear
+from choreo.linear.firsts import Early, Firsts
 from choreo.linear.held import Held
 from choreo.linear.lanes import Apart, Ends, Lanes
 from choreo.linear.model import Model
@@ -54,7 +54,7 @@ class Decision:
     spaced: bool = False
     passed_over: bool = False
     asked: int = 0
-    apart: tuple[Apart, ...] = ()
+    apart: tuple[Apart | Early, ...] = ()
     least: bool = True
 
 
@@ -68,14 +68,14 @@ def decide(
     anyhow: bool = False,
     crossings: Sequence[Crossing] = (),
     apart_m: float = 0.0,
-    apart: Sequence[Apart] = (),
+    apart: Sequence[Apart | Early] = (),
     most: int = MOST_SOLVED,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
     ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
-    keep at their starts, and by which those of a pass drive on. crossings: who must not be where they cross at once;
+    keep at their starts, and from marks and ways that they pass. crossings: who must not be where they cross at once;
     with them nothing is proven. apart_m: room that movers of one lane keep throughout, else as crossings. apart: where
     they came too near in plans found before. most: linear problems that one search may take. Returns None where a speed
     or a shape is left to choose.
@@ -92,10 +92,11 @@ def decide(
         model.choices += choices
     lanes = Lanes(model, staging.paths, ends, apart_m, *([0.0] if anyhow else []))
     lanes.in_order(room_m)
-    lanes.ask_again(apart)
-    passes = pass_on(model, room_m)
+    lanes.ask_again([one for one in apart if isinstance(one, Apart)])
+    more = drive_on(model, room_m)
     held = Held(model)
     firsts = Firsts(model, frozenset(n for n, path in staging.paths.items() if lap_of(path)))
+    firsts.ask_again([one for one in apart if isinstance(one, Early)])
     for crossing in crossings:
         keep_clear(model, crossing)
     cost = objective(model).plus(_departures(model), NEARER)
@@ -111,9 +112,11 @@ def decide(
                 continue
             if crossings or apart_m:
                 return Decision(None, solved=solved)
-            spaced = room_m > 0.0 and (bool(lanes.pairs) or passes)
+            spaced = room_m > 0.0 and (bool(lanes.pairs) or more)
             none = _none(model, found, cost, solve, most)
-            none = replace(none, solved=solved, asked=_asked(model), apart=tuple(lanes.asked))
+            none = replace(
+                none, solved=solved, asked=_asked(model), apart=(*lanes.asked, *firsts.asked)
+            )
             return replace(none, spaced=spaced, passed_over=none.passed_over or careful)
         if anyhow:
             return Decision(None, solved=solved)

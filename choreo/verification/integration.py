@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.verification.tolerances import CLOCK_S, ROOT_S
+from choreo.verification.tolerances import CLOCK_S, REACHED, ROOT_S
 
 Array = NDArray[np.float64]
 
@@ -95,10 +95,15 @@ class Motion:
 
     def time_at(self, station_m: float) -> float:
         """Give the first time in s at which a station in m is reached; inf when it never is."""
-        if self.stations_m[0] >= station_m:
+        beyond_m = self.stations_m[0] - station_m
+        if beyond_m >= 0.0:
             rolling = self.speeds_mps[0]
-            return self.launch_s - (self.stations_m[0] - station_m) / rolling if rolling else 0.0
+            if not rolling:
+                return self.launch_s if beyond_m <= REACHED else 0.0
+            return float(self.launch_s - beyond_m / rolling)
         reached = np.flatnonzero(self.stations_m >= station_m)
+        if not len(reached) and self.stations_m[-1] >= station_m - REACHED:
+            return float(self.times_s[-1])
         if not len(reached):
             return np.inf
         after = int(reached[0])

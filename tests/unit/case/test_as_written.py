@@ -100,3 +100,25 @@ encounters:
     assert near.until_s is not None
     assert near.until_s > near.time_s >= 0.0
     assert "plan.not-least" in {one.code for one in plan.warnings}
+
+
+def test_marks_are_passed_on_the_way() -> None:
+    """Two gaps at both ends of a piece: nobody starts or comes to rest on a mark, however short that would be."""
+    plan = planned("""title: a gate
+paths: {lane: {start: [0 m, 0 m], pieces: [{line: 300 m}, {line: 100 m, name: gate}, {line: 300 m}]}}
+movers:
+  lead:
+    CAR
+    path: lane
+    programme: [ramp: {to: 50 km/h}, hold: {}, stop: {}]
+  subject:
+    CAR
+    path: lane
+    programme: [ramp: {to: 50 km/h}, hold: {}, stop: {}]
+encounters:
+  into: {kind: gap, of: subject, with: lead, distance: 25 m, at: start of subject.gate}
+  out: {kind: gap, of: subject, with: lead, distance: 25 m, at: end of subject.gate}
+""")
+    assert plan.verdict == "feasible"
+    assert plan.movers["subject"].start.station_m <= 299.5 + 1e-6
+    assert plan.movers["subject"].events[-1].station_m >= 400.5 - 1e-6
