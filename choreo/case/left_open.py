@@ -41,4 +41,5 @@ def all_written(problem: Problem) -> bool:
 
 
 def _ends_as_written(hold: Hold) -> bool:
-    return hold.for_s is not None or hold.for_m is not None or hold.until is not None
+    ends = (hold.for_s, hold.for_m, hold.until, hold.ends_at_m)
+    return any(one is not None for one in ends)

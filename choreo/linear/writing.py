@@ -77,6 +77,9 @@ def _hold_ends(model: Model, course: Course, index: int, hold: Hold) -> None:
         )
         if hold.settled_by is not None:
             model.rows.append(at_least(ends, steady, "", "s", hold.origin))
+    if hold.ends_at_m is not None:
+        what = f"{name} where {hold.name} ends"
+        model.rows.append(equal(course.station(index + 1), hold.ends_at_m, what, "m", hold.origin))
     until = hold.until
     if until is None:
         return

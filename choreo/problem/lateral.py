@@ -1,4 +1,4 @@
-"""Ramps to a lateral acceleration -> ramps to the speed that has it on the tightest place of the path."""
+"""Lateral accelerations as goals: of a ramp the speed that has it on a path, of a hold the place that has it."""
 
 from __future__ import annotations
 
@@ -11,10 +11,14 @@ from choreo.scenario import Mover, Phase, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover
 from choreo.words import ChoreoError, Finding
 from choreo.words.display import short_kmh
+from choreo.words.kinds import PHASES
+from choreo.words.origin import Origin
 from choreo.words.quantities import quoted
 
 # A path is straight where no radius is smaller than this (m).
 STRAIGHT_M = 1e6
+# Curvatures that differ by less than this share are the same.
+SAME_RATIO = 1e-9
 
 
 def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenario:
@@ -25,11 +29,49 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
     found: list[Finding] = []
 
     def driven(name: str, mover: Mover) -> Mover:
-        phases = tuple(
-            phase if phase.lateral_mps2 is None else _driven(name, mover, index, phase)
-            for index, phase in enumerate(mover.programme)
-        )
-        return replace(mover, programme=phases)
+        phases: list[Phase] = []
+        speed = Span.at(mover.start.speed_mps)
+        for index, phase in enumerate(mover.programme):
+            if phase.lateral_mps2 is not None:
+                phase = _driven(name, mover, index, phase)
+            elif phase.until_lateral_mps2 is not None:
+                phase = _held(name, mover, index, phase, speed)
+            phases.append(phase)
+            speed = phase.to if PHASES[phase.kind].changes_speed else speed
+        return replace(mover, programme=tuple(phases))
+
+    def _held(name: str, mover: Mover, index: int, phase: Phase, speed: Span) -> Phase:
+        """A hold that ends where the curve has come to a lateral acceleration, which its speed says."""
+        place = ("movers", name, "programme", index, "hold", "until")
+        goal, limit = phase.until_lateral_mps2 or 0.0, mover.limits.lateral_mps2
+        origin = scenario.origin(*place)
+        if goal > limit:
+            found.append(_over(scenario, name, goal, limit, origin))
+            return phase
+        wrong, instead = "", ""
+        station = None
+        if not speed.fixed or speed.lo <= 0.0:
+            wrong = "the place depends on the speed of the hold, which is left open"
+            instead = "Give the ramp before it one speed."
+        elif name in paths:
+            start = mover.start.station
+            from_m = max(start.lo, 0.0) if math.isfinite(start.lo) else 0.0
+            bend = goal / speed.lo**2
+            station = _reached_m(paths[name], bend, from_m)
+            if station is None:
+                most = _tightest_per_m(paths[name], None) * speed.lo**2
+                wrong = (
+                    f"at {short_kmh(speed.lo)} its path has {most:.4g} m/s2 at most after its start"
+                )
+                instead = "Write less, or a higher speed before it."
+        if wrong:
+            values: dict[str, str | float] = {
+                "where": f"{name} > hold > until",
+                "what": wrong,
+                "instead": instead,
+            }
+            found.append(Finding("scenario.bad-value", "error", origin, values, ()))
+        return replace(phase, ends_m=station)
 
     def _driven(name: str, mover: Mover, index: int, phase: Phase) -> Phase:
         place = ("movers", name, "programme", index, "ramp", "to")
@@ -47,14 +89,7 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
             }
             found.append(Finding("scenario.bad-value", "error", origin, values, ()))
         elif goal > limits.lateral_mps2:
-            values = {
-                "mover": name,
-                "key": "lateral",
-                "wanted": f"{goal:.4g} m/s2",
-                "limit": f"{limits.lateral_mps2:.4g} m/s2",
-            }
-            limit = scenario.origin("movers", name, "limits", "lateral")
-            found.append(Finding("scenario.rate-over-limit", "error", origin, values, (limit,)))
+            found.append(_over(scenario, name, goal, limits.lateral_mps2, origin))
         elif speed > limits.speed_mps:
             values = {
                 "mover": name,
@@ -65,12 +100,42 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
             found.append(Finding("scenario.too-fast", "error", origin, values, (limit,)))
         return replace(phase, to=Span.at(speed), lateral_mps2=None, lateral_on=None)
 
-    if all(phase.lateral_mps2 is None for m in scenario.movers.values() for phase in m.programme):
+    phases = [phase for mover in scenario.movers.values() for phase in mover.programme]
+    if all((one.lateral_mps2, one.until_lateral_mps2) == (None, None) for one in phases):
         return scenario
     changed = with_each_mover(scenario, driven)
     if found:
         raise ChoreoError(tuple(found))
     return with_each_mover(changed, lambda _name, mover: _following(changed, mover))
+
+
+def _over(
+    scenario: Scenario, name: str, goal: float, limit: float, origin: Origin | None
+) -> Finding:
+    values = {
+        "mover": name,
+        "key": "lateral",
+        "wanted": f"{goal:.4g} m/s2",
+        "limit": f"{limit:.4g} m/s2",
+    }
+    place = scenario.origin("movers", name, "limits", "lateral")
+    return Finding("scenario.rate-over-limit", "error", origin, values, (place,))
+
+
+def _reached_m(path: Path, bend_per_m: float, from_m: float) -> float | None:
+    """The first station in m from from_m on at which |curvature| is so much, in 1/m; None where it nowhere is."""
+    for start, end, k0, k1 in path.stretches():
+        if end < from_m or end <= start:
+            continue
+        rate = (k1 - k0) / (end - start)
+        first = max(start, from_m)
+        begins, ends = k0 + rate * (first - start), k1
+        if abs(begins) >= bend_per_m * (1.0 - SAME_RATIO):
+            return first
+        if abs(ends) >= bend_per_m * (1.0 - SAME_RATIO):
+            wanted = math.copysign(min(bend_per_m, abs(ends)), ends)
+            return first + (wanted - begins) / rate
+    return None
 
 
 def _following(scenario: Scenario, mover: Mover) -> Mover:

@@ -67,7 +67,8 @@ class Ramp:
 class Hold:
     """Constant speed; at most one of for_s and for_m; until names the event that ends it.
 
-    latency_s: from a trigger's act to the braking that follows.
+    ends_at_m: the station at which it ends, where a place does it. latency_s: from a trigger's act to the braking that
+    follows.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Hold:
     for_m: float | None
     until: Event | None
     latency_s: float = 0.0
+    ends_at_m: float | None = None
 
     @property
     def settles(self) -> bool:

@@ -92,6 +92,7 @@ def _hold(phase: ScenarioPhase, origin: Origin | None) -> Hold:
         for_s=phase.for_s,
         for_m=phase.for_m,
         until=phase.until,
+        ends_at_m=phase.ends_m,
     )
 
 

@@ -64,9 +64,12 @@ def _rest(events: Events, mover: str, index: int, shape: Ramp, ramp: Ramp) -> No
 
 def _hold_end(events: Events, mover: str, index: int, shape: Hold, hold: Hold) -> None:
     until = shape.until
+    phase = events.movers[mover].phases[index]
+    if shape.ends_at_m is not None:
+        label = f"{mover} {shape.name}: ends there"
+        events.formulation.equal(label, phase.end_m, hold.ends_at_m, "m", shape.origin)
     if until is None:
         return
-    phase = events.movers[mover].phases[index]
     label = f"{mover} {shape.name}: lasts until {until.name}"
     station = events.problem.mover(mover).mark_station(until)
     if station is not None:

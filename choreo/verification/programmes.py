@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import assert_never
 
+import numpy as np
+
 from choreo.plans.record import MoverPlan
 from choreo.scenario import Event, Phase, Span
 from choreo.verification.drives import check_commands
@@ -15,7 +17,15 @@ from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.performing import PhaseSpan
 from choreo.verification.script import Script, ScriptPhase
-from choreo.verification.tolerances import DRIFT, GEOMETRIC_TIME_S, GO_S, JUMP_MPS2, TIME_S
+from choreo.verification.tolerances import (
+    DRIFT,
+    GEOMETRIC_TIME_S,
+    GO_S,
+    JUMP_MPS2,
+    LATERAL_MPS2,
+    SIDE_M,
+    TIME_S,
+)
 from choreo.words.kinds import PhaseKind
 
 
@@ -298,6 +308,8 @@ def _check_hold(checked: Checked) -> None:
         checked.error("hold-length", "for", length_m=ends.length_m, wanted_m=phase.for_m)
     if phase.until is not None:
         _check_until(checked, phase.until)
+    if phase.until_lateral_mps2 is not None:
+        _check_until_lateral(checked, phase.until_lateral_mps2)
     steady_s, key = ends.lasting_s, "settle"
     slack_s = TIME_S
     if phase.settled_by is not None:
@@ -307,6 +319,15 @@ def _check_hold(checked: Checked) -> None:
         steady_s = event_s - ends.span.start_s if event_s <= ends.span.end_s + slack_s else 0.0
     if steady_s < phase.settle_s - slack_s:
         checked.error("not-settled", key, steady_s=max(steady_s, 0.0), wanted_s=phase.settle_s)
+
+
+def _check_until_lateral(checked: Checked, wanted_mps2: float) -> None:
+    """The curve has come to it there, on one side at least where curvature jumps."""
+    path, ends = checked.moments.scene.paths[checked.mover], checked.ends
+    beside = np.array([ends.end_m - SIDE_M, ends.end_m, ends.end_m + SIDE_M])
+    found = ends.end_mps**2 * np.abs(path.pose(beside).curvature_per_m)
+    if not found.min() - LATERAL_MPS2 <= wanted_mps2 <= found.max() + LATERAL_MPS2:
+        checked.error("hold-lateral", "until", found_mps2=float(found[1]), wanted_mps2=wanted_mps2)
 
 
 def _check_until(checked: Checked, until: Event) -> None:

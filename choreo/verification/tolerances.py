@@ -53,6 +53,9 @@ FACE_M = 1e-5
 # Before-and-after sides of a jump in curvature are read this far (m) from it.
 SIDE_M = 1e-7
 
+# A hold ends at the lateral acceleration that is asked for, to this (m/s2): DRIFT makes less on a clothoid.
+LATERAL_MPS2 = 1e-4
+
 # A zone's entry and exit are bracketed to this (m): a hundredth of a millimetre passes in under a
 # microsecond at any test's speed.
 ZONE_M = 1e-6

@@ -207,12 +207,15 @@ def _wait_for(draft: Draft, keys: Keys, name: str, text: str, *, first: bool) ->
 
 def _hold(draft: Draft, keys: Keys, name: str, written: w.HoldWritten) -> Phase:
     passing = draft.document.passes.get(keys[:-1], 0)
+    lateral = written.until if isinstance(written.until, Lateral) else None
+    ending = None if isinstance(written.until, Lateral) else written.until
     phase = Phase(
         "hold",
         name,
         settle_s=written.settle,
         settled_by=event_of(draft, (*keys, "settled by"), written.settled_by, passing),
-        until=event_of(draft, (*keys, "until"), written.until, passing),
+        until=event_of(draft, (*keys, "until"), ending, passing),
+        until_lateral_mps2=None if lateral is None else lateral.accel_mps2,
     )
     if written.for_what is None:
         return phase
@@ -295,7 +298,10 @@ def _check_order(
 
 def _check_way_to(draft: Draft, place: Keys, mover: str, before: Phase | None) -> None:
     """A stop at a place needs a hold before it whose length is open: it is what brings it there."""
-    ended = before is not None and (before.for_s, before.for_m, before.until) != (None, None, None)
+    ended = before is not None and any(
+        one is not None
+        for one in (before.for_s, before.for_m, before.until, before.until_lateral_mps2)
+    )
     if before is None or before.kind != "hold" or ended:
         draft.fault("scenario.stop-without-way", (*place, "stop", "at"), mover=mover)
 

@@ -185,7 +185,7 @@ class Phase:
 
     for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
     lateral_mps2: what a ramp's speed has on the tightest place of the path, or of the piece lateral_on, instead of
-    `to`, until geometry is asked.
+    `to`, until geometry is asked. until_lateral_mps2: what ends a hold; ends_m: the station of that, once it is known.
     """
 
     kind: PhaseKind
@@ -212,6 +212,8 @@ class Phase:
     follows: tuple[str, str] | None = field(default=None, metadata=LATER)
     lateral_mps2: float | None = field(default=None, metadata=LATER)
     lateral_on: str | None = field(default=None, metadata=LATER)
+    until_lateral_mps2: float | None = field(default=None, metadata=LATER)
+    ends_m: float | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

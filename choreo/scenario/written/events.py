@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, WithJsonSchema
 
 from choreo.scenario.text.repeats import counted
-from choreo.scenario.written.fields import text_of, wrong
+from choreo.scenario.written.fields import LATERAL, Lateral, goal_of, text_of, wrong
 from choreo.words.quantities import QuantityError, parse, quoted
 
 Edge = Literal["start", "end"]
@@ -101,6 +101,26 @@ EventText = Annotated[
             "type": "string",
             "description": "an event",
             "examples": ["contact", "start of lead.brake"],
+        }
+    ),
+]
+
+
+def _hold_end(value: Any) -> EventWritten | Lateral:
+    """An event, or the lateral acceleration that a curve has come to."""
+    if isinstance(value, str) and value.endswith(LATERAL):
+        return goal_of(value)
+    return event_written(value)
+
+
+HoldEnd = Annotated[
+    EventWritten | Lateral,
+    BeforeValidator(_hold_end),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "an event, or a lateral acceleration",
+            "examples": ["contact", "4 m/s2 lateral"],
         }
     ),
 ]

@@ -127,10 +127,15 @@ class Lateral:
     accel_mps2: float
 
 
+def goal_of(value: str) -> Lateral:
+    """Read `0.8 g lateral`. Raises a fault of our own words."""
+    return Lateral(_read_positive("acceleration", value.removesuffix(LATERAL).strip()))
+
+
 def _read_goal(value: Any) -> Span | Lateral:
     """A speed, a range or `free`, or `0.8 g lateral`."""
     if isinstance(value, str) and value.endswith(LATERAL):
-        return Lateral(_read_positive("acceleration", value.removesuffix(LATERAL).strip()))
+        return goal_of(value)
     return _read_span("speed", True, value)
 
 

@@ -12,7 +12,7 @@ from choreo.scenario.written.block import Name as Name
 from choreo.scenario.written.block import Point as Point
 from choreo.scenario.written.block import Written as Written
 from choreo.scenario.written.errors import ErrorsWritten, Latency, LatencyText
-from choreo.scenario.written.events import EventText, PartText, PlaceText
+from choreo.scenario.written.events import EventText, HoldEnd, PartText, PlaceText
 from choreo.scenario.written.fields import (
     Acceleration,
     AfterGo,
@@ -173,7 +173,7 @@ class HoldWritten(Written):
     settle: Time = 0.0
     settled_by: EventText | None = Field(None, alias="settled by")
     for_what: str | None = Field(None, alias="for")
-    until: EventText | None = None
+    until: HoldEnd | None = None
 
 
 class StopWritten(Written):

@@ -197,7 +197,7 @@ WORDS: dict[str, dict[str, str]] = {
         "settle": "least steady time before the event that ends it",
         "settled by": "an event at which it must already have settled",
         "for": "exactly this time or length",
-        "until": "the event that ends it",
+        "until": "the event that ends it, or the lateral acceleration of the curve, `4 m/s2 lateral`",
     },
     "FollowWritten": {
         "mover": "the mover that is followed",

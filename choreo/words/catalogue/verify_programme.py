@@ -131,6 +131,12 @@ PROGRAMME = {
         "{mover} ends {phase} at {speed_mps:.4f} m/s",
         PLAN_FAULT,
     ),
+    "verify.hold-lateral": Entry(
+        "A hold ends at another lateral acceleration than asked",
+        "Speed squared times curvature, where it ends.",
+        "{mover}: {phase} ends at {found_mps2:.4f} m/s2, asked is {wanted_mps2:.4f} m/s2",
+        PLAN_FAULT,
+    ),
     "verify.stop-place": Entry(
         "A stop ends at another place than asked",
         "`at` is where the reference point comes to rest.",
