@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from choreo.campaigns.day.spec import check_day, spec_of
 from choreo.campaigns.records import Campaign, Run
 from choreo.campaigns.varying import Varying
 from choreo.campaigns.written import CampaignWritten, RunWritten
@@ -22,6 +23,8 @@ from choreo.words import ChoreoError, Finding, Origin, errors_of
 BEGINS_WITH = "choreo campaign"
 # Of each list so many values are made scenarios of before anything is planned.
 MOST_LOOKED_AT = 100
+# Of a run with more variants than this none can be named.
+MOST_NAMED = 100_000
 
 
 def load_campaign(path: Path, most: float = math.inf) -> Campaign:
@@ -42,6 +45,11 @@ def load_campaign(path: Path, most: float = math.inf) -> Campaign:
     if faults:
         raise ChoreoError(in_order(faults))
     return campaign
+
+
+def is_campaign(path: Path) -> bool:
+    """Say whether a file is a campaign file. Raises ChoreoError: it can't be read."""
+    return BEGINS_WITH in parse_document(read_text(path), str(path)).data
 
 
 def _of_scenario(path: Path) -> Campaign:
@@ -83,10 +91,19 @@ class _Reading:
                 what="there is no run",
                 instead="Name a scenario: `runs: {near: {scenario: walker.yaml}}`.",
             )
+        day = None if written is None else written.day
+        if day is not None:
+            check_day(self.draft, day, self._movers(), _names_of(runs))
         if written is None or errors_of(findings):
             raise ChoreoError(in_order(findings))
         files = tuple(dict.fromkeys(self.files))
-        return Campaign(written.title, runs, files, written.about)
+        spec = None if day is None else spec_of(day)
+        return Campaign(written.title, runs, files, written.about, spec)
+
+    def _movers(self) -> list[str]:
+        """The movers of all scenarios that could be read."""
+        read = [one for one in self.sources.values() if one is not None]
+        return [name for _, scenario in read for name in scenario.movers]
 
     def _run(self, name: str, written: RunWritten) -> Run | None:
         keys: Keys = ("runs", name)
@@ -116,6 +133,13 @@ class _Reading:
             except ChoreoError as error:
                 self.draft.findings += named_at(asked, error.findings)
         return self.sources[name]
+
+
+def _names_of(runs: Mapping[str, Run]) -> Iterator[str]:
+    """Names that `first` may have: of runs, and of their variants."""
+    yield from runs
+    for run in runs.values():
+        yield from (one.name for one in (run.variants() if run.most <= MOST_NAMED else ()))
 
 
 def _faults_of_values(varying: Varying) -> list[Finding]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from choreo.campaigns.day.spec import DaySpec
 from choreo.campaigns.varying import Varying
 from choreo.scenario import Scenario
 from choreo.words.kinds import Verdict
@@ -52,12 +53,13 @@ class Run:
 
 @dataclass(frozen=True)
 class Campaign:
-    """Runs by name, in the author's order. files: all that were read for it."""
+    """Runs by name, in the author's order. files: all that were read for it. day: None where the file has none."""
 
     title: str
     runs: Mapping[str, Run]
     files: tuple[str, ...]
     about: str = ""
+    day: DaySpec | None = None
 
     @property
     def most(self) -> int:

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
+from choreo.campaigns.day.written import DayWritten
 from choreo.scenario.written.block import Name, Written
 from choreo.scenario.written.fields import text_of, wrong
 from choreo.scenario.written.matrix import MatrixWritten
@@ -46,3 +47,4 @@ class CampaignWritten(Written):
     title: str
     about: str = ""
     runs: dict[Name, RunWritten]
+    day: DayWritten | None = None

@@ -1,7 +1,7 @@
 """A case: a scenario with all that is worked out of it once, its answer and the verdict that holds."""
 
 from choreo.case.answering import Answer, Progress, answer, linear_answer
-from choreo.case.glances import Glance, glance
+from choreo.case.glances import Glance, glance, may_work, start_range_of
 from choreo.case.quantity import Quantity
 from choreo.case.record import Case, case_at, case_of, case_on
 from choreo.case.whole import answer_with_sights, check_room, survey, whole_answer, with_sights_of
@@ -20,6 +20,8 @@ __all__ = [
     "check_room",
     "glance",
     "linear_answer",
+    "may_work",
+    "start_range_of",
     "survey",
     "whole_answer",
     "with_sights_of",

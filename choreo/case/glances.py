@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice, product
 
 from choreo.case.record import Case
-from choreo.linear import MOST_SOLVED, Decision, Ends, chosen, decide, miss_of, unstated
+from choreo.linear import (
+    MOST_SOLVED,
+    Decision,
+    Ends,
+    NotLinear,
+    chosen,
+    decide,
+    miss_of,
+    start_range,
+    unstated,
+)
 from choreo.problem import Staging
 from choreo.problem.records import Ramp
 from choreo.solve import solve_linear
@@ -83,3 +93,41 @@ def places(staging: Staging) -> Iterator[Staging]:
     choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]
     for combination in islice(product(*choices), MOST_PLACES):
         yield staging.at_places(dict(zip(staging.meetings, combination, strict=True)))
+
+
+def may_work(case: Case, *, gentler: bool) -> bool:
+    """Whether the linear stage has a plan, or can't say. gentler: ramps that nobody states may be.
+
+    Raises ChoreoError: what the case's staging raises.
+    """
+    problem = case.staging.problem
+    freed = chosen(problem) | (unstated(problem) if gentler else frozenset())
+    for staging in places(case.staging):
+        decision = _decision(case, staging, freed, MOST_SOLVED)
+        if decision is None or decision.reading is not None or decision.conflict is None:
+            return True
+    return combinations_of(case.staging) > MOST_PLACES
+
+
+def start_range_of(
+    case: Case, mover: str, at: Mapping[str, float], *, gentler: bool
+) -> tuple[float, float] | None:
+    """Give the least and the most start station (m) of a mover, None where there is no plan.
+
+    at: stations (m) at which other movers start. gentler: ramps that nobody states may be. Beyond the two there is no
+    plan, between them not every station need have one. Raises NotLinear: it can't be said. ChoreoError: as the case's
+    staging.
+    """
+    problem = case.staging.problem
+    if combinations_of(case.staging) > MOST_PLACES:
+        raise NotLinear
+    freed = chosen(problem) | (unstated(problem) if gentler else frozenset())
+    ends = ends_of(case)
+    found = [
+        start_range(staging, ends, solve_linear, mover, at=at, freed=freed)
+        for staging in places(case.staging)
+    ]
+    ranges = [one for one in found if one is not None]
+    if not ranges:
+        return None
+    return min(low for low, _ in ranges), max(high for _, high in ranges)

@@ -37,6 +37,7 @@ COMMANDS = {
     "stress": "Run a plan with errors: how often is it valid, and why not.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "export": "Give the places to stake out, and the keep-out area for a map.",
+    "day": "Plan a campaign's day: stagings, order, timetable.",
     "place": "Find where a scenario fits on a site, or how small a rectangle would do.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
     "guide": "Show the guide: a tour, the file format, guarantees, speed.",

@@ -28,7 +28,8 @@ def command(
     scenario_file: Path, output: Path | None, sheet: bool, stress: bool, as_json: bool
 ) -> None:
     """Plan SCENARIO and write one HTML file that needs no network: the plan to scale, playing, with
-    charts, tables and budgets. Its print view is the run sheet.
+    charts, tables and budgets. Its print view is the run sheet. Of a campaign: its matrix as a map, each
+    variant's plan, and its day; with --sheet the sheets of the whole day in one print.
 
     \b
     Examples:
@@ -36,6 +37,7 @@ def command(
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
       choreo show scenarios/errors-too-large.yaml --stress
     """
+    from choreo.campaigns.reading import is_campaign
     from choreo.case import whole_answer
     from choreo.commands.faults import faults_reported
     from choreo.commands.progress import progress_on
@@ -49,6 +51,10 @@ def command(
         raise click.UsageError("--stress is a section of the page, a run sheet has none.")
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
     with faults_reported(as_json=as_json, otherwise="nothing was written"):
+        if is_campaign(scenario_file):
+            from choreo.commands.days import show_campaign
+
+            sys.exit(show_campaign(scenario_file, target, sheet=sheet, as_json=as_json))
         scenario = load(scenario_file)
         check_target(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:

@@ -9,8 +9,10 @@ from choreo.linear.budget import conflict_of, miss_of
 from choreo.linear.crossings import Crossing
 from choreo.linear.firsts import Early
 from choreo.linear.lanes import Apart, Ends
+from choreo.linear.records import NotLinear
 from choreo.linear.search import MOST_SOLVED, Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
+from choreo.linear.starts import start_range
 
 __all__ = [
     "MOST_SOLVED",
@@ -20,10 +22,12 @@ __all__ = [
     "Early",
     "Ends",
     "Excluded",
+    "NotLinear",
     "chosen",
     "conflict_of",
     "decide",
     "miss_of",
     "open_shapes",
+    "start_range",
     "unstated",
 ]

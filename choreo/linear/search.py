@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
-from choreo.linear.affine import Affine
+from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Curved, InRamp, Interval
 from choreo.linear.model import Model
 from choreo.linear.records import Course, Look, Step
@@ -40,6 +40,8 @@ NARROWER = 0.3
 # An interval that is shorter than this (s or m) is not cut.
 LEAST_CUT = 1e-9
 NEWTON = 12
+# What a step along a curve costs beside the objective where the nearest place on it is looked for.
+NEAR = 10.0
 # So many ways to do it are compared for the one that misses by least.
 MOST_COMPARED = 60
 
@@ -96,7 +98,8 @@ class Search:
     """One model's search.
 
     cost: what is minimised, to `gap`; solve: gives x of a linear problem, or None; most: linear problems until it gives
-    up.
+    up. nearest: a cost that leaves times open does not lead onto the curves; then the nearest place on them is looked
+    for as well. dropped: somewhere no place on the curves was found, though nothing says that there is none.
     """
 
     def __init__(
@@ -106,8 +109,12 @@ class Search:
         solve: LinearSolver,
         gap: float = GAP,
         most: int = MOST_SOLVED,
+        *,
+        nearest: bool = False,
     ) -> None:
         self.model = model
+        self.nearest = nearest
+        self.dropped = False
         self.cost = cost
         self.solve = solve
         self.gap = gap
@@ -258,15 +265,28 @@ class Search:
 
     def _met(self, node: Node, values: Values, known: bool = True) -> Found | None:
         """Newton's way onto a node's curves from values, which are a solution of the node if they are `known` to be."""
+        found = self._onto(node, values, known=known)
+        if found is None and self.nearest:
+            found = self._onto(node, values, known=known, near=True)
+        return found
+
+    def _onto(self, node: Node, values: Values, *, known: bool, near: bool = False) -> Found | None:
+        """Newton's way by least cost, or (near) going as little as it can along each curve."""
         curves = list(self._curves(node))
         for number in range(NEWTON):
             if (known or number) and all(curve.error(values) <= MEETS for curve in curves):
                 return Found(values, self.cost.at(values), node)
             rows = list(self._straight(node))
+            cost = self.cost
+            for index, curve in enumerate(curves if near else ()):
+                away = unknown(f"how far along curve {index}")
+                gone = curve.unknown.minus(curve.unknown.at(values))
+                rows += [at_least(away, gone), at_least(away, gone.times(-1.0))]
+                cost = cost.plus(away, NEAR)
             for curve, (low, high) in zip(curves, node.intervals, strict=True):
                 rows += curve.touching(min(max(curve.unknown.at(values), low), high))
                 rows.append(Row(curve.unknown, low, high))
-            found = self._minimum(iter(rows))
+            found = self._minimum(iter(rows), cost)
             if found is None:
                 return None
             values = found[1]
@@ -316,6 +336,7 @@ class Search:
             return
         low, high = left
         if high - low < LEAST_CUT:
+            self.dropped = True
             return
         middle = curves[number].unknown.at(values)
         if not 0.1 < (middle - low) / (high - low) < 0.9:
@@ -330,6 +351,7 @@ class Search:
             return None
         low = max(interval[0], least[0] - LEAST_CUT)
         high = min(interval[1], -most[0] + LEAST_CUT)
+        self.dropped |= low > high
         return (low, high) if low <= high else None
 
 

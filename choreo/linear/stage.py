@@ -81,7 +81,7 @@ def decide(
     or a shape is left to choose.
     """
     try:
-        model = model_of(staging.problem, _tracks(staging), freed, anyhow=anyhow)
+        model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow)
     except NotLinear:
         return None
     careful = False
@@ -214,7 +214,8 @@ def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver, most: i
     return Decision(None, found.excluded, passed_over=found.passed_over)
 
 
-def _tracks(staging: Staging) -> dict[str, Track]:
+def tracks_of(staging: Staging) -> dict[str, Track]:
+    """Give the curved relations of a staging, by encounter or trigger."""
     tracks: dict[str, Track] = dict(staging.gaps)
     for name, meeting in staging.meetings.items():
         track = meeting.tracks[staging.chosen[name]]

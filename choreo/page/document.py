@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from choreo.geometry import Path
 from choreo.ground import Ground
@@ -59,11 +59,11 @@ def page_of(
     """
     content = content_of(scenario, plan, full=True)
     style = read("page.css") + read("sheet.css") + _foot(plan)
-    script = _script()
+    script = script_of_plan()
     runs = plan.verdict == "feasible"
     return filled(
         "page.html",
-        policy=_policy(style, script),
+        policy=policy((style,), (script,)),
         title=text(plan.title),
         style=style,
         verdict=text(plan.verdict),
@@ -77,6 +77,7 @@ def page_of(
         caution=text(CAUTION),
         failed=failed_html(content),
         reasons=_reasons(plan, content),
+        stage=filled("stage.html"),
         player=filled("player.html") if plan.movers else "",
         errors="" if errors is None else errors_html(scenario, plan, errors),
         tables="".join(_tables(plan, content)),
@@ -97,24 +98,25 @@ def sheet_of(
     style = read("sheet.css") + _foot(plan)
     return filled(
         "sheet-page.html",
-        policy=_policy(style, None),
+        policy=policy((style,), ()),
         title=text(plan.title),
         style=style,
         sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan), ground),
     )
 
 
-def _script() -> str:
+def script_of_plan() -> str:
     """The script's parts in their order, in one scope of their own."""
     parts = "\n".join(read(f"script/{name}.js") for name in SCRIPT)
     return f'"use strict";\n(() => {{\n{parts}}})();\n'
 
 
-def _policy(style: str, script: str | None) -> str:
-    """Only this style and this script, by their hashes: what an author wrote can never run."""
-    scripts = "'none'" if script is None else _hash(script)
+def policy(styles: Sequence[str], scripts: Sequence[str]) -> str:
+    """Only these styles and scripts, by their hashes: what an author wrote can never run."""
+    script = " ".join(_hash(one) for one in scripts) or "'none'"
+    style = " ".join(_hash(one) for one in styles)
     return (
-        f"default-src 'none'; script-src {scripts}; style-src {_hash(style)}; "
+        f"default-src 'none'; script-src {script}; style-src {style}; "
         "base-uri 'none'; form-action 'none'"
     )
 

@@ -6,7 +6,7 @@ FORMULATION.md, beside this file, states unknowns, rows and objective in formula
 from choreo.solve.attempts import Solved, other_attempts, solve_staging
 from choreo.solve.cache import Solvers
 from choreo.solve.elastic import Miss
-from choreo.solve.linear import solve_linear
+from choreo.solve.linear import Whole, solve_linear, solve_whole
 from choreo.solve.reach import Reach, Reached
 from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.to_plan import plan_of
@@ -20,8 +20,10 @@ __all__ = [
     "Solved",
     "Solver",
     "Solvers",
+    "Whole",
     "other_attempts",
     "plan_of",
     "solve_linear",
     "solve_staging",
+    "solve_whole",
 ]

@@ -5,6 +5,8 @@ Source: Huangfu and Hall, Parallelizing the dual revised simplex method, Math. P
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import highspy
 import numpy as np
 
@@ -38,6 +40,29 @@ def solve_linear(problem: LinearProblem) -> Vector | None:
     if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
     return np.array(solver.getSolution().col_value)
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A plan in whole numbers, or None where none was found; at_least: no plan costs less (-inf: not known)."""
+
+    x: Vector | None
+    at_least: float
+
+
+def solve_whole(problem: LinearProblem, most_nodes: int) -> Whole:
+    """Solve a linear problem whose unknowns are all whole numbers, by branch and bound up to so many nodes."""
+    solver = _Silent()
+    for name, value in {**OPTIONS, "mip_max_nodes": most_nodes, "mip_rel_gap": 0.0}.items():
+        solver.setOptionValue(name, value)
+    model = _model(problem)
+    model.integrality_ = [highspy.HighsVarType.kInteger] * len(problem.cost)
+    solver.passModel(model)
+    solver.run()
+    info = solver.getInfo()
+    found = info.primal_solution_status == 2  # a feasible one
+    x = np.round(np.array(solver.getSolution().col_value)) if found else None
+    return Whole(x, float(info.mip_dual_bound))
 
 
 def _model(problem: LinearProblem) -> highspy.HighsLp:

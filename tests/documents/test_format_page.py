@@ -67,6 +67,9 @@ HEADINGS = {
     "FleetEntryWritten": "Fleet entries",
     "CampaignWritten": "Campaigns",
     "RunWritten": "Runs",
+    "DayWritten": "The day",
+    "WayBackWritten": "Way back",
+    "UpkeepWritten": "Between runs",
 }
 
 

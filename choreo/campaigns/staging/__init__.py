@@ -1,0 +1,1 @@
+"""Few stagings: which variants of a campaign run from the same start marks."""
