@@ -1,6 +1,7 @@
 """The page of a campaign: a map of all variants; a click shows the marks of one and plays its plan, without network."""
 
 from functools import cache
+from typing import Any
 
 from choreo.page import Planned, Shown, campaign_page, campaign_sheets
 from choreo.report.content import Content
@@ -35,6 +36,16 @@ def _page(copies: int = 1) -> str:
     return campaign_page(CONTENT, "", shown)
 
 
+def _playing(page: Any) -> Any:
+    """Give the frame once its plan is laid out."""
+    for _ in range(400):
+        for frame in page.frames[1:]:
+            if frame.evaluate("Boolean(window.choreo && window.choreo.end)"):
+                return frame
+        page.wait_for_timeout(25)
+    raise AssertionError("no plan was laid out")
+
+
 def test_a_click_shows_the_marks_and_plays_the_plan(show: Show) -> None:
     for dark in (False, True):
         watched = show(_page(), dark=dark)
@@ -43,11 +54,10 @@ def test_a_click_shows_the_marks_and_plays_the_plan(show: Show) -> None:
         page.select_option("#figure", "runway, m")
         assert page.locator("button[aria-label='b/0: 9.00']").count() == 1
         page.click("button[aria-label^='a/speed=1']")
-        page.frame_locator("#plays").locator("#readout tbody tr").nth(1).wait_for()
         marks = page.locator("#marks tbody tr")
         assert marks.count() == 2
         assert "walker" in marks.nth(1).inner_text()
-        frame = page.frames[-1]
+        frame = _playing(page)
         end = frame.evaluate("window.choreo.end()")
         frame.evaluate(f"window.choreo.setTime({end})")
         plan = _planned("walker-nearside").plan
