@@ -14,6 +14,7 @@ from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.data import data_of, embedded
 from choreo.page.document import policy, script_of_plan
+from choreo.page.errors import cloud_data
 from choreo.page.markup import filled, read, section_html, text
 from choreo.page.sheet import sheet_html
 from choreo.plans.record import Plan
@@ -108,7 +109,10 @@ def campaign_sheets(content: Content, planned: Sequence[Planned]) -> str:
 def _data(variants: Sequence[Shown], shell: str) -> dict[str, Any]:
     """What the page's script needs; plans deflated together."""
     plans = [one.planned for one in variants if one.planned is not None]
-    documents = [data_of(one.scenario, one.plan, one.paths, one.ground) for one in plans]
+    without_errors = {"clouds": cloud_data(())}
+    documents = [
+        data_of(one.scenario, one.plan, one.paths, one.ground) | without_errors for one in plans
+    ]
     packed = zlib.compress(json.dumps(documents, separators=(",", ":")).encode(), LEVEL)
     numbers = {id(one): number for number, one in enumerate(plans)}
     names = list(dict.fromkeys(one.run for one in variants))
