@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from choreo.case.answering import Answer, Progress, answer
 from choreo.case.choices import Open, open_quantity
 from choreo.case.record import Case
+from choreo.case.steadiest import steadiest_answer
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Conflict, Preferred
 from choreo.words.kinds import Unit
@@ -32,6 +33,8 @@ def preferred_answer(case: Case, *, progress: Progress | None = None) -> Answer:
     Raises ChoreoError: what answer raises, and a preferred quantity that isn't there or isn't open.
     """
     extreme = case.scenario.extreme
+    if case.scenario.prefer == "smallest error":
+        return steadiest_answer(case, progress=progress)
     if extreme is None:
         return answer(case, progress=progress)
     wanted = open_quantity(case.scenario, extreme)

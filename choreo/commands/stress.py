@@ -88,6 +88,11 @@ def _chance(_context: click.Context, _option: click.Parameter, value: str | None
     is_flag=True,
     help="Say how large each error may be for --chance (95 % when left out).",
 )
+@click.option(
+    "--frontier",
+    is_flag=True,
+    help="Show the plans between the shortest runway and the smallest error.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
 @click.option(
     "--csv",
@@ -107,6 +112,7 @@ def command(
     only_given: bool,
     triggers: bool,
     allow: bool,
+    frontier: bool,
     as_json: bool,
     table: Path | None,
     width: int | None,
@@ -128,7 +134,7 @@ def command(
 
     asked = Asked(runs, seed, jobs, quasi, only_given)
     allow_ratio = (USUAL_CHANCE if chance is None else chance) if allow else None
-    wanted = Wanted(chance, triggers, table, as_json, width, allow_ratio)
+    wanted = Wanted(chance, triggers, table, as_json, width, allow_ratio, frontier)
     if as_json and wanted.prints_table:
         raise click.UsageError("--json and --csv - can't both be printed: give one of them a file.")
     with faults_reported(as_json=as_json, otherwise="nothing was run"):

@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 
 from choreo.case import Answer, whole_answer
+from choreo.case.steadiest import steadiest_answer
 from choreo.commands.exits import NO, code_of
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
@@ -29,12 +30,14 @@ from choreo.plans.authority_record import Authority
 from choreo.plans.document import plain_data
 from choreo.plans.errors_record import ErrorsPlan
 from choreo.plans.releases_record import Releases
+from choreo.plans.steadiest_record import Steadiest
 from choreo.report import print_content
 from choreo.report.allowed import allowed_sections
 from choreo.report.authority import authority_sections
 from choreo.report.content import headline_of
 from choreo.report.errors import errors_content
 from choreo.report.releases import releases_sections
+from choreo.report.steadiest import frontier_sections
 from choreo.scenario import load
 
 ERRORS_FORMAT = "choreo errors 1"
@@ -44,7 +47,8 @@ ERRORS_FORMAT = "choreo errors 1"
 class Wanted:
     """What of it is wanted: the least chance, other ways of releasing movers, a table of all runs, one document.
 
-    allow_ratio: the chance for which it is told how large each error may be; None: it isn't.
+    allow_ratio: the chance for which it is told how large each error may be; None: it isn't. frontier: plans between
+    the shortest runway and the smallest error.
     """
 
     chance: float | None = None
@@ -53,6 +57,7 @@ class Wanted:
     as_json: bool = False
     width: int | None = None
     allow_ratio: float | None = None
+    frontier: bool = False
 
     @property
     def prints_table(self) -> bool:
@@ -91,6 +96,8 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
             beside += releases_sections(found.releases)
         if found.allowed is not None:
             beside += allowed_sections(found.allowed, found.told.sources)
+        if found.steadiest is not None:
+            beside += frontier_sections(found.steadiest)
         content = errors_content(
             answer.plan, found.told, wanted=chance, beside=beside, width=console.width
         )
@@ -102,12 +109,13 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """What came of a plan with errors. releases, allowed: None where they were not asked for."""
+    """What came of a plan with errors. releases, allowed, steadiest: None where they were not asked for."""
 
     told: ErrorsPlan
     authorities: tuple[Authority, ...]
     releases: tuple[Releases, ...] | None
     allowed: AllowedPlan | None
+    steadiest: Steadiest | None
 
 
 def _found(
@@ -121,7 +129,15 @@ def _found(
         None
         if wanted.allow_ratio is None
         else allowed_of_plan(*planned, asked, wanted.allow_ratio, progress=progress),
+        _steadiest(answer, asked, progress) if wanted.frontier else None,
     )
+
+
+def _steadiest(
+    answer: Answer, asked: Asked, progress: Callable[[str], None] | None
+) -> Steadiest | None:
+    found = steadiest_answer(answer.case, only_given=asked.only_given, progress=progress)
+    return found.plan.steadiest
 
 
 def told_of(answer: Answer, asked: Asked, progress: Callable[[str], None] | None) -> ErrorsPlan:
@@ -155,6 +171,7 @@ def document_of(answer: Answer, found: Found | None, chance: float | None) -> di
         "authority": [] if found is None else plain_data(found.authorities),
         "releases": None if found is None else plain_data(found.releases),
         "allowed": None if found is None else plain_data(found.allowed),
+        "steadiest": None if found is None else plain_data(found.steadiest),
     }
 
 

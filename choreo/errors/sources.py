@@ -79,6 +79,8 @@ def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> ErrorSource | N
     spread = DEFAULTS[kind]
     if spread is None:
         return None
+    if kind in ("start along", "path offset") and scenario.turning_radius_m(owner) is not None:
+        return None  # its hinge holds a door
     if kind == "latency":
         # One that acts at once can't act at once more or less.
         spread = replace(spread, size=min(spread.size, scenario.triggers[owner].latency_s / 3.0))

@@ -12,6 +12,7 @@ from choreo.plans.crew_record import CrewPlan
 from choreo.plans.in_step_record import InStepPlan
 from choreo.plans.message import Message
 from choreo.plans.room_record import SpacePlan
+from choreo.plans.steadiest_record import Steadiest
 from choreo.words.kinds import (
     CONDITIONS,
     ENCOUNTERS,
@@ -363,6 +364,7 @@ class Plan:
     preferred: Preferred | None = None
     crew: CrewPlan | None = None
     collisions: tuple[Message, ...] = ()
+    steadiest: Steadiest | None = None
 
     @property
     def fails_checks(self) -> bool:

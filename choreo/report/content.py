@@ -19,6 +19,7 @@ from choreo.report.crew import crew_sections
 from choreo.report.launches import commands_of, in_step_of, launch_words
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
+from choreo.report.steadiest import steadiest_notes
 from choreo.scenario import Contact, Scenario
 from choreo.words.caution import CAUTION_LINE, CAUTIONS
 from choreo.words.display import (
@@ -68,6 +69,8 @@ def content_of(
         sections.append(Notes("collision: what leaves no plan", lines, key="collisions"))
     if plan.preferred is not None:
         sections += _preferred(plan.preferred)
+    if plan.steadiest is not None:
+        sections.append(steadiest_notes(plan.steadiest))
     if plan.movers:
         sections += [_marks(plan), *commands_of(plan), *in_step_of(plan), *_triggers(plan)]
         sections += crew_sections(scenario, plan.crew, full=full)

@@ -30,6 +30,7 @@ SectionKey = Literal[
     "in step",
     "releases",
     "allowed",
+    "frontier",
     "authority",
     "shares",
     "causes",

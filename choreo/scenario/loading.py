@@ -222,13 +222,6 @@ class Loading:
         self, following: Following, returning: Returning, values: Mapping[str, str]
     ) -> Scenario:
         draft, written = self.draft, following.written
-        if written.prefer == "smallest error":
-            draft.fault(
-                "scenario.not-yet",
-                ("prefer",),
-                what="prefer: smallest error",
-                instead="Choose `shortest runway`, `gentlest ramps` or `quickest run`.",
-            )
         paths = self._paths(written)
         self._names(written, paths)
         movers, bodies = self._movers(written)

@@ -155,8 +155,7 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
         wanted = str(context.get("expected", context.get("expected_tags", "")))
         wanted = wanted.replace("'", "`").replace(" or ", ", ")
         if keys == ("prefer",):
-            # What is refused in any case isn't offered, what has a name in it is.
-            wanted = wanted.replace("`smallest error`", "`highest NAME`, `lowest NAME`")
+            wanted += ", `highest NAME`, `lowest NAME`"
         if kind == "union_tag_invalid":
             place = document.origin((*keys, "kind"))
         written = context.get("tag", "") if kind == "union_tag_invalid" else one.get("input")

@@ -352,12 +352,6 @@ SCENARIO = {
         "{mover} has no `stop`: it is given one at its {braking} braking",
         "",
     ),
-    "scenario.not-yet": Entry(
-        "Not yet possible",
-        "Planned, but not in this version.",
-        "`{what}` is not possible yet",
-        "{instead}",
-    ),
     "scenario.measured": Entry(
         "A line of the measured file that can't be used",
         "name,quantity,value with units.",

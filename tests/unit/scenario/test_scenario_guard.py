@@ -8,6 +8,16 @@ from choreo.scenario import loads
 from choreo.words import ChoreoError
 
 
+# Of all scenarios that may be read the shortest: somebody stands somewhere.
+SOMEBODY = """
+movers:
+  target:
+    kind: obstacle
+    stand: {at: [0 m, 0 m], heading: 0 deg}
+    body: {length: 4 m, width: 2 m}
+"""
+
+
 def code_of(text: str) -> str:
     with pytest.raises(ChoreoError) as caught:
         loads(text, "a.yaml", Path())
@@ -38,12 +48,12 @@ def test_more_entries_than_any_scenario_has_are_refused() -> None:
 
 
 def test_aliases_used_with_measure_are_accepted() -> None:
-    text = "choreo: 1\ntitle: &t a\nabout: *t\nmovers: {}\n"
+    text = f"choreo: 1\ntitle: &t a\nabout: *t\n{SOMEBODY}"
     assert loads(text, "a.yaml", Path()).about == "a"
 
 
 def test_words_that_yaml_likes_to_change_stay_as_written() -> None:
-    text = "choreo: 1\ntitle: on\nabout: 1e3\nmovers: {}\n"
+    text = f"choreo: 1\ntitle: on\nabout: 1e3\n{SOMEBODY}"
     scenario = loads(text, "a.yaml", Path())
     assert (scenario.title, scenario.about) == ("on", "1e3")
 
