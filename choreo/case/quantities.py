@@ -102,10 +102,24 @@ def _together(name: str, driven: list[Quantity]) -> Quantity:
 
 
 def check_kept(scenario: Scenario) -> None:
-    """Refuse names under keep: or cheap: that no quantity has. Raises ChoreoError: scenario.unknown-name."""
-    if not scenario.keep and not scenario.cheap:
+    """Refuse names under keep:, cheap: or vary: that no quantity has. Raises ChoreoError: scenario.unknown-name."""
+    varied: list[tuple[str, str | int, str]] = [
+        (section, name, name)
+        for section, lists in (
+            ("vary", scenario.matrix.vary),
+            ("together", scenario.matrix.together),
+        )
+        for name in lists
+        if name not in scenario.values
+    ]
+    if not scenario.keep and not scenario.cheap and not varied:
         return
     names = [name for one in quantities_of(scenario) for name in one.names]
+    wanted = [
+        *(("keep", index, name) for index, name in enumerate(scenario.keep)),
+        *(("cheap", index, name) for index, name in enumerate(scenario.cheap)),
+        *varied,
+    ]
     faults = [
         Finding(
             "scenario.unknown-name",
@@ -113,8 +127,7 @@ def check_kept(scenario: Scenario) -> None:
             scenario.origin(key, index),
             {"what": "quantity", "name": quoted(name), "suggestion": suggestion(name, names)},
         )
-        for key, wanted in (("keep", scenario.keep), ("cheap", scenario.cheap))
-        for index, name in enumerate(wanted)
+        for key, index, name in wanted
         if name not in names
     ]
     if faults:

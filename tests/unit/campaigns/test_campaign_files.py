@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from choreo.campaigns.reading import load_campaign
+from choreo.case import case_of
 from choreo.scenario import load
 from choreo.words import ChoreoError
 
@@ -121,6 +122,20 @@ def test_fault_of_a_matrix_is_told_at_its_place(
     origin = found[0].origin
     assert origin is not None
     assert origin.line == line
+
+
+def test_a_scenario_whose_vary_names_no_quantity_is_refused_alone_too(folder: Path) -> None:
+    file = folder / "stationary-target.yaml"
+    text = file.read_text(encoding="utf-8")
+    lines = text.replace("  test_speed: [20", "  subject sped: [20")
+    assert lines != text
+    file.write_text(lines, encoding="utf-8")
+    with pytest.raises(ChoreoError) as caught:
+        case_of(load(file))
+    assert "subject speed" in caught.value.findings[0].advice
+    origin = caught.value.findings[0].origin
+    assert origin is not None
+    assert origin.line == 18
 
 
 def test_all_faults_are_told_at_once(folder: Path) -> None:
