@@ -75,6 +75,8 @@ def _summary(day: CampaignDay) -> str:
     plan, stagings = day.plan, day.stagings
     if not day.variants:
         return "No variant of this campaign can be run."
+    if not plan.jobs:
+        return "Each run is longer than any stretch without a pause, or takes more than a whole battery."
     wanted, days = sum(plan.needed), plan.spec.days
     count = len(stagings.stagings)
     fewer = "no fewer do" if count == stagings.at_least else f"at least {stagings.at_least} needed"

@@ -115,6 +115,7 @@ def _faults(folder: Path, block: str) -> list[Finding]:
         ("day:\n  subject: {cool after: 5, for: 5 min}", 2, "no number of runs"),
         ("day:\n  first: [nearer]", 2, "nearer"),
         ("day:\n  days: 0", 2, "no number of days"),
+        ("day:\n  return: 30 km/h", 2, "block of keys"),
         ("day:\n  between runs: 10 min..90 s", 2, "10 min..90 s"),
     ],
 )

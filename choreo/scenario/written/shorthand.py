@@ -39,6 +39,8 @@ TORN_OFF = re.compile(r"[0-9]+(\s*[A-Za-z/%][A-Za-z0-9/]*)?")
 def block_for(keys: tuple[str | int, ...], written: Any) -> str:
     """Say what to write instead of a single value, a list or nothing where a block of keys belongs."""
     key = keys[-1] if keys else ""
+    if keys == ("day", "return") and isinstance(written, str):
+        return f"Write `return: {{speed: {quoted(written)}}}`."
     if isinstance(key, int) and isinstance(written, str) and "programme" in keys:
         return _phase(written)
     if isinstance(written, str):
