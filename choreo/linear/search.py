@@ -150,7 +150,7 @@ class Search:
                     heapq.heappush(heap, self._waiting(found, next(order), child))
         if best is not None:
             return replace(best, solved=self.solved, complete=not self._enough())
-        if heap:
+        if heap or self.dropped:
             return Found(None, math.inf, root, complete=False, solved=self.solved)
         return self._none(*(failed or [root]))
 
@@ -255,9 +255,12 @@ class Search:
             spots.append(_falls(model.courses[look.mover], look.time.at(values), values))
         intervals = [one.bounds for one in model.relations]
         for look, spot in zip(model.looks, spots, strict=True):
-            profile = model.courses[look.mover].steps[spot].profile if spot >= 0 else None
-            if profile is not None:
-                intervals.append((0.0, profile.duration_s))
+            step = model.courses[look.mover].steps[spot] if spot >= 0 else None
+            if step is None or step.anyhow or step.profile is None:
+                continue
+            if step.lasts is not None:
+                return None  # where in a ramp whose shape is open is not looked at
+            intervals.append((0.0, step.profile.duration_s))
         node = Node(earlier.node.chosen, tuple(spots), tuple(intervals))
         if any(name not in values for one in self._curves(node) for name in one.unknown.terms):
             return None
@@ -348,6 +351,7 @@ class Search:
         least = self._minimum(self._rows(node), unknown)
         most = self._minimum(self._rows(node), unknown.times(-1.0))
         if least is None or most is None:
+            self.dropped = True
             return None
         low = max(interval[0], least[0] - LEAST_CUT)
         high = min(interval[1], -most[0] + LEAST_CUT)

@@ -4,8 +4,14 @@ import pytest
 
 from choreo.campaigns.staging.member import Member
 from choreo.case import case_of, glance, start_range_of, whole_answer
+from choreo.case.glances import ends_of
 from choreo.linear import NotLinear
+from choreo.linear.lanes import Lanes
+from choreo.linear.search import Search
+from choreo.linear.stage import tracks_of
+from choreo.linear.writing import model_of
 from choreo.scenario import loads
+from choreo.solve.linear import solve_linear
 from tests.places import ROOT
 
 FOLDER = ROOT / "scenarios"
@@ -44,6 +50,20 @@ def test_the_end_of_a_range_inside_a_ramp_is_found() -> None:
     low, high = start_range_of(case, "lead", {}, gentler=False) or (0.0, 0.0)
     # The lead begins right before the car, whose rear is 4.30 m behind its front: both bodies on the path.
     assert (low, high) == pytest.approx((5.452, 872.58), abs=0.01)
+
+
+def test_what_a_search_has_dropped_is_not_excluded() -> None:
+    # Without the nearest place on the curves, the same search does not come upon the plan that there is.
+    text = _read("lead-brakes-at-a-gap", ("headway: 25 m", "headway: 12 m"), ("300 m", "free"))
+    case = case_of(loads(text.replace("speed: 70", "speed: 60"), "a.yaml", FOLDER))
+    model = model_of(case.staging.problem, tracks_of(case.staging), frozenset())
+    Lanes(model, case.staging.paths, ends_of(case)).in_order(0.0)
+    search = Search(model, model.courses["lead"].start, solve_linear)
+    found = search.run()
+    assert found.values is None
+    assert search.dropped
+    assert not found.complete
+    assert found.excluded is None
 
 
 def test_where_a_speed_is_open_nothing_is_said() -> None:

@@ -7,7 +7,6 @@ import pytest
 from choreo.scenario import loads
 from choreo.words import ChoreoError
 
-
 # Of all scenarios that may be read the shortest: somebody stands somewhere.
 SOMEBODY = """
 movers:
