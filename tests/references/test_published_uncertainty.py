@@ -1,7 +1,7 @@
 """Published worked values of uncertainty: sampled numbers, intervals, shares, tails, and the runs that tell them.
 
-The distributions of JCGM 101 that no source of error has (rectangles with unsure ends, arcsine, t) are drawn here by
-their definitions.
+Normal and rectangular numbers are drawn as the runs of a plan draw them. The distributions of JCGM 101 that no source
+of error has (rectangles with unsure ends, arcsine, t) are drawn here by their definitions.
 """
 
 import math
@@ -11,6 +11,7 @@ import pytest
 from scipy.special import ndtri
 from scipy.stats import qmc
 
+from choreo.errors.draws import draw
 from choreo.errors.statistics import (
     Floats,
     normal_inside,
@@ -21,6 +22,7 @@ from choreo.errors.statistics import (
     summary_of,
     tries_enough,
 )
+from choreo.scenario import ErrorSource, Spread
 
 RUNS = 1_000_000
 ROOT3 = math.sqrt(3.0)
@@ -28,8 +30,13 @@ ROOT3 = math.sqrt(3.0)
 
 def rectangles(*spreads: float) -> Floats:
     """Rectangular numbers round zero with these standard deviations, shape (runs, numbers)."""
-    half = ROOT3 * np.array(spreads)
-    return np.random.default_rng(7).uniform(-half, half, (RUNS, len(spreads)))
+    return drawn(*(Spread("uniform", 0.0, ROOT3 * one) for one in spreads))
+
+
+def drawn(*spreads: Spread) -> Floats:
+    """Numbers as the runs of a plan draw them, each from a source of its own, shape (runs, numbers)."""
+    sources = tuple(ErrorSource("position", f"{at}", one) for at, one in enumerate(spreads))
+    return draw(sources, RUNS, 7).values
 
 
 def half_width(values: Floats) -> float:
@@ -52,17 +59,18 @@ def test_dominant_rectangle() -> None:
 
 
 def test_four_normal_numbers() -> None:
-    total = np.random.default_rng(7).standard_normal((RUNS, 4)).sum(axis=1)
+    total = drawn(*(4 * [Spread("normal", 0.0, 1.0)])).sum(axis=1)
     assert half_width(total) == pytest.approx(3.92, abs=0.01)  # C117
 
 
 def test_mass_calibration_has_more_spread_than_first_order_says() -> None:
-    draws = np.random.default_rng(7)
-    reference = draws.normal(100_000.0, 0.050, RUNS)
-    small = draws.normal(1.234, 0.020, RUNS)
-    air = draws.uniform(1.10, 1.30, RUNS)
-    weight = draws.uniform(7000.0, 9000.0, RUNS)
-    standard = draws.uniform(7950.0, 8050.0, RUNS)
+    reference, small, air, weight, standard = drawn(
+        Spread("normal", 100_000.0, 0.050),
+        Spread("normal", 1.234, 0.020),
+        Spread("uniform", 1.20, 0.10),
+        Spread("uniform", 8000.0, 1000.0),
+        Spread("uniform", 8000.0, 50.0),
+    ).T
     off = (reference + small) * (1 + (air - 1.2) * (1 / weight - 1 / standard)) - 100_000.0
     told = summary_of(off)
     assert told.mean == pytest.approx(1.2340, abs=3e-4)  # C118
