@@ -40,9 +40,9 @@ def command(
 
     \b
     Examples:
-      choreo day scenarios/campaigns/week.yaml
-      choreo day scenarios/campaigns/week.yaml --csv > week.csv
-      choreo show scenarios/campaigns/week.yaml --sheet
+      choreo day scenarios/campaigns/week-of-crossings.yaml
+      choreo day scenarios/campaigns/week-of-crossings.yaml --csv > week.csv
+      choreo show scenarios/campaigns/week-of-crossings.yaml --sheet
     """
     from choreo.campaigns.day_told import content_of_day, day_csv, day_text
     from choreo.commands.days import code_of, day_of_file
