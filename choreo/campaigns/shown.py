@@ -50,7 +50,7 @@ def _shown(day: CampaignDay) -> Iterator[Shown]:
         staging = letter(day.stagings.of(index))
         moving = {n: one for n, one in planned.plan.movers.items() if one.pieces}
         figures: dict[str, float | str] = {
-            "runway, m": sum(one.runway.total_m for one in moving.values()),
+            "runway, m": planned.plan.runway_m,
             "duration, s": max((motion_of(one).end_s for one in moving.values()), default=0.0),
             "staging": staging,
         }

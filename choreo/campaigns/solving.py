@@ -126,7 +126,7 @@ def figures_of(plan: Plan) -> dict[str, float]:
     moving = {name: mover for name, mover in plan.movers.items() if mover.pieces}
     ends = [mover.pieces[-1].start_s + mover.pieces[-1].duration_s for mover in moving.values()]
     figures = {
-        "runway": sum(mover.runway.total_m for mover in moving.values()),
+        "runway": plan.runway_m,
         "duration": max(ends, default=0.0),
     }
     figures |= {f"{name} start": mover.start.station_m for name, mover in plan.movers.items()}

@@ -20,7 +20,6 @@ from choreo.errors.first_order import first_order
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import stage_of
 from choreo.plans.fingerprint import fingerprint_of
-from choreo.plans.record import Plan
 from choreo.plans.steadiest_record import Chosen, Spreading, Steadiest
 from choreo.scenario import ErrorSource, Scenario
 from choreo.words import ChoreoError
@@ -181,12 +180,7 @@ def _spreading(
     worst = max(spreads, key=lambda name: spreads[name] / plan.encounters[name].tolerance)
     met = plan.encounters[worst]
     chosen = tuple(Chosen(one.name, one.unit, one.chosen(plan)) for one in opens)
-    return Spreading(runway_m(plan), worst, met.unit, spreads[worst], met.tolerance, chosen)
-
-
-def runway_m(plan: Plan) -> float:
-    """Give the way of all movers together, start to rest, in m."""
-    return sum(one.runway.total_m for one in plan.movers.values())
+    return Spreading(plan.runway_m, worst, met.unit, spreads[worst], met.tolerance, chosen)
 
 
 def _frontier(every: list[Spreading], best: Spreading) -> Iterator[Spreading]:

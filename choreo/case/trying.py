@@ -35,4 +35,4 @@ def cost_of(plan: Plan, prefer: Prefer) -> float:
     """Give what is wanted least of a plan: the time of its last encounter (s), else its runway (m)."""
     if prefer == "quickest run" and plan.encounters:
         return max(one.time_s for one in plan.encounters.values())
-    return sum(one.runway.total_m for one in plan.movers.values())
+    return plan.runway_m

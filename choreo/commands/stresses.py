@@ -136,6 +136,8 @@ def _found(
 def _steadiest(
     answer: Answer, asked: Asked, progress: Callable[[str], None] | None
 ) -> Steadiest | None:
+    if answer.plan.steadiest is not None and not asked.only_given:
+        return answer.plan.steadiest  # the file prefers it: it was looked for
     found = steadiest_answer(answer.case, only_given=asked.only_given, progress=progress)
     return found.plan.steadiest
 

@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.errors.draws import Draws, draw
+from choreo.errors.drawing import draw
+from choreo.errors.draws import Draws
 from choreo.errors.outcomes import run
 from choreo.errors.stage import Stage
 from choreo.plans.allowed_record import AllowedPlan, AllowedSource
@@ -81,9 +82,7 @@ class _Scaled:
 
     def __init__(self, stage: Stage, draws: Draws) -> None:
         self.stage, self.draws = stage, draws
-        self.perfect = np.array(
-            [1.0 if ERRORS[one.kind].unit is None else 0.0 for one in draws.sources]
-        )
+        self.perfect = np.array([ERRORS[one.kind].perfect for one in draws.sources])
 
     def chances(self, factors: Floats) -> Floats:
         """Give the share of valid runs of each of several scalings, shape (scalings, sources)."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from choreo.errors.draws import draw
+from choreo.errors.drawing import draw
 from choreo.errors.execution import perform
 from choreo.errors.meetings import Met
 from choreo.errors.motions import RunMotion

@@ -75,7 +75,8 @@ def first_order(stage: Stage, sources: tuple[ErrorSource, ...]) -> FirstOrder:
     wanders = np.array([ERRORS[one.kind].over is not None for one in sources], dtype=bool)
     means = np.where(wanders, 0.0, [one.spread.bias for one in sources])
     steps = np.maximum(STEP * deviations, LEAST_STEP)
-    rows = [_perfect(sources)[None, :], means[None, :]]
+    perfect = np.array([ERRORS[one.kind].perfect for one in sources])
+    rows = [perfect[None, :], means[None, :]]
     for index in range(len(sources)):
         count = WANDERING_RUNS if wanders[index] else len(STEPS)
         moved = np.repeat(means[None, :], count, axis=0)
@@ -108,11 +109,6 @@ def first_order(stage: Stage, sources: tuple[ErrorSource, ...]) -> FirstOrder:
             others,
         )
     return FirstOrder(sources, means, encounters)
-
-
-def _perfect(sources: tuple[ErrorSource, ...]) -> Floats:
-    """Every source as it is when nothing is off."""
-    return np.array([1.0 if ERRORS[one.kind].unit is None else 0.0 for one in sources])
 
 
 def _slopes(

@@ -9,7 +9,8 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing.context import BaseContext
 
-from choreo.errors.draws import CHUNK, Draws, draw
+from choreo.errors.drawing import draw
+from choreo.errors.draws import CHUNK, Draws
 from choreo.errors.first_order import first_order
 from choreo.errors.first_order import told as first_order_told
 from choreo.errors.folding import Fold
@@ -136,7 +137,7 @@ def _source_told(source: ErrorSource) -> SourceTold:
         source.owner,
         facts.unit,
         spread.shape,
-        spread.bias - (1.0 if facts.unit is None else 0.0),
+        spread.bias - facts.perfect,
         spread.standard_deviation,
         spread.share_cut_off,
         source.over,

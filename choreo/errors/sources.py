@@ -89,5 +89,5 @@ def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> ErrorSource | N
 
 def _perfect(source: ErrorSource) -> ErrorSource:
     """The same source as it is when nothing is ever off."""
-    middle = 1.0 if ERRORS[source.kind].unit is None else 0.0
+    middle = ERRORS[source.kind].perfect
     return replace(source, spread=replace(source.spread, middle=middle, size=0.0))

@@ -367,6 +367,11 @@ class Plan:
     steadiest: Steadiest | None = None
 
     @property
+    def runway_m(self) -> float:
+        """The way of all movers together, start to rest, in m."""
+        return sum(one.runway.total_m for one in self.movers.values())
+
+    @property
     def fails_checks(self) -> bool:
         """Whether a check of its room failed: it must not be run then. False where its room was not looked at."""
         return self.space is not None and not self.space.clear

@@ -166,6 +166,11 @@ class ErrorFacts:
     words: str
     over: Unit | None = None
 
+    @property
+    def perfect(self) -> float:
+        """Give what it is when nothing is off: the whole of a ratio, else nothing (SI)."""
+        return 1.0 if self.unit is None else 0.0
+
 
 ERRORS: Mapping[ErrorKind, ErrorFacts] = {
     "speed held": ErrorFacts("m/s", "mover", "speed held"),

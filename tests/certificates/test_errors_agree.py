@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from choreo.case import answer, case_at
 from choreo.case.answering import Answer
-from choreo.errors.draws import Draws, draw
+from choreo.errors.drawing import draw
+from choreo.errors.draws import Draws
 from choreo.errors.first_order import first_order
 from choreo.errors.outcomes import Outcomes, run
 from choreo.errors.sources import sources_of

@@ -11,7 +11,7 @@ import pytest
 from scipy.special import ndtri
 from scipy.stats import qmc
 
-from choreo.errors.draws import draw
+from choreo.errors.drawing import draw
 from choreo.errors.statistics import (
     Floats,
     normal_inside,

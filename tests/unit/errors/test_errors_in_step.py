@@ -8,7 +8,7 @@ import pytest
 
 from choreo.case import answer, case_at
 from choreo.errors.course import Course
-from choreo.errors.draws import draw
+from choreo.errors.drawing import draw
 from choreo.errors.in_step import Drive, Stepping, drive_in_step, launched_s
 from choreo.errors.motions import RunMotion, Sideways
 from choreo.errors.outcomes import run

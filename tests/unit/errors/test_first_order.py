@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from choreo.case import answer, case_at
-from choreo.errors.draws import Draws, draw
+from choreo.errors.drawing import draw
+from choreo.errors.draws import Draws
 from choreo.errors.first_order import first_order, told
 from choreo.errors.outcomes import run
 from choreo.errors.stage import stage_of

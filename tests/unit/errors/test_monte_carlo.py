@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from choreo.case import answer, case_at
-from choreo.errors.draws import CHUNK, Draws, draw
+from choreo.errors.drawing import draw
+from choreo.errors.draws import CHUNK, Draws
 from choreo.errors.first_order import first_order
 from choreo.errors.monte_carlo import simulate_runs, told_of
 from choreo.errors.outcomes import run

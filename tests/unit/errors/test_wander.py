@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from choreo.errors.draws import CHUNK, draw
+from choreo.errors.drawing import draw
+from choreo.errors.draws import CHUNK
 from choreo.errors.execution import perform
 from choreo.errors.first_order import first_order
 from choreo.errors.outcomes import run
