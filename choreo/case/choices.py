@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from choreo.case.quantities import quantities_of
-from choreo.case.quantity import Keys
+from choreo.case.quantity import Keys, as_one, put_all
 from choreo.plans.record import Plan
 from choreo.scenario import Contact, Extreme, Mover, Scenario, Span
 from choreo.scenario.records.edits import with_encounter, with_mover, with_speed, with_trigger
@@ -71,25 +71,12 @@ def open_quantity(scenario: Scenario, extreme: Extreme) -> Open:
 
 def open_quantities(scenario: Scenario) -> Iterator[Open]:
     """Give every quantity that is a range or free, in the author's order; of one named value in several places that."""
-    every = list(_open_places(scenario))
-    for name, origins in scenario.uses.items():
-        driven = tuple(one for one in every if scenario.origin(*one.keys) in origins)
-        if len(driven) < 2 or {scenario.origin(*one.keys) for one in driven} != set(origins):
-            continue
-        first = every.index(driven[0])
-        every = [one for one in every if one not in driven]
-        every.insert(first, _together(name, driven))
-    return iter(every)
+    return iter(as_one(scenario, list(_open_places(scenario)), _together))
 
 
 def _together(name: str, driven: tuple[Open, ...]) -> Open:
-    def put(scenario: Scenario, value: float) -> Scenario:
-        for one in driven:
-            scenario = one.put(scenario, value)
-        return scenario
-
     low, high = max(one.span.lo for one in driven), min(one.span.hi for one in driven)
-    return replace(driven[0], name=name, span=Span(low, high), put=put, parts=driven)
+    return replace(driven[0], name=name, span=Span(low, high), put=put_all(driven), parts=driven)
 
 
 def _open_places(scenario: Scenario) -> Iterator[Open]:

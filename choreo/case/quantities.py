@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import assert_never
 
 from choreo.case.phases import END_HELPS, SETTING_ENDS, ends_of, phase_quantities
-from choreo.case.quantity import WIDE, Keys, Quantity, Set
+from choreo.case.quantity import WIDE, Keys, Quantity, Set, as_one, put_all
 from choreo.scenario import Contact, Mover, PathSpec, Scenario, Span
 from choreo.scenario.records.edits import (
     with_encounter,
@@ -60,34 +60,14 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
                     put,
                 )
             )
-    return _as_one(scenario, quantities)
+    return as_one(scenario, quantities, _together, _may_join)
 
 
-def _as_one(scenario: Scenario, quantities: list[Quantity]) -> list[Quantity]:
-    """Give the quantities in which a named value that drives several of them is one, changed as one.
-
-    Only where all its uses are quantities: else what can't be set here would stay behind.
-    """
-    for name, origins in scenario.uses.items():
-        driven = [
-            one
-            for one in quantities
-            if one.end == "" and not one.moves_start and scenario.origin(*one.keys) in origins
-        ]
-        if len(driven) < 2 or {scenario.origin(*one.keys) for one in driven} != set(origins):
-            continue
-        first = quantities.index(driven[0])
-        rest = [one for one in quantities if one not in driven]
-        quantities = [*rest[:first], _together(name, driven), *rest[first:]]
-    return quantities
+def _may_join(one: Quantity) -> bool:
+    return one.end == "" and not one.moves_start
 
 
-def _together(name: str, driven: list[Quantity]) -> Quantity:
-    def put(scenario: Scenario, value: float) -> Scenario:
-        for one in driven:
-            scenario = one.put(scenario, value)
-        return scenario
-
+def _together(name: str, driven: tuple[Quantity, ...]) -> Quantity:
     return replace(
         driven[0],
         name=name,
@@ -95,7 +75,7 @@ def _together(name: str, driven: list[Quantity]) -> Quantity:
         low=max(one.low for one in driven),
         high=min(one.high for one in driven),
         keys=("values", name),
-        put=put,
+        put=put_all(driven),
         capped=min(driven, key=lambda one: one.high).capped,
         parts=tuple(one.name for one in driven),
     )

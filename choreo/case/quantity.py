@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol, TypeVar
 
 from choreo.scenario import Scenario
 from choreo.scenario.records.scenario import SpanEnd
@@ -50,3 +51,53 @@ class Quantity:
     def size(self) -> float:
         """What a change is measured against: the value itself, or a plain one where that is zero."""
         return max(abs(self.value), PLAIN[self.unit])
+
+
+class Settable(Protocol):
+    """What stands in the file, and can be set."""
+
+    @property
+    def keys(self) -> Keys:
+        """Where it stands."""
+        ...
+
+    @property
+    def put(self) -> Set:
+        """Give a scenario in which it has another value (SI)."""
+        ...
+
+
+P = TypeVar("P", bound=Settable)
+
+
+def as_one(
+    scenario: Scenario,
+    every: Sequence[P],
+    join: Callable[[str, tuple[P, ...]], P],
+    joins: Callable[[P], bool] = lambda _one: True,
+) -> list[P]:
+    """Give all of it, but what one named value drives in several places once, as `join` makes it.
+
+    join: of the name and its places. joins: whether one may be part of such a whole. Only where all uses of the name
+    are among it: else what can't be set here would stay behind.
+    """
+    found = list(every)
+    for name, origins in scenario.uses.items():
+        driven = tuple(one for one in found if joins(one) and scenario.origin(*one.keys) in origins)
+        if len(driven) < 2 or {scenario.origin(*one.keys) for one in driven} != set(origins):
+            continue
+        first = found.index(driven[0])
+        found = [one for one in found if one not in driven]
+        found.insert(first, join(name, driven))
+    return found
+
+
+def put_all(driven: Sequence[Settable]) -> Set:
+    """Give what sets all of them to the same value."""
+
+    def put(scenario: Scenario, value: float) -> Scenario:
+        for one in driven:
+            scenario = one.put(scenario, value)
+        return scenario
+
+    return put

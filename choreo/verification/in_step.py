@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from choreo.scenario import Limits
 from choreo.scenario.records.in_step import CATCH_UP_S, InStep
-from choreo.verification.integration import Motion
+from choreo.verification.integration import Motion, advance
 
 Array = NDArray[np.float64]
 
@@ -138,8 +138,11 @@ def drive(
                 law, limits, planned, (run, pace, lasts), (station, speed), (extra, feed)
             )
         for duration, accel, jerk in feed:
-            commands.append((duration, accel + extra, jerk))
-            station, speed = _advanced(station, speed, commands[-1])
+            from_mps2 = accel + extra
+            commands.append((duration, from_mps2, jerk))
+            station, speed = advance(
+                station, speed, duration, from_mps2, from_mps2 + jerk * duration
+            )
         if len(reached) == len(ends):
             break
     reached += [math.inf] * (len(ends) - len(reached))
@@ -202,15 +205,6 @@ def _feed(planned: Motion, run: float, to_run: float, pace: float, lasts: float)
         np.where(moving, jerks, 0.0) * pace**3,
     )
     return [(float(d), float(a), float(j)) for d, a, j in zip(*table, strict=True)]
-
-
-def _advanced(station: float, speed: float, command: Command) -> tuple[float, float]:
-    """Advance through one command of linear acceleration (Simpson for the way)."""
-    duration, a_0, jerk = command
-    a_1 = a_0 + jerk * duration
-    half = speed + duration / 2 * (a_0 + (a_0 + a_1) / 2) / 2
-    end = speed + duration * (a_0 + a_1) / 2
-    return station + duration / 6 * (speed + 4 * half + end), end
 
 
 def _speed(motion: Motion, time_s: float) -> float:

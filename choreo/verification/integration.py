@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 from choreo.verification.tolerances import CLOCK_S, REACHED, ROOT_S
 
 Array = NDArray[np.float64]
+Value = TypeVar("Value", float, Array)
 
 # A bracket is cut in so many at once: two rounds of arrays find what ten halvings would.
 SECTIONS = 32
@@ -70,7 +72,7 @@ class Motion:
         from_s, length, from_m, from_mps, a_0, change = self._nodes.take(index, axis=1)
         u = np.minimum(np.maximum(t - from_s, 0.0), length)
         a_u = a_0 + change * (u / length)
-        station, speed = _advance(from_m, from_mps, u, a_0, a_u)
+        station, speed = advance(from_m, from_mps, u, a_0, a_u)
         past = np.minimum(t - self.times_s[0], 0.0) + np.maximum(t - self.times_s[-1], 0.0)
         return station + past * speed, speed, a_u
 
@@ -140,7 +142,7 @@ def integrate(
     a_to = table[piece, 1] + table[piece, 2] * ((number + 1) * step)
     times = launch_s + np.append(begins[piece] + number * step, begins[-1] + table[-1, 0])
     speeds = start_mps + np.concatenate(([0.0], np.cumsum(step * (a_from + a_to) / 2)))
-    moved, _ = _advance(np.zeros(len(step)), speeds[:-1], step, a_from, a_to)
+    moved, _ = advance(np.zeros(len(step)), speeds[:-1], step, a_from, a_to)
     stations = start_m + np.concatenate(([0.0], np.cumsum(moved)))
     return Motion(times, stations, speeds, a_from, a_to)
 
@@ -162,8 +164,11 @@ def first_true(test: Callable[[Array], NDArray[np.bool_]], before: float, after:
     return float(after)
 
 
-def _advance(station: Array, speed: Array, u: Array, a_0: Array, a_u: Array) -> tuple[Array, Array]:
-    """Advance by u seconds while acceleration goes linearly from a_0 to a_u (Simpson for the way)."""
+def advance(station: Value, speed: Value, u: Value, a_0: Value, a_u: Value) -> tuple[Value, Value]:
+    """Give station in m and speed in m/s, each a number or of shape (n,), u seconds later.
+
+    Acceleration goes linearly from a_0 to a_u meanwhile (Simpson for the way).
+    """
     end_speed = speed + u * (a_0 + a_u) / 2
     half_speed = speed + u / 2 * (a_0 + (a_0 + a_u) / 2) / 2
     return station + u / 6 * (speed + 4 * half_speed + end_speed), end_speed
