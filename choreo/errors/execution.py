@@ -1,7 +1,7 @@
 """A plan performed many times at once, each time with other errors: triggers, motions, encounters.
 
 What happens is worked out in the order of the plan; where a later happening can change what an earlier one leans on,
-all is gone through again until nothing changes.
+all is gone through again until nothing changes. `traces` gives what anybody would have recorded of it.
 """
 
 from __future__ import annotations
