@@ -1,0 +1,414 @@
+"""A rule set as frozen records: what must hold in a run, from when to when, and which clause says so.
+
+All numbers are SI (m, s, m/s, rad, a share of 1); temperatures are in deg C, light in lux, as `SIGNALS` and
+`QUANTITIES` say. **A bound that is None is no bound**: absent is not zero. Bounds are inclusive, and count from the
+reference: a speed of `planned` with lower 0 and upper 0.2778 may be up to 1 km/h fast and not slow at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Literal, TypeVar, get_args
+
+Status = Literal["seen", "second-hand", "from memory", "bracketed"]
+# Whose signal it is. `target`: a car or another vehicle, the lead of those that follow.
+Role = Literal["subject", "target", "walker", "cyclist", "motorcyclist"]
+Signal = Literal[
+    "speed",
+    "acceleration",
+    "lateral deviation",
+    "lateral velocity",
+    "yaw rate",
+    "steering wheel speed",
+    "heading",
+    "path error",
+    "relative speed",
+    "distance",
+    "time gap",
+    "time to collision",
+    "crossing time error",
+    "impact location",
+    "impact offset",
+    "start distance",
+    "way to speed",
+    "pedal force",
+    "duration",
+]
+# `T0` is the family's own start of test. `time to collision` and `nominal headway` have a value: when the time left is
+# so long, or the distance is what is driven in so long at the planned closing speed.
+EventName = Literal[
+    "T0",
+    "run starts",
+    "run ends",
+    "contact",
+    "time to collision",
+    "nominal headway",
+    "automatic braking",
+    "warning",
+    "intervention",
+    "accelerator released",
+    "brake pedal",
+    "steering begins",
+    "arc ends",
+    "indicator",
+    "lead brakes",
+    "lead stops",
+    "lead slow",
+    "target launched",
+    "target steady",
+    "lane keeping",
+    "departure warning",
+    "pedal misuse",
+    "door operated",
+    "information",
+    "retention starts",
+    "retention ends",
+    "subject stops",
+    "equal speeds",
+    "target left the path",
+]
+# What bounds count from: what the plan has, a constant, the planned path, the middle of the lead, a braking that the
+# plan gives.
+ReferenceName = Literal["planned", "constant", "path", "lead path", "braking profile"]
+Quantity = Literal[
+    "time since the last run",
+    "speed between runs",
+    "time since propulsion off",
+    "spread of repeats",
+    "peak friction",
+    "longitudinal slope",
+    "lateral slope",
+    "lane width",
+    "free to the sides",
+    "free ahead",
+    "no line within",
+    "air temperature",
+    "wind",
+    "light",
+    "visibility",
+    "load",
+    "brake temperature",
+    "sample rate",
+    "speed accuracy",
+    "position accuracy",
+    "heading accuracy",
+    "acceleration accuracy",
+    "yaw rate accuracy",
+    "steering wheel speed accuracy",
+]
+SignalUnit = Literal["m", "s", "m/s", "m/s2", "rad", "rad/s", "1", "N", "Hz", "degC", "lux", "kg"]
+# Whom a condition concerns.
+Concern = Literal["track", "weather", "subject", "recording"]
+
+STATUSES: tuple[Status, ...] = get_args(Status)
+ROLES: tuple[Role, ...] = get_args(Role)
+EVENTS: tuple[EventName, ...] = get_args(EventName)
+REFERENCES: tuple[ReferenceName, ...] = get_args(ReferenceName)
+# Events that need a value in s.
+VALUED: frozenset[EventName] = frozenset({"time to collision", "nominal headway"})
+
+
+@dataclass(frozen=True, slots=True)
+class SignalFacts:
+    """What a signal is. between: it is measured between the subject and the role's mover."""
+
+    unit: SignalUnit
+    between: bool = False
+
+
+SIGNALS: Mapping[Signal, SignalFacts] = {
+    "speed": SignalFacts("m/s"),
+    "acceleration": SignalFacts("m/s2"),
+    "lateral deviation": SignalFacts("m"),
+    "lateral velocity": SignalFacts("m/s"),
+    "yaw rate": SignalFacts("rad/s"),
+    "steering wheel speed": SignalFacts("rad/s"),
+    "heading": SignalFacts("rad"),
+    "path error": SignalFacts("m"),
+    "relative speed": SignalFacts("m/s", between=True),
+    "distance": SignalFacts("m", between=True),
+    "time gap": SignalFacts("s", between=True),
+    "time to collision": SignalFacts("s", between=True),
+    "crossing time error": SignalFacts("s", between=True),
+    "impact location": SignalFacts("1", between=True),
+    "impact offset": SignalFacts("m", between=True),
+    "start distance": SignalFacts("m"),
+    "way to speed": SignalFacts("m"),
+    "pedal force": SignalFacts("N"),
+    "duration": SignalFacts("s"),
+}
+QUANTITIES: Mapping[Quantity, SignalUnit] = {
+    "time since the last run": "s",
+    "speed between runs": "m/s",
+    "time since propulsion off": "s",
+    "spread of repeats": "s",
+    "peak friction": "1",
+    "longitudinal slope": "1",
+    "lateral slope": "1",
+    "lane width": "m",
+    "free to the sides": "m",
+    "free ahead": "m",
+    "no line within": "m",
+    "air temperature": "degC",
+    "wind": "m/s",
+    "light": "lux",
+    "visibility": "m",
+    "load": "kg",
+    "brake temperature": "degC",
+    "sample rate": "Hz",
+    "speed accuracy": "m/s",
+    "position accuracy": "m",
+    "heading accuracy": "rad",
+    "acceleration accuracy": "m/s2",
+    "yaw rate accuracy": "rad/s",
+    "steering wheel speed accuracy": "rad/s",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a figure comes from. clause: empty where it isn't known; note: how it is to be read."""
+
+    document: str
+    version: str
+    clause: str
+    status: Status
+    note: str = ""
+
+    @property
+    def words(self) -> str:
+        """For messages, `EN-FC v1.1, 4.3.2`."""
+        named = f"{self.document} v{self.version}" if self.version else self.document
+        return f"{named}, {self.clause}" if self.clause else named
+
+
+@dataclass(frozen=True, slots=True)
+class EventRef:
+    """A moment: offset_s after an event (before it when negative). value_s: of those in VALUED."""
+
+    event: EventName
+    offset_s: float = 0.0
+    value_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """A Butterworth low-pass by its poles in all, both passes together, and the cut-off in Hz."""
+
+    poles: int
+    cutoff_hz: float
+    phaseless: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """What bounds count from; value: of a constant, SI."""
+
+    name: ReferenceName
+    value: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """From a start to the first of its ends, both included."""
+
+    id: str
+    starts: EventRef
+    ends: tuple[EventRef, ...]
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A signal stays within bounds all through a window. window: the id of one of the family's."""
+
+    id: str
+    window: str
+    role: Role
+    signal: Signal
+    reference: Reference
+    lower: float | None
+    upper: float | None
+    filter: Filter | None
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A signal is within bounds at a moment."""
+
+    id: str
+    event: EventRef
+    role: Role
+    signal: Signal
+    reference: Reference
+    lower: float | None
+    upper: float | None
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Settle:
+    """Bands, by id, hold for so long before an event; none named: whoever moves is steady."""
+
+    id: str
+    event: EventRef
+    lasting_s: float
+    bands: tuple[str, ...]
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A signal gets to a level within within_s of an event; then `held` stays in a band until a moment.
+
+    level_lower, level_upper: what counts as the level; both None: the one that the plan has. mean: the level is that of
+    the average over what follows. lower, upper: of `held` against the profile that the plan gives; both None: no band.
+    """
+
+    id: str
+    event: EventRef
+    role: Role
+    signal: Signal
+    level_lower: float | None
+    level_upper: float | None
+    within_s: float
+    held: Signal
+    lower: float | None
+    upper: float | None
+    until: EventRef
+    mean: bool
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class BetweenRuns:
+    """What holds from the end of a run to the start of the next one; remedy: what to do where it was not kept."""
+
+    id: str
+    quantity: Quantity
+    lower: float | None
+    upper: float | None
+    remedy: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What track, weather, vehicle or recording must be like."""
+
+    id: str
+    of: Concern
+    quantity: Quantity
+    lower: float | None
+    upper: float | None
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class CampaignRule:
+    """repeats: runs of each cell; extra: runs after a failed one, all of which must pass; stop: when no more is run.
+
+    failures_ratio: the share of runs that may fail, None: not said.
+    """
+
+    id: str
+    repeats: int
+    extra: int
+    stop: str
+    failures_ratio: float | None
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Onset:
+    """How an event is found in a signal of a role: the last sample beyond `level`, then back to the nearest crossing of
+    `back_to`; where back_to is None, the first crossing of level."""
+
+    id: str
+    event: EventName
+    role: Role
+    signal: Signal
+    level: float
+    back_to: float | None
+    filter: Filter | None
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """One part of a published matrix: each of `vary` with each other, those of `together` in step.
+
+    Values are quantities as written, `10 km/h`, by name (`subject speed`, `impact location`).
+    """
+
+    name: str
+    vary: Mapping[str, tuple[str, ...]]
+    together: Mapping[str, tuple[str, ...]]
+    source: Source
+
+    @property
+    def cells(self) -> int:
+        """How many combinations it has."""
+        count = min((len(values) for values in self.together.values()), default=1)
+        for values in self.vary.values():
+            count *= len(values)
+        return count
+
+
+Rule = Window | Band | Instant | Settle | Shape | BetweenRuns | Condition | CampaignRule | Onset
+One = TypeVar("One", bound=Rule)
+
+
+@dataclass(frozen=True)
+class Family:
+    """One kind of test with all rules that hold for it. roles: whoever takes part; t0: its start of test."""
+
+    name: str
+    title: str
+    roles: tuple[Role, ...]
+    t0: EventRef | None
+    rules: tuple[Rule, ...]
+    matrix: tuple[Grid, ...] = ()
+
+    def of(self, kind: type[One]) -> Iterator[One]:
+        """Give the rules of a kind, in their order."""
+        for rule in self.rules:
+            if isinstance(rule, kind):
+                yield rule
+
+    @property
+    def windows(self) -> dict[str, Window]:
+        """Windows by id."""
+        return {one.id: one for one in self.of(Window)}
+
+    @property
+    def bands(self) -> dict[str, Band]:
+        """Bands by id."""
+        return {one.id: one for one in self.of(Band)}
+
+    @property
+    def cells(self) -> int:
+        """How many combinations its published matrix has."""
+        return sum(grid.cells for grid in self.matrix)
+
+
+@dataclass(frozen=True)
+class RuleSet:
+    """A document's rules. name: as scenarios name it; newest: no later version is known; note: what to know of it.
+
+    builds_on: the set that a house's own rules change, by name; file: where it was read.
+    """
+
+    name: str
+    title: str
+    document: str
+    version: str
+    date: str
+    newest: bool
+    families: Mapping[str, Family]
+    builds_on: str | None = None
+    note: str = ""
+    file: str = ""
+    source_files: tuple[str, ...] = field(default=())
