@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import zip_longest
@@ -84,6 +85,11 @@ class Actor:
     def moves(self) -> bool:
         """Whether it ever has a speed."""
         return any(len(step.durations_s) for step in self.steps)
+
+    @property
+    def on_stroke(self) -> bool:
+        """Whether it moves on something that ends."""
+        return self.moves and math.isfinite(self.mover.limits.stroke_m)
 
     @property
     def awaits(self) -> frozenset[str]:

@@ -166,6 +166,11 @@ class Fold:
             return np.zeros((len(values), 1))
         spreads = np.array([max(one.spread.standard_deviation, 1e-300) for one in sources])
         pulls = np.abs(values - self.slopes.means) / spreads
+        due = self.stage.due_to(code)
+        if due is not None:
+            own = [one.owner == due[0] and one.kind in due[1] for one in sources]
+            if any(own):
+                pulls = pulls * np.array(own)
         name = self.stage.encounter_of(code)
         if name is not None:
             weights = np.nan_to_num(self.slopes.encounters[name].spreads)

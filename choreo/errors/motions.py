@@ -49,6 +49,18 @@ class Sideways:
         low, high = self.wander_m[node, rows], self.wander_m[node + 1, rows]
         return np.asarray(base + low + (along - node) * (high - low))
 
+    def extremes_m(self, from_m: Floats, until_m: Floats) -> tuple[Floats, Floats]:
+        """Give the farthest right and left offset in m between two stations of each run, shape (runs,)."""
+        if self.wander_m is None:
+            return self.base_m, self.base_m
+        every = np.arange(len(self.base_m))
+        ends = np.stack((self.at(from_m, every), self.at(until_m, every)))
+        nodes = self.first_m + self.step_m * np.arange(len(self.wander_m))[:, None]
+        inside = (nodes >= from_m) & (nodes <= until_m)
+        low = np.where(inside, self.wander_m, np.inf).min(axis=0) + self.base_m
+        high = np.where(inside, self.wander_m, -np.inf).max(axis=0) + self.base_m
+        return np.fmin(low, ends.min(axis=0)), np.fmax(high, ends.max(axis=0))
+
     @cached_property
     def most_m(self) -> Floats:
         """Give a bound of |offset| in m, shape (runs,)."""
@@ -120,6 +132,29 @@ class RunMotion:
         """Give the largest |acceleration| in m/s2, shape (runs,)."""
         ends = self.accel_mps2 + self.jerk_mps3 * self.duration_s
         return np.asarray(np.maximum(np.abs(self.accel_mps2), np.abs(ends)).max(axis=0))
+
+    def extremes_mps(self, from_s: Floats, until_s: Floats) -> tuple[Floats, Floats]:
+        """Give the least and greatest speed in m/s between two times of each run, shape (runs,); nan where none is."""
+        since, till = from_s - self.start_s, until_s - self.start_s
+        low = np.clip(since, 0.0, self.duration_s)
+        high = np.clip(till, 0.0, self.duration_s)
+        driven = (since <= self.duration_s) & (till >= 0.0) & (until_s >= from_s)
+        # A speed may turn where its acceleration is zero.
+        turns = np.where(
+            self.jerk_mps3 == 0.0,
+            low,
+            -self.accel_mps2 / np.where(self.jerk_mps3 == 0.0, 1.0, self.jerk_mps3),
+        )
+        least, most = np.full(self.runs, np.inf), np.full(self.runs, -np.inf)
+        for into in (low, high, np.clip(turns, low, high)):
+            speeds = self.speed_mps + gained(into, self.accel_mps2, self.jerk_mps3)
+            least = np.fmin(least, np.where(driven, speeds, np.inf).min(axis=0))
+            most = np.fmax(most, np.where(driven, speeds, -np.inf).max(axis=0))
+        beyond = (until_s > self.end_s) & (until_s >= from_s)
+        least = np.where(beyond, np.fmin(least, self._last_mps), least)
+        most = np.where(beyond, np.fmax(most, self._last_mps), most)
+        known = least <= most
+        return np.where(known, least, np.nan), np.where(known, most, np.nan)
 
     def states(self, t_s: Floats, rows: Rows | None = None) -> tuple[Floats, Floats]:
         """Give stations in m and speeds in m/s at times of these runs (all, left out), shape (n,)."""

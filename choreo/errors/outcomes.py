@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.errors.actors import Actor
 from choreo.errors.draws import Draws
 from choreo.errors.execution import Performed, perform
+from choreo.errors.keeping import SLACK, kept
 from choreo.errors.meetings import Met
 from choreo.errors.motions import NEVER_S, RunMotion
 from choreo.errors.stage import Bystanders, Stage
@@ -29,9 +29,6 @@ VALID = -1
 LATER_S = 10.0
 BETWEEN = 1.25
 ROUNDING_M = 0.01
-# A tolerance is left by more than this share of it, a path by more than this (m): the plan itself may use all of it.
-SLACK = 1e-6
-PATH_SLACK_M = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +55,7 @@ def run(stage: Stage, draws: Draws) -> Outcomes:
 
 
 def outcomes(stage: Stage, performed: Performed) -> Outcomes:
-    """Judge what was performed: every encounter inside its tolerance, nothing else touched, paths long enough."""
+    """Judge what was performed: tolerances and limits kept, nothing else touched, ways long enough."""
     touches = [_touch_s(stage, one, performed.motions) for one in stage.bystanders]
     first = np.full(performed.draws.runs, np.inf)
     failed = np.full(performed.draws.runs, VALID, dtype=np.int16)
@@ -83,19 +80,7 @@ def _conditions(
         yield met.met & ~met.right_face, met.time_s
     for touch in touches:
         yield touch < NEVER_S, touch
-    for name, actor in stage.actors.items():
-        if actor.moves:
-            time_s = _stops_s(actor, performed)
-            station = performed.motions[name].states(time_s)[0]
-            yield station > actor.path.length_m + PATH_SLACK_M, time_s
-
-
-def _stops_s(actor: Actor, performed: Performed) -> Floats:
-    """When a mover begins to come to rest for good, shape (runs,): a stop may end on the straight beyond the path."""
-    motion, last = performed.motions[actor.name], actor.steps[-1]
-    stops = last.changes_speed and last.to_mps == 0.0
-    begins = performed.spans[actor.name][last.index][0] if stops else motion.end_s
-    return np.minimum(begins, motion.end_s)
+    yield from kept(stage, performed)
 
 
 def within(planned: EncounterPlan, met: Met) -> Flags:

@@ -19,6 +19,7 @@ from choreo.geometry import Path
 from choreo.plans.record import Plan
 from choreo.scenario import Pass, Scenario
 from choreo.track.motion import motion_of
+from choreo.words.kinds import ErrorKind
 
 Floats = NDArray[np.float64]
 
@@ -26,6 +27,11 @@ Floats = NDArray[np.float64]
 CLOCK_S = 0.05
 # An encounter can fail in so many ways.
 OF_ENCOUNTER = 3
+# Errors that move one along its path, its speed, or it beside its path; and those of its rates.
+SPEEDS: frozenset[ErrorKind] = frozenset(("speed held", "speed wander"))
+ASIDE: frozenset[ErrorKind] = frozenset(("start beside", "path offset", "path wander"))
+RATES: frozenset[ErrorKind] = frozenset(("achieved acceleration", "achieved braking"))
+ALONG: frozenset[ErrorKind] = SPEEDS | RATES | {"start along", "position", "launch"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +71,31 @@ class Stage:
         for name in self.scenario.encounters:
             found += [f"{name} missed", f"{name} outside its tolerance", f"{name} on another face"]
         found += [f"{one.a} touches {one.b}" for one in self.bystanders]
-        found += [f"{name} leaves its path" for name, one in self.actors.items() if one.moves]
+        found += [words for words, _, _ in self._kept]
         return tuple(found)
+
+    @cached_property
+    def _kept(self) -> tuple[tuple[str, str, frozenset[ErrorKind]], ...]:
+        """What movers have to keep, in the order of `keeping.kept`: in words, whose, which errors it can be due to."""
+        found = []
+        for name, actor in self.actors.items():
+            if actor.moves:
+                found.append((f"{name} leaves its path", name, ALONG))
+            if actor.on_stroke:
+                found.append((f"{name} comes to the end of its stroke", name, ALONG))
+        for name, one in self.scenario.tolerances.items():
+            if one.speed_mps is not None:
+                found.append((f"{name} off its speed", name, SPEEDS | RATES | {"launch"}))
+            if one.beside_m is not None:
+                found.append((f"{name} too far beside its path", name, ASIDE))
+            if one.limits_ratio is not None:
+                found.append((f"{name} over its limits", name, RATES | SPEEDS))
+        return tuple(found)
+
+    def due_to(self, condition: int) -> tuple[str, frozenset[ErrorKind]] | None:
+        """Give the mover and the kinds of its errors that one of `conditions` can be due to; None: any."""
+        first = len(self.conditions) - len(self._kept)
+        return None if condition < first else self._kept[condition - first][1:]
 
     def encounter_of(self, condition: int) -> str | None:
         """Name the encounter that one of `conditions`, by its index, is about; None where it is about none."""

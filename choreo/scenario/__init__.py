@@ -34,6 +34,7 @@ from choreo.scenario.records.scenario import (
     Span,
     Spread,
     Start,
+    Tolerances,
     Trigger,
 )
 from choreo.scenario.records.sights import Sight
@@ -77,6 +78,7 @@ __all__ = [
     "Span",
     "Spread",
     "Start",
+    "Tolerances",
     "Trigger",
     "json_schema",
     "load",

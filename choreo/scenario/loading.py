@@ -28,6 +28,7 @@ from choreo.scenario.making.returning import Returning, without_returns
 from choreo.scenario.making.safety import safety_of
 from choreo.scenario.making.sights import sights_of
 from choreo.scenario.making.site import site_of, site_paths
+from choreo.scenario.making.tolerances import tolerances_of
 from choreo.scenario.making.triggers import trigger_of
 from choreo.scenario.making.values import substitute
 from choreo.scenario.records.placed import moved_to
@@ -266,6 +267,7 @@ class Loading:
             safety=safety_of(written.safety),
             sights=sights,
             errors=errors,
+            tolerances=tolerances_of(draft, written),
             values=values,
             uses=self.uses,
             notes=remarks_of(draft.findings),

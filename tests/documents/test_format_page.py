@@ -64,6 +64,7 @@ HEADINGS = {
     "StartMarkWritten": "Start mark",
     "PathErrorWritten": "Path error",
     "PathWanderWritten": "Path wander",
+    "TolerancesWritten": "Tolerances",
     "FleetEntryWritten": "Fleet entries",
     "CampaignWritten": "Campaigns",
     "RunWritten": "Runs",

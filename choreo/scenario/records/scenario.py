@@ -9,6 +9,7 @@ from typing import Any
 
 from choreo.scenario.records.errors import ErrorSource as ErrorSource
 from choreo.scenario.records.errors import Spread as Spread
+from choreo.scenario.records.events import Event as Event
 from choreo.scenario.records.in_step import InStep as InStep
 from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.records.plain_data import LATER, plain
@@ -20,6 +21,7 @@ from choreo.scenario.records.span import FREE as FREE
 from choreo.scenario.records.span import NONE
 from choreo.scenario.records.span import Span as Span
 from choreo.scenario.records.span import SpanEnd as SpanEnd
+from choreo.scenario.records.tolerances import Tolerances as Tolerances
 from choreo.words import Finding, Origin
 from choreo.words.kinds import (
     CONDITIONS,
@@ -29,7 +31,6 @@ from choreo.words.kinds import (
     Condition,
     ContactPointName,
     EndName,
-    EventKind,
     Face,
     GapMeasure,
     MoverKind,
@@ -164,15 +165,6 @@ class Start:
     station: Span = FREE
     speed_mps: float = 0.0
     at_go: bool = field(default=False, metadata=LATER)
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """A moment named in the file; the guide's page on the format lists them."""
-
-    kind: EventKind
-    name: str | None = None
-    mover: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +347,7 @@ class Scenario:
     conditions: Mapping[str, str] = field(default_factory=dict)
     extreme: Extreme | None = None
     errors: tuple[ErrorSource, ...] = field(default=(), metadata=LATER)
+    tolerances: Mapping[str, Tolerances] = field(default_factory=dict)
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)

@@ -77,7 +77,7 @@ def _two(first: str, second: str, kind: QuantityKind) -> tuple[float, float]:
     return _signed(first, kind), _signed(second, kind)
 
 
-def _numbers(value: Any, kind: QuantityKind) -> _Numbers:
+def numbers_of(value: Any, kind: QuantityKind) -> _Numbers:
     """Read a spread; raises a fault in our own words: units, a range turned round, a negative standard deviation."""
     text = text_of(value)
     try:
@@ -121,7 +121,7 @@ def _refuse_large(text: Any, kind: QuantityKind, spread: Spread) -> None:
 
 def _offset(kind: QuantityKind, value: Any) -> Spread:
     """By what something is off, either way."""
-    numbers = _numbers(value, kind)
+    numbers = numbers_of(value, kind)
     if numbers.way == "alone":
         _refuse_negative(value, numbers.first)
     spread = numbers.spread(0.0)
@@ -131,7 +131,7 @@ def _offset(kind: QuantityKind, value: Any) -> Spread:
 
 def _deviation(kind: QuantityKind, value: Any) -> float:
     """A standard deviation alone."""
-    numbers = _numbers(value, kind)
+    numbers = numbers_of(value, kind)
     if numbers.way != "alone":
         raise wrong(
             f"`{quoted(value.strip())}` is not one standard deviation",
@@ -144,7 +144,7 @@ def _deviation(kind: QuantityKind, value: Any) -> float:
 
 def _achieved(value: Any) -> Spread:
     """What share of a planned rate a drive achieves."""
-    numbers, text = _numbers(value, "ratio"), quoted(str(value).strip())
+    numbers, text = numbers_of(value, "ratio"), quoted(str(value).strip())
     if numbers.way == "alone":
         _refuse_negative(value, numbers.first)
     spread = numbers.spread(1.0)
@@ -159,7 +159,7 @@ def _achieved(value: Any) -> Spread:
 
 def _delay(value: Any) -> Spread:
     """How much later than planned a launch comes: earlier by chance, never on average."""
-    numbers = _numbers(value, "time")
+    numbers = numbers_of(value, "time")
     if numbers.way == "alone":
         _refuse_negative(value, numbers.first)
     spread = numbers.spread(0.0)
@@ -174,7 +174,7 @@ def _delay(value: Any) -> Spread:
 
 def _latency(value: Any) -> Latency:
     """A planned latency, alone or with its spread, which is cut where the latency would be below zero."""
-    numbers, text = _numbers(value, "time"), quoted(str(value).strip())
+    numbers, text = numbers_of(value, "time"), quoted(str(value).strip())
     if numbers.way == "alone":
         if numbers.first < 0:
             raise wrong(

@@ -50,6 +50,7 @@ from choreo.scenario.written.paths import PieceWritten as PieceWritten
 from choreo.scenario.written.paths import ShiftWritten as ShiftWritten
 from choreo.scenario.written.sights import SightWritten
 from choreo.scenario.written.tables import Table
+from choreo.scenario.written.tolerances import TolerancesWritten
 from choreo.words.kinds import (
     CONDITIONS,
     PHASE_KINDS,
@@ -232,6 +233,7 @@ class MoverWritten(Written):
     launch: LaunchWritten | None = None
     brake_latency: Time | None = Field(None, alias="brake latency")
     errors: ErrorsWritten | None = None
+    tolerances: TolerancesWritten | None = None
     start: StartWritten | None = None
     programme: tuple[PhaseWritten, ...] = ()
 

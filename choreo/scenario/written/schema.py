@@ -105,6 +105,7 @@ WORDS: dict[str, dict[str, str]] = {
         "launch": "how its drive launches it from rest",
         "brake latency": "from the command to brake to the motion",
         "errors": "what may be off from run to run: `x +/- y` normal, `a..b` uniform, alone a standard deviation",
+        "tolerances": "how far it may be off for a run to count",
         "start": "where it is before go",
         "programme": "its phases; absent: it stands at its start",
     },
@@ -142,6 +143,12 @@ WORDS: dict[str, dict[str, str]] = {
         "achieved acceleration": "share of a planned acceleration, like 98 % +/- 2 %",
         "achieved braking": "share of a planned braking",
         "launch": "how late its launch comes, like 20 ms +/- 10 ms",
+    },
+    "TolerancesWritten": {
+        "speed": "off the speed that is held, like 0.5 km/h, or 0..1 km/h",
+        "beside": "beside its path, like 0.05 m",
+        "limits": "by how much of them its limits may be passed",
+        "from": "the event from which on speed and path count, in every hold until its last encounter",
     },
     "SpeedWanderWritten": {
         "size": "standard deviation round the speed that is held",

@@ -199,3 +199,51 @@ def test_errors_change_no_nominal_plan() -> None:
 def test_distribution_without_a_cut_has_none() -> None:
     (speed,) = with_errors("{speed held: 1 km/h}").errors
     assert speed.spread.least == -math.inf
+
+
+def with_tolerances(tolerances: str) -> Scenario:
+    text = WALKER.replace(HERE, f"    tolerances: {tolerances}\n{HERE}", 1)
+    return loads(text, "a.yaml", Path())
+
+
+def test_tolerances_are_read_in_si_either_way_or_with_two_ends() -> None:
+    found = with_tolerances("{speed: 0..1 km/h, beside: +/- 5 cm, limits: 5 %, from: contact}")
+    tolerances = found.tolerances["subject"]
+    assert tolerances.speed_mps == pytest.approx((0.0, KMH))
+    assert tolerances.beside_m == pytest.approx((-0.05, 0.05))
+    assert tolerances.limits_ratio == pytest.approx(0.05)
+    assert tolerances.since is not None
+    assert (tolerances.since.kind, tolerances.since.name) == ("encounter", "contact")
+    assert found.meaning() == loads(WALKER, "a.yaml", Path()).meaning()
+
+
+@pytest.mark.parametrize(
+    ("tolerances", "what", "instead"),
+    [
+        ("{speed: 1..2 km/h}", "leaves out what is planned itself", "`0.5 km/h`"),
+        ("{speed: -1 km/h}", "leaves out what is planned itself", "`0.5 km/h`"),
+        ("{speed: 0 km/h}", "is met by no run", "`0.5 km/h`"),
+        ("{speed: 40 km/h}", "no tolerance round what is planned", "up to 20 km/h"),
+        ("{speed: 0.5 m}", "is a length; a speed is wanted", "km/h"),
+        ("{speed: nan km/h}", "nan km/h", ""),
+        ("{beside: 5 cm +/- 1 cm}", "two ends", "`0.05 m`"),
+        ("{limits: -5 %}", "no share of a limit", "`5 %`"),
+        ("{limits: 120 %}", "no share of a limit", "`5 %`"),
+        ("{from: contact}", "`speed`, `beside` or `limits` is missing", "`tolerances: {speed"),
+        ("{speed: 1 km/h, from: nowhere}", "no encounter, trigger or instant named", "contact"),
+        ("{sped: 1 km/h}", "`sped` is not known", "speed"),
+    ],
+)
+def test_tolerance_that_cannot_be_is_told_with_what_to_write(
+    tolerances: str, what: str, instead: str
+) -> None:
+    with pytest.raises(ChoreoError) as caught:
+        with_tolerances(tolerances)
+    (fault,) = caught.value.findings
+    assert fault.origin is not None
+    assert (
+        "tolerances"
+        in WALKER.replace(HERE, f"    tolerances: x\n{HERE}", 1).splitlines()[fault.origin.line - 1]
+    )
+    assert what in fault.text
+    assert instead in fault.text + fault.advice
