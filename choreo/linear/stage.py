@@ -20,6 +20,7 @@ from choreo.linear.reading import motions_of, reading_of
 from choreo.linear.records import NotLinear, Track
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import GAP, MOST_SOLVED, Excluded, Found, LinearSolver, Search
+from choreo.linear.together import together
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
 from choreo.problem.records import Problem, Ramp
@@ -86,7 +87,8 @@ def decide(
         return None
     careful = False
     for name, course in model.courses.items():
-        choices = list(cornering(course, staging.paths[name]))
+        path = staging.paths[name]
+        choices = [*cornering(course, path), *together(course, path)]
         # Where in a curve a ramp of open shape is how fast is only bounded, on the careful side.
         careful |= bool(choices) and any(step.lasts is not None for step in course.steps)
         model.choices += choices

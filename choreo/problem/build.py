@@ -21,6 +21,7 @@ from choreo.problem.meetings import (
 from choreo.problem.path_notes import path_notes
 from choreo.problem.phases import launch_latency_s, least_open_speed, left_out, phases_of
 from choreo.problem.records import (
+    Ellipse,
     Hold,
     InstantProblem,
     MoverProblem,
@@ -29,7 +30,7 @@ from choreo.problem.records import (
     Ramp,
     TriggerProblem,
 )
-from choreo.scenario import Event, Mover, Scenario, Span, Trigger
+from choreo.scenario import Event, Limits, Mover, Scenario, Span, Trigger
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
@@ -218,7 +219,13 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         left_out=tuple(left_out(mover, phases)),
         launch_latency_s=launch_latency_s(mover),
         brake_latency_s=mover.brake_latency_s,
+        ellipse=_ellipse(mover.limits),
     )
+
+
+def _ellipse(limits: Limits) -> Ellipse | None:
+    alone = limits.combined == "none"
+    return None if alone else Ellipse(limits.accelerate, limits.brake_mps2)
 
 
 def _at_marks(phases: tuple[Phase, ...], mover: Mover, path: Path) -> tuple[Phase, ...]:

@@ -34,10 +34,19 @@ class CurvePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class Ellipse:
+    """What a mover can do along its path while it goes straight: accelerate, by speed, and brake; in m/s, m/s2."""
+
+    accelerate: tuple[tuple[float, float], ...]
+    brake_mps2: float
+
+
+@dataclass(frozen=True, slots=True)
 class MoverProblem:
     """One mover along its own station axis; room is where its reference point may be.
 
     launch_latency_s, brake_latency_s: from a command, at go or later, to the motion.
+    ellipse: where cornering takes of these; None: it doesn't.
     left_out: names of ramps that change nothing and so are no phases, with the phase boundary at which each would be.
     """
 
@@ -59,6 +68,7 @@ class MoverProblem:
     left_out: tuple[tuple[str, int], ...] = ()
     launch_latency_s: float = 0.0
     brake_latency_s: float = 0.0
+    ellipse: Ellipse | None = None
 
     @property
     def launched_late(self) -> bool:

@@ -10,7 +10,7 @@ from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
 from choreo.room.envelope import Envelope
-from choreo.room.grip import planned_demand, stopping_demand
+from choreo.room.grip import ROUNDING, planned_demand, stopping_demand, stopping_share
 from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
 from choreo.scenario import Scenario
@@ -29,6 +29,7 @@ def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
         *_site(scenario, space),
         *_stops(scenario, space.stops, meet, envelope.sweeps),
         *_slides(scenario, envelope),
+        *_over_ellipse(scenario, envelope),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -139,6 +140,24 @@ def _slides(scenario: Scenario, envelope: Envelope) -> Iterator[Finding]:
                 }
                 place = scenario.origin("movers", name)
                 yield Finding("space.slides", "warning", place, values)
+
+
+def _over_ellipse(scenario: Scenario, envelope: Envelope) -> Iterator[Finding]:
+    """Failsafe stops in a bend for which the ellipse of a mover's limits doesn't leave enough."""
+    for name, stop in envelope.stops.items():
+        found = stopping_share(envelope.tracks[name], stop, scenario.movers[name].limits)
+        if found is None or found[0] <= 1.0 + ROUNDING:
+            continue
+        share, demand = found
+        values = {
+            "mover": name,
+            "station": f"{demand.station_m:.1f}",
+            "lateral": f"{demand.lateral_mps2:.2f}",
+            "braking": f"{demand.braking_mps2:.2f}",
+            "share": f"{100.0 * share:.0f}",
+        }
+        place = scenario.origin("movers", name, "limits", "combined")
+        yield Finding("space.stop-combined", "warning", place, values)
 
 
 def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:

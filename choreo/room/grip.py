@@ -12,7 +12,9 @@ import numpy as np
 
 from choreo.ground.stop import ASSUMED_FRICTION, LEAST_BRAKE_MPS2, Stop
 from choreo.ground.surface import GRAVITY_MPS2
+from choreo.motion import used_share
 from choreo.room.stopping import stops_of
+from choreo.scenario import Limits
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
 
@@ -21,6 +23,8 @@ LOOKS = 40
 STEP_S = 0.02
 # No more stops than this are looked at: of a long run every so many.
 MOST_STOPS = 2000
+# A share of the ellipse over 1 by less than this is rounding.
+ROUNDING = 1e-6
 # What is over the grip by less than this (m/s2) is rounding.
 ROUNDING_MPS2 = 1e-6
 
@@ -66,6 +70,30 @@ def stopping_demand(track: Track, stop: Stop) -> Demand:
     grip = grip_of(stop)
     if stop.brake_mps2 <= LEAST_BRAKE_MPS2:
         return Demand(0.0, 0.0, 0.0, grip)
+    return _most(track, *_looks_at_stops(track, stop), grip)
+
+
+def stopping_share(track: Track, stop: Stop, limits: Limits) -> tuple[float, Demand] | None:
+    """Give the largest share of a mover's ellipse that a failsafe stop uses in a bend, and the demand there.
+
+    Along its path it can brake as hard as its service brake or its failsafe does, whichever is more. None where it
+    shares nothing between both, or no stop is in a bend.
+    """
+    if limits.combined == "none" or stop.brake_mps2 <= LEAST_BRAKE_MPS2:
+        return None
+    stations, speeds, brakes = _looks_at_stops(track, stop)
+    lateral = speeds**2 * _bends(track, stations)
+    most = max(limits.brake_mps2, stop.brake_mps2)
+    used = np.where(lateral > 0.0, used_share(brakes, most, lateral, limits.lateral_mps2), 0.0)
+    worst = int(used.argmax())
+    if used[worst] == 0.0:
+        return None
+    at = float(stations[worst]), float(lateral[worst]), float(brakes[worst])
+    return float(used[worst]), Demand(*at, grip_of(stop))
+
+
+def _looks_at_stops(track: Track, stop: Stop) -> tuple[Array, Array, Array]:
+    """Stations, speeds and brakings in many places of stops from any instant, shape (n,)."""
     stops = stops_of(track, stop)
     every = max(1, len(stops.times_s) // MOST_STOPS)
     here, speed = track.states(stops.times_s[::every])
@@ -75,7 +103,7 @@ def stopping_demand(track: Track, stop: Stop) -> Demand:
     stations = begins[:, None] + ways[:, None] * shares
     speeds = speed[:, None] * np.sqrt(1.0 - shares)
     brakes = np.where(speeds > 0.0, stop.brake_mps2, 0.0)
-    return _most(track, stations.ravel(), speeds.ravel(), brakes.ravel(), grip)
+    return stations.ravel(), speeds.ravel(), brakes.ravel()
 
 
 def _most(track: Track, stations_m: Array, speeds: Array, brakes: Array, grip: float) -> Demand:

@@ -12,6 +12,7 @@ from choreo.scenario import Limits, Mover
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.script import Script
+from choreo.verification.together import shares_used
 from choreo.verification.tolerances import (
     DRIFT,
     JUMP_MPS2,
@@ -37,6 +38,8 @@ def check_limits(ledger: Ledger, mover: Mover, script: Script, motion: Motion, p
     _check_jerk(ledger, mover, script, motion)
     if math.isfinite(limits.lateral_mps2):
         _check_lateral(ledger, name, limits, motion, path)
+        if limits.combined == "ellipse":
+            _check_together(ledger, name, limits, motion, path)
     _check_place(ledger, name, limits, motion, path)
 
 
@@ -253,6 +256,15 @@ def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, pa
     allowed = np.full(len(values), limits.lateral_mps2)
     keys = ("movers", name, "limits", "lateral")
     _judge(ledger, "lateral", keys, values, allowed, times, motion)
+
+
+def _check_together(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
+    """Braking or accelerating and cornering at once, as a share of the ellipse."""
+    if not motion.moves:
+        return
+    times, values = shares_used(limits, motion, path)
+    keys = ("movers", name, "limits", "combined")
+    _judge(ledger, "combined", keys, values, np.ones(len(values)), times, motion)
 
 
 def _joints(

@@ -20,6 +20,8 @@ MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian",
 PathKind = Literal["pieces", "beside", "surveyed"]
 PieceKind = Literal["line", "arc", "clothoid", "bend", "shift"]
 PhaseKind = Literal["wait", "ramp", "hold", "stop"]
+# Whether braking or accelerating and cornering share what a mover can do.
+Combined = Literal["none", "ellipse"]
 LimitName = Literal["speed", "accelerate", "brake", "jerk", "lateral", "stroke"]
 Condition = Literal["station", "distance", "time to collision", "gap", "speed", "time"]
 EncounterKind = Literal["contact", "gap", "pass"]

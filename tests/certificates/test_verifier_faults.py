@@ -407,6 +407,32 @@ def test_lateral_acceleration_is_looked_at_on_both_sides_of_a_jump_in_curvature(
     assert finding(found, "verify.lateral").values["value"] == pytest.approx(100 / 30, abs=1e-4)
 
 
+def test_braking_in_a_curve_beyond_the_ellipse_is_found():
+    # 10 m/s on 30 m is 3.333 m/s2; beside 5 of 6 m/s2 of braking there are 6 sqrt(1 - 25/36) = 3.317 left.
+    commands = [("ramp", 5.0, 2.0, 0.0), ("hold", 2.0, 0.0, 0.0), ("stop", 2.0, -5.0, 0.0)]
+    programme = (ramp(10.0), hold(), stop())
+    limits = replace(LIMITS, accelerate=((0.0, 3.0),), brake_mps2=6.0, combined="ellipse")
+    found = [
+        alone(commands, programme, path=Circle(30.0, 180.0), limits=replace(limits, **one)).verify()
+        for one in ({"lateral_mps2": 6.0}, {"lateral_mps2": 6.1}, {"combined": "none"})
+    ]
+    assert [codes(one) for one in found] == [{"verify.combined"}, set(), set()]
+    used = math.hypot(5.0 / 6.0, 100.0 / 30.0 / 6.0)
+    assert finding(found[0], "verify.combined").values["value"] == pytest.approx(used, abs=1e-6)
+
+
+def test_the_ellipse_is_read_on_the_side_of_a_joint_where_it_is_braked():
+    # The hold ends 25 + 20 m on, where the arc of 30 m radius does: braking is all on the straight behind it.
+    commands = [("ramp", 5.0, 2.0, 0.0), ("hold", 2.0, 0.0, 0.0), ("stop", 2.0, -5.0, 0.0)]
+    programme = (ramp(10.0), hold(), stop())
+    limits = replace(LIMITS, brake_mps2=6.0, lateral_mps2=5.0, combined="ellipse")
+    for arc_m, wanted in ((20.0, set()), (20.001, {"verify.combined"})):
+        stretches = [(25.0, 0.0, 0.0), (arc_m, 1 / 30, 1 / 30), (100.0, 0.0, 0.0)]
+        path = CurvePath(stretches, (0.0, 0.0), 0.0)
+        found = alone(commands, programme, path=path, limits=limits, start_m=0.0).verify()
+        assert codes(found) == wanted
+
+
 def test_harder_braking_than_the_stop_states_is_found():
     found = standing_target().with_phase("subject", 2, brake_mps2=4.9).verify()
     assert codes(found) == {"verify.phase-cap"}

@@ -400,6 +400,7 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     ),
     # EN-VA 2.1.5
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
+    ("stop-in-turn", "the stop's way", lambda plan: plan.movers["subject"].runway.run_out_m, 62.5),
     ("steady-circle", "lateral acceleration on the lap", peak_lateral_mps2, 20**2 / 100),
     ("circle-at-lateral", "lateral acceleration on the laps", peak_lateral_mps2, 0.4 * 9.80665),
     (

@@ -140,6 +140,9 @@ def limits_of(
                     "scenario.missing-limit", keys, mover=name, limit=limit, example=example
                 )
                 complete = False
+    if given.combined == "ellipse" and given.lateral is None:
+        where = f"the limits of {name} (`combined: ellipse`)"
+        draft.fault("scenario.missing-key", keys, key="lateral", where=where)
     if not complete:
         return None
     failsafe = None
@@ -153,6 +156,7 @@ def limits_of(
         lateral_mps2=given.lateral or math.inf,
         stroke_m=given.stroke or math.inf,
         failsafe=failsafe,
+        combined=given.combined or "none",
     )
 
 

@@ -28,6 +28,7 @@ from choreo.words.kinds import (
     PHASE_KINDS,
     PIECE_KINDS,
     Between,
+    Combined,
     Condition,
     ContactPointName,
     EndName,
@@ -147,7 +148,10 @@ class Failsafe:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What a mover can do; magnitudes, inf where the author gave no limit."""
+    """What a mover can do; magnitudes, inf where the author gave no limit.
+
+    combined: whether along and across its path it can do each alone, or what an ellipse leaves of the one by the other.
+    """
 
     speed_mps: float
     accelerate: tuple[tuple[float, float], ...]
@@ -156,6 +160,7 @@ class Limits:
     lateral_mps2: float = math.inf
     stroke_m: float = math.inf
     failsafe: Failsafe | None = None
+    combined: Combined = field(default="none", metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,6 +55,7 @@ from choreo.words.kinds import (
     CONDITIONS,
     PHASE_KINDS,
     Between,
+    Combined,
     Condition,
     ContactPointName,
     MoverKind,
@@ -123,6 +124,7 @@ class LimitsWritten(Written):
     brake: Acceleration | None = None
     jerk: Jerk | None = None
     lateral: Acceleration | None = None
+    combined: Combined | None = None
     stroke: PositiveLength | None = None
     failsafe: FailsafeWritten | None = None
 

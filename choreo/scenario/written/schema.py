@@ -130,6 +130,7 @@ WORDS: dict[str, dict[str, str]] = {
         "brake": "service braking, a positive number",
         "jerk": "change of acceleration; absent: it may jump",
         "lateral": "sideways acceleration on curves",
+        "combined": "ellipse: braking or accelerating and cornering share what it can do; default none",
         "stroke": "longest travel, e.g. a belt's length",
         "failsafe": "the stop on loss of contact",
     },

@@ -96,6 +96,13 @@ SPACE: dict[str, Entry] = {
         "together more than {grip} m/s2 of grip ({whose})",
         "Take the bend slower, or brake less there (`failsafe:` for stops).",
     ),
+    "space.stop-combined": Entry(
+        "A failsafe stop in a bend asks for more than the ellipse leaves",
+        "With `combined: ellipse` braking and cornering share what a mover can do.",
+        "a failsafe stop of {mover} may need {share} % of what it can do together at station {station} m: {lateral} "
+        "m/s2 sideways and {braking} m/s2 of braking",
+        "Take the bend slower, or give `failsafe:` a gentler brake.",
+    ),
     "space.rolls-on": Entry(
         "A mover rolls on if a trigger fails",
         "The keep-out zone holds the plan and stops from any instant, not what happens when a trigger never fires.",

@@ -235,6 +235,13 @@ _LIMITS = {
         "{mover} needs {value:.4f} m/s2 sideways, its limit is {limit:.4f} m/s2 " + _WHERE,
         "Give the curve a larger radius or the phase a lower speed.",
     ),
+    "verify.combined": Entry(
+        "A mover brakes or accelerates too hard in a curve",
+        "With `combined: ellipse` the shares of both limits, squared, add up to no more than 1.",
+        "{mover} uses {value:.4f} of what it can do along and across its path together, {limit:.0f} is all "
+        + _WHERE,
+        "Change its speed before the curve or more gently, or drive the curve slower.",
+    ),
     "verify.stroke": Entry(
         "A mover travels farther than it can",
         "A belt or a sled has a longest travel.",

@@ -1,6 +1,7 @@
 """Braking in a bend against the circle of friction, with sums by hand."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,8 +11,8 @@ from choreo.case import whole_answer
 from choreo.geometry import CurvePath
 from choreo.ground.stop import Stop
 from choreo.ground.surface import Surface
-from choreo.room.grip import planned_demand, stopping_demand
-from choreo.scenario import loads
+from choreo.room.grip import planned_demand, stopping_demand, stopping_share
+from choreo.scenario import Limits, loads
 from choreo.track.tracks import Track
 from tests.unit.track.tracks_by_hand import straight, track
 
@@ -45,6 +46,15 @@ def test_a_stop_from_any_instant_counts_where_it_may_brake_in_the_bend() -> None
     assert wet.over
     assert wet.lateral_mps2 == pytest.approx(5.0, rel=0.02)
     assert wet.station_m >= 100.0
+
+
+def test_a_stop_in_the_bend_as_a_share_of_the_ellipse() -> None:
+    limits = Limits(50.0, ((0.0, 4.0),), 6.0, lateral_mps2=6.0, combined="ellipse")
+    found = stopping_share(on_arc(80.0), DRY, limits)
+    assert found is not None
+    # 5 m/s2 sideways as it begins, and 5 of the 6 m/s2 along.
+    assert found[0] == pytest.approx(math.hypot(5 / 6, 5 / 6), rel=0.01)
+    assert stopping_share(on_arc(80.0), DRY, replace(limits, combined="none")) is None
 
 
 def test_on_a_straight_or_into_a_gentle_clothoid_nothing_is_told() -> None:

@@ -19,6 +19,7 @@ WARNINGS = {
     "space.path-short",
     "space.rolls-on",
     "space.slides",
+    "space.stop-combined",
     "space.sight-glimpse",
     "space.sight-never",
     "space.surface",
