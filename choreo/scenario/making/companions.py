@@ -24,6 +24,7 @@ KINDS: Mapping[str, str] = {
     "choreo fleet": "a fleet file",
     "choreo site": "a site file",
     "choreo campaign": "a campaign",
+    "choreo rules": "a rule set",
     "format": "a plan document",
 }
 BEGINS_WITH: Mapping[type[BaseModel], str] = {
