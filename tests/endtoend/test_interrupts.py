@@ -77,11 +77,10 @@ def test_interrupt_ends_at_once_in_one_line(step: str, arguments: tuple[str, ...
     assert said == "choreo: interrupted."
 
 
-@pytest.mark.parametrize("step", ["timing", "verify", "room"])
-def test_interrupted_plan_leaves_the_old_file_and_nothing_else(step: str, tmp_path: Path) -> None:
+def test_interrupted_plan_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
     old = tmp_path / "plan.json"
     old.write_text("old", encoding="utf-8")
-    code, _, _ = interrupted_at(step, "plan", GOOD, "-o", str(old))
+    code, _, _ = interrupted_at("verify", "plan", GOOD, "-o", str(old))
     assert code == INTERRUPTED
     assert old.read_text(encoding="utf-8") == "old"
     assert list(tmp_path.iterdir()) == [old]

@@ -62,9 +62,15 @@ def lane(folder: Path, title: str = "a lane") -> Path:
 
 
 @NEEDS_FULL
-@pytest.mark.parametrize("unbuffered", ["", "1"])
 @pytest.mark.parametrize(
-    "arguments", [["plan", GOOD], ["plan", GOOD, "--json"], ["check", GOOD], ["schema"], ["--help"]]
+    ("arguments", "unbuffered"),
+    [
+        (["plan", GOOD], ""),
+        (["check", GOOD, "--json"], "1"),
+        (["schema"], ""),
+        (["schema"], "1"),
+        (["--help"], ""),
+    ],
 )
 def test_standard_output_that_fails_is_told_in_one_line(
     arguments: list[str], unbuffered: str
@@ -232,8 +238,9 @@ def test_input_is_never_overwritten(tmp_path: Path, target: str) -> None:
     assert {path.name: path.read_text() for path in tmp_path.iterdir()} == before
 
 
-@pytest.mark.parametrize("name", ["-", "/dev/stdout"])
-@pytest.mark.parametrize("arguments", [["plan", GOOD], ["schema"]])
+@pytest.mark.parametrize(
+    ("arguments", "name"), [(["plan", GOOD], "/dev/stdout"), (["schema"], "-")]
+)
 def test_document_goes_to_standard_output_alone(arguments: list[str], name: str) -> None:
     done = choreo_into(*arguments, "-o", name)
     assert done.returncode == 0

@@ -16,10 +16,8 @@ ROOT = Path(__file__).resolve().parents[2]
 NAMES = (
     "walker-nearside",
     "child-seen-late",
-    "turn-across-oncoming",
     "motorcycle-into-flank",
     "steady-circle",
-    "cut-in",
     "surveyed-road-walker",
 )
 # A strip of 60 m is too narrow for these, however they are turned.

@@ -161,7 +161,7 @@ def _stations(found: tuple[object, ...]) -> list[tuple[float, float]]:
 
 
 @given(SPECS, SPECS, st.floats(0.2, 0.9), HEADINGS, PLACES, st.sampled_from(["front", "side"]))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_contacts_and_zones_do_not_change_when_everything_is_moved_and_turned(
     spec_a: SimpleNamespace,
     spec_b: SimpleNamespace,

@@ -47,7 +47,7 @@ def places(count: int) -> tuple[np.ndarray, np.ndarray]:
     return distance_m * np.cos(heading_rad), distance_m * np.sin(heading_rad)
 
 
-@pytest.mark.parametrize("anchor", anchors(40), ids=lambda anchor: f"{anchor.latitude_deg:.0f}")
+@pytest.mark.parametrize("anchor", anchors(12), ids=lambda anchor: f"{anchor.latitude_deg:.0f}")
 def test_place_lies_at_its_distance_and_bearing_from_the_anchor(anchor: AnchorSpec) -> None:
     earth, ellipsoid = Earth(anchor), ELLIPSOIDS[anchor.datum]
     x_m, y_m = places(25)
@@ -64,15 +64,15 @@ def test_place_lies_at_its_distance_and_bearing_from_the_anchor(anchor: AnchorSp
         assert math.radians(turned_deg) * distance_m == pytest.approx(0, abs=1e-6)
 
 
-@pytest.mark.parametrize("anchor", anchors(40), ids=lambda anchor: f"{anchor.latitude_deg:.0f}")
+@pytest.mark.parametrize("anchor", anchors(12), ids=lambda anchor: f"{anchor.latitude_deg:.0f}")
 def test_places_kilometres_from_the_anchor_are_as_far_apart_as_in_the_site_frame(
     anchor: AnchorSpec,
 ) -> None:
     earth, ellipsoid = Earth(anchor), ELLIPSOIDS[anchor.datum]
-    x_m, y_m = places(60)
+    x_m, y_m = places(40)
     longitudes, latitudes = earth.to_earth(x_m, y_m)
     compared = 0
-    for one in range(0, 60, 2):
+    for one in range(0, 40, 2):
         apart_m = math.hypot(x_m[one] - x_m[one + 1], y_m[one] - y_m[one + 1])
         if apart_m > REACH_M:
             continue
@@ -87,7 +87,7 @@ def test_places_kilometres_from_the_anchor_are_as_far_apart_as_in_the_site_frame
     assert compared > 10
 
 
-@pytest.mark.parametrize("anchor", anchors(20), ids=lambda anchor: f"{anchor.latitude_deg:.0f}")
+@pytest.mark.parametrize("anchor", anchors(8), ids=lambda anchor: f"{anchor.latitude_deg:.0f}")
 def test_site_place_of_a_longitude_and_latitude_is_that_of_the_geodesic(anchor: AnchorSpec) -> None:
     earth, ellipsoid = Earth(anchor), ELLIPSOIDS[anchor.datum]
     for azimuth_deg in (0.0, 33.0, 90.0, 181.0, 275.0):

@@ -157,7 +157,7 @@ def test_bodies_at_a_zones_edges_just_touch_what_the_other_sweeps(
         swept = shapely.union_all(
             [
                 shapely.Polygon(placed(other_path, other, float(s))).convex_hull
-                for s in np.arange(near - 9, near + 9, 0.004)
+                for s in np.arange(near - 9, near + 9, 0.008)
             ]
         )
         outside = shapely.Polygon(placed(path, thing, station + 0.008 * outwards))
