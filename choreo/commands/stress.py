@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
+from click.core import ParameterSource
+
+from choreo.commands.recorder_options import MOST_RECORDED, RECORDED, named, recorder_options
 
 # Fewer say nothing, more take days and tell nothing new.
 LEAST_RUNS, RUNS, MOST_RUNS = 10, 20_000, 10_000_000
@@ -14,8 +18,17 @@ MOST_JOBS = 64
 USUAL_CHANCE = 0.95
 
 
-def _runs(_context: click.Context, _option: click.Parameter, value: int) -> int:
-    if value < LEAST_RUNS:
+def _recorded_runs(runs: int) -> int:
+    """How many runs are recorded."""
+    if click.get_current_context().get_parameter_source("runs") == ParameterSource.DEFAULT:
+        return RECORDED
+    if runs > MOST_RECORDED:
+        raise click.UsageError(f"{runs} recordings fill a disk: write up to {MOST_RECORDED}.")
+    return runs
+
+
+def _runs(context: click.Context, _option: click.Parameter, value: int) -> int:
+    if value < (1 if context.params.get("folder") else LEAST_RUNS):
         raise click.BadParameter(f"{value} runs say nothing: write at least {LEAST_RUNS}.")
     if value > MOST_RUNS:
         raise click.BadParameter(
@@ -41,6 +54,7 @@ def _chance(_context: click.Context, _option: click.Parameter, value: str | None
 
 @click.command("stress", short_help="Run a plan with errors: how often is it valid, and why not.")
 @click.argument("scenario_file", metavar="SCENARIO", type=click.Path(path_type=Path))
+@recorder_options
 @click.option(
     "--runs",
     type=int,
@@ -116,6 +130,8 @@ def command(
     as_json: bool,
     table: Path | None,
     width: int | None,
+    folder: Path | None,
+    **recording: Any,
 ) -> None:
     """Plan SCENARIO and run the plan many times with what may be off (`errors:` of movers, latencies of triggers):
     the chance of a valid run, what decides it, where the impacts fall, which start marks need care.
@@ -127,11 +143,26 @@ def command(
       choreo stress scenarios/walker-nearside.yaml --only-given --csv runs.csv
       choreo stress scenarios/errors-station-trigger.yaml --triggers
       choreo stress scenarios/errors-too-large.yaml --allow --chance "90 %"
+      choreo stress scenarios/walker-nearside.yaml --record runs --runs 5 --record-noise "0.02 m"
     """
     from choreo.commands.faults import faults_reported
     from choreo.commands.stresses import Wanted, stress
     from choreo.errors.asking import Asked
 
+    if folder is not None:
+        from choreo.commands.recorder_options import recorder_of
+        from choreo.commands.recorders import record
+
+        if as_json or table or allow or frontier or triggers or chance is not None:
+            raise click.UsageError(
+                "--record writes recordings and nothing else: leave the rest out."
+            )
+        wanted_recorder = recorder_of(recording)
+        asked = Asked(_recorded_runs(runs), seed, jobs, quasi, only_given)
+        with faults_reported(as_json=False, otherwise="nothing was written"):
+            sys.exit(record(scenario_file, folder, asked, wanted_recorder))
+    if named(recording):
+        raise click.UsageError(f"{named(recording)[0]} is for --record DIR: name a folder.")
     asked = Asked(runs, seed, jobs, quasi, only_given)
     allow_ratio = (USUAL_CHANCE if chance is None else chance) if allow else None
     wanted = Wanted(chance, triggers, table, as_json, width, allow_ratio, frontier)

@@ -87,6 +87,10 @@ class Grid:
         """Give eastings and northings, in `unit`, of site places in m (any shape)."""
         return self._way.there(*self._earth.to_earth(x_m, y_m))
 
+    def to_site(self, easting: ArrayLike, northing: ArrayLike) -> tuple[Floats, Floats]:
+        """Give site places in m of eastings and northings in `unit` (any shape)."""
+        return self._earth.to_site(*self._way.back(easting, northing))
+
     def _system(self) -> pyproj.CRS:
         code = epsg_code(self.code)
         if code is None:
