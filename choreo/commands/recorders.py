@@ -13,14 +13,13 @@ from choreo.case import Answer, whole_answer
 from choreo.commands.exits import code_of
 from choreo.commands.progress import progress_on
 from choreo.errors.asking import Asked
-from choreo.errors.drawing import draw
-from choreo.errors.draws import CHUNK, Draws
-from choreo.errors.execution import Performed, perform
+from choreo.errors.execution import Performed
 from choreo.errors.outcomes import outcomes
 from choreo.errors.recorded import clock_of, detected_of, tracks_of
 from choreo.errors.rows import rows_of
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import Stage, stage_of
+from choreo.errors.traces import performed_runs
 from choreo.export.files import Text, write_all
 from choreo.ground.earth import Earth
 from choreo.plans.document import to_text
@@ -44,19 +43,15 @@ class _Runs:
     sources: tuple[ErrorSource, ...]
     earth: Earth | None
 
-    def performed(self) -> Iterator[tuple[int, Draws, Performed]]:
-        """Chunks of runs, each with the number of runs before it."""
-        for first in range(0, self.asked.runs, CHUNK):
-            count = min(CHUNK, self.asked.runs - first)
-            draws = draw(self.sources, count, self.asked.seed, quasi=self.asked.quasi, first=first)
-            yield first, draws, perform(self.stage, draws)
+    def performed(self) -> Iterator[Performed]:
+        """Chunks of runs."""
+        asked = self.asked
+        return performed_runs(self.stage, self.sources, asked.runs, asked.seed, quasi=asked.quasi)
 
     def truth(self) -> Iterator[str]:
         """What was drawn for each run, and what came of it."""
         yield f"# {MARK}, no measurement: what was drawn for each run and what came of it\n"
-        chunks = (
-            (draws, outcomes(self.stage, performed)) for _, draws, performed in self.performed()
-        )
+        chunks = ((one.draws, outcomes(self.stage, one)) for one in self.performed())
         yield from rows_of(self.stage, self.sources, chunks)
 
     def about(self, number: int) -> str:
@@ -112,7 +107,6 @@ def record(file: Path, folder: Path, asked: Asked, recorder: Recorder) -> int:
         f"{asked.runs} simulated recording{'' if asked.runs == 1 else 's'} of `{answer.plan.title}` in {folder}: "
         f"no measurement. What was drawn is in {folder / TRUTH}."
     )
-    click.echo(f"  choreo score {file} {folder / DESCRIPTION}")
     return code_of(answer.plan.verdict, fails_checks=answer.plan.fails_checks)
 
 
@@ -124,7 +118,7 @@ def _files(runs: _Runs, folder: Path) -> Iterator[tuple[Path, Text]]:
     yield folder / DESCRIPTION, "".join(lines)
     yield folder / PLAN, to_text(runs.answer.plan)
     yield folder / TRUTH, "".join(runs.truth())
-    for first, draws, performed in runs.performed():
-        for run in range(draws.runs):
-            number = first + run + 1
+    for performed in runs.performed():
+        for run in range(performed.draws.runs):
+            number = performed.draws.first + run + 1
             yield folder / f"simulated-{number:03d}.csv", runs.lines(performed, run, number)

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from choreo.errors.execution import Performed
 from choreo.errors.motions import NEVER_S
 from choreo.errors.stage import Stage
+from choreo.errors.traces import trace_of
 from choreo.recordings.record import Track
 
 Floats = NDArray[np.float64]
@@ -33,21 +34,18 @@ def tracks_of(stage: Stage, performed: Performed, run: int, times_s: Floats) -> 
     """Give every mover's true motion in one run at times in s after go, shape (n,)."""
     rows = np.full(len(times_s), run)
     found = {}
-    for name, actor in stage.actors.items():
-        motion = performed.motions[name]
-        station, speed = motion.states(times_s, rows)
-        placed = actor.shape.place(station, motion.sideways.at(station, rows))
-        half = CHANGE_S / 2.0
+    half = CHANGE_S / 2.0
+    for name in stage.actors:
+        motion, trace = performed.motions[name], trace_of(stage, performed, name, run, times_s)
         later, sooner = (
             motion.states(times_s + half, rows)[1],
             motion.states(times_s - half, rows)[1],
         )
-        drives = np.unwrap(np.broadcast_to(np.arctan2(placed.sin, placed.cos), times_s.shape))
         found[name] = Track(
-            placed.x_m,
-            placed.y_m,
-            drives + actor.mover.body.points_rad,
-            speed,
+            trace.x_m,
+            trace.y_m,
+            np.unwrap(trace.heading_rad),
+            trace.speed_mps,
             np.asarray((later - sooner) / CHANGE_S),
         )
     return found

@@ -36,20 +36,20 @@ def stretches_of(flags: Flags) -> list[tuple[int, int]]:
     return [(int(first), int(last)) for first, last in edges.reshape(-1, 2)]
 
 
-def lost_of(name: str, time_s: Floats, track: Track) -> tuple[Flags, list[Remark]]:
-    """Say where nothing is known of a mover, shape (n,): no numbers, or a place that stays while it moves."""
+def lost_of(track: Track) -> Flags:
+    """Say where nothing is known of a mover, shape (n,)."""
+    needed = (track.x_m, track.y_m, track.speed_mps, track.heading_rad)
+    return np.asarray(~np.isfinite(np.stack(needed)).all(axis=0))
+
+
+def frozen_of(
+    name: str, time_s: Floats, x_m: Floats, y_m: Floats, speed_mps: Floats
+) -> tuple[Flags, list[Remark]]:
+    """Say where a recorded place stays the same although its mover moves, each of shape (n,)."""
     remarks: list[Remark] = []
-    missing = ~(
-        np.isfinite(track.x_m)
-        & np.isfinite(track.y_m)
-        & np.isfinite(track.speed_mps)
-        & np.isfinite(track.heading_rad)
-    )
     frozen = np.zeros(len(time_s), dtype=bool)
-    same = (np.diff(track.x_m, prepend=math.nan) == 0.0) & (
-        np.diff(track.y_m, prepend=math.nan) == 0.0
-    )
-    moving = np.nan_to_num(track.speed_mps) > COURSE_MPS
+    same = (np.diff(x_m, prepend=math.nan) == 0.0) & (np.diff(y_m, prepend=math.nan) == 0.0)
+    moving = np.nan_to_num(speed_mps) > COURSE_MPS
     for first, last in stretches_of(same & moving):
         if time_s[last - 1] - time_s[first - 1] > FROZEN_S:
             frozen[first:last] = True
@@ -59,7 +59,7 @@ def lost_of(name: str, time_s: Floats, track: Track) -> tuple[Flags, list[Remark
     held = _held(same & moving & ~frozen, moving)
     if held > 1:
         remarks.append(Remark(f"{name}: its place changes with every {held}th sample only"))
-    return missing | frozen, remarks
+    return frozen, remarks
 
 
 def _held(same: Flags, moving: Flags) -> int:
@@ -136,9 +136,10 @@ def contradictions(name: str, time_s: Floats, track: Track) -> Iterator[tuple[st
         one[known] for one in (time_s, track.x_m, track.y_m, track.speed_mps, track.heading_rad)
     )
     steps = np.diff(times)
-    by_speed = float((0.5 * (speed[1:] + speed[:-1]) * steps).sum())
+    gone = np.concatenate(([0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * steps)))
     # Of whole seconds: noise of a place adds nothing then.
     every = max(round(1.0 / float(np.median(steps))), 1)
+    by_speed = float(gone[::every][-1])
     by_place = float(np.hypot(np.diff(x[::every]), np.diff(y[::every])).sum())
     if max(by_speed, by_place) > LEAST_WAY_M:
         ratio = by_speed / max(by_place, 1e-9)

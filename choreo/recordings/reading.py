@@ -16,6 +16,7 @@ from choreo.recordings.doubts import (
     BRIDGED_S,
     bridged,
     contradictions,
+    frozen_of,
     jumps_of,
     lost_of,
     time_gaps,
@@ -71,11 +72,9 @@ def read_run(
     whole: dict[str, Track] = {}
     unknown: dict[str, tuple[tuple[float, float], ...]] = {}
     for name, track in tracks.items():
-        lost, told = lost_of(name, time_s, track)
-        remarks += told
         remarks += jumps_of(name, time_s, track)
         _refuse_contradictions(description, name, time_s, track)
-        whole[name], missing, told = bridged(name, time_s, track, lost)
+        whole[name], missing, told = bridged(name, time_s, track, lost_of(track))
         remarks += told
         unknown[name] = tuple(sorted((*missing, *gaps)))
     first = next(iter(files.values()))
@@ -214,6 +213,9 @@ def _track(
     else:
         speed = np.hypot(np.gradient(x, part.time_s), np.gradient(y, part.time_s))
         remarks.append(Remark(f"{name}: its speed is the change of its places"))
+    frozen, told = frozen_of(name, part.time_s - part.time_s[0], x, y, speed)
+    remarks += told
+    x, y = np.where(frozen, math.nan, x), np.where(frozen, math.nan, y)
     accel = None
     if mover.acceleration is not None:
         accel = in_si(channels, mover.acceleration, "acceleration", remarks)[rows]
