@@ -7,8 +7,8 @@ from choreo.words.catalogue.guide import GUIDE
 from choreo.words.catalogue.place import PLACE
 from choreo.words.catalogue.plan import PLAN
 from choreo.words.catalogue.problem import PROBLEM
-from choreo.words.catalogue.rules import RULES
 from choreo.words.catalogue.recording import RECORDING
+from choreo.words.catalogue.rules import RULES
 from choreo.words.catalogue.scenario import INPUT, SCENARIO
 from choreo.words.catalogue.site import SITE
 from choreo.words.catalogue.space import SPACE
