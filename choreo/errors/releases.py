@@ -238,11 +238,13 @@ def _setting(plan: Plan, planned: TriggerPlan, condition: Condition, to: str | N
         left_m = (met.station_of_m if met.of == watch else met.station_with_m) - state.station_m
     facts = CONDITIONS[condition]
     if facts.by_clock:
-        return planned.time_s
+        return planned.time_s if planned.time_s >= 0.0 else "it would have to be before go"
     if facts.to_encounter:
         if left_m is None:
             return f"{watch} is in no encounter"
-        if state.speed_mps <= 0.0 or left_m <= 0.0:
+        if state.speed_mps <= 0.0:
+            return f"{watch} stands then"
+        if left_m <= 0.0:
             return f"{watch} has no way left to it then"
         return left_m if facts.unit == "m" else left_m / state.speed_mps
     if facts.unit == "m":

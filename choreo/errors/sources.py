@@ -11,7 +11,8 @@ from choreo.words.kinds import ERRORS, PHASES, ErrorKind
 
 KINDS: tuple[ErrorKind, ...] = get_args(ErrorKind)
 
-# Common practice, no source: what path-following robots and target carriers in good order do. None: assumed perfect.
+# Common practice, no source: what cars with driving robots and self-propelled carriers in good order do. None: assumed
+# perfect.
 DEFAULTS: Mapping[ErrorKind, Spread | None] = {
     "speed held": Spread("normal", 0.0, 0.1 / 3.6),
     "speed wander": None,
@@ -25,6 +26,15 @@ DEFAULTS: Mapping[ErrorKind, Spread | None] = {
     "launch": Spread("normal", 0.0, 0.01),
     "latency": Spread("normal", 0.0, 0.005),
     "sampling": None,
+}
+# A dummy on a belt is drawn along rails by a motor with a gear: what it does so better. Common practice, no source.
+ON_A_BELT: Mapping[ErrorKind, Spread] = {
+    "speed held": Spread("normal", 0.0, 0.05 / 3.6),
+    "start along": Spread("normal", 0.0, 0.01),
+    "path offset": Spread("normal", 0.0, 0.01),
+    "position": Spread("normal", 0.0, 0.01),
+    "achieved acceleration": Spread("normal", 1.0, 0.01),
+    "achieved braking": Spread("normal", 1.0, 0.01),
 }
 
 
@@ -76,7 +86,10 @@ def _can_have(mover: Mover, kind: ErrorKind) -> bool:
 
 
 def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> ErrorSource | None:
+    mover = scenario.movers.get(owner)
     spread = DEFAULTS[kind]
+    if mover is not None and mover.kind == "pedestrian":
+        spread = ON_A_BELT.get(kind, spread)
     if spread is None:
         return None
     if kind in ("start along", "path offset") and scenario.turning_radius_m(owner) is not None:

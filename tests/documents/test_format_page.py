@@ -7,13 +7,14 @@ from typing import Any
 import pytest
 
 from choreo.campaigns.written import CampaignWritten
-from choreo.errors.sources import DEFAULTS
+from choreo.errors.sources import DEFAULTS, ON_A_BELT
 from choreo.guide.pages import page_of
 from choreo.scenario import json_schema
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import WITHIN_M
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.site import SiteWritten
+from choreo.words.kinds import ErrorKind
 from choreo.words.tolerances import CONTACT_TOLERANCE_M, GAP_TOLERANCE_M, GAP_TOLERANCE_S
 from choreo.words.units import KINDS
 
@@ -129,6 +130,15 @@ def test_keys_that_are_needed_are_told_so_and_no_others(model: str) -> None:
     assert told == required
 
 
+def usual(kind: ErrorKind, scale: float, unit: str) -> str:
+    """What is taken for an error that nobody wrote, of a car and of a pedestrian."""
+    spread = DEFAULTS[kind]
+    assert spread is not None
+    return (
+        f"{spread.size * scale:g} {unit}; of a pedestrian {ON_A_BELT[kind].size * scale:g} {unit}"
+    )
+
+
 @pytest.mark.parametrize(
     ("heading", "key", "told"),
     [
@@ -152,13 +162,13 @@ def test_keys_that_are_needed_are_told_so_and_no_others(model: str) -> None:
         ("Failsafe", "reaction", f"{w.FailsafeWritten.model_fields['reaction'].default:g} s"),
         ("Contact", "point", f"`{w.ContactWritten.model_fields['point'].default}`"),
         ("Pass", "between", f"`{w.PassWritten.model_fields['between'].default}`"),
-        ("Errors", "speed held", f"{DEFAULTS['speed held'].size * 3.6:g} km/h"),
-        ("Errors", "position", f"{DEFAULTS['position'].size:g} m"),
-        ("Errors", "achieved acceleration", f"{DEFAULTS['achieved acceleration'].size * 100:g} %"),
-        ("Errors", "achieved braking", f"{DEFAULTS['achieved braking'].size * 100:g} %"),
+        ("Errors", "speed held", usual("speed held", 3.6, "km/h")),
+        ("Errors", "position", usual("position", 1, "m")),
+        ("Errors", "achieved acceleration", usual("achieved acceleration", 100, "%")),
+        ("Errors", "achieved braking", usual("achieved braking", 100, "%")),
         ("Errors", "launch", f"{DEFAULTS['launch'].size * 1000:g} ms"),
-        ("Start mark", "along", f"{DEFAULTS['start along'].size:g} m"),
-        ("Path error", "offset", f"{DEFAULTS['path offset'].size:g} m"),
+        ("Start mark", "along", usual("start along", 1, "m")),
+        ("Path error", "offset", usual("path offset", 1, "m")),
         ("The top of the file", "prefer", f"`{w.FileWritten.model_fields['prefer'].default}`"),
     ],
 )

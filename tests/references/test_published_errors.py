@@ -16,6 +16,7 @@ from choreo.errors.stage import Stage, stage_of
 from choreo.errors.statistics import normal_inside
 from choreo.scenario import ErrorSource, Spread, loads
 from choreo.words.kinds import ErrorKind
+from tests.answers import whole
 from tests.references.scenario_texts import CAR, FILE, LANE, WALKER
 from tests.references.test_published_crossings import PASS
 from tests.references.test_published_walkers import LEFT_50, RIGHT_50
@@ -220,3 +221,52 @@ def test_time_error_of_a_crossing_leaves_its_tolerance_at_the_published_mark(
     )
     assert found.encounters["meet"].value[0] == pytest.approx(error_s, abs=5e-4)
     assert bool(found.valid[0]) is valid
+
+
+@cache
+def bundled(name: str) -> Stage:
+    """The plan of a bundled scenario, ready to be run."""
+    found = whole(name)
+    return stage_of(found.scenario, found.paths, found.plan)
+
+
+def judged(name: str, kind: ErrorKind, owner: str, value: float) -> tuple[float, str | None]:
+    """One run with one error: by how much the impact is off (m), and what failed first."""
+    stage = bundled(name)
+    source = ErrorSource(kind, owner, Spread("normal", 0.0, 1.0))
+    found = run(stage, Draws((source,), np.array([[value]]), 0))
+    off_m = float(found.encounters["contact"].value[0]) - stage.plan.encounters["contact"].predicted
+    code = int(found.failed[0])
+    return off_m, None if code < 0 else stage.conditions[code]
+
+
+def test_obstructed_child_may_be_late_by_the_time_of_its_overlap_tolerance() -> None:
+    # C21 with FMVSS 127, S8.3.3: 0.108 s at 5 km/h (1e-3).
+    name = "errors-obstructed-child"
+    assert judged(name, "latency", "step_out", 0.107)[1] is None
+    assert judged(name, "latency", "step_out", 0.109)[1] == "contact outside its tolerance"
+    # Marks of what only hides are off by up to 0.1 m and decide nothing.
+    assert judged(name, "start along", "front_van", 0.1) == (pytest.approx(0.0, abs=1e-9), None)
+
+
+def test_car_of_sixty_less_two_is_held_in_the_middle_of_what_is_allowed() -> None:
+    # R152-A4, 6.6: 60 (+0/-2) km/h.
+    name = "errors-walker-60"
+    as_planned = run(bundled(name), Draws((), np.zeros((1, 0)), 0)).encounters["contact"]
+    assert as_planned.of_mps[0] / KMH == pytest.approx(59.0, abs=1e-6)
+    for off, failed in (
+        (0.99, None),
+        (1.01, "subject off its speed"),
+        (-1.01, "subject off its speed"),
+    ):
+        assert judged(name, "speed held", "subject", off * KMH)[1] == failed
+
+
+@pytest.mark.parametrize(("ahead_m", "late_s", "valid"), [(1.0, 0.072, True), (1.5, 0.108, False)])
+def test_target_in_step_is_off_by_the_published_time_where_the_car_is_measured_elsewhere(
+    ahead_m: float, late_s: float, valid: bool
+) -> None:
+    # C28: 1.0 m and 1.5 m of the car at 50 km/h; here at 50.5 km/h, 1 % less (2e-3 s).
+    off_m, failed = judged("errors-crossing-target", "position", "subject", ahead_m)
+    assert abs(off_m) / (40 * KMH) == pytest.approx(late_s, abs=2e-3)
+    assert (failed is None) is valid
