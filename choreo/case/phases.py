@@ -96,7 +96,7 @@ def _phases(name: str, mover: Mover) -> Iterator[Quantity]:
         label = f"{name} settle" if len(settles) == 1 else f"{name} settle of {phase.name}"
         yield _phase_quantity(name, mover, index, phase, label, SETTLE, phase.settle_s)
     for index, phase in enumerate(mover.programme):
-        for number in PHASE_NUMBERS:
+        for number in () if phase.driven else PHASE_NUMBERS:
             value = number.of(phase)
             if value is not None:
                 label = f"{name} {phase.name} {number.key}"

@@ -118,7 +118,7 @@ def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
     ramps = [
         i
         for i, p in enumerate(mover.programme)
-        if p.kind == "ramp" and p.to.fixed and p.to.lo > 0 and p.follows is None
+        if p.kind == "ramp" and p.to.fixed and p.to.lo > 0 and p.follows is None and not p.driven
     ]
     for index in ramps:
         phase = mover.programme[index]

@@ -17,8 +17,10 @@ from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface
 from choreo.ground.surface import Surface
+from choreo.pace import with_drives
 from choreo.problem import Drawn, Staging, build_staging, draw, with_lateral_goals
 from choreo.scenario import Scenario
+from choreo.scenario.records.edits import with_each_mover
 from choreo.solve import Solvers
 
 
@@ -118,6 +120,7 @@ def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: C
     drawn = draw(scenario, known.get("drawn", None if before is None else before.drawn_before))
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
+    scenario, on = _driven(scenario, on, drawn)
     check_kept(on.scenario)
     check_preferred(on.scenario)
     staged = known.get("staging", None if before is None else before.staged_before)
@@ -132,6 +135,24 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     drawn = draw(scenario)
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_surface(scenario, drawn.by_mover, surface)
+    scenario, on = _driven(scenario, on, drawn)
     check_kept(on.scenario)
     check_preferred(on.scenario)
     return Case(scenario, None, on, solvers or Solvers(), drawn)
+
+
+def _driven(written: Scenario, on: GroundLimits, drawn: Drawn) -> tuple[Scenario, GroundLimits]:
+    """Both with ramps and holds in place of drives, as the limits on the ground give them."""
+    if not any(phase.drive for one in written.movers.values() for phase in one.programme):
+        return written, on
+    driven = with_drives(on.scenario, drawn.by_mover)
+    programmes = driven.movers
+    written = replace(
+        with_each_mover(
+            written, lambda name, one: replace(one, programme=programmes[name].programme)
+        ),
+        encounters=driven.encounters,
+        instants=driven.instants,
+        places=driven.places,
+    )
+    return written, replace(on, scenario=driven)

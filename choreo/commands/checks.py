@@ -58,6 +58,10 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
         written = load(file)
         paths = paths_by_mover(written)
         scenario = _on_its_site(with_lateral_goals(written, paths), paths)
+        if any(phase.drive for one in scenario.movers.values() for phase in one.programme):
+            from choreo.pace import with_drives
+
+            scenario = with_drives(scenario, paths)
         if scenario.keep or scenario.cheap:
             from choreo.case.quantities import check_kept
 

@@ -24,6 +24,7 @@ from choreo.verification.record import Verification
 from choreo.verification.script import scripts_of
 from choreo.verification.separation import Figure
 from choreo.verification.triggers import check_triggers
+from choreo.verification.windows import check_windows
 
 # Phases that wait for a trigger are followed this long beyond the plan's own end.
 PATIENCE_S = 30.0
@@ -52,6 +53,9 @@ def verify(
         check_programme(ledger, script, plan.movers[name], moments)
         motion = nominal_run.motions[name]
         check_limits(ledger, scenario.movers[name], script, motion, paths[name])
+        spec = scenario.paths.get(scenario.movers[name].path or "")
+        if spec is not None:
+            check_windows(ledger, script, motion, paths[name], spec)
     check_triggers(ledger, plan, scripts, nominal_run)
     worst = check_encounters(ledger, plan, moments)
     check_unintended(ledger, moments)

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from choreo.geometry import CurvePath
-from choreo.scenario.records.scenario import Event, Limits, Start
+from choreo.scenario.records.edits import with_mover
+from choreo.scenario.records.scenario import Event, Limits, PathSpec, Piece, Span, Start
 from tests.certificates.plans_by_hand import (
     CAR,
     KMH,
@@ -445,6 +446,26 @@ def test_gentler_braking_than_the_stop_states_is_allowed():
 def test_a_ramp_to_another_speed_is_found():
     found = standing_target().with_phase("subject", 0, to=exactly(41 * KMH)).verify()
     assert codes(found) == {"verify.ramp-speed"}
+
+
+def test_a_drive_faster_or_slower_than_its_piece_allows_is_found():
+    commands = [("drive", 4.0, 2.0, 0.0), ("on", 4.0, 0.0, 0.0), ("stop", 4.0, -2.0, 0.0)]
+    programme = (
+        replace(ramp(8.0), name="drive", driven=True),
+        replace(hold(), name="on", for_s=4.0, driven=True),
+        stop(),
+    )
+    case = alone(commands, programme)
+    before, there = Piece("line", length_m=30.0), Piece("line", length_m=20.0, speed=exactly(7.9))
+    for speed, faults in ((Span(0.0, 7.9), 1), (Span(8.1, 9.0), 1), (Span(7.9, 8.1), 0)):
+        pieces = (before, replace(there, speed=speed))
+        spec = PathSpec(start_m=(0.0, 0.0), pieces=pieces)
+        windowed = replace(case, scenario=replace(case.scenario, paths={"lane": spec}))
+        lane = with_mover(
+            windowed.scenario, "car", replace(windowed.scenario.movers["car"], path="lane")
+        )
+        found = replace(windowed, scenario=lane).verify()
+        assert codes(found) == ({"verify.window"} if faults else set())
 
 
 def test_a_ramp_longer_than_within_is_found():

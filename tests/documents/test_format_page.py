@@ -44,6 +44,7 @@ HEADINGS = {
     "HoldWritten": "Hold",
     "ReturnWritten": "Return",
     "FollowWritten": "Follow",
+    "DriveWritten": "Drive",
     "StopWritten": "Stop",
     "TriggerWritten": "Triggers",
     "WhenWritten": "When",

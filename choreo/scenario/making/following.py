@@ -103,7 +103,7 @@ class _Lowering:
                 old.append(index)
                 continue
             keys: Keys = ("movers", name, "programme", index)
-            if any(block is not None for block in phase.by_kind().values()):
+            if any(block is not None for block in (*phase.by_kind().values(), phase.drive)):
                 self.draft.fault(
                     "scenario.not-together",
                     keys,

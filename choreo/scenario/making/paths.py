@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import assert_never
 
@@ -109,6 +110,21 @@ def _piece(draft: Draft, keys: Keys, index: int, piece: w.PieceWritten) -> Piece
     )
     if chosen is None:
         return None
+    made = _shaped(draft, keys, chosen, piece)
+    if piece.speed is not None and piece.speed.hi <= 0.0:
+        draft.fault(
+            "scenario.bad-value",
+            (*keys, "speed"),
+            where=f"piece {index + 1}",
+            what="nothing is driven at 0 km/h",
+            instead="Write the most, `speed: 30 km/h`, or a window, `speed: 28..32 km/h`.",
+        )
+    return None if made is None else replace(made, speed=piece.speed, surface=piece.surface)
+
+
+def _shaped(
+    draft: Draft, keys: Keys, chosen: tuple[PieceKind, w.PieceBlock], piece: w.PieceWritten
+) -> Piece | None:
     kind, block = chosen
     match block:
         case w.ArcWritten():

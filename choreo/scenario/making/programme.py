@@ -6,13 +6,14 @@ from dataclasses import replace
 from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
+from choreo.scenario.making.driving import drive_of, place_of
 from choreo.scenario.making.moments import event_of
 from choreo.scenario.records.scenario import Limits, Phase, Span
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.fields import Lateral
 from choreo.words.display import short_kmh
-from choreo.words.kinds import PHASES, PhaseKind
+from choreo.words.kinds import PHASES
 from choreo.words.quantities import QuantityError, parse
 
 
@@ -24,7 +25,9 @@ def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
     numbers: dict[str, int] = {}
     for phase in written:
         kinds = (kind for kind, block in phase.by_kind().items() if block is not None)
-        kind: str = next(kinds, "follow" if phase.follow is not None else "phase")
+        others = ("follow", "drive")
+        other = next((one for one in others if getattr(phase, one) is not None), "phase")
+        kind: str = next(kinds, other)
         name = phase.name or kind
         while phase.name is None and name in used:
             numbers[kind] = numbers.get(kind, 1) + 1
@@ -42,9 +45,11 @@ def programme_of(
     names = phase_names(written.programme)
     phases: list[Phase] = []
     for index, phase in enumerate(written.programme):
-        chosen: tuple[PhaseKind, w.PhaseBlock] | None = draft.one_of(
-            (*keys, index), f"phase {index + 1} of {mover}", phase.by_kind()
-        )
+        kinds: dict[str, w.PhaseBlock | w.DriveWritten | None] = {}
+        kinds.update(phase.by_kind().items())
+        kinds["drive"] = phase.drive
+        chosen: tuple[str, w.PhaseBlock | w.DriveWritten] | None
+        chosen = draft.one_of((*keys, index), f"phase {index + 1} of {mover}", kinds)
         if chosen is None:
             continue
         if phase.name is not None and names.count(phase.name) > 1:
@@ -91,13 +96,17 @@ def _check_at_go(draft: Draft, mover: str, programme: tuple[w.PhaseWritten, ...]
 def _ends_moving(written: w.MoverWritten, phases: list[Phase]) -> bool:
     speed = Span(0.0, written.start.speed if written.start else 0.0)
     for phase in phases:
-        if PHASES[phase.kind].changes_speed:
+        if PHASES[phase.kind].changes_speed or phase.drive is not None:
             speed = phase.to
     return speed.hi > 0
 
 
-def _phase(draft: Draft, keys: Keys, name: str, written: w.PhaseBlock) -> Phase | None:
+def _phase(
+    draft: Draft, keys: Keys, name: str, written: w.PhaseBlock | w.DriveWritten
+) -> Phase | None:
     match written:
+        case w.DriveWritten():
+            return drive_of(draft, keys, name, written)
         case w.WaitWritten():
             return _wait(draft, keys, name, written)
         case w.RampWritten():
@@ -242,18 +251,8 @@ def _stop(draft: Draft, keys: Keys, name: str, written: w.StopWritten) -> Phase:
     stop = Phase("stop", name, brake_mps2=written.brake)
     if written.at is None:
         return stop
-    if isinstance(written.at, float):
-        return replace(stop, rests_m=written.at)
-    at = event_of(draft, (*keys, "at"), written.at, draft.document.passes.get(keys[:-1], 0))
-    if at is not None and (at.mover != keys[1] or at.kind not in ("mark start", "mark end")):
-        draft.fault(
-            "scenario.bad-value",
-            (*keys, "at"),
-            where="stop > at",
-            what=f"a named piece of the path of {keys[1]} is wanted here",
-            instead=f"Write a station, like `120 m`, or `end of {keys[1]}.PIECE`.",
-        )
-    return replace(stop, rests_at=at)
+    station, at = place_of(draft, (*keys, "at"), "stop > at", written.at)
+    return replace(stop, rests_m=station, rests_at=at)
 
 
 def _check_order(
@@ -276,7 +275,13 @@ def _check_order(
                 if speed.hi > 0:
                     draft.fault("scenario.wait-while-moving", place, mover=mover)
             case "hold":
-                if speed.hi <= 0:
+                if phase.drive is not None:
+                    if index and phases[index - 1].kind == "stop":
+                        draft.fault("scenario.after-stop", place, mover=mover)
+                    if phase.to.fixed and phase.to.lo > limits.speed_mps:
+                        _too_fast(draft, (*place, "drive", "to"), mover, phase.to.lo, limits)
+                    speed = phase.to
+                elif speed.hi <= 0:
                     draft.fault("scenario.hold-at-rest", place, mover=mover)
             case "stop":
                 if speed.hi <= 0:

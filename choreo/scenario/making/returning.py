@@ -69,7 +69,7 @@ def without_returns(draft: Draft, written: w.FileWritten) -> Returning:
 
 def _check_place(draft: Draft, keys: Keys, mover: w.MoverWritten, index: int) -> None:
     phase, before = mover.programme[index], mover.programme[:index]
-    others = (*phase.by_kind().values(), phase.follow)
+    others = (*phase.by_kind().values(), phase.follow, phase.drive)
     if any(block is not None for block in others):
         draft.fault(
             "scenario.not-together",

@@ -7,6 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from choreo.scenario.records.driving import Drive as Drive
+from choreo.scenario.records.driving import Return as Return
+from choreo.scenario.records.driving import Usual as Usual
 from choreo.scenario.records.errors import ErrorSource as ErrorSource
 from choreo.scenario.records.errors import Spread as Spread
 from choreo.scenario.records.events import Event as Event
@@ -44,7 +47,10 @@ from choreo.words.kinds import (
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One piece of a path; which numbers are set depends on its kind."""
+    """One piece of a path; which numbers are set depends on its kind.
+
+    speed: between which speeds a drive passes it, at most one of them where both ends are the same; surface: by name.
+    """
 
     kind: PieceKind
     name: str | None = None
@@ -60,6 +66,8 @@ class Piece:
     offset_m: float | None = None
     path_length_m: float | None = None
     transition_m: float | None = None
+    speed: Span | None = field(default=None, metadata=LATER)
+    surface: str | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +191,7 @@ class Phase:
     for_s: of a hold how long it lasts, of a wait until when after go; lasting_s: how long a ramp or a wait lasts.
     lateral_mps2: what a ramp's speed has on the tightest place of the path, or of the piece lateral_on, instead of
     `to`, until geometry is asked. until_lateral_mps2: what ends a hold; ends_m: the station of that, once it is known.
+    drive: written as a drive along the path, a hold until geometry is asked; driven: a ramp or hold that it became.
     """
 
     kind: PhaseKind
@@ -211,23 +220,8 @@ class Phase:
     lateral_on: str | None = field(default=None, metadata=LATER)
     until_lateral_mps2: float | None = field(default=None, metadata=LATER)
     ends_m: float | None = field(default=None, metadata=LATER)
-
-
-@dataclass(frozen=True, slots=True)
-class Usual:
-    """The rates in m/s2 that a mover is driven with where its programme gives none."""
-
-    accelerate_mps2: float | None = None
-    brake_mps2: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Return:
-    """The way back to the start mark after the run: along a path by name, a way of known length, or its own path."""
-
-    speed_mps: float
-    path: str | None = None
-    distance_m: float | None = None
+    drive: Drive | None = field(default=None, metadata=LATER)
+    driven: bool = field(default=False, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

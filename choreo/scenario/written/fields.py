@@ -217,6 +217,9 @@ SpeedSpan = Annotated[
     BeforeValidator(partial(_read_span, "speed", True)),
     _schema("speed", span=True, free=True),
 ]
+SpeedRange = Annotated[
+    Span, BeforeValidator(partial(_read_span, "speed", False)), _schema("speed", span=True)
+]
 Goal = Annotated[
     Span | Lateral,
     BeforeValidator(_read_goal),

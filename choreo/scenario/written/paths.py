@@ -14,6 +14,7 @@ from choreo.scenario.written.fields import (
     Length,
     LengthNotZero,
     PositiveLength,
+    SpeedRange,
     text_of,
     wrong,
 )
@@ -91,6 +92,8 @@ class PieceWritten(Written):
     shift: ShiftWritten | None = None
     name: CountedName | None = None
     at: Point | None = None
+    speed: SpeedRange | None = None
+    surface: CountedName | None = None
     # Written out before anything is checked; here for editors.
     repeat: str | None = None
     pieces: tuple[PieceWritten, ...] | None = None

@@ -184,6 +184,12 @@ class StopWritten(Written):
     at: PlaceText | None = None
 
 
+class DriveWritten(Written):
+    until: PlaceText
+    to: PositiveSpeed | None = None
+    lasting: PositiveTime | None = None
+
+
 class ReturnWritten(Written):
     to: Literal["start"] = "start"
     at: PositiveSpeed
@@ -201,6 +207,8 @@ class PhaseWritten(Written):
     stop: StopWritten | None = None
     # Written out as ramp, hold and gap before records are made.
     follow: FollowWritten | None = None
+    # Ramps and holds, once geometry is asked.
+    drive: DriveWritten | None = None
     # Taken out of the programme before records are made.
     return_: ReturnWritten | None = Field(None, alias="return")
     name: CountedName | None = None

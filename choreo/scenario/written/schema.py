@@ -68,6 +68,8 @@ WORDS: dict[str, dict[str, str]] = {
         "shift": "a move sideways, parallel again at its end",
         "name": "makes it a mark: `start of MOVER.NAME`",
         "at": "where the author believes it starts; checked to a centimetre",
+        "speed": "of a drive: at most `30 km/h`, or a window, `28..32 km/h`",
+        "surface": "what it is made of, a name",
         "repeat": "how often the pieces below are laid one after the other; their names are counted",
         "pieces": "the pieces that are repeated",
     },
@@ -180,6 +182,7 @@ WORDS: dict[str, dict[str, str]] = {
         "hold": "keep the speed",
         "stop": "ramp to rest",
         "follow": "drive behind another mover at a gap, or in step with its progress",
+        "drive": "the quickest (or gentlest) drive along the path to a place",
         "return": "the way back to its start after the run, as the last entry; not part of the timed run",
         "name": "for `start of MOVER.NAME`",
         "repeat": "how often the phases below are driven one after the other; their names are counted",
@@ -225,6 +228,11 @@ WORDS: dict[str, dict[str, str]] = {
         "settled by": "an event at which it must already have settled",
         "for": "exactly this time or length",
         "until": "the event that ends it; at a gap by default the end of that mover's hold",
+    },
+    "DriveWritten": {
+        "until": "where it ends: a station, or an end of a named path piece",
+        "to": "its speed there; default: as fast as it comes",
+        "lasting": "the gentlest drive that takes no longer than this; default: the quickest",
     },
     "StopWritten": {
         "brake": "rate of braking; default the usual one, else the limit",
@@ -299,7 +307,7 @@ WORDS: dict[str, dict[str, str]] = {
 # Models of which exactly one of these keys is there.
 EXACTLY_ONE: dict[str, tuple[str, ...]] = {
     "PieceWritten": (*PIECE_KINDS, "repeat"),
-    "PhaseWritten": (*PHASE_KINDS, "follow", "return", "repeat"),
+    "PhaseWritten": (*PHASE_KINDS, "follow", "drive", "return", "repeat"),
     "WhenWritten": tuple(CONDITIONS),
     "PathWritten": PATH_KINDS,
     "WaitWritten": ("for", "until", "lasting"),

@@ -30,6 +30,12 @@ PROBLEM = {
         "{mover} is to start at station {station}, but its path is {length} long",
         "Write a station from 0 m to {length}.",
     ),
+    "problem.no-drive": Entry(
+        "A drive that can't be",
+        "A drive begins at a known place and speed, and has to keep to windows, limits and the speed at its end.",
+        "the drive of {mover} can't be: {what}",
+        "{instead}",
+    ),
     "problem.mark-outside": Entry(
         "A named piece that the path doesn't reach",
         "A path beside a stretch of another begins and ends with that stretch.",

@@ -50,6 +50,13 @@ PROGRAMME = {
         "{mover} goes backwards at {speed_mps:.4f} m/s at {time_s:.3f} s",
         PLAN_FAULT,
     ),
+    "verify.window": Entry(
+        "A drive leaves the speeds of a piece",
+        "A piece of a path may say how fast, or how slow, a drive may be on it.",
+        "{mover} drives {speed_mps:.4f} m/s at station {station_m:.3f} m at {time_s:.3f} s, where the path allows "
+        "{least_mps:.4f} to {most_mps:.4f} m/s",
+        PLAN_FAULT,
+    ),
     "verify.ramp-speed": Entry(
         "A ramp ends at another speed than asked",
         "`to` is the speed at the ramp's end.",

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from choreo.problem import build_staging, structural_findings
+from choreo.pace import with_drives
+from choreo.problem import build_staging, paths_by_mover, structural_findings
 from choreo.scenario import load
 from choreo.words import CATALOGUE, ChoreoError, Finding
 from tests.unit.scenario.example import FAULTY
@@ -25,6 +26,7 @@ FILES = [path for path in sorted(FAULTY.glob("*.yaml")) if path.stem.startswith(
 def findings_of(path: Path) -> tuple[Finding, ...]:
     scenario = load(path)
     try:
+        scenario = with_drives(scenario, paths_by_mover(scenario))
         staging = build_staging(scenario)
     except ChoreoError as error:
         return error.findings

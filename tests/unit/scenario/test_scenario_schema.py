@@ -25,12 +25,21 @@ def test_file_models_know_the_kinds_and_no_others() -> None:
     assert keys_of(w.PhaseWritten) == [
         *kinds.PHASE_KINDS,
         "follow",
+        "drive",
         "return",
         "name",
         "repeat",
         "phases",
     ]
-    assert keys_of(w.PieceWritten) == [*kinds.PIECE_KINDS, "name", "at", "repeat", "pieces"]
+    assert keys_of(w.PieceWritten) == [
+        *kinds.PIECE_KINDS,
+        "name",
+        "at",
+        "speed",
+        "surface",
+        "repeat",
+        "pieces",
+    ]
     assert set(kinds.PATH_KINDS) <= set(keys_of(w.PathWritten))
     assert set(get_args(kinds.GapMeasure)) <= set(keys_of(w.GapWritten))
     assert set(get_args(kinds.PassMeasure)) <= set(keys_of(w.PassWritten))

@@ -1,0 +1,209 @@
+"""A programme's `drive` -> the ramps and holds that it is, once its path and its limits are known."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from choreo.geometry import Path
+from choreo.geometry.sections import sections_of
+from choreo.linear.profile import profile_of
+from choreo.pace.caps import zones_of
+from choreo.pace.quickest import drive, drive_lasting
+from choreo.pace.records import Leg, TooSlow, drive_of
+from choreo.problem.phases import phases_of
+from choreo.problem.records import Hold, Ramp
+from choreo.scenario import Event, Gap, Mover, Phase, Scenario, Span
+from choreo.scenario.records.edits import with_each_mover, with_mover
+from choreo.words import ChoreoError, Finding
+from choreo.words.origin import Origin
+
+# A drive of more ramps and holds than this is one of many laps, which a circuit is for.
+MOST_LEGS = 400
+
+
+def with_drives(scenario: Scenario, paths: Mapping[str, Path]) -> Scenario:
+    """Give the scenario with ramps and holds in place of every `drive`.
+
+    paths: by mover. limits are those on the ground. Raises ChoreoError: nobody knows where a drive begins, it ends
+    before, or there is no drive within its limits.
+    """
+    names = [n for n, one in scenario.movers.items() if any(p.drive for p in one.programme)]
+    faults: list[Finding] = []
+    for name in names:
+        try:
+            scenario = _Lowering(scenario, name, paths[name]).done()
+        except ChoreoError as error:
+            faults += error.findings
+    if faults:
+        raise ChoreoError(tuple(faults))
+    return scenario
+
+
+@dataclass
+class _Lowering:
+    scenario: Scenario
+    name: str
+    path: Path
+
+    @property
+    def mover(self) -> Mover:
+        return self.scenario.movers[self.name]
+
+    def done(self) -> Scenario:
+        phases: list[Phase] = []
+        old: list[int] = []
+        lasts: dict[str, str] = {}
+        for index, phase in enumerate(self.mover.programme):
+            made = [phase]
+            if phase.drive is not None:
+                before = replace(self.mover, programme=tuple(phases))
+                made = self._driven(index, phase, before)
+                lasts[phase.name] = made[-1].name
+            phases += made
+            old += [index] * len(made)
+        mover = replace(self.mover, programme=tuple(phases))
+        moved = with_mover(self.scenario, self.name, mover)
+        return replace(_renamed(moved, self.name, lasts), places=self._places(old))
+
+    def _driven(self, index: int, phase: Phase, before: Mover) -> list[Phase]:
+        goal = phase.drive
+        if goal is None:
+            raise AssertionError("only a drive is driven")
+        start, speed = self._reached(index, before)
+        end = self.path.length_m
+        if goal.until_m is not None:
+            end = goal.until_m
+        elif goal.piece is not None:
+            end = self.path.marks[goal.piece][goal.at_end]
+        if not start < end <= self.path.length_m:
+            why = (
+                f"it begins at station {start:.3f} m"
+                if end <= start
+                else f"the path is {self.path.length_m:.3f} m long"
+            )
+            raise self._wrong(
+                index, "until", f"it ends at station {end:.3f} m, but {why}", "Write another place."
+            )
+        spec: Any = self.scenario.paths[self.mover.path or ""]
+        zones = zones_of(self.path, sections_of(spec, self.path), start, end)
+        limits = self.mover.limits
+        within = drive_of(limits)
+        try:
+            if goal.lasting_s is None:
+                legs = drive(zones, speed, goal.to_mps, within)
+            else:
+                legs, _ = drive_lasting(zones, speed, goal.to_mps, within, goal.lasting_s)
+        except TooSlow as slow:
+            what = f"at station {slow.station_m:.1f} m: {slow.why}"
+            raise self._wrong(index, "until", what, slow.instead) from None
+        if len(legs) > MOST_LEGS:
+            what = f"it takes {len(legs)} ramps and holds, more than {MOST_LEGS}"
+            raise self._wrong(
+                index, "until", what, "Write many laps as a circuit, for `choreo laps`."
+            )
+        return _phases(phase.name, legs)
+
+    def _reached(self, index: int, before: Mover) -> tuple[float, float]:
+        """Station in m and speed in m/s at which a drive begins: all before it must be given."""
+        station = self.mover.start.station
+        at = station.lo if station.fixed else math.nan
+        speed = self.mover.start.speed_mps
+        for phase in phases_of(before, lambda *_keys: None):
+            if isinstance(phase, Ramp):
+                profile = profile_of(phase, speed)
+                at += math.nan if profile is None else profile.way_m
+                speed = phase.to.lo
+            elif isinstance(phase, Hold):
+                at = self._held(phase, at, speed)
+        if math.isnan(at):
+            why = "nobody knows where it begins: the start station, and all phases before it, must be given"
+            instead = "Write `start: {station: 0 m}`, and holds with `for:` or `until:` a place before it."
+            raise self._wrong(index, None, why, instead)
+        return at, speed
+
+    def _held(self, hold: Hold, at: float, speed: float) -> float:
+        if hold.for_m is not None:
+            return at + hold.for_m
+        if hold.for_s is not None:
+            return at + hold.for_s * speed
+        until = hold.until
+        if (
+            until is not None
+            and until.mover == self.name
+            and until.kind in ("mark start", "mark end")
+        ):
+            marks = self.path.marks[until.name or ""]
+            return marks[0] if until.kind == "mark start" else marks[1]
+        return math.nan
+
+    def _wrong(self, index: int, key: str | None, what: str, instead: str) -> ChoreoError:
+        keys = ("drive",) if key is None else ("drive", key)
+        origin = self.scenario.origin("movers", self.name, "programme", index, *keys)
+        values: dict[str, str | float] = {"mover": self.name, "what": what, "instead": instead}
+        return ChoreoError((Finding("problem.no-drive", "error", origin, values, ()),))
+
+    def _places(self, old: list[int]) -> dict[tuple[str | int, ...], Origin]:
+        """Every phase of a drive has the drive's place; those after it keep theirs."""
+        head = ("movers", self.name, "programme")
+        places = {k: v for k, v in self.scenario.places.items() if k[:3] != head or len(k) == 3}
+        inside: dict[Any, list[tuple[tuple[str | int, ...], Origin]]] = {}
+        for keys, place in self.scenario.places.items():
+            if keys[:3] == head and len(keys) > 3:
+                inside.setdefault(keys[3], []).append((keys[4:], place))
+        for new, index in enumerate(old):
+            for rest, place in inside.get(index, []):
+                places[(*head, new, *rest)] = place
+        return places
+
+
+def _phases(name: str, legs: tuple[Leg, ...]) -> list[Phase]:
+    """Ramps and holds of known length, named after the drive, its first one as itself."""
+    phases = []
+    for number, leg in enumerate(legs, 1):
+        called = name if number == 1 else f"{name}, part {number}"
+        if leg.is_hold:
+            phases.append(Phase("hold", called, for_m=leg.end_m - leg.start_m, driven=True))
+            continue
+        up = leg.to_mps > leg.from_mps
+        rate = leg.rate_mps2
+        if rate is None:
+            # Along its table: what nobody needs to state is the table itself, which no usual rate is below then.
+            rate = math.inf if leg.profile is None else leg.profile.most_accel_mps2
+        rates = (rate, None) if up else (None, rate)
+        to = Span.at(leg.to_mps)
+        phases.append(
+            Phase("ramp", called, to=to, accelerate_mps2=rates[0], brake_mps2=rates[1], driven=True)
+        )
+    return phases
+
+
+def _renamed(scenario: Scenario, mover: str, lasts: Mapping[str, str]) -> Scenario:
+    """The end of a drive is the end of its last ramp or hold, for whatever refers to it."""
+
+    def event(one: Event) -> Event:
+        if one.mover != mover or one.kind != "phase end" or one.name is None:
+            return one
+        return replace(one, name=lasts.get(one.name, one.name))
+
+    def maybe(one: Event | None) -> Event | None:
+        return None if one is None else event(one)
+
+    def phase(one: Phase) -> Phase:
+        return replace(one, until=maybe(one.until), settled_by=maybe(one.settled_by))
+
+    encounters = {
+        name: replace(one, at=event(one.at), held_until=maybe(one.held_until))
+        if isinstance(one, Gap)
+        else one
+        for name, one in scenario.encounters.items()
+    }
+    instants = {
+        name: replace(one, before=event(one.before)) for name, one in scenario.instants.items()
+    }
+    changed = replace(scenario, encounters=encounters, instants=instants)
+    return with_each_mover(
+        changed, lambda _, one: replace(one, programme=tuple(map(phase, one.programme)))
+    )

@@ -1,0 +1,148 @@
+"""What a drive along a path is made of."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from choreo.linear.profile import Profile
+from choreo.motion import table_value_mps2
+from choreo.problem.records import Ramp
+from choreo.scenario import Limits, Span
+
+# Speeds that differ by less than this (m/s) are the same.
+SAME_MPS = 1e-9
+
+
+class TooSlow(Exception):
+    """A drive that can't be: where (station in m) and why, in words; instead: what to write."""
+
+    def __init__(self, station_m: float, why: str, instead: str) -> None:
+        super().__init__(why)
+        self.station_m = station_m
+        self.why = why
+        self.instead = instead
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A part of a path with curvature linear from k0 to k1 (1/m), and the speeds between which it is driven."""
+
+    start_m: float
+    end_m: float
+    k0_per_m: float
+    k1_per_m: float
+    least_mps: float
+    most_mps: float
+
+    @property
+    def length_m(self) -> float:
+        return self.end_m - self.start_m
+
+    def curvature(self, station_m: float) -> float:
+        """Give the curvature in 1/m at a station inside."""
+        if self.length_m <= 0.0:
+            return self.k0_per_m
+        share = (station_m - self.start_m) / self.length_m
+        return self.k0_per_m + (self.k1_per_m - self.k0_per_m) * share
+
+    def cut(self, start_m: float, end_m: float) -> Zone:
+        """Give the part of it between two stations inside."""
+        return replace(
+            self,
+            start_m=start_m,
+            end_m=end_m,
+            k0_per_m=self.curvature(start_m),
+            k1_per_m=self.curvature(end_m),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A ramp or a hold between two stations; a hold has no profile. Speeds in m/s, time in s.
+
+    rate_mps2: of a ramp the one rate (magnitude) that it is driven with; None: along a table over speed.
+    """
+
+    start_m: float
+    end_m: float
+    from_mps: float
+    to_mps: float
+    duration_s: float
+    profile: Profile | None = None
+    rate_mps2: float | None = None
+
+    @property
+    def is_hold(self) -> bool:
+        return self.profile is None
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What a drive may use: magnitudes in SI, inf where there is no limit.
+
+    ellipse: braking and cornering share the grip: (a_x/a_x,max)^2 + (a_y/a_y,max)^2 <= 1.
+    """
+
+    top_mps: float
+    table: tuple[tuple[float, float], ...]
+    brake_mps2: float
+    jerk_mps3: float = math.inf
+    lateral_mps2: float = math.inf
+    ellipse: bool = False
+
+    @property
+    def steady(self) -> bool:
+        """Whether acceleration may jump and doesn't depend on speed, so that all of it is parabolas."""
+        return math.isinf(self.jerk_mps3) and len(self.table) == 1
+
+    def scaled(self, share: float) -> Drive:
+        """Give the drive that uses a share of all but the top speed."""
+        return replace(
+            self,
+            table=tuple((speed, share * accel) for speed, accel in self.table),
+            brake_mps2=share * self.brake_mps2,
+            jerk_mps3=share * self.jerk_mps3,
+            lateral_mps2=share * self.lateral_mps2,
+        )
+
+    def accelerates(self, speed_mps: float) -> float:
+        """Give the acceleration in m/s2 that there is at a speed on a straight."""
+        return table_value_mps2(self.table, speed_mps)
+
+    def ramp(self, from_mps: float, to_mps: float, share: float = 1.0) -> Ramp:
+        """Give the ramp between two speeds at a share of the rates."""
+        up = to_mps >= from_mps
+        table = self.table if up else ((0.0, self.brake_mps2),)
+        return Ramp(
+            name="",
+            origin=None,
+            direction=1 if up else -1,
+            to=Span.at(to_mps),
+            table=tuple((speed, share * accel) for speed, accel in table),
+            jerk_mps3=self.jerk_mps3,
+            rated=len(table) == 1,
+            is_stop=False,
+            build_up_s=None,
+            within_m=None,
+            over_m=None,
+            lasting_s=None,
+        )
+
+
+def drive_of(limits: Limits) -> Drive:
+    """Give what a mover with such limits may use."""
+    return Drive(
+        limits.speed_mps,
+        limits.accelerate,
+        limits.brake_mps2,
+        limits.jerk_mps3,
+        limits.lateral_mps2,
+        limits.combined == "ellipse",
+    )
+
+
+def lasts_s(legs: Iterable[Leg]) -> float:
+    """Give how long legs take, in s."""
+    return math.fsum(leg.duration_s for leg in legs)

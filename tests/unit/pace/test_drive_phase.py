@@ -1,0 +1,74 @@
+"""The phase `drive` of a programme: what it becomes, and what of it is refused."""
+
+import pytest
+
+from choreo.words import ChoreoError
+from tests.references.scenario_texts import planned
+
+ROAD = """\
+choreo: 1
+title: Drive
+paths:
+  road:
+    start: [0 m, 0 m]
+    pieces: [{line: 50 m}, {line: 60 m, speed: 28..32 km/h, name: slow}, {line: 200 m}]
+movers:
+  subject:
+    path: road
+    body: {length: 4.30 m, width: 1.80 m}
+    limits: {speed: 70 km/h, accelerate: 2 m/s2, brake: 4 m/s2}
+    start: {station: 0 m}
+    programme:
+      PROGRAMME
+      - stop: {}
+instants: {left: {before: end of subject.PHASE, by: 0 s}}
+"""
+
+
+def road(programme: str, phase: str = "drive") -> str:
+    return ROAD.replace("PROGRAMME", programme).replace("PHASE", phase)
+
+
+def test_a_drive_keeps_to_the_window_and_its_end_is_the_end_of_its_last_part() -> None:
+    plan = planned(road("- drive: {until: 200 m, to: 40 km/h}"))
+    assert plan.verdict == "feasible"
+    left = plan.instants["left"].movers["subject"]
+    assert left.station_m == pytest.approx(200.0, abs=1e-6)
+    assert left.speed_mps == pytest.approx(40 / 3.6, abs=1e-6)
+    slow = [one for one in plan.movers["subject"].pieces if 50.0 <= one.station_m < 110.0]
+    assert [one.speed_mps for one in slow] == pytest.approx([32 / 3.6])
+
+
+def test_a_drive_after_phases_of_known_length_begins_where_they_end() -> None:
+    plan = planned(
+        road(
+            "- ramp: {to: 20 km/h}\n      - hold: {for: 10 m}\n      - drive: {until: end of subject.slow}"
+        )
+    )
+    named = {one.phase: one.station_m for one in plan.movers["subject"].pieces}
+    assert named["drive"] == pytest.approx((20 / 3.6) ** 2 / 4 + 10.0)
+
+
+@pytest.mark.parametrize(
+    ("programme", "words"),
+    [
+        (
+            "- ramp: {to: 20 km/h}\n      - hold: {}\n      - drive: {until: 200 m}",
+            "nobody knows where it begins",
+        ),
+        ("- drive: {until: 900 m}", "the path is 310.000 m long"),
+        ("- drive: {until: 200 m, to: 69 km/h, lasting: 9 s}", "at its limits"),
+        ("- drive: {until: 111 m, to: 60 km/h}", "is the most that is reached"),
+    ],
+)
+def test_what_no_drive_can_do_is_told(programme: str, words: str) -> None:
+    with pytest.raises(ChoreoError) as told:
+        planned(road(programme))
+    assert [one.code for one in told.value.findings] == ["problem.no-drive"]
+    assert words in str(told.value.findings[0].values["what"])
+
+
+def test_the_gentlest_drive_lasts_as_long_as_asked() -> None:
+    plan = planned(road("- drive: {until: 200 m, lasting: 26 s}"))
+    pieces = plan.movers["subject"].pieces
+    assert pieces[-1].start_s == pytest.approx(26.0, abs=1e-4)
