@@ -183,7 +183,7 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
         combinations_of(case.staging) > MOST_PLACES,
     )
     for staging in places(case.staging):
-        found = _decided(case, staging, chosen(problem), warnings, report)
+        found = _decided(case, staging, chosen(problem), warnings, report, proves=conflict.whole)
         if isinstance(found, Answer):
             return found
         unsure = unsure or found.excluded is None
@@ -225,14 +225,19 @@ def _decided(
     freed: frozenset[tuple[str, int]],
     warnings: tuple[Message, ...],
     report: Progress,
+    *,
+    proves: bool = False,
 ) -> Answer | _NoPlan:
-    """One staging: its answer, or that it has none."""
+    """One staging: its answer, or that it has none. proves: that there is none counts against every way to drive."""
     ends = ends_of(case)
     # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
     room_m = case.scenario.safety.clearance_m
     decision = decide(staging, ends, solve_linear, freed=freed, room_m=room_m)
     if decision is not None and decision.reading is None and decision.spaced:
         decision = decide(staging, ends, solve_linear, freed=freed)
+    if proves and decision is not None and decision.conflict is not None and decision.roomy:
+        asked = decision.apart
+        decision = decide(staging, ends, solve_linear, freed=freed, exact=True, apart=asked)
     if decision is None:
         return _NoPlan()
     if decision.reading is None:

@@ -1,18 +1,20 @@
-"""Triggers by gap that fire when their setting is first met: what a found plan meets earlier is asked to stay beyond.
+"""Triggers that fire when their setting is first met: what a found plan meets earlier is asked to stay beyond.
 
 Until a gap is first at its setting it is either more all the time or less all the time. Rows at any
 time before are rows that every plan must meet, one way or the other: a search with them still proves what it cuts off.
+A mover that stands at the station that is looked for is there from the beginning of its standstill on.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from choreo.linear.affine import Affine, given
-from choreo.linear.lanes import looks_at, since_phase
+from choreo.linear.looking import least_of, looks_at, since_phase
 from choreo.linear.model import Model, Since
-from choreo.linear.records import Choice, before_launch
+from choreo.linear.records import Choice, Course, before_launch
 from choreo.linear.rows import at_least
 from choreo.linear.search import Values
 from choreo.linear.triggers import gap_of
@@ -37,14 +39,18 @@ class Early:
 
 
 class Firsts:
-    """The triggers of one problem that watch a gap; what is met before they fire is asked for as plans show it."""
+    """The triggers of one problem that may be met early; what gaps meet is asked for as plans show it."""
 
     def __init__(self, model: Model, loops: frozenset[str]) -> None:
         """loops: movers whose path is closed, where a gap is the same a lap later: nothing is asked of those."""
         self.model = model
-        self.apart_m = APART_M
+        self.apart_m = AT_M if model.exact else APART_M
         self.asked: list[Early] = []
-        self._asked: list[tuple[int, TriggerProblem, Affine]] = []
+        self._asked: list[tuple[int, Callable[[], Choice]]] = []
+        for trigger in model.problem.triggers:
+            if trigger.condition == "station" and trigger.during_phase is None:
+                for time, station in _standing(model.courses[trigger.watch]):
+                    self._add(partial(self._not_standing, trigger, time, station))
         self.triggers = [
             one
             for one in model.problem.triggers
@@ -65,9 +71,21 @@ class Firsts:
         """Ask for no more than counts, where APART_M leaves no plan; says whether that changes anything."""
         changes = bool(self._asked) and self.apart_m > AT_M
         self.apart_m = AT_M
-        for place, trigger, time in self._asked if changes else ():
-            self.model.choices[place] = self._choice(trigger, time)
+        for place, choice in self._asked if changes else ():
+            self.model.choices[place] = choice()
         return changes
+
+    def _add(self, choice: Callable[[], Choice]) -> None:
+        self._asked.append((len(self.model.choices), choice))
+        self.model.choices.append(choice())
+
+    def _not_standing(self, trigger: TriggerProblem, time: Affine, station: Affine) -> Choice:
+        """Fired by the time at which a standstill begins, or by what comes after it."""
+        fires = self.model.triggers[trigger.name]
+        what, origin = f"trigger {trigger.name} fires on the way", trigger.origin
+        by_then = at_least(time, fires.crossing, what, "s", origin)
+        beyond = at_least(fires.station, station.plus(self.apart_m), what, "m", origin)
+        return Choice(what, ((beyond,), (by_then,)))
 
     def _armed(self, trigger: TriggerProblem) -> Affine:
         """When it begins to look: at go, or at the start of the phase that is named."""
@@ -82,8 +100,7 @@ class Firsts:
         self._ask(trigger, Early(trigger.name, None if armed else since, after_s, armed))
 
     def ask_again(self, asked: Sequence[Early]) -> None:
-        """Ask for what has been asked of another model of the same movers, and for no more than counts."""
-        self.apart_m = AT_M if asked else self.apart_m
+        """Ask for what has been asked of another model of the same movers."""
         for one in asked:
             self._ask(next(t for t in self.triggers if t.name == one.trigger), one)
 
@@ -92,8 +109,7 @@ class Firsts:
         time = self.model.time_since(early.since).plus(early.after_s)
         if early.armed:
             time = self._armed(trigger)
-        self._asked.append((len(self.model.choices), trigger, time))
-        self.model.choices.append(self._choice(trigger, time))
+        self._add(partial(self._choice, trigger, time))
 
     def _choice(self, trigger: TriggerProblem, time: Affine) -> Choice:
         """Above its setting from the first look on, or below it, or a time at which it doesn't look yet or any more."""
@@ -135,14 +151,14 @@ class Firsts:
         setting = fires.gap.at(values)
         times = looks_at(motions, trigger.watched)
         looks = [start, *(time for time in times if start < time < end - NEAR_S)]
-        over = [self._gap_at(trigger, motions, time) - setting for time in looks]
-        if abs(over[0]) < AT_M / 2.0:
+        over = self._gap_at(trigger, motions, start) - setting
+        if abs(over) < AT_M / 2.0:
             return start if end > start + NEAR_S else None
-        side = 1.0 if over[0] > 0.0 else -1.0
-        worst = min(range(len(looks)), key=lambda index: side * over[index])
-        if side * over[worst] > AT_M / 2.0:
-            return None
-        return looks[worst]
+        side = 1.0 if over > 0.0 else -1.0
+        least, time_s = least_of(
+            looks, lambda time: side * (self._gap_at(trigger, motions, time) - setting)
+        )
+        return None if least > AT_M / 2.0 else time_s
 
     def _gap_at(
         self, trigger: TriggerProblem, motions: Mapping[str, MoverReading], time_s: float
@@ -154,3 +170,12 @@ class Firsts:
         track = None if gap.exact else self.model.tracks[trigger.name]
         facing = gap.line_at(station_b) if track is None else float(track.at(station_b)[0])
         return facing - gap.front_a_m - station_a
+
+
+def _standing(course: Course) -> Iterator[tuple[Affine, Affine]]:
+    """Since when and where a mover stands: at its start, and in its pauses."""
+    if not course.mover.rolls:
+        yield given(0.0), course.start
+    for step in course.steps[1:]:
+        if step.stands:
+            yield step.time, step.station

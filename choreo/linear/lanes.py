@@ -10,15 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
-
-import numpy as np
+from itertools import combinations
 
 from choreo.geometry import Path, lap_of
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
+from choreo.linear.looking import EARLIER_S, least_of, looks_at, since_phase
 from choreo.linear.model import Model, Since
-from choreo.linear.records import Choice, Course, before_launch
+from choreo.linear.records import Choice, before_launch
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import Values
 from choreo.problem.records import ContactTrack, GapAt
@@ -26,12 +25,8 @@ from choreo.solve.reading import MoverReading
 
 Curve = Callable[[float], tuple[float, float]]
 
-# Room is looked at in so many places of every piece of both motions.
-LOOKS = 16
 # Bodies that come nearer than this (m) below touching are in one another.
 TOUCHING_M = 1e-6
-# Bodies that are about to meet as intended are not looked at for so long (s) before.
-EARLIER_S = 1e-6
 # Room (m) that is asked for where a plan comes too near: what rounding and the simulation's own steps need.
 ROOM_M = 2e-3
 
@@ -230,13 +225,11 @@ class Lanes:
         met = self._meets_s(pair, values)
         looks = looks_at(motions, (pair.behind, pair.ahead))
         times = [time for time in looks if time < met - EARLIER_S]
-        rooms = [
-            pair.apart_m(motions[pair.behind].at(time)[0], motions[pair.ahead].at(time)[0])
-            for time in times
-        ]
-        if not rooms or min(rooms) > self._kept_m(pair) - TOUCHING_M:
+        if not times:
             return None
-        return times[int(np.argmin(rooms))]
+        behind, ahead = motions[pair.behind], motions[pair.ahead]
+        room, time = least_of(times, lambda one: pair.apart_m(behind.at(one)[0], ahead.at(one)[0]))
+        return None if room > self._kept_m(pair) - TOUCHING_M else time
 
     def _kept_m(self, pair: Pair) -> float:
         """The room that is kept throughout: none between two that are to touch."""
@@ -269,36 +262,3 @@ def _line(contact: ContactTrack) -> Curve:
         return contact.a0_m + contact.slope * (station_m - contact.b0_m), contact.slope
 
     return along
-
-
-def looks_at(motions: Mapping[str, MoverReading], names: tuple[str, ...]) -> list[float]:
-    """Give times in s to look at some movers, by name: all ends of their pieces, and places in between."""
-    ends = sorted(
-        {
-            0.0,
-            *(
-                end
-                for name in names
-                for q in motions[name].pieces
-                for end in (q.start_s, q.start_s + q.duration_s)
-            ),
-        }
-    )
-    found = []
-    for low, high in pairwise(ends):
-        found += [low + (high - low) * step / LOOKS for step in range(LOOKS)]
-    return [*found, *ends[-1:]]
-
-
-def since_phase(courses: Sequence[Course], time_s: float, values: Values) -> tuple[Since, float]:
-    """Give a time as so much after the last phase of either mover began (mover, index); after go before any of them."""
-    begun = [
-        (course.time(index).at(values), (course.mover.name, index))
-        for course in courses
-        for index in range(len(course.steps) + 1)
-        if course.steps and course.time(index).at(values) <= time_s + EARLIER_S
-    ]
-    if not begun:
-        return None, time_s
-    at, since = max(begun, key=lambda one: one[0])
-    return since, time_s - at

@@ -24,12 +24,16 @@ Since = tuple[str, int] | None
 
 @dataclass
 class Model:
-    """The rows of one problem; complete once every look has been placed in a phase."""
+    """The rows of one problem; complete once every look has been placed in a phase.
+
+    exact: no room is asked for beyond what counts, as a proof needs it; of ramps of any shape nothing else is written.
+    """
 
     problem: Problem
     tracks: Mapping[str, Track] = field(default_factory=dict)
     freed: frozenset[tuple[str, int]] = frozenset()
     anyhow: bool = False
+    exact: bool = False
     courses: dict[str, Course] = field(default_factory=dict)
     rows: list[Row] = field(default_factory=list)
     looks: list[Look] = field(default_factory=list)

@@ -21,6 +21,7 @@ from choreo.linear.records import NotLinear, Track
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import GAP, MOST_SOLVED, Excluded, Found, LinearSolver, Search
 from choreo.linear.together import together
+from choreo.linear.triggers import slows_down_first
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
 from choreo.problem.records import Problem, Ramp
@@ -54,6 +55,7 @@ class Decision:
     solved: int = 0
     spaced: bool = False
     passed_over: bool = False
+    roomy: bool = False
     asked: int = 0
     apart: tuple[Apart | Early, ...] = ()
     least: bool = True
@@ -67,6 +69,7 @@ def decide(
     freed: frozenset[tuple[str, int]] = frozenset(),
     room_m: float = 0.0,
     anyhow: bool = False,
+    exact: bool = False,
     crossings: Sequence[Crossing] = (),
     apart_m: float = 0.0,
     apart: Sequence[Apart | Early] = (),
@@ -75,14 +78,14 @@ def decide(
     """Decide a staging, every ramp at its given rate or at its limit.
 
     ends: of the bodies, by mover. freed: ramps (mover, phase) that may be gentler than their limit, as little as
-    possible; anyhow: of any shape inside their limits, which makes no plan but a proof. room_m: that movers of one lane
-    keep at their starts, and from marks and ways that they pass. crossings: who must not be where they cross at once;
-    with them nothing is proven. apart_m: room that movers of one lane keep throughout, else as crossings. apart: where
-    they came too near in plans found before. most: linear problems that one search may take. Returns None where a speed
-    or a shape is left to choose.
+    possible; anyhow: of any shape inside their limits, which makes no plan but a proof. exact: without room beyond what
+    counts, for a proof. room_m: that movers of one lane keep at their starts, and from marks and ways that they pass.
+    crossings: who must not be where they cross at once; with them nothing is proven. apart_m: room that movers of one
+    lane keep throughout, else as crossings. apart: where they came too near in plans found before. most: linear
+    problems that one search may take. Returns None where a speed or a shape is left to choose.
     """
     try:
-        model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow)
+        model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow, exact=exact)
     except NotLinear:
         return None
     careful = False
@@ -92,7 +95,7 @@ def decide(
         # Where in a curve a ramp of open shape is how fast is only bounded, on the careful side.
         careful |= bool(choices) and any(step.lasts is not None for step in course.steps)
         model.choices += choices
-    lanes = Lanes(model, staging.paths, ends, apart_m, *([0.0] if anyhow else []))
+    lanes = Lanes(model, staging.paths, ends, apart_m, *([0.0] if model.exact else []))
     lanes.in_order(room_m)
     lanes.ask_again([one for one in apart if isinstance(one, Apart)])
     more = drive_on(model, room_m)
@@ -119,7 +122,10 @@ def decide(
             none = replace(
                 none, solved=solved, asked=_asked(model), apart=(*lanes.asked, *firsts.asked)
             )
-            return replace(none, spaced=spaced, passed_over=none.passed_over or careful)
+            roomy = not model.exact and (bool(lanes.pairs) or slows_down_first(model))
+            return replace(
+                none, spaced=spaced, passed_over=none.passed_over or careful, roomy=roomy
+            )
         if anyhow:
             return Decision(None, solved=solved)
         motions = motions_of(model, found.values)

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import assert_never
 
-from choreo.linear.affine import Affine, unknown
+from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.courses import over_duration
 from choreo.linear.model import Model
+from choreo.linear.profile import Profile
 from choreo.linear.records import Choice, Course, Crossed, Look, Step, before_launch
 from choreo.linear.rows import Row, at_least, equal
 from choreo.motion import least_ramp_time_s
@@ -19,6 +20,8 @@ from choreo.words.kinds import Unit
 
 # How often a ramp is looked at for an earlier crossing, and how far (m) from it the setting must be there.
 EARLIER_LOOKS = 48
+# ... where its way is a curve over its duration, which costs more.
+BENT_LOOKS = 4
 EARLIER_M = 2e-3
 
 
@@ -103,20 +106,30 @@ def _crossed_in_gentler(
     into = crossing.minus(step.time)
     if math.isinf(ramp.jerk_mps3):
         # Every share of the limit has the same course over the share of its duration.
-        passed = full.when(speed) or 0.0
-        when, way = (
-            step.lasts.times(one / full.duration_s) for one in (passed, full.at(passed)[0])
-        )
+        when = step.lasts.times((full.when(speed) or 0.0) / full.duration_s)
     else:
-        when, way = (
-            over_duration(model, ramp, full, step.lasts, f"{label}: {word}", of)
-            for word, of in (
-                ("time", lambda one: one.when(speed) or 0.0),
-                ("way", lambda one: one.at(one.when(speed) or 0.0)[0]),
-            )
+        name = f"{label}: time"
+        when = over_duration(
+            model, ramp, full, step.lasts, name, lambda one: one.when(speed) or 0.0
         )
     model.rows.append(equal(into, when, label, "s", trigger.origin))
-    return step.station.plus(way)
+    return step.station.plus(_way_until(model, step, ramp, speed, f"{label}: way"))
+
+
+def _way_until(model: Model, step: Step, ramp: Ramp, speed_mps: float, label: str) -> Affine:
+    """The way in a ramp until a speed is passed; where the ramp may be gentler it depends on its duration."""
+    if step.profile is None:
+        raise AssertionError(label)
+
+    def way_m(profile: Profile) -> float:
+        return profile.at(profile.when(speed_mps) or 0.0)[0]
+
+    full = step.profile
+    if step.lasts is None:
+        return given(way_m(full))
+    if math.isinf(ramp.jerk_mps3) or speed_mps == full.start_mps:
+        return step.lasts.times(way_m(full) / full.duration_s)
+    return over_duration(model, ramp, full, step.lasts, label, way_m)
 
 
 def add_setting(model: Model, trigger: TriggerProblem) -> None:
@@ -146,22 +159,36 @@ def add_setting(model: Model, trigger: TriggerProblem) -> None:
     model.rows.append(row)
 
 
+def slows_down_first(model: Model) -> bool:
+    """Whether a time to collision could be met before, while the watched mover was faster."""
+    return any(
+        one.condition == "time to collision" and bool(one.during_phase)
+        for one in model.problem.triggers
+    )
+
+
 def _not_before(model: Model, trigger: TriggerProblem, left: Affine, speed: float) -> None:
     """Whoever was faster before was nearer in time at the same distance: the setting must not be reached there.
 
     left: the way that is left when the trigger fires, m. In holds that time falls, in ramps it is looked at by steps.
     """
     course = model.courses[trigger.watch]
-    meets = left_to(model, trigger)
+    meets, room_m = left_to(model, trigger), 0.0 if model.exact else EARLIER_M
     what = f"trigger {trigger.name} doesn't fire before {trigger.watch} has slowed down"
     for step in course.steps[: trigger.during_phase]:
-        if step.profile is None or step.lasts is not None:
+        ramp = course.mover.phases[step.index]
+        if step.profile is None or not isinstance(ramp, Ramp):
             continue
-        for index in range(EARLIER_LOOKS):
-            way, fast, _ = step.profile.at(step.profile.duration_s * index / EARLIER_LOOKS)
+        bent = step.lasts is not None and math.isfinite(ramp.jerk_mps3)
+        looks = BENT_LOOKS if bent else EARLIER_LOOKS
+        if step.anyhow:
+            looks = 1  # of a ramp of any shape only the beginning is known
+        for index in range(looks):
+            fast = step.profile.at(step.profile.duration_s * index / looks)[1]
             if fast > speed:
-                then = meets.minus(step.station).minus(way)
-                later = left.plus(EARLIER_M).times(fast / speed)
+                label = f"{what}, {step.index} {index}"
+                then = meets.minus(step.station).minus(_way_until(model, step, ramp, fast, label))
+                later = left.plus(room_m).times(fast / speed)
                 model.rows.append(at_least(then, later, what, "m", trigger.origin))
 
 

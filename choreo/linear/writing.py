@@ -19,13 +19,15 @@ def model_of(
     freed: frozenset[tuple[str, int]] = frozenset(),
     *,
     anyhow: bool = False,
+    exact: bool = False,
 ) -> Model:
     """Write a problem as rows.
 
     tracks: curved relations by encounter or trigger. freed: ramps (mover, phase) that may be gentler than their limit;
-    anyhow: of any shape inside their limits. Raises NotLinear: a speed or a shape is left to choose.
+    anyhow: of any shape inside their limits. exact: without room beyond what counts. Raises NotLinear: a speed or a
+    shape is left to choose.
     """
-    model = Model(problem, tracks, freed, anyhow)
+    model = Model(problem, tracks, freed, anyhow, exact or anyhow)
     for mover in problem.movers:
         model.courses[mover.name] = add_course(model, mover)
     for trigger in problem.triggers:

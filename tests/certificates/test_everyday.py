@@ -8,6 +8,8 @@ import pytest
 from tests.harness import compare
 
 CHUNKS, CHUNK = 4, 40
+# Two of a lane that touch between two looks at them, and a walker whose trigger its subject stands on: found by more.
+SEEN = (20100, 22145, 20396, 61017)
 
 
 @pytest.mark.parametrize("chunk", range(CHUNKS))
@@ -19,6 +21,11 @@ def test_everyday_scenarios_are_decided_rightly(chunk: int) -> None:
         for one in (*found.wrong, *found.weak)
     ]
     assert told == []
+
+
+def test_everyday_scenarios_that_were_left_undecided_once_are_decided() -> None:
+    found = compare.count(SEEN, outcome=compare.everyday_outcome_of)
+    assert {(one, verdict) for _, one, verdict in found.cells} == {("possible", "feasible")}
 
 
 @pytest.mark.parametrize("lie", ["feasible", "infeasible", "undecided"])

@@ -490,6 +490,8 @@ class _Draft:
         kinds = ["time"]
         if fires > steady + settle + 0.01:
             kinds += ["station", "distance", "time to collision"] * 2
+            if self._sooner(drive, fires, drive.at(at_s)[0]):
+                kinds = [one for one in kinds if one != "time to collision"]
         elif drive.launch_s + 0.2 < fires < steady - 0.1 and speed > 1.0:
             kinds += ["speed"] * 3
         kind = str(rng.choice(kinds))
@@ -516,6 +518,13 @@ class _Draft:
         )
         walker.start = "free" if free_mark else f"{number(walker.drive.start_m)} m"
         walker.launch = "step_out"
+
+    def _sooner(self, drive: Drive, fires_s: float, meets_m: float) -> bool:
+        """Whether a mover that was faster before had as little time left to a station then."""
+        station, speed = drive.at(fires_s)
+        left_s = (meets_m - station) / speed
+        looks = [drive.at(float(time)) for time in np.linspace(0.0, fires_s, 200)[:-1]]
+        return any(meets_m - there <= left_s * fast - 1e-6 for there, fast in looks)
 
     # What is known to be impossible, and what nobody knows
 
