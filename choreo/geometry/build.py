@@ -137,6 +137,8 @@ class _Building:
                     )
                 marks[piece.name] = (station, end)
             station = end
+        for section, begin, until in getattr(spec, "sections", ()):
+            marks[section] = (begin, until)
         if len(self.findings) > faults or not stretches:
             return None
         if getattr(spec, "closed", False):

@@ -132,7 +132,23 @@ def space_data(scenario: Scenario, plan: Plan, names: Sequence[str]) -> dict[str
             "at": [_round(nearest.x_m), _round(nearest.y_m)],
         },
         "sights": [_sight(one, scenario, names) for one in space.sights],
+        "cones": [
+            {"at": [_round(one.x_m), _round(one.y_m)], "touched": one.clear_m < 0.0}
+            for one in space.cones
+        ],
+        "lanes": _lanes(scenario),
     }
+
+
+def _lanes(scenario: Scenario) -> list[list[list[float]]]:
+    """The edges of the lanes of courses that are driven, as open chains in site m."""
+    driven = {mover.path for mover in scenario.movers.values()}
+    return [
+        [[_round(value) for value in spec.on_site(*point)] for point in bound]
+        for name, spec in scenario.paths.items()
+        if spec.course is not None and name in driven
+        for bound in spec.course.bounds
+    ]
 
 
 def _no_return(one: NoReturn, plan: Plan, names: Sequence[str]) -> dict[str, Any]:

@@ -123,7 +123,12 @@ def room_html(
     space = plan.space
     if space is None:
         return ""
-    return _zone(scenario, plan, paths, ground, space) + _clearances(space) + _placed(space)
+    return (
+        _zone(scenario, plan, paths, ground, space)
+        + _cones(space)
+        + _clearances(space)
+        + _placed(space)
+    )
 
 
 def zone_words(space: SpacePlan) -> str:
@@ -174,6 +179,29 @@ def _clearances(space: SpacePlan) -> str:
     ]
     head = ("bodies apart by", "at least<br>m", "after go<br>s", "at x / y<br>m", "as run<br>m")
     return f"<section><h2>Least clearances</h2>{table(head, rows)}</section>"
+
+
+def _cones(space: SpacePlan) -> str:
+    """The cones to set, with a blank to tick off and one for those that were hit."""
+    rows = [
+        row(
+            f"{one.path}: {one.name}",
+            (f"{plain(one.x_m)} / {plain(one.y_m)}", one.side, plain(one.clear_m)),
+            2,
+        )
+        for one in space.cones
+    ]
+    if not rows:
+        return ""
+    head = (
+        "cone, inner edge of its base",
+        "x / y<br>m",
+        "side",
+        "body clear<br>m",
+        "set",
+        "touched<br>as run",
+    )
+    return f"<section><h2>Cones</h2>{table(head, rows)}</section>"
 
 
 def _placed(space: SpacePlan) -> str:

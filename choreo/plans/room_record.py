@@ -162,6 +162,23 @@ class SightPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class ConePlan:
+    """A cone of a course: its place in the site frame, and how near by plan a mover's body comes to it.
+
+    side: on which it is passed. clear_m: below 0 it is touched, by so much. station_m: where the mover is then.
+    """
+
+    path: str
+    name: str
+    x_m: float
+    y_m: float
+    side: str
+    mover: str
+    clear_m: float
+    station_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class SpacePlan:
     """All that decides whether a plan may be run where it is planned.
 
@@ -177,6 +194,7 @@ class SpacePlan:
     site: SiteFit | None = None
     surfaces: dict[str, SurfaceUse] = field(default_factory=dict)
     sights: tuple[SightPlan, ...] = ()
+    cones: tuple[ConePlan, ...] = ()
     failures: tuple[Message, ...] = ()
     not_modelled: tuple[str, ...] = ()
     caution: str = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from choreo.words.kinds import PointName
 # What a place is for, as lists and maps show it.
 START, STANDS, TRIGGER, ENCOUNTER = "start mark", "stands", "trigger", "encounter"
 FRONT_AT_START, ON_THE_WAY = "front at start", "on the way"
+CONE: Final = "cone"
 # What a tape is laid between; triggers and encounters are places in passing.
 TAPED = (START, STANDS)
 DEGREE_DIGITS = 9
@@ -54,6 +56,13 @@ def places_of(plan: Plan, paths: Mapping[str, Path]) -> tuple[StakePoint, ...]:
             what = f"{ENCOUNTER}, {encounter.of} and {encounter.with_}"
             point: PointName = "impact point" if encounter.touches else "front"
             places.append(StakePoint(name, what, *encounter.place, None, point))
+    if plan.space is not None:
+        places += [
+            StakePoint(
+                f"{one.path}: {one.name}", f"{CONE}, {one.side}", one.x_m, one.y_m, None, CONE
+            )
+            for one in plan.space.cones
+        ]
     places += _on_the_way(plan)
     return tuple(_wrapped(place) for place in places)
 

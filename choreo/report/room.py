@@ -13,6 +13,8 @@ from choreo.words.display import metres, plain, seconds
 
 # Pairs farther apart than so many others stand behind `--all`.
 MOST_PAIRS = 10
+# Cones farther away than so many others as well.
+MOST_CONES = 10
 
 
 def failed_checks(space: SpacePlan) -> list[Section]:
@@ -44,6 +46,7 @@ def room_sections(plan: Plan, *, full: bool = False) -> list[Section]:
         *_breaking_off(plan, space),
         *_clearances(space, full=full),
         *_sights(space),
+        *_cones(space, full=full),
         Notes("ground", tuple(_ground(space)), key="ground"),
     ]
 
@@ -64,6 +67,31 @@ def _stops(space: SpacePlan) -> list[Section]:
     )
     header = ("mover", "brakes\nm/s2", "reaction\ns", "longest\nm", "begun at\ns", "from")
     return [Table("failsafe stops", header, rows, frozenset({1, 2, 3, 4}))]
+
+
+def _cones(space: SpacePlan, *, full: bool) -> list[Section]:
+    """The nearest cones, those that are touched first."""
+    if not space.cones:
+        return []
+    nearest = sorted(space.cones, key=lambda one: one.clear_m)
+    shown = nearest if full else nearest[:MOST_CONES]
+    rows = tuple(
+        (
+            one.name,
+            one.side,
+            plain(one.x_m),
+            plain(one.y_m),
+            one.mover,
+            plain(one.clear_m),
+            plain(one.station_m),
+            "TOUCHED" if one.clear_m < 0.0 else "",
+        )
+        for one in shown
+    )
+    header = ("cone", "side", "x\nm", "y\nm", "nearest", "clear\nm", "at station\nm", "")
+    count = len(space.cones)
+    words = "" if len(shown) == count else f", the {len(shown)} nearest of {count}"
+    return [Table(f"cones{words}", header, rows, frozenset({2, 3, 5, 6}))]
 
 
 def _breaking_off(plan: Plan, space: SpacePlan) -> list[Section]:

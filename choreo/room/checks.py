@@ -30,6 +30,7 @@ def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
         *_stops(scenario, space.stops, meet, envelope.sweeps),
         *_slides(scenario, envelope),
         *_over_ellipse(scenario, envelope),
+        *_cones(scenario, space),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -158,6 +159,22 @@ def _over_ellipse(scenario: Scenario, envelope: Envelope) -> Iterator[Finding]:
         }
         place = scenario.origin("movers", name, "limits", "combined")
         yield Finding("space.stop-combined", "warning", place, values)
+
+
+def _cones(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
+    for cone in space.cones:
+        if cone.clear_m >= 0.0:
+            continue
+        values = {
+            "mover": cone.mover,
+            "cone": cone.name,
+            "path": cone.path,
+            "depth": f"{-cone.clear_m:.3f}",
+            "station": f"{cone.station_m:.1f}",
+            "x": f"{cone.x_m:.2f}",
+            "y": f"{cone.y_m:.2f}",
+        }
+        yield Finding("space.cone-touched", "error", scenario.origin("paths", cone.path), values)
 
 
 def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:

@@ -21,6 +21,7 @@ from choreo.plans.room_record import (
 )
 from choreo.room.checks import judge
 from choreo.room.clearance import nearest, nearest_place
+from choreo.room.cones import cones_of
 from choreo.room.envelope import envelope_of, swept_area
 from choreo.room.keep_out import keep_out_of
 from choreo.room.no_return import no_returns
@@ -70,6 +71,7 @@ def survey_room(
             if ground is not None
         },
         sights=sights,
+        cones=cones_of(scenario, paths, envelope),
         not_modelled=NOT_MODELLED,
         caution=CAUTION,
     )

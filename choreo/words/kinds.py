@@ -17,7 +17,9 @@ Prefer = Literal["shortest runway", "gentlest ramps", "quickest run", "smallest 
 # Which end of an open quantity is wanted.
 Which = Literal["highest", "lowest"]
 MoverKind = Literal["subject", "vehicle", "motorcycle", "bicycle", "pedestrian", "obstacle"]
-PathKind = Literal["pieces", "beside", "surveyed"]
+PathKind = Literal["pieces", "beside", "surveyed", "course"]
+# How the line through a course is found: from middle to middle of its lanes, or driven as well as can be.
+LineKind = Literal["centres", "least lateral acceleration", "least jerk"]
 PieceKind = Literal["line", "arc", "clothoid", "bend", "shift"]
 PhaseKind = Literal["wait", "ramp", "hold", "stop"]
 # Whether braking or accelerating and cornering share what a mover can do.
@@ -57,7 +59,7 @@ NoReturnState = Literal["until", "always", "never"]
 PlanEventKind = Literal["launch", "phase end", "trigger", "encounter"]
 # Which point of a mover a place on the ground is meant for.
 EndName = Literal["front", "rear"]
-PointName = Literal["reference point", "front", "rear", "impact point"]
+PointName = Literal["reference point", "front", "rear", "impact point", "cone"]
 # What may be off from one run to the next.
 ErrorKind = Literal[
     "speed held",

@@ -13,6 +13,7 @@ from choreo.scenario import json_schema
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import WITHIN_M
 from choreo.scenario.written import scenario as w
+from choreo.scenario.written.courses import CourseKeysWritten
 from choreo.scenario.written.site import SiteWritten
 from choreo.words.kinds import ErrorKind
 from choreo.words.tolerances import CONTACT_TOLERANCE_M, GAP_TOLERANCE_M, GAP_TOLERANCE_S
@@ -24,6 +25,7 @@ PAGE = page_of("format").text
 HEADINGS = {
     "FileWritten": "The top of the file",
     "PathWritten": "Paths",
+    "CourseKeysWritten": "Sizes of a course",
     "PieceWritten": "Pieces",
     "ArcWritten": "Arc",
     "ClothoidWritten": "Clothoid",
@@ -86,6 +88,12 @@ def models() -> dict[str, dict[str, Any]]:
         CampaignWritten.model_json_schema(by_alias=True),
     ):
         found |= {name: one for name, one in schema["$defs"].items() if "properties" in one}
+    # What lays a course out stands in a table of its own.
+    keys = {one.alias or name for name, one in CourseKeysWritten.model_fields.items()}
+    whole = found["PathWritten"]["properties"]
+    for model, of_course in (("CourseKeysWritten", True), ("PathWritten", False)):
+        properties = {key: one for key, one in whole.items() if (key in keys) is of_course}
+        found[model] = found["PathWritten"] | {"properties": properties}
     found["SiteWritten"] = SiteWritten.model_json_schema(by_alias=True)
     found["CampaignWritten"] = CampaignWritten.model_json_schema(by_alias=True)
     found["FleetWritten"] = w.FleetWritten.model_json_schema(by_alias=True)

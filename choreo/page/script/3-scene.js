@@ -12,6 +12,7 @@ class View extends Camera {
     this.grid();
     drawZone(this);
     drawEdges(this);
+    drawCourse(this);
     movers.forEach((m, i) => this.path(m, i));
     movers.forEach((m, i) => this.marks(m, i));
     data.triggers.forEach((one) => this.trigger(one));

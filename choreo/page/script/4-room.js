@@ -1,6 +1,6 @@
 // ---- the ground, and the room that a plan needs of it -----------------------------------------
 const ground = data.ground || { areas: [], obstacles: [] };
-const room = data.space || { zone: [], noReturn: [], nearest: null, sights: [] };
+const room = data.space || { zone: [], noReturn: [], nearest: null, sights: [], cones: [], lanes: [] };
 const HATCH_PX = 9;
 const SIGHT_RAYS = 64;
 // How long (s) before and after its moment a least clearance is shown.
@@ -46,6 +46,33 @@ function drawEdges(view) {
     view.pen.globalAlpha = 1;
     view.stroke(ink.soft, 1.6);
     view.label(one.words, ...view.at(...one.at), ink.ink, 2, 3);
+  }
+}
+
+function drawCourse(view) {
+  const p = view.pen;
+  for (const edge of room.lanes) {
+    p.beginPath();
+    edge.forEach(([x, y], i) => {
+      const [px, py] = view.at(x, y);
+      if (i) p.lineTo(px, py);
+      else p.moveTo(px, py);
+    });
+    view.stroke(ink.soft, 1, [3, 3]);
+  }
+  for (const cone of room.cones) {
+    const [x, y] = view.at(...cone.at);
+    const r = cone.touched ? 5 : 3;
+    p.beginPath();
+    p.moveTo(x, y - r);
+    p.lineTo(x + r, y + r);
+    p.lineTo(x - r, y + r);
+    p.closePath();
+    if (cone.touched) view.stroke(ink.ink, 2.5);
+    else {
+      p.fillStyle = ink.ink;
+      p.fill();
+    }
   }
 }
 

@@ -125,6 +125,8 @@ function legend() {
   if (data.triggers.some((one) => one.s !== null)) add(sign((svg) => node("line", { class: "moment-line link", x1: 15, x2: 15, y1: 0, y2: 14 }, svg)), "trigger line");
   if (data.encounters.some((e) => e.place)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
   if (room.noReturn.some((one) => one.until !== null)) add(sign((svg) => node("path", { class: "c5", "stroke-width": 1.7, d: "M13 0v14M17 0v14" }, svg)), "point of no return");
+  if (room.cones.length) add(sign((svg) => node("path", { class: "c5 f5", d: "M15 2l5 10h-10z" }, svg)), "cone");
+  if (room.cones.some((one) => one.touched)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 2.5, d: "M15 2l5 10h-10z" }, svg)), "cone touched");
   if (room.zone.length) add(sign((svg) => node("path", { class: "zone-sign", d: "M1 1h28v12H1zM1 8l7-7M3 13L15 1M10 13L22 1M17 13L29 1M24 13l5-5" }, svg)), "keep-out zone");
   if (ground.areas.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of drivable ground");
   if (ground.obstacles.length) add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.35, x: 5, y: 2, width: 20, height: 10 }, svg)), "obstacle");

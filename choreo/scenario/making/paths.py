@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import assert_never
 
+from choreo.scenario.making.courses import check_no_course, course_of
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.making.survey import surveyed_points
 from choreo.scenario.records.scenario import PathSpec, Piece
@@ -22,6 +23,7 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
         "pieces": path.pieces,
         "beside": path.beside,
         "surveyed": path.surveyed,
+        "course": path.course,
     }
     chosen = draft.one_of(keys, f"path `{keys[-1]}`", choices)
     if chosen is None:
@@ -35,6 +37,8 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
             what=f"`closed` is for a path of pieces, not one that is `{kind}`",
             instead="Leave it out; beside a closed path, from its beginning to its end, a path is closed by itself.",
         )
+    if kind != "course":
+        check_no_course(draft, keys, path)
     match kind:
         case "pieces":
             return _chain(draft, keys, path, path.pieces or ())
@@ -44,6 +48,8 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
             file = folder / (path.surveyed or "")
             points = surveyed_points(draft, file, (*keys, "surveyed"))
             return PathSpec(points_m=points) if points else None
+        case "course":
+            return course_of(draft, keys, path)
     assert_never(kind)
 
 
@@ -205,7 +211,8 @@ def mark_names(name: str, paths: Mapping[str, PathSpec]) -> list[str]:
         seen.add(name)
         spec = paths[name]
         if spec.beside is None:
-            return [piece.name for piece in spec.pieces if piece.name is not None]
+            pieces = [piece.name for piece in spec.pieces if piece.name is not None]
+            return [*pieces, *(section[0] for section in spec.sections)]
         name = spec.beside
     return []
 

@@ -15,6 +15,8 @@ from choreo.scenario.records.errors import Spread as Spread
 from choreo.scenario.records.events import Event as Event
 from choreo.scenario.records.in_step import InStep as InStep
 from choreo.scenario.records.matrix import Matrix
+from choreo.scenario.records.paths import PathSpec as PathSpec
+from choreo.scenario.records.paths import Piece as Piece
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.safety import Safety
@@ -40,50 +42,8 @@ from choreo.words.kinds import (
     MoverKind,
     PassMeasure,
     PhaseKind,
-    PieceKind,
     Prefer,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One piece of a path; which numbers are set depends on its kind.
-
-    speed: between which speeds a drive passes it, at most one of them where both ends are the same; surface: by name.
-    """
-
-    kind: PieceKind
-    name: str | None = None
-    at_m: tuple[float, float] | None = None
-    length_m: float | None = None
-    radius_m: float | None = None
-    angle_rad: float | None = None
-    start_curvature_per_m: float | None = None
-    end_curvature_per_m: float | None = None
-    clothoid_angle_rad: float | None = None
-    clothoid_length_m: float | None = None
-    outer_curvature_per_m: float = 0.0
-    offset_m: float | None = None
-    path_length_m: float | None = None
-    transition_m: float | None = None
-    speed: Span | None = field(default=None, metadata=LATER)
-    surface: str | None = field(default=None, metadata=LATER)
-
-
-@dataclass(frozen=True, slots=True)
-class PathSpec:
-    """A path as pieces, beside another path, or through surveyed points."""
-
-    start_m: tuple[float, float] | None = None
-    heading_rad: float = 0.0
-    pieces: tuple[Piece, ...] = ()
-    beside: str | None = None
-    offset_m: float = 0.0
-    reversed: bool = False
-    from_m: float | None = None
-    to_m: float | None = None
-    points_m: tuple[tuple[float, float], ...] = ()
-    closed: bool = field(default=False, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from choreo.scenario.written.block import CountedName, Point, Written
+from choreo.scenario.written.courses import CourseKeysWritten
 from choreo.scenario.written.fields import (
     Angle,
     AngleNotZero,
@@ -103,7 +104,7 @@ class PieceWritten(Written):
         return {kind: getattr(self, kind) for kind in PIECE_KINDS}
 
 
-class PathWritten(Written):
+class PathWritten(CourseKeysWritten):
     start: Point | None = None
     heading: Angle = 0.0
     pieces: tuple[PieceWritten, ...] | None = None

@@ -103,6 +103,12 @@ SPACE: dict[str, Entry] = {
         "m/s2 sideways and {braking} m/s2 of braking",
         "Take the bend slower, or give `failsafe:` a gentler brake.",
     ),
+    "space.cone-touched": Entry(
+        "A cone is touched",
+        "What the body sweeps by plan is never taken for too small; a run that touches a cone doesn't count.",
+        "{mover} touches the cone `{cone}` of {path} at station {station} m by {depth} m (x {x} m, y {y} m)",
+        "Lay the course out for the body's width, or drive it with a narrower one.",
+    ),
     "space.rolls-on": Entry(
         "A mover rolls on if a trigger fails",
         "The keep-out zone holds the plan and stops from any instant, not what happens when a trigger never fires.",

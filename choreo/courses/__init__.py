@@ -1,0 +1,17 @@
+"""Courses laid out from standards and from formulas: gates, cones, lanes, and what driving them asks for."""
+
+from choreo.courses.names import ANYWHERE, COURSES, lay_out
+from choreo.courses.record import Cone, Course, CourseFault, Lane, Layout, Leg, Sizes
+
+__all__ = [
+    "ANYWHERE",
+    "COURSES",
+    "Cone",
+    "Course",
+    "CourseFault",
+    "Lane",
+    "Layout",
+    "Leg",
+    "Sizes",
+    "lay_out",
+]

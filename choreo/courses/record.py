@@ -1,0 +1,134 @@
+"""A course: gates, cones and lanes in its own frame, and the legs of the path that leads through their middles.
+
+The frame is that of the path: x along its heading at its beginning, y to the left, in m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from choreo.words.kinds import LineKind, PieceKind
+
+Point = tuple[float, float]
+Side = Literal["left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cone:
+    """A cone, at the inner edge of its base: name for stake-out, place, on which side it is passed by."""
+
+    name: str
+    x_m: float
+    y_m: float
+    side: Side
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A straight lane along x, as wide as the space between its cones."""
+
+    name: str
+    from_m: float
+    to_m: float
+    right_m: float
+    left_m: float
+
+    @property
+    def width_m(self) -> float:
+        """Its width in m."""
+        return self.left_m - self.right_m
+
+    @property
+    def middle_m(self) -> float:
+        """Where its middle line is, y in m."""
+        return (self.left_m + self.right_m) / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One piece of the path through a course; the fields of a path's piece that its kind needs, in m, rad, 1/m."""
+
+    kind: PieceKind
+    name: str | None = None
+    length_m: float | None = None
+    radius_m: float | None = None
+    angle_rad: float | None = None
+    start_curvature_per_m: float | None = None
+    end_curvature_per_m: float | None = None
+    clothoid_angle_rad: float | None = None
+    clothoid_length_m: float | None = None
+    outer_curvature_per_m: float = 0.0
+    offset_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What stands on the ground of a course, and how its line is asked for.
+
+    bounds: edges of lanes, each a chain of points. vehicle_width_m: the width that it is laid out for; None where no
+    width counts. margin_m: what a driven line keeps of cones and edges.
+    """
+
+    name: str
+    cones: tuple[Cone, ...] = ()
+    bounds: tuple[tuple[Point, ...], ...] = ()
+    lanes: tuple[Lane, ...] = ()
+    line: LineKind = "centres"
+    margin_m: float = 0.0
+    vehicle_width_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A course with the legs of the path through its middle, run-up and run-out among them."""
+
+    course: Course
+    legs: tuple[Leg, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """What an author says of a course; lengths in m, angles in rad, speeds in m/s. None: not said."""
+
+    vehicle_width_m: float | None = None
+    offset_read_as: str | None = None
+    last_width_m: float | None = None
+    lane_width_m: float | None = None
+    radius_m: float | None = None
+    angle_rad: float | None = None
+    clothoid_m: float | None = None
+    laps: int | None = None
+    spacing_m: float | None = None
+    count: int | None = None
+    aside_m: float | None = None
+    speed_mps: float | None = None
+    lateral_mps: float | None = None
+    departure: str | None = None
+    side: str | None = None
+    turn: Side | None = None
+    run_up_m: float = 100.0
+    run_out_m: float = 100.0
+    line: LineKind | None = None
+    margin_m: float | None = None
+
+    @property
+    def left(self) -> float:
+        """1 to the left, -1 to the right."""
+        return -1.0 if self.turn == "right" else 1.0
+
+
+class CourseFault(Exception):
+    """A course that can't be laid out so: the key at fault, what is wrong, what to write instead."""
+
+    def __init__(self, key: str, what: str, instead: str) -> None:
+        super().__init__(what)
+        self.key, self.what, self.instead = key, what, instead
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of course: the keys that it needs, and those that it may have besides run-up and run-out."""
+
+    needs: tuple[str, ...]
+    may: tuple[str, ...] = field(default=())

@@ -1,0 +1,63 @@
+"""Sine with dwell: times, steering rates, amplitudes, the room that it takes.
+
+Source: GB/T 30677-2014, read; 49 CFR 571.126 and UN R140 have the same shape as recalled. Checked by C144 to C149 of
+tests/references/SOURCES.md.
+"""
+
+from __future__ import annotations
+
+import math
+
+FREQUENCY_HZ = 0.7
+DWELL_S = 0.5
+# Both peaks, the end of the dwell, the end of steer, after the beginning of steer.
+TIMES_S = (
+    1.0 / (4.0 * FREQUENCY_HZ),
+    3.0 / (4.0 * FREQUENCY_HZ),
+    3.0 / (4.0 * FREQUENCY_HZ) + DWELL_S,
+    1.0 / FREQUENCY_HZ + DWELL_S,
+)
+# The yaw rate is looked at for so long after the end of steer.
+WATCHED_S = 1.75
+# Amplitudes: from and by these multiples of A, to the larger of the last multiple and LAST_DEG, at most MOST_DEG.
+FIRST, STEP, LAST = 1.5, 0.5, 6.5
+LAST_DEG, MOST_DEG = 270.0, 300.0
+
+
+def steering(time_s: float) -> float:
+    """Give the steering angle as a share of its amplitude, at a time in s after the beginning of steer."""
+    if not 0.0 < time_s < TIMES_S[3]:
+        return 0.0
+    if TIMES_S[1] < time_s <= TIMES_S[2]:
+        return -1.0
+    late = DWELL_S if time_s > TIMES_S[2] else 0.0
+    return math.sin(2.0 * math.pi * FREQUENCY_HZ * (time_s - late))
+
+
+def most_rate(amplitude_deg: float) -> float:
+    """Give the fastest steering rate in deg/s of an amplitude in deg."""
+    return 2.0 * math.pi * FREQUENCY_HZ * amplitude_deg
+
+
+def amplitudes_deg(a_deg: float) -> list[float]:
+    """Give the amplitudes of one series in deg; a_deg: the wheel angle at 3.0 m/s2."""
+    last = min(max(LAST * a_deg, LAST_DEG), MOST_DEG)
+    found, step = [], 0
+    while (FIRST + STEP * step) * a_deg < last - 1e-9:
+        found.append((FIRST + STEP * step) * a_deg)
+        step += 1
+    return [*found, last]
+
+
+def displacement_m(peak_mps2: float, time_s: float) -> float:
+    """Give the lateral way in m that a sine of lateral acceleration makes in time_s: A/w (t - sin(w t)/w)."""
+    omega = 2.0 * math.pi * FREQUENCY_HZ
+    return peak_mps2 / omega * (time_s - math.sin(omega * time_s) / omega)
+
+
+def slowly_increasing(
+    angle_deg: float, speed_mps: float, rate_deg_s: float = 13.5
+) -> tuple[float, float]:
+    """Give how long steering slowly to an angle takes, in s, and how far it goes meanwhile, in m."""
+    lasts = angle_deg / rate_deg_s
+    return lasts, lasts * speed_mps

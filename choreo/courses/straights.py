@@ -1,0 +1,141 @@
+"""Courses along a straight: slalom, lane departure, the room of a sine with dwell.
+
+Sources: the slalom's spacing common practice; EN-LD v1.1 (departure: radii and steady phases, read); GB/T 30677-2014
+(sine with dwell, read). Checked by C72 to C74, C144 and C152 of tests/references/SOURCES.md.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from choreo.courses.record import Cone, Course, CourseFault, Layout, Leg, Side, Sizes
+from choreo.courses.sine_with_dwell import TIMES_S, WATCHED_S
+
+KMH = 1.0 / 3.6
+# EN-LD: radius in m by speed in km/h, up to which it holds; with the wider one at a gentle departure.
+RADII_M = (
+    (70.0, 600.0, 400.0),
+    (100.0, 1200.0, 800.0),
+    (130.0, 2400.0, 1600.0),
+    (math.inf, 4800.0, 3200.0),
+)
+# EN-LD: lateral way in m driven at the steady angle, by lateral speed in m/s.
+STEADY_M: Mapping[float, float] = {
+    0.2: 0.70,
+    0.3: 0.90,
+    0.4: 0.80,
+    0.5: 0.75,
+    0.6: 0.60,
+    0.7: 0.525,
+    0.8: 0.40,
+    0.9: 0.225,
+    1.0: 0.0,
+}
+ALTERNATIVE_M: Mapping[float, float] = {
+    0.2: 0.7,
+    0.3: 0.9,
+    0.4: 0.8,
+    0.5: 1.0,
+    0.6: 1.2,
+    0.7: 1.4,
+    0.8: 1.6,
+    0.9: 1.8,
+    1.0: 2.0,
+}
+DEPARTURES = ("unintentional", "intentional", "alternative")
+# Up to this lateral speed (m/s) the alternative departure has the radii of the unintentional one.
+GENTLE_MPS = 0.4
+
+
+def slalom(sizes: Sizes) -> Layout:
+    """Lay out cones in a row, passed on alternate sides at a distance, the first one to the left of it or the right."""
+    spacing, count = sizes.spacing_m or 0.0, sizes.count or 0
+    aside = sizes.aside_m or 0.0
+    legs = [Leg("line", length_m=sizes.run_up_m)]
+    cones = []
+    now = 0.0
+    for index in range(count):
+        hand = sizes.left * (1.0 if index % 2 == 0 else -1.0)
+        legs.append(Leg("shift", f"gate{index + 1}", spacing, offset_m=hand * aside - now))
+        now = hand * aside
+        side: Side = "right" if hand > 0 else "left"
+        at = sizes.run_up_m + (index + 1) * spacing
+        cones.append(Cone(f"cone {index + 1}", at, 0.0, side))
+    legs.append(Leg("shift", "exit", spacing, offset_m=-now))
+    legs.append(Leg("line", length_m=sizes.run_out_m))
+    course = Course(
+        "slalom",
+        tuple(cones),
+        line=sizes.line or "centres",
+        margin_m=0.05 if sizes.margin_m is None else sizes.margin_m,
+    )
+    return Layout(course, tuple(legs))
+
+
+def departure_radius_m(speed_mps: float, lateral_mps: float, departure: str) -> float:
+    """Give the radius of EN-LD's arc in m."""
+    wide = departure == "unintentional" or (
+        departure == "alternative" and lateral_mps <= GENTLE_MPS
+    )
+    for below, radius, tight in RADII_M:
+        # The row of 100 km/h ends with 130 km/h itself.
+        if speed_mps / KMH < below - 1e-9 or (below == 130.0 and speed_mps / KMH <= below + 1e-9):
+            return radius if wide else tight
+    raise AssertionError("the last row holds for all speeds")
+
+
+def departure_m(speed_mps: float, lateral_mps: float, radius_m: float) -> tuple[float, float]:
+    """Give the heading in rad that a lateral speed takes, and the lateral way D1 in m until an arc has led to it."""
+    angle = math.asin(lateral_mps / speed_mps)
+    return angle, radius_m * (1.0 - math.cos(angle))
+
+
+def lane_departure(sizes: Sizes) -> Layout:
+    """Lay out EN-LD's departure: an arc to the angle of the lateral speed, then straight on.
+
+    Raises CourseFault: a departure, a lateral speed or a speed that it doesn't have.
+    """
+    speed, lateral = sizes.speed_mps or 0.0, sizes.lateral_mps or 0.0
+    if sizes.departure not in DEPARTURES:
+        words = ", ".join(f"`{one}`" for one in DEPARTURES)
+        raise CourseFault(
+            "departure", f"`{sizes.departure}` is no departure", f"Write one of {words}."
+        )
+    table = ALTERNATIVE_M if sizes.departure == "alternative" else STEADY_M
+    steady = next((way for at, way in table.items() if abs(at - lateral) < 1e-9), None)
+    if steady is None:
+        words = ", ".join(f"{at:g}" for at in table)
+        what = f"EN-LD has no steady phase for {lateral:g} m/s"
+        raise CourseFault("lateral speed", what, f"It has {words} m/s.")
+    if speed <= lateral:
+        raise CourseFault(
+            "speed", "it is no faster than the lateral speed", "Write `speed: 72 km/h`."
+        )
+    radius = departure_radius_m(speed, lateral, sizes.departure)
+    angle, _ = departure_m(speed, lateral, radius)
+    legs = [
+        Leg("line", length_m=sizes.run_up_m),
+        Leg("arc", "steer", radius_m=radius, angle_rad=sizes.left * angle),
+    ]
+    if steady > 0.0:
+        legs.append(Leg("line", "steady", steady / math.sin(angle)))
+    legs.append(Leg("line", length_m=sizes.run_out_m))
+    return Layout(Course("EN-LD departure"), tuple(legs))
+
+
+def sine_with_dwell(sizes: Sizes) -> Layout:
+    """Lay out the room of a sine with dwell: from the beginning of steer to the last look at the yaw rate.
+
+    The car leaves the line as it is steered by angle: the path is the straight from which it does.
+    """
+    way = (sizes.speed_mps or 0.0) * (TIMES_S[-1] + WATCHED_S)
+    half = (sizes.lane_width_m or 0.0) / 2.0
+    begin, end = sizes.run_up_m, sizes.run_up_m + way
+    bounds = tuple(((begin, edge), (end, edge)) for edge in (-half, half)) if half else ()
+    legs = (
+        Leg("line", length_m=begin),
+        Leg("line", "manoeuvre", way),
+        Leg("line", length_m=sizes.run_out_m),
+    )
+    return Layout(Course("sine with dwell", bounds=bounds), legs)

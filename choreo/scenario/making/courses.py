@@ -1,0 +1,86 @@
+"""Paths laid out as a course -> PathSpec."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from choreo.courses import ANYWHERE, COURSES, CourseFault, Sizes, lay_out
+from choreo.scenario.making.draft import Draft
+from choreo.scenario.records.scenario import PathSpec, Piece
+from choreo.scenario.text.document import Keys
+from choreo.scenario.written import scenario as w
+from choreo.scenario.written.courses import CourseKeysWritten
+
+
+def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
+    """Lay out a course by its name; which keys it needs and may have the name says."""
+    name, where = path.course or "", f"path `{keys[-1]}`"
+    if name not in COURSES:
+        draft.unknown((*keys, "course"), "course", name, COURSES)
+        return None
+    kind, _ = COURSES[name]
+    given = _given(path)
+    missing = [key for key in kind.needs if key not in given]
+    if path.start is None:
+        missing.append("start")
+    for key in missing:
+        draft.fault("scenario.missing-key", keys, key=key, where=f"{where} (course {name})")
+    known = (*kind.needs, *kind.may, *ANYWHERE)
+    other = [key for key in given if key not in known]
+    for key in other:
+        course = f"`course: {name}`"
+        first = f"`{key}`"
+        draft.fault("scenario.not-together", (*keys, key), where=where, first=first, second=course)
+    if missing or other or path.start is None:
+        return None
+    try:
+        layout = lay_out(name, _sizes(path))
+    except CourseFault as fault:
+        place, what = (*keys, fault.key), fault.what
+        draft.fault("scenario.bad-value", place, where=where, what=what, instead=fault.instead)
+        return None
+    pieces = tuple(Piece(**asdict(leg)) for leg in layout.legs)
+    return PathSpec(
+        start_m=path.start, heading_rad=path.heading, pieces=pieces, course=layout.course
+    )
+
+
+def _given(path: w.PathWritten) -> list[str]:
+    """The keys of a course that are written, by the names of the file."""
+    fields = CourseKeysWritten.model_fields
+    return [
+        one.alias or field
+        for field, one in fields.items()
+        if field in path.model_fields_set and field != "course"
+    ]
+
+
+def check_no_course(draft: Draft, keys: Keys, path: w.PathWritten) -> None:
+    """Keys of a course have no meaning on another path."""
+    for key in _given(path):
+        where = f"path `{keys[-1]}`"
+        draft.fault("scenario.missing-key", (*keys, key), key="course", where=f"{where} (`{key}`)")
+
+
+def _sizes(path: w.PathWritten) -> Sizes:
+    usual = Sizes()
+    return Sizes(
+        vehicle_width_m=path.vehicle_width,
+        offset_read_as=path.offset_read_as,
+        last_width_m=path.last_width,
+        lane_width_m=path.lane_width,
+        radius_m=path.radius,
+        angle_rad=path.angle,
+        clothoid_m=path.clothoid,
+        laps=path.laps,
+        spacing_m=path.spacing,
+        count=path.count,
+        aside_m=path.aside,
+        speed_mps=path.speed,
+        lateral_mps=path.lateral_speed,
+        departure=path.departure,
+        side=path.side,
+        turn=path.turn,
+        run_up_m=usual.run_up_m if path.run_up is None else path.run_up,
+        run_out_m=usual.run_out_m if path.run_out is None else path.run_out,
+    )

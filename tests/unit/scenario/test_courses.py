@@ -1,0 +1,91 @@
+"""Paths laid out as a course: what their keys may be, and where their pieces and cones lie."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from choreo.geometry import build_paths
+from choreo.scenario import loads
+from choreo.words import ChoreoError
+
+TEXT = """choreo: 1
+title: a course
+paths:
+  course: {start: [0 m, 0 m], COURSE}
+movers: {subject: {stand: {at: [0 m, 0 m]}, body: {length: 4 m, width: 2 m}}}
+"""
+
+
+def course(keys: str) -> str:
+    """A scenario with a course of those keys."""
+    return TEXT.replace("COURSE", keys)
+
+
+@pytest.mark.parametrize(
+    ("keys", "code", "word"),
+    [
+        ("course: ISO 3888", "scenario.unknown-name", "ISO 3888-"),
+        ("course: ISO 3888-1, vehicle width: 1.8 m", "scenario.missing-key", "offset read as"),
+        ("course: ISO 3888-2, vehicle width: 1.8 m", "scenario.missing-key", "last width"),
+        ("course: S-bend, radius: 30 m", "scenario.not-together", "radius"),
+        (
+            "course: ISO 3888-1, vehicle width: 1.8 m, offset read as: edges",
+            "scenario.bad-value",
+            "centre to centre",
+        ),
+        (
+            "course: EN-FC turning path, speed: 30 km/h, side: farside",
+            "scenario.bad-value",
+            "10 km/h nearside",
+        ),
+        (
+            "course: EN-LD departure, speed: 72 km/h, lateral speed: 0.25 m/s, departure: intentional",
+            "scenario.bad-value",
+            "0.3",
+        ),
+        ("course: steady circle, radius: 30 m, lane width: 70 m", "scenario.bad-value", "narrower"),
+        ("course: steady circle, radius: 30 m, laps: 0", "scenario.bad-value", "whole number"),
+        ("pieces: [{line: 9 m}], laps: 3", "scenario.missing-key", "course"),
+        ("pieces: [{line: 9 m}], course: S-bend", "scenario.one-of", "course"),
+    ],
+)
+def test_a_course_that_can_not_be_meant_is_told(keys: str, code: str, word: str) -> None:
+    with pytest.raises(ChoreoError) as caught:
+        loads(course(keys), "course.yaml", Path())
+    assert [one.code for one in caught.value.findings] == [code]
+    (finding,) = caught.value.findings
+    assert word in f"{finding.text} {finding.advice}"
+
+
+def test_cones_of_a_circle_stand_beside_its_path_all_the_way_round() -> None:
+    for turn in ("left", "right"):
+        keys = (
+            f"course: steady circle, radius: 30 m, lane width: 4 m, turn: {turn}, heading: 30 deg"
+        )
+        spec = loads(course(keys), "course.yaml", Path()).paths["course"]
+        path = build_paths({"course": spec})["course"]
+        lap = np.linspace(*path.marks["lap"], 2000)
+        poses = path.pose(lap)
+        assert spec.course is not None
+        assert len(spec.course.cones) == 2 * 24
+        for cone in spec.course.cones:
+            x, y = spec.on_site(cone.x_m, cone.y_m)
+            apart = np.hypot(poses.x_m - x, poses.y_m - y)
+            nearest = int(apart.argmin())
+            assert apart[nearest] == pytest.approx(2.0, abs=1e-3)
+            heading = poses.heading_rad[nearest]
+            left = math.cos(heading) * (y - poses.y_m[nearest])
+            left -= math.sin(heading) * (x - poses.x_m[nearest])
+            assert (left > 0) == (cone.side == "left")
+
+
+def test_slalom_passes_its_cones_at_the_distance_that_is_asked_for() -> None:
+    keys = "course: slalom, spacing: 18 m, count: 5, aside: 1 m"
+    spec = loads(course(keys), "course.yaml", Path()).paths["course"]
+    path = build_paths({"course": spec})["course"]
+    for number, end in enumerate(path.marks[f"gate{n + 1}"][1] for n in range(5)):
+        pose = path.pose(np.array([end]))
+        assert pose.x_m[0] == pytest.approx(100.0 + 18.0 * (number + 1), abs=1e-6)
+        assert pose.y_m[0] == pytest.approx((-1.0) ** number, abs=1e-6)
