@@ -335,7 +335,15 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
             continue
         found = verification.encounters[name]
         within = encounter.is_within(measured) and encounter.holds(found.held)
-        encounters[name] = replace(encounter, predicted=measured, within=within, held=found.held)
+        # How fast outlines near each other depends on which corner touches and how a body turns: as simulated.
+        closing_mps = found.closing_mps if encounter.touches else encounter.closing_mps
+        encounters[name] = replace(
+            encounter,
+            predicted=measured,
+            within=within,
+            held=found.held,
+            closing_mps=closing_mps,
+        )
     verdict: Verdict = "feasible" if verification.agrees else "undecided"
     warnings = remarks_of(messages_of(verification.findings))
     return replace(

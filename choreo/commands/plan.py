@@ -85,7 +85,9 @@ def command(
             console = screen(width)
             content = content_of(answer.scenario, plan, full=full, verbose=verbose)
             print_content(content, console)
-            drawing = picture_of(plan, answer.paths, console.width) if drawn else ()
+            site = answer.scenario.site
+            anchor = None if site is None else site.anchor
+            drawing = picture_of(plan, answer.paths, console.width, anchor) if drawn else ()
             for line in drawing:
                 click.echo(line)
         report_not_saved(failure)

@@ -27,7 +27,7 @@ from choreo.report.content import Content, content_of
 from choreo.report.sections import Account, Notes, SectionKey, Table, notes_of
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION
-from choreo.words.display import KMH_PER_MPS, plain
+from choreo.words.display import KMH_PER_MPS, plain, quantity
 from choreo.words.kinds import Verdict
 
 # Parts of the page's script, in the order in which they run.
@@ -37,6 +37,7 @@ NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (
     "preferred",
     "triggers",
     "held",
+    "relative",
     "returns",
     "obstacles of sights",
     "ground",
@@ -186,13 +187,22 @@ def _checks(plan: Plan) -> list[str]:
         return []
     rows = [
         ("simulation agrees", "yes" if check.agrees else "NO"),
-        (
-            "worst encounter error",
-            f"{100 * check.worst_encounter_error:.1f} % of its tolerance (10 % allowed)",
+        *(
+            [
+                (
+                    "worst encounter error",
+                    f"{100 * check.worst_encounter_error:.1f} % of its tolerance (10 % allowed)",
+                )
+            ]
+            if plan.encounters
+            else []
         ),
         ("worst use of a limit", f"{100 * check.worst_limit_use:.1f} %"),
         *(
-            (f"{name}, by the moment of detection", f"{plain(low)} .. {plain(high)}")
+            (
+                f"{name}, by the moment of detection",
+                f"{plain(low)} .. {quantity(high, plan.encounters[name].unit)}",
+            )
             for name, (low, high) in check.spread.items()
         ),
         ("method", check.method),

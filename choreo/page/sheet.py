@@ -25,12 +25,8 @@ from choreo.page.sheet_room import (
 )
 from choreo.page.sketch import encounter_sketch
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
-from choreo.report.content import (
-    Content,
-    held_words,
-    simulated_words,
-    wanted_words,
-)
+from choreo.report.content import Content
+from choreo.report.encounters import held_words, relative_words, simulated_words, wanted_words
 from choreo.report.launches import in_step_words, launch_words
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTIONS
@@ -39,6 +35,8 @@ from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quant
 DECIDE = '<span class="box"></span> GO <span class="box"></span> NO-GO &nbsp; decided by <span class="line"></span>'
 NO_GO = "NO-GO: checks of this plan have failed."
 
+# A launch within this time after go (s) is at go.
+FIRST_S = 1e-3
 # The bearing of an x axis that points east.
 EAST_DEG = 90.0
 
@@ -61,6 +59,8 @@ def sheet_html(
         fingerprint=text(plan.fingerprint),
         files=text(", ".join(_bare(file) for file in scenario.source_files) or "-"),
         frame=_frame(scenario),
+        site=_site(scenario),
+        times=_times(plan),
         failed=failed_html(content),
         checks=_checks(scenario, plan),
         decide=NO_GO if plan.fails_checks else DECIDE,
@@ -73,6 +73,21 @@ def sheet_html(
         abort=breaking_off(plan),
         cautions="".join(f"<p>{text(line)}</p>" for line in CAUTIONS),
     )
+
+
+def _site(scenario: Scenario) -> str:
+    if scenario.site is None:
+        return "none named"
+    return text(scenario.site.title or _bare(scenario.site.file))
+
+
+def _times(plan: Plan) -> str:
+    """What times count from: somebody may wait, or already roll, at go."""
+    launches = [mover.launch_s for mover in plan.movers.values() if mover.pieces]
+    first_s = min(launches, default=0.0)
+    if first_s < FIRST_S:
+        return "from go, the first launch"
+    return f"from go; the first launch is {seconds(first_s)} later"
 
 
 def _frame(scenario: Scenario) -> str:
@@ -241,7 +256,7 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path]) -> str:
     )  # fmt: skip
     figures = "".join(
         f"<figure>{encounter_sketch(scenario, paths, name, one)}<figcaption><b>{text(name)}</b>: "
-        f"{text(_impact(scenario, one, wanted[name]))}</figcaption></figure>"
+        f"{text(_impact(scenario, one, wanted[name]))}{text(_slide(one))}</figcaption></figure>"
         for name, one in plan.encounters.items()
     )
     return (
@@ -249,6 +264,11 @@ def _encounters(scenario: Scenario, plan: Plan, paths: dict[str, Path]) -> str:
         + table(head, rows, "wide")
         + f'</section><div class="figures">{figures}</div>'
     )
+
+
+def _slide(one: EncounterPlan) -> str:
+    words = relative_words(one)
+    return "" if words is None else f"; {words}"
 
 
 def _impact(scenario: Scenario, one: EncounterPlan, wanted: str) -> str:

@@ -12,8 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from choreo.ground import Ground
 from choreo.placement.record import Placement, Ring
-from choreo.report.picture import CELL_RATIO, LEAST_WIDTH, Canvas, legend_lines, signs_of
-from choreo.words.display import plain
+from choreo.report.picture import CELL_RATIO, LEAST_WIDTH, Canvas, legend_lines, signs_of, up_words
 
 # A picture fits a terminal, and is no mere line; one column is left free beside it.
 MOST_ROWS = 24
@@ -38,14 +37,20 @@ def placement_picture(placement: Placement, ground: Ground, width: int) -> tuple
         _fill(canvas, shapely.intersects(_shape(placement.footprint_polygons_m), cells), SWEPT)
         legend.append(f"{SWEPT} swept by plan or stop")
         signs = signs_of(placement.best.starts)
-        for name, mark in placement.best.encounters.items():
-            canvas.put(mark.x_m, mark.y_m, MEETS, over=True)
-            legend.append(f"{MEETS} {name}")
-        for name, mark in placement.best.starts.items():
+        starts, encounters = placement.best.starts, placement.best.encounters
+        numbered = {name: str(n % 10) for n, name in enumerate(encounters, start=1)}
+        marks = {name: MEETS if len(encounters) == 1 else sign for name, sign in numbered.items()}
+        for name, mark in encounters.items():
+            canvas.put(mark.x_m, mark.y_m, marks[name], over=True)
+        for name, mark in starts.items():
             canvas.put(mark.x_m, mark.y_m, signs[name], over=True)
-            legend.append(f"{signs[name]} start of {name}")
+        legend += [f"{signs[name]} start of {name}" for name in starts]
+        drawn = {cell for row in canvas.cells for cell in row}
+        for name, sign in marks.items():
+            hidden = "" if sign in drawn else " (under a start)"
+            legend.append(f"{sign} {name}{hidden}")
     lines = ["".join(row).rstrip() for row in canvas.cells]
-    up = _up_words(ground)
+    up = up_words(ground.anchor)
     head = f"the site, {up}, a column is {canvas.metres_a_column:.3g} m"
     return ("", *textwrap.wrap(head, width), *lines, *legend_lines(legend, width))
 
@@ -83,10 +88,3 @@ def _shape(polygons: tuple[tuple[Ring, ...], ...]) -> BaseGeometry:
     shape = shapely.union_all([shapely.Polygon(outer, holes) for outer, *holes in polygons])
     shapely.prepare(shape)
     return shape
-
-
-def _up_words(ground: Ground) -> str:
-    if ground.anchor is None:
-        return "y up"
-    bearing_deg = (ground.anchor.bearing_deg - 90) % 360
-    return "north up" if bearing_deg in (0, 360) else f"up is {plain(bearing_deg, 0)} deg"

@@ -203,7 +203,8 @@ class TriggerPlan:
 class EncounterPlan:
     """An intended meeting. wanted and predicted in `unit` (m or s); contacts: lateral impact offset in m, left +.
 
-    wanted is a pair (least, most): equal when one value was asked for. closing_mps: speed at which the bodies close.
+    wanted is a pair (least, most): equal when one value was asked for. closing_mps: rate at which the bodies near
+    each other; relative_mps: how fast one moves seen from the other, None in a document saved before it was told.
     until_s: of a gap that holds for a while, when that ends; held: its least and most value from time_s until then.
     """
 
@@ -221,6 +222,7 @@ class EncounterPlan:
     station_with_m: float
     closing_mps: float
     place: tuple[float, float] | None = None
+    relative_mps: float | None = None
     until_s: float | None = None
     held: tuple[float, float] | None = None
 

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import assert_never
 
 from choreo.plans.record import (
     Budget,
-    EncounterPlan,
     InstantPlan,
     Plan,
     Preferred,
     TriggerPlan,
 )
 from choreo.report.crew import crew_sections
+from choreo.report.encounters import encounter_sections
 from choreo.report.launches import commands_of, in_step_of, launch_words
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
 from choreo.report.steadiest import steadiest_notes
-from choreo.scenario import Contact, Scenario
+from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION_LINE, CAUTIONS
 from choreo.words.display import (
     KMH_PER_MPS,
@@ -74,7 +73,7 @@ def content_of(
     if plan.movers:
         sections += [_marks(plan), *commands_of(plan), *in_step_of(plan), *_triggers(plan)]
         sections += crew_sections(scenario, plan.crew, full=full)
-        sections += [*_encounters(scenario, plan), *_instants(plan)]
+        sections += [*encounter_sections(scenario, plan), *_instants(plan)]
         sections += [_runway(plan), _speeds(scenario, plan)]
         sections += room_sections(plan, full=full)
     sections += [_account(budget) for budget in plan.budgets]
@@ -151,9 +150,9 @@ def _agreement(plan: Plan) -> str:
     if check is None:
         raise AssertionError("a feasible plan is verified")
     stop = "Do not run it: checks of its room failed. " if plan.fails_checks else ""
+    met = f"every encounter within {100 * check.worst_encounter_error:.1f} % of its tolerance, "
     return (
-        f"{stop}An independent simulation agrees: every encounter within "
-        f"{100 * check.worst_encounter_error:.1f} % of its tolerance, "
+        f"{stop}An independent simulation agrees: {met if plan.encounters else ''}"
         f"limits used up to {100 * check.worst_limit_use:.0f} %."
     )
 
@@ -261,97 +260,6 @@ def _speeds(scenario: Scenario, plan: Plan) -> Table:
         "lateral\nm/s2",
     )
     return Table("peaks against limits", header, tuple(rows), frozenset({1, 2, 3, 4, 5}))
-
-
-def _encounters(scenario: Scenario, plan: Plan) -> list[Section]:
-    if not plan.encounters:
-        return []
-    rows = tuple(
-        (
-            name,
-            f"{one.of} / {one.with_}",
-            plain(one.time_s),
-            wanted_words(scenario, name, one),
-            simulated_words(scenario, name, one),
-            f"{_error(one):.3f} of {quantity(one.tolerance, one.unit)}"
-            + ("" if one.within else " OUT"),
-            plain(one.closing_mps * KMH_PER_MPS, 1),
-        )
-        for name, one in plan.encounters.items()
-    )
-    header = (
-        "encounter",
-        "of / with",
-        "after go\ns",
-        "wanted",
-        "simulated",
-        "error",
-        "closing\nkm/h",
-    )
-    table = Table("encounters", header, rows, frozenset({2, 6}))
-    held = tuple(
-        f"{name}: {words}"
-        for name, one in plan.encounters.items()
-        if (words := held_words(one)) is not None
-    )
-    return [table, Notes("gaps that hold", held, key="held")] if held else [table]
-
-
-def held_words(one: EncounterPlan) -> str | None:
-    """Say from when to when a gap holds, and how far it drifts; None for all else."""
-    if one.until_s is None or one.held is None:
-        return None
-    least, most = one.held
-    return (
-        f"from {plain(one.time_s)} to {seconds(one.until_s)} after go, "
-        f"{one.measure} {quantity(least, one.unit)} to {quantity(most, one.unit)}: "
-        f"it drifts by {quantity(most - least, one.unit)}."
-    )
-
-
-def _error(one: EncounterPlan) -> float:
-    """How far outside the wanted range the simulated value is."""
-    low, high = one.wanted
-    return max(low - one.predicted, one.predicted - high, 0.0)
-
-
-def wanted_words(scenario: Scenario, name: str, one: EncounterPlan) -> str:
-    """Give what is wanted of an encounter, as the scenario's author counts it (overlap, metres, seconds)."""
-    return _value(scenario, name, one, one.wanted)
-
-
-def simulated_words(scenario: Scenario, name: str, one: EncounterPlan) -> str:
-    """Give what the simulation found of an encounter, as wanted_words counts it."""
-    return _value(scenario, name, one, (one.predicted, one.predicted))
-
-
-def _value(scenario: Scenario, name: str, one: EncounterPlan, value: tuple[float, float]) -> str:
-    low, high = value
-    body, encounter = scenario.movers[one.of].body, scenario.encounters[name]
-    match one.measure:
-        case "overlap":
-            as_share = isinstance(encounter, Contact) and encounter.overlap is not None
-            return (
-                f"{100 * body.overlap_of_offset(low):.1f} %"
-                if as_share
-                else f"{body.own(low):+.3f} m"
-            )
-        case "side":
-            return f"{100 * body.side_of_from_rear(low):.1f} % of length"
-        case "distance" | "time gap" | "time to collision" | "time":
-            return _range_words(one, low, high)
-        case _:
-            assert_never(one.measure)
-
-
-def _range_words(one: EncounterPlan, low: float, high: float) -> str:
-    if low == high:
-        return f"{one.measure} {quantity(low, one.unit)}"
-    if not math.isfinite(high):
-        return f"at least {quantity(low, one.unit)}"
-    if not math.isfinite(low):
-        return f"at most {quantity(high, one.unit)}"
-    return f"{quantity(low, one.unit)} .. {quantity(high, one.unit)}"
 
 
 def _instants(plan: Plan) -> list[Section]:

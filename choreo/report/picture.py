@@ -10,6 +10,7 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.plans.record import MoverPlan, Plan
+from choreo.scenario import AnchorSpec
 from choreo.words.display import plain
 
 # Characters: a narrower terminal is taken for this wide; the view's height leaves room for the strip on one screen.
@@ -20,36 +21,55 @@ LEAST_ROWS = 3
 CELL_RATIO = 2.0
 MARGIN_COLUMNS = 2
 LONGEST_NAME = 12
+# A long thin run is drawn wider across, up to so many rows and so many times.
+ROWS_ACROSS = 9
+MOST_STRETCH = 20
+LEAST_ACROSS_M = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Canvas:
-    """Cells and the scale: metres a column, site coordinates of the upper left cell's middle."""
+    """Cells and the scale: metres a column, site coordinates of the upper left cell's middle.
+
+    stretch: how many times as large y is drawn as x.
+    """
 
     cells: list[list[str]]
     metres_a_column: float
     left_m: float
     top_m: float
+    stretch: int = 1
 
     def put(self, x_m: float, y_m: float, sign: str, *, over: bool) -> None:
         """Write a sign into the cell of a place; without over only where it is blank."""
         column = round((x_m - self.left_m) / self.metres_a_column)
-        row = round((self.top_m - y_m) / (self.metres_a_column * CELL_RATIO))
+        row = round((self.top_m - y_m) * self.stretch / (self.metres_a_column * CELL_RATIO))
         inside = 0 <= row < len(self.cells) and 0 <= column < len(self.cells[0])
         if inside and (over or self.cells[row][column] == " "):
             self.cells[row][column] = sign
 
 
-def picture_of(plan: Plan, paths: Mapping[str, Path], width: int) -> tuple[str, ...]:
+def picture_of(
+    plan: Plan, paths: Mapping[str, Path], width: int, anchor: AnchorSpec | None = None
+) -> tuple[str, ...]:
     """Draw where everybody runs, and who does what when, in lines of at most width characters.
 
-    paths: by mover. Empty for a plan without motion.
+    paths: by mover. anchor: where the site lies on earth, if that is known. Empty for a plan without motion.
     """
     if not any(mover.pieces for mover in plan.movers.values()):
         return ()
     width = max(width, LEAST_WIDTH)
     signs = signs_of(plan.movers)
-    return ("", *_plan_view(plan, paths, signs, width), "", *_time_strip(plan, signs, width))
+    view = _plan_view(plan, paths, signs, width, up_words(anchor))
+    return ("", *view, "", *_time_strip(plan, signs, width))
+
+
+def up_words(anchor: AnchorSpec | None) -> str:
+    """Say which way is up in a picture whose x axis runs to the right."""
+    if anchor is None:
+        return "y up"
+    bearing_deg = (anchor.bearing_deg - 90) % 360
+    return "north up" if bearing_deg in (0, 360) else f"up is {plain(bearing_deg, 0)} deg"
 
 
 def signs_of(movers: Iterable[str]) -> dict[str, str]:
@@ -65,13 +85,15 @@ def signs_of(movers: Iterable[str]) -> dict[str, str]:
 
 
 def _plan_view(
-    plan: Plan, paths: Mapping[str, Path], signs: dict[str, str], width: int
+    plan: Plan, paths: Mapping[str, Path], signs: dict[str, str], width: int, up: str
 ) -> list[str]:
     tracks = {name: _track(mover, paths[name]) for name, mover in plan.movers.items()}
     canvas = _canvas(tracks, width)
     for x, y, heading in tracks.values():
         for at in zip(x, y, heading, strict=True):
-            canvas.put(float(at[0]), float(at[1]), _stroke(float(at[2])), over=False)
+            canvas.put(
+                float(at[0]), float(at[1]), _stroke(float(at[2]), canvas.stretch), over=False
+            )
     for name, (x, y, _) in tracks.items():
         canvas.put(float(x[-1]), float(y[-1]), signs[name].lower(), over=True)
     for trigger in plan.triggers.values():
@@ -84,11 +106,9 @@ def _plan_view(
         if encounter.place is not None:
             canvas.put(*encounter.place, "X", over=True)
     lines = ["".join(row).rstrip() for row in canvas.cells]
-    return [
-        f"plan view, north up, a column is {canvas.metres_a_column:.3g} m",
-        *lines,
-        *_legend(plan, signs, width),
-    ]
+    across = f", y is drawn {canvas.stretch} times as large" if canvas.stretch > 1 else ""
+    head = f"plan view, {up}, a column is {canvas.metres_a_column:.3g} m{across}"
+    return [*_wrapped(head, width), *lines, *_legend(plan, signs, width)]
 
 
 def _track(mover: MoverPlan, path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -105,17 +125,19 @@ def _canvas(tracks: Mapping[str, tuple[np.ndarray, ...]], width: int) -> Canvas:
     wide, high = float(np.ptp(xs)), float(np.ptp(ys))
     columns = width - 2 * MARGIN_COLUMNS
     scale = max(wide / (columns - 1), high / (CELL_RATIO * (MOST_ROWS - 1)), 1 / columns)
-    rows = max(math.ceil(high / (scale * CELL_RATIO)) + 1, LEAST_ROWS)
+    stretch = 1
+    if high > LEAST_ACROSS_M and high < (ROWS_ACROSS - 1) * scale * CELL_RATIO:
+        stretch = min(int((ROWS_ACROSS - 1) * scale * CELL_RATIO / high), MOST_STRETCH)
+    rows = max(math.ceil(high * stretch / (scale * CELL_RATIO)) + 1, LEAST_ROWS)
     left = (float(xs.min()) + float(xs.max())) / 2 - scale * (width - 1) / 2
-    top = (float(ys.min()) + float(ys.max())) / 2 + scale * CELL_RATIO * (rows - 1) / 2
-    return Canvas([[" "] * width for _ in range(rows)], scale, left, top)
+    top = (float(ys.min()) + float(ys.max())) / 2 + scale * CELL_RATIO * (rows - 1) / (2 * stretch)
+    return Canvas([[" "] * width for _ in range(rows)], scale, left, top, stretch)
 
 
-def _stroke(heading_rad: float) -> str:
+def _stroke(heading_rad: float, stretch: int) -> str:
     """The character that lies nearest to a direction, in cells twice as high as wide."""
-    slope = (
-        math.degrees(math.atan2(math.sin(heading_rad) / CELL_RATIO, math.cos(heading_rad))) % 180
-    )
+    across = stretch * math.sin(heading_rad) / CELL_RATIO
+    slope = math.degrees(math.atan2(across, math.cos(heading_rad))) % 180
     return "-/|\\-"[round(slope / 45)]
 
 
@@ -164,7 +186,7 @@ def _time_strip(plan: Plan, signs: dict[str, str], width: int) -> list[str]:
 def _wrapped(head: str, width: int) -> list[str]:
     if len(head) <= width:
         return [head]
-    middle = head.rfind("  ", 0, width)
+    middle = max(head.rfind("  ", 0, width), head.rfind(", ", 0, width) + 1)
     return [head[:middle], head[middle:].strip()]
 
 

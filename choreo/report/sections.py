@@ -12,6 +12,7 @@ SectionKey = Literal[
     "collisions",
     "preferred",
     "held",
+    "relative",
     "triggers",
     "obstacles of sights",
     "ground",

@@ -18,6 +18,7 @@ def encounter_plan(source: Source, name: str) -> EncounterPlan:
     s_with, v_with = source.reading.movers[encounter.with_].at(moment.time_s)
     kind, measure, wanted, tolerance = _asked(encounter)
     until_s = source.until_s(name)
+    relative_mps = _relative_mps(source, encounter, (s_of, v_of), (s_with, v_with))
     return EncounterPlan(
         kind=kind,
         measure=measure,
@@ -31,7 +32,8 @@ def encounter_plan(source: Source, name: str) -> EncounterPlan:
         within=False,
         station_of_m=s_of,
         station_with_m=s_with,
-        closing_mps=_closing_mps(source, encounter, (s_of, v_of), (s_with, v_with)),
+        closing_mps=relative_mps[0],
+        relative_mps=math.hypot(*relative_mps),
         place=_place(source, encounter, s_of, moment.station_b_m),
         until_s=None if until_s is None else until_s - source.zero_s,
     )
@@ -68,13 +70,13 @@ def _expected(wanted: tuple[float, float]) -> float:
     return finite[0] if finite else 0.0
 
 
-def _closing_mps(
+def _relative_mps(
     source: Source, encounter: Encounter, of: tuple[float, float], with_: tuple[float, float]
-) -> float:
-    """Speed at which `of` closes on `with`, along the heading of `of`; of, with_: station and speed."""
+) -> tuple[float, float]:
+    """Velocity of `of` seen from `with`, ahead and to the left of `of`; of, with_: station and speed."""
     heading_of = source.place(encounter.of, of[0]).heading_rad
-    heading_with = source.place(encounter.with_, with_[0]).heading_rad
-    return of[1] - with_[1] * math.cos(heading_with - heading_of)
+    turned = source.place(encounter.with_, with_[0]).heading_rad - heading_of
+    return of[1] - with_[1] * math.cos(turned), -with_[1] * math.sin(turned)
 
 
 def _place(

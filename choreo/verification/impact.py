@@ -49,13 +49,14 @@ def impact_at(pair: Pair, t_s: float, body_a: Body, body_b: Body, point: str) ->
         float(at_a.x_m[0] + cos * middle[0] - sin * middle[1]),
         float(at_a.y_m[0] + sin * middle[0] + cos * middle[1]),
     )
-    gaps = pair.separation(np.array([t_s - CLOSING_S, t_s]))
+    # A difference of second order: braking does not blur it.
+    gaps = pair.separation(np.array([t_s, t_s - CLOSING_S, t_s - 2.0 * CLOSING_S]))
     return Impact(
         lateral_m=float(left),
         from_rear_m=float(forward + body_a.rear_m),
         faces=_faces(pair.a, touching),
         place_m=place,
-        closing_mps=float(gaps[0] - gaps[1]) / CLOSING_S,
+        closing_mps=float(gaps @ np.array([-3.0, 4.0, -1.0])) / (2.0 * CLOSING_S),
     )
 
 

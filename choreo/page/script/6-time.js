@@ -39,7 +39,8 @@ function tellReadout() {
 
 const MOMENTS = moments();
 function tellMoment() {
-  const near = MOMENTS.filter((one) => Math.abs(one.t - now) < 0.06).map((one) => one.words);
+  // Only what has happened: nothing is announced before its time.
+  const near = MOMENTS.filter((one) => one.t <= now + 1e-6 && now - one.t < 0.3).map((one) => one.words);
   const words = near.join("; ");
   if ($("said").textContent !== words) $("said").textContent = words;
 }
