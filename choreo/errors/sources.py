@@ -28,13 +28,19 @@ DEFAULTS: Mapping[ErrorKind, Spread | None] = {
     "sampling": None,
 }
 # A dummy on a belt is drawn along rails by a motor with a gear: what it does so better. Common practice, no source.
-ON_A_BELT: Mapping[ErrorKind, Spread] = {
+ON_A_BELT: Mapping[ErrorKind, Spread | None] = {
     "speed held": Spread("normal", 0.0, 0.05 / 3.6),
+    "speed wander": None,
     "start along": Spread("normal", 0.0, 0.01),
+    "start beside": None,
     "path offset": Spread("normal", 0.0, 0.01),
+    "path wander": None,
     "position": Spread("normal", 0.0, 0.01),
     "achieved acceleration": Spread("normal", 1.0, 0.01),
     "achieved braking": Spread("normal", 1.0, 0.01),
+    "launch": DEFAULTS["launch"],
+    "latency": DEFAULTS["latency"],
+    "sampling": None,
 }
 
 
@@ -89,7 +95,7 @@ def _default(scenario: Scenario, kind: ErrorKind, owner: str) -> ErrorSource | N
     mover = scenario.movers.get(owner)
     spread = DEFAULTS[kind]
     if mover is not None and mover.kind == "pedestrian":
-        spread = ON_A_BELT.get(kind, spread)
+        spread = ON_A_BELT[kind]
     if spread is None:
         return None
     if kind in ("start along", "path offset") and scenario.turning_radius_m(owner) is not None:

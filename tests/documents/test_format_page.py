@@ -141,11 +141,10 @@ def test_keys_that_are_needed_are_told_so_and_no_others(model: str) -> None:
 
 def usual(kind: ErrorKind, scale: float, unit: str) -> str:
     """What is taken for an error that nobody wrote, of a car and of a pedestrian."""
-    spread = DEFAULTS[kind]
+    spread, on_a_belt = DEFAULTS[kind], ON_A_BELT[kind]
     assert spread is not None
-    return (
-        f"{spread.size * scale:g} {unit}; of a pedestrian {ON_A_BELT[kind].size * scale:g} {unit}"
-    )
+    assert on_a_belt is not None
+    return f"{spread.size * scale:g} {unit}; of a pedestrian {on_a_belt.size * scale:g} {unit}"
 
 
 @pytest.mark.parametrize(

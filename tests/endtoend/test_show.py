@@ -54,5 +54,5 @@ def test_plan_adds_a_picture_when_asked() -> None:
         choreo("plan", GOOD, "--width", "80", *extra).stdout for extra in ([], ["--picture"])
     )
     assert drawn.startswith(plain)
-    assert "plan view, y up" in drawn
+    assert "plan view, up is 345 deg" in drawn
     assert max(len(line) for line in drawn.splitlines()) <= 80
