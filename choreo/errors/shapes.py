@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from choreo.geometry import Path, lap_of
+from choreo.geometry import Path, cusps_of, lap_of
 
 Floats = NDArray[np.float64]
 
@@ -88,7 +88,7 @@ class Shape:
         bend = max((abs(k) for _, _, *ends in path.stretches() for k in ends), default=0.0)
         offsets = (normals * corners).sum(axis=1)
         straight = None
-        if bend == 0.0 and lap_of(path) is None:
+        if bend == 0.0 and lap_of(path) is None and not cusps_of(path):
             at = path.pose(np.zeros(1))
             straight = at.x_m, at.y_m, np.cos(at.heading_rad), np.sin(at.heading_rad)
         return cls(path, corners, normals, offsets, radius, bend, straight)

@@ -4,6 +4,7 @@ from choreo.geometry.bodies import body_corners
 from choreo.geometry.build import build_paths, standing_path
 from choreo.geometry.crossing import crossing_point
 from choreo.geometry.curve import CurvePath
+from choreo.geometry.cusps import cusps_of, last_leg_m, motion_headings, ways_along
 from choreo.geometry.gap import GapTrack, gap_track
 from choreo.geometry.loop import lap_of
 from choreo.geometry.meeting import (
@@ -31,9 +32,13 @@ __all__ = [
     "build_paths",
     "conflict_zone",
     "crossing_point",
+    "cusps_of",
     "find_contact",
     "gap_track",
     "lap_of",
+    "last_leg_m",
+    "motion_headings",
     "nearest_overlap",
     "standing_path",
+    "ways_along",
 ]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from choreo.geometry.curve import CurvePath
+from choreo.geometry.cusps import CuspPath
 from choreo.geometry.loop import LoopPath
 from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.pieces import PieceFault, stretches_of
@@ -26,7 +27,7 @@ from choreo.geometry.tolerances import (
 from choreo.words import ChoreoError, Finding, Origin
 
 OriginOf = Callable[..., Origin | None]
-Built = CurvePath | ParallelPath | SurveyedPath | LoopPath
+Built = CurvePath | ParallelPath | SurveyedPath | LoopPath | CuspPath
 
 
 def build_paths(
@@ -70,6 +71,10 @@ class _Reached:
         heading = float(path.heading_at(np.array([path.length_m]))[0])
         return _Reached(path.end_m, heading, len(stretches))
 
+    def turned(self) -> _Reached:
+        """The same place, from which a chain goes on the other way."""
+        return replace(self, heading_rad=self.heading_rad + math.pi)
+
 
 class _Building:
     """Paths built so far, those under way, and what was found."""
@@ -103,14 +108,20 @@ class _Building:
             return self._chain(name, spec)
         return self._survey(name, spec)
 
-    def _chain(self, name: str, spec: Any) -> CurvePath | LoopPath | None:
+    def _chain(self, name: str, spec: Any) -> CurvePath | LoopPath | CuspPath | None:
         stretches: list[tuple[float, float, float]] = []
+        legs: list[_Reached] = []
         marks: dict[str, tuple[float, float]] = {}
         station, faults = 0.0, len(self.findings)
         start = (float(spec.start_m[0]), float(spec.start_m[1]))
         heading = float(spec.heading_rad)
         known = _Reached(start, heading)
+        backwards = spec.pieces[0].backwards
         for number, piece in enumerate(spec.pieces):
+            if piece.backwards != backwards and len(self.findings) == faults:
+                known = known.after(stretches).turned()
+                legs.append(known)
+                backwards = piece.backwards
             # After a faulty piece the chain's place is unknown.
             if piece.at_m is not None and len(self.findings) == faults:
                 known = known.after(stretches)
@@ -141,6 +152,8 @@ class _Building:
             marks[section] = (begin, until)
         if len(self.findings) > faults or not stretches:
             return None
+        if legs:
+            return _with_cusps([_Reached(start, heading), *legs], stretches, marks)
         if getattr(spec, "closed", False):
             return self._loop(name, stretches, start, heading, marks)
         return CurvePath(stretches, start, heading, marks)
@@ -236,7 +249,9 @@ class _Building:
             self._fault("geometry.beside-loop", name, "beside", path=name, loop=" -> ".join(loop))
             return None
         base = self.path(other)
-        if base is None:
+        if isinstance(base, CuspPath):
+            self._fault("geometry.beside-cusps", name, "beside", path=name, base=other)
+        if base is None or isinstance(base, CuspPath):
             return None
         whole = spec.from_m is None and spec.to_m is None
         if isinstance(base, LoopPath) and not whole:
@@ -280,6 +295,22 @@ class _Building:
         return _parallel(base, offset, window, bool(spec.reversed))
 
 
+def _with_cusps(
+    legs: list[_Reached],
+    stretches: list[tuple[float, float, float]],
+    marks: dict[str, tuple[float, float]],
+) -> CuspPath:
+    """Lay legs one after the other. legs: where each begins, which way, and how many stretches lie before it."""
+    ends = [*(leg.count for leg in legs[1:]), len(stretches)]
+    return CuspPath(
+        [
+            CurvePath(stretches[leg.count : end], leg.end_m, leg.heading_rad)
+            for leg, end in zip(legs, ends, strict=True)
+        ],
+        marks,
+    )
+
+
 def _misfit(lap: CurvePath) -> tuple[float, float]:
     """How far a lap's end is from its beginning, in m, and by how much it points elsewhere, in rad."""
     ends = lap.pose(np.array([0.0, lap.length_m]))
@@ -288,7 +319,11 @@ def _misfit(lap: CurvePath) -> tuple[float, float]:
     return apart, abs(math.remainder(turned, 2.0 * math.pi))
 
 
-def _tightest(base: Built, window: tuple[float, float], offset: float) -> float:
+def _tightest(
+    base: CurvePath | ParallelPath | SurveyedPath | LoopPath,
+    window: tuple[float, float],
+    offset: float,
+) -> float:
     """Largest curvature towards the side of the offset inside the window, in 1/m, at least 0."""
     side = math.copysign(1.0, offset)
     worst = 0.0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from choreo.geometry import Path
+from choreo.geometry import Path, motion_headings
 from choreo.ground import Ground
 from choreo.ground.stop import LEAST_BRAKE_MPS2, Stop, stop_of
 from choreo.ground.surface import LEVEL, Surface
@@ -169,10 +169,11 @@ def surface_words(surface: Surface) -> str:
 
 def _under(mover: Mover, path: Path, ground: Ground) -> tuple[Surface, bool]:
     count = min(max(int(path.length_m / PATH_STEP_M) + 1, 2), MOST_POINTS)
-    poses = path.pose(np.linspace(0.0, path.length_m, count))
+    stations = np.linspace(0.0, path.length_m, count)
+    poses, headings = path.pose(stations), motion_headings(path, stations)
     reach = max(float(np.hypot(x, y)) for x, y in mover.body.corners_m)
     step = path.length_m / (count - 1)
-    return surface_under(ground, poses.x_m, poses.y_m, poses.heading_rad, reach + step)
+    return surface_under(ground, poses.x_m, poses.y_m, headings, reach + step)
 
 
 def _too_much(

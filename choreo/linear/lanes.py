@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from choreo.geometry import Path, lap_of
+from choreo.geometry import Path, cusps_of, lap_of
 from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.looking import EARLIER_S, least_of, looks_at, since_phase
@@ -91,6 +91,8 @@ class Lanes:
         self.ahead = self._all_ahead(paths)
         self.pairs: list[Pair] = []
         for a, b in combinations(model.courses, 2):
+            if cusps_of(paths[a]) or cusps_of(paths[b]):
+                continue  # who is ahead changes there: left to the simulation
             if model.courses[a].steps or model.courses[b].steps:
                 lap = lap_of(paths[a])
                 on_one = paths[a] is paths[b]

@@ -132,6 +132,7 @@ def _samples(samples: PathSamples) -> dict[str, list[float]]:
         "x": _rounded(samples.x_m, 4),
         "y": _rounded(samples.y_m, 4),
         "h": _rounded(samples.heading_rad, 6),
+        "turns": _rounded(np.array(samples.turns_m), 4),
     }
 
 

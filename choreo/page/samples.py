@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from choreo.geometry import Path
+from choreo.geometry import Path, cusps_of
 from choreo.geometry.poses import Array
 from choreo.page.tolerances import DRAWN_HEADING_RAD, DRAWN_M
 
@@ -19,12 +19,16 @@ INSIDE = (0.25, 0.5, 0.75)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PathSamples:
-    """Stations and poses in the site frame, each of shape (n,); between them see between()."""
+    """Stations and poses in the site frame, each of shape (n,); between them see between().
+
+    turns_m: stations among them at which the motion changes between along the heading and against it.
+    """
 
     s_m: Array
     x_m: Array
     y_m: Array
     heading_rad: Array
+    turns_m: tuple[float, ...] = ()
 
 
 def sampled(path: Path, low_m: float, high_m: float) -> PathSamples:
@@ -39,7 +43,7 @@ def sampled(path: Path, low_m: float, high_m: float) -> PathSamples:
             break
         s = np.sort(np.concatenate((s, (s[:-1] + s[1:])[rough] / 2)))
     poses = path.pose(s)
-    return PathSamples(s, poses.x_m, poses.y_m, poses.heading_rad)
+    return PathSamples(s, poses.x_m, poses.y_m, poses.heading_rad, cusps_of(path))
 
 
 def _first_stations(path: Path, low_m: float, high_m: float) -> Array:
@@ -48,14 +52,14 @@ def _first_stations(path: Path, low_m: float, high_m: float) -> Array:
     ends = [edge for start, end, *_ in path.stretches() for edge in (start, end)]
     if len(ends) > count * COARSE_M / LEAST_STEP_M:
         ends = []
-    edges = np.clip(np.array([0.0, path.length_m, *ends]), low_m, high_m)
+    edges = np.clip(np.array([0.0, path.length_m, *cusps_of(path), *ends]), low_m, high_m)
     together = np.unique(np.concatenate((np.linspace(low_m, high_m, count), edges)))
     return together[np.concatenate(([True], np.diff(together) > DRAWN_M))]
 
 
 def _rough_intervals(path: Path, s: Array) -> np.ndarray:
     at = path.pose(s)
-    samples = PathSamples(s, at.x_m, at.y_m, at.heading_rad)
+    samples = PathSamples(s, at.x_m, at.y_m, at.heading_rad, cusps_of(path))
     rough = np.zeros(len(s) - 1, dtype=bool)
     for share in INSIDE:
         stations = s[:-1] + share * np.diff(s)
@@ -68,7 +72,7 @@ def _rough_intervals(path: Path, s: Array) -> np.ndarray:
 def between(samples: PathSamples, s_m: Array) -> tuple[Array, Array, Array]:
     """Give x, y (m) and heading (rad) at stations s_m, shape (n,), as the page works them out.
 
-    Position: the cubic through both neighbours with their directions as unit tangents. Heading: linear.
+    Position: the cubic through both neighbours with the directions of motion there as unit tangents. Heading: linear.
     """
     index = np.clip(np.searchsorted(samples.s_m, s_m, "right") - 1, 0, len(samples.s_m) - 2)
     step = samples.s_m[index + 1] - samples.s_m[index]
@@ -77,6 +81,9 @@ def between(samples: PathSamples, s_m: Array) -> tuple[Array, Array, Array]:
     # Hermite's four weights: value and tangent at the start, value and tangent at the end.
     p0, m0 = (1 + 2 * u) * (1 - u) ** 2, u * (1 - u) ** 2 * step
     p1, m1 = u**2 * (3 - 2 * u), u**2 * (u - 1) * step
+    middle = samples.s_m[index] + step / 2
+    left = np.sum(np.greater.outer(np.array(samples.turns_m), middle), axis=0)
+    m0, m1 = (one * (-1.0) ** left for one in (m0, m1))
     x = (
         p0 * samples.x_m[index]
         + m0 * np.cos(start)

@@ -23,7 +23,7 @@ class Leg:
     """One phase as it is driven, from where it begins to where it ends, by the reference point.
 
     rate_mps2: the greatest acceleration in it, negative when it slows down; None where the speed doesn't change.
-    build_up_s: from its beginning until the acceleration no longer grows; None as rate_mps2.
+    build_up_s: from its beginning until the acceleration no longer grows; None as rate_mps2. backwards: its rear leads.
     """
 
     phase: str
@@ -32,6 +32,7 @@ class Leg:
     build_up_s: float | None
     begins: Passing
     ends: Passing
+    backwards: bool = False
 
 
 @dataclass(frozen=True, slots=True)

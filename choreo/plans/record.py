@@ -27,6 +27,7 @@ from choreo.words.kinds import (
     Verdict,
     Which,
 )
+from choreo.words.tolerances import SAME_POINT_M
 
 PLAN_FORMAT = "choreo plan 1"
 
@@ -130,7 +131,8 @@ class MoverPlan:
     without a hole; a mover that only stands has none. A phase that a trigger ends (`hold until`) is named in
     ended_by: {phase name: trigger name}. phases: the whole programme; a ramp that changes nothing has neither pieces
     nor events. commands: of drives that are late. Documents of earlier versions have no phases and no commands.
-    backwards: whether its rear leads. in_step: of one that goes by another one's progress.
+    backwards: whether its rear leads; of one whose path changes between forwards and backwards, at the stations
+    turns_m, that is so from the last change on. in_step: of one that goes by another one's progress.
     """
 
     start: StartMark
@@ -145,6 +147,12 @@ class MoverPlan:
     commands: tuple[CommandPlan, ...] = ()
     backwards: bool = False
     in_step: InStepPlan | None = None
+    turns_m: tuple[float, ...] = ()
+
+    def backwards_at(self, station_m: float) -> bool:
+        """Whether its rear leads as it drives on from a station."""
+        left = sum(one > station_m + SAME_POINT_M for one in self.turns_m)
+        return self.backwards != (left % 2 == 1)
 
     @property
     def launch_kind(self) -> LaunchKind:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from choreo.geometry import GapTrack, Path, build_paths, standing_path
 from choreo.problem.contradictions import contradictions
 from choreo.problem.curve import curve_points
+from choreo.problem.cusps import cusp_faults
 from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import (
     Meeting,
@@ -176,6 +177,7 @@ def build_staging(
     findings += mark_faults(scenario, paths)
     findings += path_notes(scenario, paths, movers)
     findings += contradictions(scenario, paths)
+    findings += cusp_faults(scenario, paths, movers)
     if errors_of(findings):
         raise ChoreoError(tuple(findings))
     problem = Problem(

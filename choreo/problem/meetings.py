@@ -16,12 +16,14 @@ from choreo.geometry import (
     GapTrack,
     MeetingPoint,
     MeetingTrack,
+    NearestOverlap,
     Path,
     conflict_zone,
     crossing_point,
     find_contact,
     gap_track,
     lap_of,
+    last_leg_m,
     nearest_overlap,
 )
 from choreo.problem.out_of_reach import out_of_reach
@@ -37,6 +39,7 @@ from choreo.problem.records import (
 from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
 from choreo.scenario import Encounter as ScenarioEncounter
 from choreo.words import Finding, Origin
+from choreo.words.kinds import Face
 
 # A curve that bends away from its tangent by less than this (m) at all of so many places is a line.
 LINE_M = 1e-9
@@ -92,8 +95,8 @@ def meeting_of(
 
 
 def station_range(mover: Mover, path: Path) -> tuple[float, float]:
-    """Give the stations that a mover's reference point can be at, in m."""
-    low = max(0.0, mover.start.station.lo)
+    """Give the stations at which a mover's reference point can meet others, in m."""
+    low = max(last_leg_m(path), mover.start.station.lo)
     high = path.length_m
     if not mover.programme:
         high = min(high, mover.start.station.hi)
@@ -221,17 +224,22 @@ def _no_meeting(
             "encounter": name,
             "of": contact.of,
             "with": contact.with_,
-            "wanted": f"{contact.impact_m:+.3f} m",
-            "nearest": _nearest_text(nearest),
+            "wanted": _impact(a.body, contact.face, contact.impact_m),
+            "nearest": _nearest_text(a.body, contact.face, nearest),
         },
         related,
     )
 
 
-def _nearest_text(nearest: Any) -> str:
+def _nearest_text(body: Body, face: Face, nearest: NearestOverlap | None) -> str:
     if nearest is None:
         return "their bodies never touch on these paths"
-    return f"the nearest these paths allow is {nearest.impact_m:+.3f} m"
+    return f"the nearest these paths allow is {_impact(body, face, nearest.impact_m)}"
+
+
+def _impact(body: Body, face: Face, impact_m: float) -> str:
+    """An impact in m, counted from its own middle to its own left: the rear of one that drives backwards leads."""
+    return f"{body.own(impact_m) if face == 'front' else impact_m:+.3f} m"
 
 
 def _gap(name: str, gap: Gap, scenario: Scenario, paths: Mapping[str, Path]) -> Meeting:

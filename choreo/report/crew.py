@@ -53,7 +53,7 @@ def back_words(back: WayBack) -> str:
 def programme_table(name: str, programme: Programme, *, full: bool = True) -> Table:
     """Give a mover's legs, a line each, by where it begins, and where it ends as the last line."""
     counted = Counted.of(programme)
-    rows = [leg_cells(leg, counted) for leg in programme.legs]
+    rows = [leg_cells(leg, counted, programme) for leg in programme.legs]
     if programme.legs:
         last = programme.legs[-1].ends
         word = "at rest" if plain(last.speed_mps * KMH_PER_MPS, 2) == "0.00" else "end"
@@ -109,9 +109,13 @@ class Counted:
         return kmh(speed_mps) if self.per_m is None else f"{plain(speed_mps * self.per_m, 2)} deg/s"
 
 
-def leg_cells(leg: Leg, counted: Counted) -> tuple[str, ...]:
-    """Give one leg as the cells of a table: what it is, then where it begins."""
+def leg_cells(leg: Leg, counted: Counted, programme: Programme) -> tuple[str, ...]:
+    """Give one leg of a programme as the cells of a table: what it is, then where it begins."""
     what = leg.phase if leg.phase.startswith(leg.kind) else f"{leg.phase} ({leg.kind})"
+    # Of one that goes one way all the time the launch says which.
+    moves = leg.ends.station_m > leg.begins.station_m
+    if moves and len({one.backwards for one in programme.legs}) > 1:
+        what += ", backwards" if leg.backwards else ", forwards"
     rate = "" if leg.rate_mps2 is None else f"{leg.rate_mps2 * (counted.per_m or 1.0):+.2f}"
     build_up = "" if leg.build_up_s is None else plain(leg.build_up_s)
     return (what, rate, build_up, *_passing_cells(leg.begins, counted))

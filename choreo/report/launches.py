@@ -29,7 +29,7 @@ def launch_words(mover: MoverPlan, by_trigger: str = "trigger {name} ({when})") 
     if mover.in_step is not None and mover.in_step.launched_at_m is not None:
         where = metres(mover.in_step.launched_at_m)
         words = f"with {mover.in_step.lead} at station {where}: by plan {words}"
-    words += ", backwards" if mover.backwards else ""
+    words += ", backwards" if mover.backwards_at(mover.start.station_m) else ""
     for command in mover.commands:
         if abs(command.moves_s - mover.launch_s) < AT_LAUNCH_S:
             words = _with_command(words, mover, command)

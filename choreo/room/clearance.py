@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from choreo.geometry import Poses, body_corners
+from choreo.geometry import Poses, body_corners, ways_along
 from choreo.room.tolerances import CLEARANCE_M, LOOK_S, SAME_DIGITS
 from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
@@ -135,7 +135,8 @@ def _relative(sides: tuple[_Side, _Side], variant: Index, middle: Array, half: A
         accel = side.moving.most_accel(middle - half, middle + half, variant)
         most = speed + accel * half
         bend = side.track.most_bend(station - most * half, station + most * half)
-        velocity.append(speed * np.exp(1j * poses.heading_rad))
+        along = speed * ways_along(side.track.path, station)
+        velocity.append(along * np.exp(1j * poses.heading_rad))
         place.append(poses.x_m + 1j * poses.y_m)
         there.append(poses)
         slack += most * bend * side.track.radius_m

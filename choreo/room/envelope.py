@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from choreo.geometry import Path
+from choreo.geometry import Path, motion_headings
 from choreo.ground import Ground
 from choreo.ground.limits import GroundLimits
 from choreo.ground.stop import LEAST_BRAKE_MPS2, Stop
@@ -61,7 +61,7 @@ def _on_reached_ground(
     stations = np.linspace(
         track.motion.start_m, track.states(np.array([track.end_s]))[0][0], HEADINGS
     )
-    headings = track.path.pose(stations).heading_rad
+    headings = motion_headings(track.path, stations)
     for _ in ground.areas:
         reached = stop.surface.with_worse(surface_in(ground, sweep.with_stops, headings))
         if reached == stop.surface:

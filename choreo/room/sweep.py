@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from choreo.geometry import Path, Poses, body_corners, lap_of
+from choreo.geometry import Path, Poses, body_corners, lap_of, ways_along
 from choreo.ground.stop import Stop
 from choreo.room.stopping import stops_of
 from choreo.room.tolerances import SWEEP_STEP_M, SWEEP_TURN_RAD
@@ -82,11 +82,14 @@ def _straight_on(track: Track, here: Array, ways: Array) -> BaseGeometry:
     first = np.where(bends == 0.0, farthest, longest)
     second = np.where(bends == 0.0, farthest - steps, longest)
     poses = track.path.pose(stations)
+    # Which way it goes between two stations, up to and beyond the one at which it would turn back.
+    sense = ways_along(track.path, (stations[:-1] + stations[1:]) / 2.0)
     hulls = []
     for side, way in ((slice(None, -1), first), (slice(1, None), second)):
         part = _part(poses, side)
         bodies = body_corners(track.corners_m, part)
         ahead = np.stack((np.cos(part.heading_rad), np.sin(part.heading_rad)), axis=1)
+        ahead = ahead * sense[:, None]
         hulls += [bodies, bodies + (way[:, None] * ahead)[:, None, :]]
     bulges = _bulges(track, stations, track.radius_m + longest)
     return _union_of_hulls(np.concatenate(hulls, axis=1), bulges)

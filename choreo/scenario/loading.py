@@ -21,7 +21,7 @@ from choreo.scenario.making.following import Following, write_out_following
 from choreo.scenario.making.matrix import matrix_of
 from choreo.scenario.making.moments import instant_of
 from choreo.scenario.making.movers import body_of, filled_in, limits_of, mover_of, turned_round
-from choreo.scenario.making.paths import check_beside, mark_names, path_of
+from choreo.scenario.making.paths import check_beside, drives_backwards, mark_names, path_of
 from choreo.scenario.making.preference import extreme_of
 from choreo.scenario.making.programme import check_usual, phase_names, programme_of
 from choreo.scenario.making.returning import Returning, without_returns
@@ -225,7 +225,7 @@ class Loading:
         draft, written = self.draft, following.written
         paths = self._paths(written)
         self._names(written, paths)
-        movers, bodies = self._movers(written)
+        movers, bodies = self._movers(written, paths)
         movers = returning.linked(draft, following.linked(movers))
         encounters: dict[str, Encounter] = {}
         for name, encounter in written.encounters.items():
@@ -329,7 +329,9 @@ class Loading:
             whole = mover.path in paths or mover.stand is not None
             draft.movers[name] = Landmarks(phase_names(mover.programme), marks, whole)
 
-    def _movers(self, written: w.FileWritten) -> tuple[dict[str, Mover], dict[str, Body]]:
+    def _movers(
+        self, written: w.FileWritten, paths: Mapping[str, PathSpec]
+    ) -> tuple[dict[str, Mover], dict[str, Body]]:
         movers: dict[str, Mover] = {}
         bodies: dict[str, Body] = {}
         for name, mover in written.movers.items():
@@ -342,16 +344,9 @@ class Loading:
             limits = limits_of(
                 self.draft, (*keys, "limits"), name, whole.limits, moves=moves, kind=whole.kind
             )
-            if mover.drive and mover.stand is not None:
-                self.draft.fault(
-                    "scenario.not-together",
-                    (*keys, "drive"),
-                    where=name,
-                    first="`stand`",
-                    second="`drive`",
-                )
+            backwards = drives_backwards(self.draft, keys, mover, paths)
             if body is not None:
-                body = turned_round(body) if mover.drive else body
+                body = turned_round(body) if backwards else body
                 bodies[name] = body
             programme = programme_of(self.draft, name, whole, limits or UNLIMITED)
             check_usual(self.draft, name, whole.usual, limits or UNLIMITED)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 
+from choreo.geometry import cusps_of
 from choreo.plans.in_step_record import InStepPlan
 from choreo.plans.record import (
     CommandPlan,
@@ -50,6 +51,7 @@ def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
         commands=tuple(_commands(source, mover, motion)),
         backwards=source.scenario.movers[mover.name].body.backwards,
         in_step=_in_step(source, mover, motion),
+        turns_m=cusps_of(source.paths[mover.name]),
     )
 
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from choreo.geometry import Path, gap_track, lap_of
+from choreo.geometry import Path, gap_track, lap_of, last_leg_m
 from choreo.plans.crew_record import BumperDistance
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
@@ -80,6 +80,8 @@ def _distance(
 ) -> BumperDistance | None:
     """The distance of a pair of one lane, whoever is behind; None where they aren't, or where they overlap along it."""
     for behind, ahead in (pair, pair[::-1]):
+        if any(stations[who] < last_leg_m(paths[who]) - SAME_PLACE_M for who in pair):
+            return None  # another of its ends leads until it has turned back
         of, with_ = scenario.movers[behind].body, scenario.movers[ahead].body
         end_m = gap_track(paths[behind], of, paths[ahead], with_).at(stations[ahead])[0]
         foot, other = (

@@ -50,13 +50,15 @@ def _legs(mover: MoverPlan, path: Path) -> Iterator[Leg]:
             )
             if until_s > last.time_s:
                 ends = Passing(until_s, last.station_m, last.x_m, last.y_m, last.speed_mps)
-                yield Leg(phase.name, phase.kind, None, None, last, ends)
+                back = mover.backwards_at(last.station_m)
+                yield Leg(phase.name, phase.kind, None, None, last, ends, back)
                 last = ends
         if not own:
             continue
         begins, ends = (_passing(path, *state) for state in (_first(own[0]), _last(own[-1])))
         rate, build_up = _rate(own) if PHASES[phase.kind].changes_speed else (None, None)
-        yield Leg(phase.name, phase.kind, rate, build_up, begins, ends)
+        back = mover.backwards_at(begins.station_m)
+        yield Leg(phase.name, phase.kind, rate, build_up, begins, ends, back)
         last = ends
 
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, cusps_of
 from choreo.scenario import Limits, Mover
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
@@ -21,6 +21,7 @@ from choreo.verification.tolerances import (
     LIMIT_RATIO,
     SIDE_M,
     TIME_S,
+    TURNING_MPS,
 )
 
 Array = NDArray[np.float64]
@@ -41,6 +42,7 @@ def check_limits(ledger: Ledger, mover: Mover, script: Script, motion: Motion, p
         if limits.combined == "ellipse":
             _check_together(ledger, name, limits, motion, path)
     _check_place(ledger, name, limits, motion, path)
+    _check_turns(ledger, name, motion, path)
 
 
 def _judge(
@@ -280,6 +282,26 @@ def _joints(
     times = times + (joints - found) / np.maximum(at_mps, LIMIT_FLOOR)
     times = np.clip(times, clock[np.maximum(node - 1, 0)], clock[node])
     return joints, times, motion.at(times)[1]
+
+
+def _check_turns(ledger: Ledger, name: str, motion: Motion, path: Path) -> None:
+    """At rest wherever its path changes between forwards and backwards."""
+    for cusp_m in cusps_of(path):
+        if not motion.stations_m[0] < cusp_m < motion.stations_m[-1]:
+            continue
+        time_s = motion.time_at(cusp_m)
+        _, speed_mps = motion.state(time_s)
+        if speed_mps > TURNING_MPS:
+            ledger.error(
+                "turns-at-speed",
+                "movers",
+                name,
+                "programme",
+                mover=name,
+                speed_mps=speed_mps,
+                station_m=cusp_m,
+                time_s=time_s,
+            )
 
 
 def _check_place(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:

@@ -22,6 +22,10 @@ HELD_SHARE = 1e-3
 # Dense checks along a path (lateral acceleration) are made at least this often.
 LATERAL_CLOCK_S = 5e-3
 
+# Where its path changes its direction a mover stands. A stop may be written a millimetre beside that place: setting
+# off again it passes it at less than this (m/s).
+TURNING_MPS = 0.15
+
 # A plan's recorded state may differ from the integrated one by this (m, m/s, m/s2): the rounding
 # of a few dozen pieces is a thousand times smaller.
 DRIFT = 1e-6

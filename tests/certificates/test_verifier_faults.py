@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from choreo.geometry import CurvePath
+from choreo.geometry.cusps import CuspPath
 from choreo.scenario.records.edits import with_mover
 from choreo.scenario.records.scenario import Event, Limits, PathSpec, Piece, Span, Start
 from tests.certificates.plans_by_hand import (
@@ -358,6 +359,17 @@ def test_a_stop_beyond_the_paths_end_is_found():
     case = standing_target()
     short = case.with_path("subject", Straight(length_m=300.0))
     assert codes(short.verify()) == {"verify.path-end"}
+
+
+def test_a_change_of_direction_at_speed_is_found():
+    legs = [
+        CurvePath([(30.0, 0.0, 0.0)]),
+        CurvePath([(70.0, 0.0, 0.0)], (30.0, 0.0), math.pi),
+    ]
+    commands = [("ramp", 5.0, 2.0, 0.0), ("hold", 2.0, 0.0, 0.0), ("stop", 2.0, -5.0, 0.0)]
+    found = alone(commands, (ramp(10.0), hold(), stop()), path=CuspPath(legs, {})).verify()
+    assert codes(found) == {"verify.turns-at-speed"}
+    assert finding(found, "verify.turns-at-speed").values["speed_mps"] == pytest.approx(80**0.5)
 
 
 def test_travel_beyond_the_stroke_is_found():

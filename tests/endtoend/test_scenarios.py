@@ -416,6 +416,12 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
         16 - 0.25 - 0.9,
     ),
     (
+        "parks-backwards",
+        "the child's side towards the car",
+        lambda plan: plan.encounters["contact"].place[0],
+        15 + 0.2,
+    ),
+    (
         "laps-in-step",
         "40 m from bumper to bumper, the lead's station a lap short",
         lambda plan: plan.encounters["in_step"].station_with_m,

@@ -44,11 +44,16 @@ function stateAt(m, t) {
   return state;
 }
 
+// Whether a mover goes along its heading (1) or against it (-1) at a station: it changes at its turns.
+function wayOn(m, s) {
+  return m.turns.filter((one) => one > s).length % 2 ? -1 : 1;
+}
+
 function poseOn(m, s) {
   const n = m.s.length;
   if (s <= m.s[0] || s >= m.s[n - 1]) {
     const i = s <= m.s[0] ? 0 : n - 1;
-    const over = s - m.s[i];
+    const over = wayOn(m, s) * (s - m.s[i]);
     return { x: m.x[i] + over * Math.cos(m.h[i]), y: m.y[i] + over * Math.sin(m.h[i]), h: m.h[i], k: 0 };
   }
   let low = 0;
@@ -61,9 +66,10 @@ function poseOn(m, s) {
   const step = m.s[high] - m.s[low];
   const u = (s - m.s[low]) / step;
   const p0 = (1 + 2 * u) * (1 - u) * (1 - u);
-  const m0 = u * (1 - u) * (1 - u) * step;
+  const way = wayOn(m, m.s[low] + step / 2) * step;
+  const m0 = u * (1 - u) * (1 - u) * way;
   const p1 = u * u * (3 - 2 * u);
-  const m1 = u * u * (u - 1) * step;
+  const m1 = u * u * (u - 1) * way;
   const [a, b] = [m.h[low], m.h[high]];
   return {
     x: p0 * m.x[low] + m0 * Math.cos(a) + p1 * m.x[high] + m1 * Math.cos(b),

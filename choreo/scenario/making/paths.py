@@ -65,6 +65,15 @@ def _chain(
     ]
     _check_marks(draft, keys, written)
     whole = tuple(piece for piece in pieces if piece is not None)
+    if path.closed and len({piece.backwards for piece in whole}) > 1:
+        draft.fault(
+            "scenario.not-together",
+            (*keys, "closed"),
+            where=f"path {keys[-1]}",
+            first="`closed`",
+            second="pieces of which some are driven backwards",
+        )
+        return None
     return PathSpec(start_m=path.start, heading_rad=path.heading, pieces=whole, closed=path.closed)
 
 
@@ -125,7 +134,9 @@ def _piece(draft: Draft, keys: Keys, index: int, piece: w.PieceWritten) -> Piece
             what="nothing is driven at 0 km/h",
             instead="Write the most, `speed: 30 km/h`, or a window, `speed: 28..32 km/h`.",
         )
-    return None if made is None else replace(made, speed=piece.speed, surface=piece.surface)
+    if made is None:
+        return None
+    return replace(made, speed=piece.speed, surface=piece.surface, backwards=piece.drive)
 
 
 def _shaped(
@@ -202,6 +213,21 @@ def _bend(draft: Draft, keys: Keys, piece: w.PieceWritten, bend: w.BendWritten) 
         clothoid_length_m=bend.clothoid_length,
         outer_curvature_per_m=abs(bend.outer_radius),
     )
+
+
+def drives_backwards(
+    draft: Draft, keys: Keys, mover: w.MoverWritten, paths: Mapping[str, PathSpec]
+) -> bool:
+    """Whether a mover's rear leads at the end of its path: it says so itself, or the pieces of its path do."""
+    path = paths.get(mover.path or "")
+    pieces = () if path is None else path.pieces
+    by_path = any(piece.backwards for piece in pieces)
+    other = "`stand`" if mover.stand is not None else "`drive` at pieces of its path"
+    if mover.drive and (mover.stand is not None or by_path):
+        draft.fault(
+            "scenario.not-together", (*keys, "drive"), where=keys[-1], first=other, second="`drive`"
+        )
+    return pieces[-1].backwards if by_path else mover.drive
 
 
 def mark_names(name: str, paths: Mapping[str, PathSpec]) -> list[str]:

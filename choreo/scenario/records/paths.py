@@ -16,6 +16,7 @@ class Piece:
     """One piece of a path; which numbers are set depends on its kind.
 
     speed: between which speeds a drive passes it, at most one of them where both ends are the same; surface: by name.
+    backwards: it is driven with the rear ahead.
     """
 
     kind: PieceKind
@@ -34,6 +35,7 @@ class Piece:
     transition_m: float | None = None
     speed: Span | None = field(default=None, metadata=LATER)
     surface: str | None = field(default=None, metadata=LATER)
+    backwards: bool = field(default=False, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

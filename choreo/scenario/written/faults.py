@@ -11,6 +11,7 @@ from choreo.scenario.written.shorthand import (
     GUIDE,
     block_for,
     braking_instead,
+    drive_placed,
     error_placed,
     list_for,
     phase_named,
@@ -141,6 +142,7 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
             "suggestion": rejoined(str(keys[-1]), block)
             or phase_named(keys, block)
             or error_placed(keys)
+            or drive_placed(keys)
             or suggestion(str(keys[-1]), known),
         }
         return Finding("scenario.unknown-key", "error", place, values, ())

@@ -31,6 +31,13 @@ def _yes_no(value: Any) -> bool:
     raise wrong(f"`{quoted(value)}` is neither yes nor no", "Write `yes` or `no`.")
 
 
+def _drive(value: Any) -> bool:
+    ways = {"forwards": False, "backwards": True}
+    if isinstance(value, str) and value in ways:
+        return ways[value]
+    raise wrong(f"`{quoted(value)}` is no way to drive", "Write `forwards` or `backwards`.")
+
+
 def _radius(value: Any) -> float:
     """Curvature in 1/m from `straight` or a signed radius."""
     if text_of(value) == "straight":
@@ -46,6 +53,10 @@ def _radius(value: Any) -> float:
     return 1 / radius
 
 
+# Whether backwards.
+Drive = Annotated[
+    bool, BeforeValidator(_drive), WithJsonSchema({"enum": ["forwards", "backwards"]})
+]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no"]})]
 Radius = Annotated[
     float,
@@ -95,6 +106,7 @@ class PieceWritten(Written):
     at: Point | None = None
     speed: SpeedRange | None = None
     surface: CountedName | None = None
+    drive: Drive = False
     # Written out before anything is checked; here for editors.
     repeat: str | None = None
     pieces: tuple[PieceWritten, ...] | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema
+from pydantic import BeforeValidator, Field
 
 from choreo.scenario.records.scenario import FREE, Span
 from choreo.scenario.written.block import CountedName
@@ -44,6 +44,7 @@ from choreo.scenario.written.matrix import MatrixWritten
 from choreo.scenario.written.paths import ArcWritten as ArcWritten
 from choreo.scenario.written.paths import BendWritten as BendWritten
 from choreo.scenario.written.paths import ClothoidWritten as ClothoidWritten
+from choreo.scenario.written.paths import Drive
 from choreo.scenario.written.paths import PathWritten as PathWritten
 from choreo.scenario.written.paths import PieceBlock as PieceBlock
 from choreo.scenario.written.paths import PieceWritten as PieceWritten
@@ -67,13 +68,6 @@ from choreo.words.tolerances import CONTACT_TOLERANCE_M
 
 # Of a condition that is only printed.
 MOST_LETTERS = 60
-
-
-def _drive(value: Any) -> bool:
-    ways = {"forwards": False, "backwards": True}
-    if isinstance(value, str) and value in ways:
-        return ways[value]
-    raise wrong(f"`{quoted(value)}` is no way to drive", "Write `forwards` or `backwards`.")
 
 
 def _file_names(value: Any) -> Any:
@@ -100,10 +94,6 @@ def _plain(value: Any) -> str:
 
 Plain = Annotated[str, BeforeValidator(_plain)]
 FileNames = Annotated[str | tuple[str, ...], BeforeValidator(_file_names)]
-# Whether backwards.
-Drive = Annotated[
-    bool, BeforeValidator(_drive), WithJsonSchema({"enum": ["forwards", "backwards"]})
-]
 
 
 class BodyWritten(Written):

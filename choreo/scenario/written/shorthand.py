@@ -115,6 +115,16 @@ def phase_named(keys: tuple[Any, ...], block: Mapping[str, Any]) -> str | None:
     return f"Write the name beside `{phase}`: `{{{phase}: {{...}}, name: {name}}}`."
 
 
+def drive_placed(keys: tuple[Any, ...]) -> str | None:
+    """Say where driving backwards is written, if it stands at a phase; else None. keys: of the unknown key."""
+    if keys[-1] not in ("drive", "direction") or "programme" not in keys:
+        return None
+    return (
+        "Write `drive: backwards` at those pieces of its path that are driven so, like "
+        "`- {line: 10 m, drive: backwards}`, or at the mover when all of them are."
+    )
+
+
 def error_placed(keys: tuple[Any, ...]) -> str | None:
     """Say where what may be off is written, if it stands where it can't be; else None. keys: of the unknown key."""
     key = keys[-1]

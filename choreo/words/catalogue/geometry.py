@@ -19,6 +19,12 @@ GEOMETRY: dict[str, Entry] = {
         "{start}, and turned by {turned} against its beginning",
         "Correct its pieces, or leave `closed` out.",
     ),
+    "geometry.beside-cusps": Entry(
+        "A path beside one that changes its direction",
+        "Where a path turns back, a path beside it would have to jump to its other side.",
+        "path `{path}` runs beside `{base}`, which changes between forwards and backwards on its way",
+        "Lay it beside a path that goes one way, or write its own pieces.",
+    ),
     "geometry.piece-empty": Entry(
         "A piece of a path has no size",
         "Lengths and radii are above zero; angles and offsets aren't zero.",

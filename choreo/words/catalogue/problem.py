@@ -24,6 +24,28 @@ PROBLEM = {
         "encounter `{encounter}`: the paths of {of} and {with} have no common zone that both enter and leave",
         "Let the paths cross, or use an encounter of kind `gap` for movers in one lane.",
     ),
+    "problem.turns-at-speed": Entry(
+        "A mover doesn't stop where it changes its direction",
+        "Between a piece that is driven forwards and one that is driven backwards a mover must come to rest.",
+        "the path of {mover} changes between forwards and backwards at station {station}: {mover} doesn't stop there",
+        "Write `- hold: {{}}`, `- stop: {{at: {station}}}` and `- wait: {{lasting: 2 s}}` in its programme, then the "
+        "ramp that goes on.",
+    ),
+    "problem.turning-lane": Entry(
+        "Two movers on a path that changes its direction",
+        "Who is ahead of whom changes where one turns back: such a path is for one mover.",
+        "{mover} and {other} share the path `{path}`, which changes between forwards and backwards",
+        "Give {other} a path of its own, or let it `stand`.",
+    ),
+    "problem.turning-encounter": Entry(
+        "A gap or a pass of a mover that changes its direction",
+        "Gaps are planned after the last change of direction only, passes not at all: before it the same end of the "
+        "body doesn't lead.",
+        "{what}: a {kind} of {mover}, whose path changes between forwards and backwards, that isn't tied to what "
+        "{mover} does after its last change",
+        "Of a gap write `at` or `during` with a phase of {mover} after that, like `at: end of {mover}.stop 2`. Else "
+        "make the last part a scenario of its own, with `drive: backwards` at the mover and its start there.",
+    ),
     "problem.start-outside": Entry(
         "A start mark lies beyond its path",
         "A fixed start station must lie on the path.",

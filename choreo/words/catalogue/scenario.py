@@ -289,8 +289,8 @@ SCENARIO = {
         "Phases after the stop",
         "A stop ends the programme, except that a mover may wait and go again.",
         "{mover} is at rest here",
-        "Put a `wait` before it, or move the stop to the end. To reverse from here, write that as a scenario of "
-        "its own, with `drive: backwards` and its start in this place.",
+        "Put a `wait` before it, or move the stop to the end. To reverse from here, write `drive: backwards` at the "
+        "pieces of its path from here on too.",
     ),
     "scenario.stop-without-way": Entry(
         "A stop at a place that nothing leads to",

@@ -57,6 +57,12 @@ PROGRAMME = {
         "{least_mps:.4f} to {most_mps:.4f} m/s",
         PLAN_FAULT,
     ),
+    "verify.turns-at-speed": Entry(
+        "A mover changes its direction while it moves",
+        "Between forwards and backwards it must be at rest.",
+        "{mover} still moves at {speed_mps:.4f} m/s at station {station_m:.3f} m, where its path changes its direction",
+        PLAN_FAULT,
+    ),
     "verify.ramp-speed": Entry(
         "A ramp ends at another speed than asked",
         "`to` is the speed at the ramp's end.",

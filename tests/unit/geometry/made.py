@@ -23,6 +23,7 @@ BLANK_PIECE: dict[str, Any] = {
     "offset_m": None,
     "path_length_m": None,
     "transition_m": None,
+    "backwards": False,
 }
 
 

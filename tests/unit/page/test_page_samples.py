@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from choreo.geometry import CurvePath
+from choreo.geometry.cusps import CuspPath
 from choreo.page.samples import between, sampled
 from choreo.page.tolerances import DRAWN_HEADING_RAD, DRAWN_M
 
@@ -23,6 +24,19 @@ def test_poses_between_samples_are_the_paths_own(
     true = path.pose(stations)
     assert np.hypot(x - true.x_m, y - true.y_m).max() < 2 * DRAWN_M
     assert np.abs(heading - true.heading_rad).max() < 2 * DRAWN_HEADING_RAD
+
+
+def test_a_path_that_turns_back_is_drawn_on_both_legs() -> None:
+    legs = [CurvePath(CIRCLE), CurvePath(KINKED, CurvePath(CIRCLE).end_m, 0.7)]
+    legs[1] = CurvePath(
+        KINKED, legs[0].end_m, float(legs[0].heading_at(np.array([95.0]))[0] + np.pi)
+    )
+    path = CuspPath(legs, {})
+    samples = sampled(path, -5.0, path.length_m + 5.0)
+    stations = np.linspace(0.0, path.length_m, 7919)
+    x, y, _ = between(samples, stations)
+    true = path.pose(stations)
+    assert np.hypot(x - true.x_m, y - true.y_m).max() < 2 * DRAWN_M
 
 
 def test_a_straight_path_needs_few_samples() -> None:

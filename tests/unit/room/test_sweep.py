@@ -7,6 +7,7 @@ import pytest
 import shapely
 
 from choreo.geometry import CurvePath
+from choreo.geometry.cusps import CuspPath
 from choreo.ground.stop import Stop
 from choreo.room.keep_out import keep_out_of, polygons_of, widened
 from choreo.room.sweep import along, swept
@@ -41,6 +42,15 @@ def test_every_stop_from_any_instant_lies_in_what_is_swept() -> None:
             for step in gone:
                 moved = shapely.transform(body, lambda xy, by=step * ahead: xy + by)
                 assert held.covers(moved)
+
+
+def test_stops_run_straight_on_beyond_a_change_of_direction() -> None:
+    legs = [CurvePath([(30.0, 0.0, 0.0)]), CurvePath([(50.0, 0.0, 0.0)], (30.0, 0.0), math.pi)]
+    driven = [(2.0, 0.0, 0.0), (2.0, -5.0, 0.0)]
+    turning = swept(track(CuspPath(legs, {}), driven, start_mps=10.0), STOP).with_stops
+    ahead = swept(track(straight(30.0), driven, start_mps=10.0), STOP).with_stops
+    # On the first leg the rear leads: the body is that of the straight run, turned round.
+    assert turning.bounds[2] == pytest.approx(ahead.bounds[2] + 0.9 - 3.4, abs=1e-6)
 
 
 def test_swept_way_on_a_straight_is_a_rectangle() -> None:

@@ -6,6 +6,7 @@ import pytest
 
 from choreo.case import answer
 from choreo.case.record import case_of
+from choreo.case.whole import whole_answer
 from choreo.report.marks import places_of
 from choreo.scenario import load, loads
 from choreo.words import ChoreoError
@@ -81,4 +82,40 @@ def test_faults(old: str, new: str, told: str) -> None:
     assert old in text
     with pytest.raises(ChoreoError) as caught:
         loads(text.replace(old, new), str(FILE), FILE.parent)
+    assert any(told in one.text for one in caught.value.findings)
+
+
+PARKS = FILE.with_name("parks-backwards.yaml")
+
+
+def test_one_that_turns_back_is_told_its_way_phase_by_phase() -> None:
+    plan = whole_answer(load(PARKS)).plan
+    assert plan.verdict == "feasible"
+    subject = plan.movers["subject"]
+    assert subject.start.heading_deg % 360 == pytest.approx(0.0)
+    assert subject.turns_m == pytest.approx((30.0,))
+    assert not subject.backwards_at(29.0)
+    assert subject.backwards_at(30.0)
+    # The middle of its rear, from the child's side on: it has come to a stop and gone back.
+    assert plan.encounters["contact"].place == pytest.approx((15.2, -2.4))
+    assert plan.crew is not None
+    legs = {one.phase: one for one in plan.crew.programmes["subject"].legs}
+    assert [one.backwards for one in legs.values()] == [False] * 3 + [True] * 4
+    assert legs["stop"].ends.x_m == pytest.approx(30.0)
+    assert {one.moment for one in plan.crew.distances} == set()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("    path: parking\n", "    path: parking\n    drive: backwards\n", "exclude each other"),
+        ("to: 6 km/h, ", "to: 6 km/h, drive: backwards, ", "`drive` is not known"),
+        ("    pieces:\n", "    closed: yes\n    pieces:\n", "exclude each other"),
+    ],
+)
+def test_faults_of_turning_back(old: str, new: str, told: str) -> None:
+    text = PARKS.read_text("utf-8")
+    assert old in text
+    with pytest.raises(ChoreoError) as caught:
+        loads(text.replace(old, new), str(PARKS), PARKS.parent)
     assert any(told in one.text for one in caught.value.findings)
