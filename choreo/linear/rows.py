@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from choreo.linear.affine import Affine
 from choreo.problem.linear import LinearProblem
 from choreo.words.kinds import Unit
 from choreo.words.origin import Origin
+
+Array = NDArray[np.float64]
 
 # What differs by less than this (m, s) is rounding.
 ROUNDING = 1e-9
@@ -55,30 +59,60 @@ def at_least(
 FARTHEST = 1e7
 
 
-def linear_problem(rows: Iterable[Row], names: dict[str, int], cost: Affine) -> LinearProblem:
-    """Write rows as a linear problem over the unknowns in `names`."""
-    kept = list(rows)
-    matrix = np.zeros((len(kept), len(names)))
-    for index, row in enumerate(kept):
+@dataclass(frozen=True, eq=False)
+class Block:
+    """Rows as numbers: their unknowns, numbered; matrix of shape (rows, unknowns); both sides, constants taken off."""
+
+    names: dict[str, int]
+    matrix: Array
+    lo: Array
+    hi: Array
+
+    def problem(self, more: Sequence[Row], cost: Affine) -> tuple[LinearProblem, dict[str, int]]:
+        """Write the block and more rows as a linear problem; gives the numbers of its unknowns too."""
+        names = unknowns_of(more, [cost], self.names)
+        height, width = self.matrix.shape
+        matrix = np.zeros((height + len(more), len(names)))
+        matrix[:height, :width] = self.matrix
+        lo, hi = _fill(matrix[height:], more, names)
+        costs = np.zeros(len(names))
+        for name, value in cost.terms.items():
+            costs[names[name]] = value
+        problem = LinearProblem(
+            matrix,
+            np.concatenate((self.lo, lo)),
+            np.concatenate((self.hi, hi)),
+            np.full(len(names), -FARTHEST),
+            np.full(len(names), FARTHEST),
+            costs,
+        )
+        return problem, names
+
+
+def block_of(rows: Sequence[Row]) -> Block:
+    """Write rows as numbers once, for all problems that have them."""
+    names = unknowns_of(rows)
+    matrix = np.zeros((len(rows), len(names)))
+    return Block(names, matrix, *_fill(matrix, rows, names))
+
+
+def _fill(matrix: Array, rows: Sequence[Row], names: Mapping[str, int]) -> tuple[Array, Array]:
+    """Write the terms of rows into a matrix; gives both sides."""
+    for numbers, row in zip(matrix, rows, strict=True):
         for name, value in row.expression.terms.items():
-            matrix[index, names[name]] = value
-    constants = np.array([row.expression.constant for row in kept])
-    costs = np.zeros(len(names))
-    for name, value in cost.terms.items():
-        costs[names[name]] = value
-    return LinearProblem(
-        matrix,
-        np.array([row.lo for row in kept]) - constants,
-        np.array([row.hi for row in kept]) - constants,
-        np.full(len(names), -FARTHEST),
-        np.full(len(names), FARTHEST),
-        costs,
-    )
+            numbers[names[name]] = value
+    constants = np.array([row.expression.constant for row in rows])
+    lo, hi = (np.array(side) for side in ([row.lo for row in rows], [row.hi for row in rows]))
+    return lo - constants, hi - constants
 
 
-def unknowns_of(rows: Sequence[Row], more: Sequence[Affine] = ()) -> dict[str, int]:
-    """Number the unknowns of rows and further expressions, in the order in which they appear."""
-    names: dict[str, int] = {}
+def unknowns_of(
+    rows: Sequence[Row],
+    more: Sequence[Affine] = (),
+    known: Mapping[str, int] = MappingProxyType({}),
+) -> dict[str, int]:
+    """Number the unknowns of rows and further expressions in the order in which they appear, after those known."""
+    names = dict(known)
     for expression in [row.expression for row in rows] + list(more):
         for name in expression.terms:
             names.setdefault(name, len(names))

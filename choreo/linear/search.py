@@ -21,7 +21,7 @@ from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Curved, InRamp, Interval
 from choreo.linear.model import Model
 from choreo.linear.records import Course, Look, Step
-from choreo.linear.rows import Row, at_least, equal, linear_problem, unknowns_of
+from choreo.linear.rows import Block, Row, at_least, block_of, equal
 from choreo.problem.linear import LinearProblem, Vector
 
 Values = dict[str, float]
@@ -121,12 +121,13 @@ class Search:
         self.most = most
         self.solved = 0
         self.passed_over = False
+        self._blocks: dict[tuple[tuple[int, ...], tuple[int, ...]], Block] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
         """Find the least cost, or that there is no plan. earlier: a plan of fewer rows, to look beside it first."""
         order = count()
         root = Node(intervals=tuple(one.bounds for one in self.model.relations))
-        first = self._minimum(self._rows(root))
+        first = self._minimum(root)
         if first is None:
             return self._none(root)
         heap = [self._waiting(first, next(order), root)]
@@ -136,14 +137,14 @@ class Search:
             _, _, _, bound, node, values = heapq.heappop(heap)
             if best is not None and bound >= best.objective - self.gap:
                 continue
-            if self._decided(node):
+            if self._decided(node) and not self._holds(node, best):
                 met = self._met(node, values)
                 if met is not None and (best is None or met.objective < best.objective):
                     best = met
                 if best is not None and bound >= best.objective - self.gap:
                     continue
             for child in self._children(node, values):
-                found = self._minimum(self._rows(child))
+                found = self._minimum(child)
                 if found is None:
                     failed.append(child)
                 elif best is None or found[0] < best.objective - self.gap:
@@ -173,21 +174,27 @@ class Search:
 
     # ---- linear problems
 
-    def _minimum(
-        self, rows: Iterator[Row], cost: Affine | None = None
-    ) -> tuple[float, Values] | None:
+    def _minimum(self, node: Node, cost: Affine | None = None) -> tuple[float, Values] | None:
+        return self._least(node, list(self._around(node)), self.cost if cost is None else cost)
+
+    def _least(self, node: Node, bent: Sequence[Row], cost: Affine) -> tuple[float, Values] | None:
+        """The least cost under a node's straight rows and rows that stand for its curves."""
         self.solved += 1
-        wanted = self.cost if cost is None else cost
-        kept = list(rows)
-        names = unknowns_of(kept, [wanted])
-        x = self.solve(linear_problem(kept, names, wanted))
+        where = node.chosen, node.spots
+        if where not in self._blocks:
+            self._blocks[where] = block_of(list(self._straight(node)))
+        problem, names = self._blocks[where].problem(bent, cost)
+        x = self.solve(problem)
         if x is None:
             return None
-        values = {name: float(x[index]) for name, index in names.items()}
-        return wanted.at(values), values
+        values = dict(zip(names, x.tolist(), strict=True))
+        return cost.at(values), values
 
     def _rows(self, node: Node) -> Iterator[Row]:
         yield from self._straight(node)
+        yield from self._around(node)
+
+    def _around(self, node: Node) -> Iterator[Row]:
         for curve, interval in zip(self._curves(node), node.intervals, strict=True):
             yield from curve.within(interval)
 
@@ -243,6 +250,16 @@ class Search:
             self.model.looks
         )
 
+    def _holds(self, node: Node, best: Found | None) -> bool:
+        """Whether the best plan is one of a node's: Newton's way would lead there once more."""
+        if best is None or (best.node.chosen, best.node.spots) != (node.chosen, node.spots):
+            return False
+        places = (curve.unknown.at(best.values or {}) for curve in self._curves(node))
+        return all(
+            low - LEAST_CUT <= at <= high + LEAST_CUT
+            for at, (low, high) in zip(places, node.intervals, strict=True)
+        )
+
     def _beside(self, earlier: Found) -> Found | None:
         """A plan that does as an earlier one in all that was decided there; what is new falls where it fell there."""
         values, model = earlier.values, self.model
@@ -279,7 +296,7 @@ class Search:
         for number in range(NEWTON):
             if (known or number) and all(curve.error(values) <= MEETS for curve in curves):
                 return Found(values, self.cost.at(values), node)
-            rows = list(self._straight(node))
+            rows: list[Row] = []
             cost = self.cost
             for index, curve in enumerate(curves if near else ()):
                 away = unknown(f"how far along curve {index}")
@@ -289,7 +306,7 @@ class Search:
             for curve, (low, high) in zip(curves, node.intervals, strict=True):
                 rows += curve.touching(min(max(curve.unknown.at(values), low), high))
                 rows.append(Row(curve.unknown, low, high))
-            found = self._minimum(iter(rows), cost)
+            found = self._least(node, rows, cost)
             if found is None:
                 return None
             values = found[1]
@@ -348,8 +365,9 @@ class Search:
         yield _with(node, number, (middle, high))
 
     def _narrowed(self, node: Node, unknown: Affine, interval: Interval) -> Interval | None:
-        least = self._minimum(self._rows(node), unknown)
-        most = self._minimum(self._rows(node), unknown.times(-1.0))
+        rows = list(self._around(node))
+        least = self._least(node, rows, unknown)
+        most = self._least(node, rows, unknown.times(-1.0))
         if least is None or most is None:
             self.dropped = True
             return None

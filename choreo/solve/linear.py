@@ -6,6 +6,7 @@ Source: Huangfu and Hall, Parallelizing the dual revised simplex method, Math. P
 from __future__ import annotations
 
 from dataclasses import dataclass
+from threading import local
 
 import highspy
 import numpy as np
@@ -30,11 +31,22 @@ class _Silent(highspy.Highs):
         self.silent()
 
 
+class _Ready(local):
+    """A solver a thread, since making one takes as long as a problem; each new model begins without a basis."""
+
+    def __init__(self) -> None:
+        self.solver = _Silent()
+        for name, value in OPTIONS.items():
+            self.solver.setOptionValue(name, value)
+
+
+_READY = _Ready()
+
+
 def solve_linear(problem: LinearProblem) -> Vector | None:
     """Give a least-cost x, or None when there is none (or HiGHS gives up)."""
-    solver = _Silent()
-    for name, value in OPTIONS.items():
-        solver.setOptionValue(name, value)
+    solver = _READY.solver
+    solver.clearSolver()
     solver.passModel(_model(problem))
     solver.run()
     if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:

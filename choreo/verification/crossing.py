@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.verification.ahead import Ahead
-from choreo.verification.integration import Motion, first_true
+from choreo.verification.integration import Motion, first_reached
 from choreo.verification.tolerances import REACHED
 from choreo.words.kinds import CONDITIONS, Condition
 
@@ -57,7 +57,7 @@ def crossing_s(
     first = int(reached_at[0])
     if first == 0 or values[first] <= REACHED:
         return float(times[first])
-    return first_true(lambda t: excess(t) >= 0.0, float(times[first - 1]), float(times[first]))
+    return first_reached(excess, float(times[first - 1]), float(times[first]))
 
 
 def _round_s(ahead: Ahead, lap_m: float, setting_m: float, armed_s: float, end_s: float) -> float:
@@ -74,11 +74,11 @@ def _round_s(ahead: Ahead, lap_m: float, setting_m: float, armed_s: float, end_s
     first = int(reached_at[0])
     way = -1.0 if fallen[first] else 1.0
 
-    def reached(t_s: Array) -> NDArray[np.bool_]:
-        beyond = (ahead.gap_m(t_s) - setting_m + lap_m / 2) % lap_m - lap_m / 2
-        return np.asarray(way * beyond >= 0.0)
+    def beyond(t_s: Array) -> Array:
+        over_m = (ahead.gap_m(t_s) - setting_m + lap_m / 2) % lap_m - lap_m / 2
+        return np.asarray(way * over_m)
 
-    return first_true(reached, float(times[first - 1]), float(times[first]))
+    return first_reached(beyond, float(times[first - 1]), float(times[first]))
 
 
 def _excess(

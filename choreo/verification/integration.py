@@ -8,6 +8,7 @@ solver and the tracks use (motion/cubic.py).
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,8 +22,10 @@ from choreo.verification.tolerances import CLOCK_S, REACHED, ROOT_S
 Array = NDArray[np.float64]
 Value = TypeVar("Value", float, Array)
 
-# A bracket is cut in so many at once: two rounds of arrays find what ten halvings would.
+# A bracket is cut in so many at once: two rounds of arrays find what ten halvings would. Where it is likely to lie they
+# are ever shorter.
 SECTIONS = 32
+ROUND_A_GUESS = np.concatenate([sign * np.logspace(-9, -1, 17) for sign in (-1.0, 1.0)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,8 +95,24 @@ class Motion:
 
     def state(self, t_s: float) -> tuple[float, float]:
         """Give station in m and speed in m/s at one time in s."""
-        station, speed, _ = self.at(np.array([t_s]))
-        return float(station[0]), float(speed[0])
+        from_s, length, from_m, from_mps, a_0, change = self._lists[
+            min(max(bisect_right(self._begins, t_s) - 1, 0), len(self._begins) - 1)
+        ]
+        u = min(max(t_s - from_s, 0.0), length)
+        station, speed = advance(from_m, from_mps, u, a_0, a_0 + change * (u / length))
+        past = min(t_s - self.launch_s, 0.0) + max(t_s - self.end_s, 0.0)
+        return station + past * speed, speed
+
+    @cached_property
+    def _lists(self) -> list[list[float]]:
+        """The same as numbers: for one time arrays take longer."""
+        rows: list[list[float]] = self._nodes.T.tolist()
+        return rows
+
+    @cached_property
+    def _begins(self) -> list[float]:
+        begins: list[float] = self.times_s[:-1].tolist()
+        return begins
 
     def time_at(self, station_m: float) -> float:
         """Give the first time in s at which a station in m is reached; inf when it never is."""
@@ -109,8 +128,8 @@ class Motion:
         if not len(reached):
             return np.inf
         after = int(reached[0])
-        return first_true(
-            lambda t: self.stations(t) >= station_m, self.times_s[after - 1], self.times_s[after]
+        return first_reached(
+            lambda t: self.stations(t) - station_m, self.times_s[after - 1], self.times_s[after]
         )
 
 
@@ -147,21 +166,26 @@ def integrate(
     return Motion(times, stations, speeds, a_from, a_to)
 
 
-def first_true(test: Callable[[Array], NDArray[np.bool_]], before: float, after: float) -> float:
-    """Bracket the first instant at which a test holds, between one where it doesn't and one
-    where it does.
+def first_reached(value: Callable[[Array], Array], before: float, after: float) -> float:
+    """Bracket the first instant at which a value is no longer negative, between one where it is and one where it isn't.
 
-    before, after: times in s. test takes times of shape (n,). Returns the later end of the bracket.
+    before, after: times in s. value takes times of shape (n,) and gives as many. Returns the later end of the bracket.
     """
+    times = np.linspace(before, after, SECTIONS + 1)
     while after - before > ROOT_S * max(1.0, abs(after)):
+        found = value(times)
+        reached = found[1:-1] >= 0.0
+        first = int(reached.argmax()) + 1 if reached.any() else len(times) - 1
+        before, after = float(times[first - 1]), float(times[first])
         times = np.linspace(before, after, SECTIONS + 1)
-        holds = np.flatnonzero(test(times[1:-1]))
-        if len(holds):
-            first = int(holds[0])
-            before, after = float(times[first]), float(times[first + 1])
-        else:
-            before = float(times[-2])
-    return float(after)
+        rise = found[first] - found[first - 1]
+        if rise > 0.0 and np.isfinite(rise):
+            # Where a straight line would reach it, and ever nearer to that.
+            guess = before - (after - before) * found[first - 1] / rise
+            near = guess + (after - before) * ROUND_A_GUESS
+            inner = near[(near > before) & (near < after)]
+            times = np.sort(np.concatenate((times, inner)))
+    return after
 
 
 def advance(station: Value, speed: Value, u: Value, a_0: Value, a_u: Value) -> tuple[Value, Value]:

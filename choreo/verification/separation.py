@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry import Path
-from choreo.verification.integration import Motion, first_true
+from choreo.verification.integration import Motion, first_reached
 from choreo.verification.tolerances import GRAZE_M, TOUCH_CLOCK_S, TOUCH_M
 
 Array = NDArray[np.float64]
@@ -143,7 +143,7 @@ class Pair:
         clear, touch = bracket
         if touch == clear or not np.isfinite(touch):
             return touch
-        return first_true(self.touching, clear, touch)
+        return first_reached(lambda t: TOUCH_M - self.separation(t), clear, touch)
 
     def touching(self, t_s: Array) -> NDArray[np.bool_]:
         """Say at which times, shape (n,), the bodies touch."""
