@@ -11,7 +11,7 @@ import numpy as np
 
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.cusps import CuspPath
-from choreo.geometry.loop import LoopPath
+from choreo.geometry.loop import LoopPath, laps_by_name
 from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.pieces import PieceFault, stretches_of
 from choreo.geometry.poses import Path
@@ -25,6 +25,9 @@ from choreo.geometry.tolerances import (
     SURVEY_STEP_M,
 )
 from choreo.words import ChoreoError, Finding, Origin
+
+# A survey of a circuit has at least so many points, the first one once more at its end.
+LEAST_ROUND = 5
 
 OriginOf = Callable[..., Origin | None]
 Built = CurvePath | ParallelPath | SurveyedPath | LoopPath | CuspPath
@@ -177,17 +180,20 @@ class _Building:
             if apart <= LOOP_APART_M and turned <= LOOP_TURNED_RAD:
                 unrolled = CurvePath(stretches, start, heading, marks)
                 return LoopPath(lap, unrolled, laps, marks)
+        self._open(name, apart, (lap.end_m, start), turned)
+        return None
+
+    def _open(self, name: str, apart_m: float, ends: tuple[Any, Any], turned_rad: float) -> None:
         self._fault(
             "geometry.loop-open",
             name,
             "closed",
             path=name,
-            distance=_length(apart),
-            reached=_point(lap.end_m),
-            start=_point(start),
-            turned=f"{math.degrees(turned):.2f} deg",
+            distance=_length(apart_m),
+            reached=_point(ends[0]),
+            start=_point(ends[1]),
+            turned=f"{math.degrees(turned_rad):.2f} deg",
         )
-        return None
 
     def _check_place(self, name: str, number: int, piece: Any, here: tuple[float, ...]) -> None:
         """A piece whose author states where it starts must start there."""
@@ -206,8 +212,9 @@ class _Building:
                 reached=_point(here),
             )
 
-    def _survey(self, name: str, spec: Any) -> SurveyedPath | None:
+    def _survey(self, name: str, spec: Any) -> SurveyedPath | LoopPath | None:
         points = np.array(getattr(spec, "points_m", ()), dtype=float).reshape(-1, 2)
+        closed = getattr(spec, "closed", False)
         if len(points) < 2:
             self._fault("geometry.survey-too-few", name, "surveyed", path=name, count=len(points))
             return None
@@ -225,6 +232,13 @@ class _Building:
                 point=_point(points[at]),
             )
             return None
+        if closed:
+            apart = float(np.hypot(*(points[-1] - points[0])))
+            if apart > LOOP_APART_M or len(points) < LEAST_ROUND:
+                self._open(name, apart, (points[-1], points[0]), 0.0)
+                return None
+            points[-1] = points[0]
+            steps = np.vstack((np.diff(points, axis=0), points[1:2] - points[:1]))
         along = (steps[1:] * steps[:-1]).sum(axis=1)
         if len(along) and float(along.min()) <= 0.0:
             at = int(along.argmin()) + 1
@@ -237,7 +251,10 @@ class _Building:
                 point=_point(points[at]),
             )
             return None
-        return SurveyedPath(points)
+        if not closed:
+            return SurveyedPath(points)
+        lap = SurveyedPath(points, closed=True)
+        return LoopPath(lap, lap, len(spec.laps), laps_by_name(lap.length_m, spec.laps))
 
     def _beside(self, name: str, spec: Any) -> ParallelPath | LoopPath | None:
         other = spec.beside
@@ -291,7 +308,9 @@ class _Building:
             lap = _parallel(base.lap, offset, window, turned)
             written = (0.0, base.unrolled.length_m)
             unrolled = _parallel(base.unrolled, offset, written, turned)
-            return LoopPath(lap, unrolled, base.laps, unrolled.marks)
+            named = isinstance(base.lap, SurveyedPath)
+            marks = laps_by_name(lap.length_m, base.marks) if named else unrolled.marks
+            return LoopPath(lap, unrolled, base.laps, marks)
         return _parallel(base, offset, window, bool(spec.reversed))
 
 

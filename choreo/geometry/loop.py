@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from functools import cached_property
 from typing import Protocol, runtime_checkable
 
@@ -12,6 +13,7 @@ from choreo.geometry.curve import CurvePath
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.poses import Array, Path, Poses, Stretch
+from choreo.geometry.surveyed import SurveyedPath
 
 # Laps that a mover may drive beyond those that are written, and stretches that reach farther, for stops.
 MORE_LAPS = 1
@@ -31,6 +33,11 @@ def lap_of(path: Path) -> float | None:
     return path.lap_m if isinstance(path, Closed) else None
 
 
+def laps_by_name(lap_m: float, names: Iterable[str]) -> dict[str, tuple[float, float]]:
+    """Give the laps of a closed path without pieces as marks: start and end station in m."""
+    return {name: (lap_m * number, lap_m * (number + 1)) for number, name in enumerate(names)}
+
+
 class LoopPath:
     """A path that goes on round itself; satisfies Path.
 
@@ -39,8 +46,8 @@ class LoopPath:
 
     def __init__(
         self,
-        lap: CurvePath | ParallelPath,
-        unrolled: CurvePath | ParallelPath,
+        lap: CurvePath | ParallelPath | SurveyedPath,
+        unrolled: CurvePath | ParallelPath | SurveyedPath,
         laps: int,
         marks: dict[str, tuple[float, float]],
     ) -> None:

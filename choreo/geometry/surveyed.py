@@ -26,6 +26,8 @@ CELL_M = 0.65
 NEWTON_STEPS = 5
 # Coefficients of a cell's polynomial.
 ORDER = 10
+# What is so many points away has no influence on a cubic spline: it fades by 0.27 a point.
+FADED = 32
 # Tables are laid for so many cells at once: what stands in between fits into a processor's cache.
 CELLS_AT_ONCE = 512
 
@@ -33,12 +35,15 @@ CELLS_AT_ONCE = 512
 class SurveyedPath:
     """A cubic spline (C2, not-a-knot ends) over chord length through points, by arc length; a Path."""
 
-    def __init__(self, points_m: Array) -> None:
-        """points_m: in the site frame, shape (n, 2), n >= 2, no two neighbours alike."""
+    def __init__(self, points_m: Array, *, closed: bool = False) -> None:
+        """points_m: in the site frame, shape (n, 2), n >= 2, no two neighbours alike.
+
+        closed: the last point is the first one, and the curve goes on smoothly there (a periodic spline).
+        """
         points = np.asarray(points_m, dtype=float)
         t = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
         self._t = t
-        self._coefficients = _cubic_spline(t, points)
+        self._coefficients = _periodic_spline(t, points) if closed else _cubic_spline(t, points)
         self._squared_speed = _squared_speed(self._coefficients)
         counts = self._cells_per_segment()
         self._segment = np.repeat(np.arange(len(counts)), counts)
@@ -235,6 +240,15 @@ def _cubic_spline(t: Array, points: Array) -> Array:
     c3 = (derivative[:-1] + derivative[1:] - 2.0 * slope) / h**2
     c2 = (3.0 * slope - 2.0 * derivative[:-1] - derivative[1:]) / h
     return np.stack((points[:-1].T, derivative[:-1].T, c2.T, c3.T))
+
+
+def _periodic_spline(t: Array, points: Array) -> Array:
+    """Coefficients as of _cubic_spline, of the spline that goes round: its ends are laid far beyond both ends."""
+    count = len(t) - 1
+    around = np.arange(-FADED, count + FADED + 1)
+    laps, at = np.divmod(around, count)
+    unrolled = _cubic_spline(t[at] + laps * t[-1], points[at])
+    return np.asarray(unrolled[:, :, FADED : FADED + count])
 
 
 def _spline_derivatives(h: Array, slope: Array) -> Array:

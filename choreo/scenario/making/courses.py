@@ -56,8 +56,14 @@ def _given(path: w.PathWritten) -> list[str]:
 
 
 def check_no_course(draft: Draft, keys: Keys, path: w.PathWritten) -> None:
-    """Keys of a course have no meaning on another path."""
+    """Keys of a course have no meaning on another path; laps have one on a closed one through points."""
     for key in _given(path):
+        if key == "laps" and path.surveyed is not None:
+            if not path.closed:
+                draft.fault(
+                    "scenario.missing-key", (*keys, key), key="closed", where=f"path `{keys[-1]}`"
+                )
+            continue
         where = f"path `{keys[-1]}`"
         draft.fault("scenario.missing-key", (*keys, key), key="course", where=f"{where} (`{key}`)")
 

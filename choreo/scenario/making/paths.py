@@ -10,9 +10,10 @@ from typing import assert_never
 
 from choreo.scenario.making.courses import check_no_course, course_of
 from choreo.scenario.making.draft import Draft
-from choreo.scenario.making.survey import surveyed_points
+from choreo.scenario.making.survey import Points, surveyed_points
 from choreo.scenario.records.scenario import PathSpec, Piece
 from choreo.scenario.text.document import Keys
+from choreo.scenario.text.repeats import counted
 from choreo.scenario.written import scenario as w
 from choreo.words.kinds import PathKind, PieceKind
 
@@ -29,12 +30,12 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
     if chosen is None:
         return None
     kind, _ = chosen
-    if path.closed and kind != "pieces":
+    if path.closed and kind not in ("pieces", "surveyed"):
         draft.fault(
             "scenario.bad-value",
             (*keys, "closed"),
             where=f"path `{keys[-1]}`",
-            what=f"`closed` is for a path of pieces, not one that is `{kind}`",
+            what=f"`closed` is for a path of pieces or a surveyed one, not one that is `{kind}`",
             instead="Leave it out; beside a closed path, from its beginning to its end, a path is closed by itself.",
         )
     if kind != "course":
@@ -47,7 +48,7 @@ def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> Path
         case "surveyed":
             file = folder / (path.surveyed or "")
             points = surveyed_points(draft, file, (*keys, "surveyed"))
-            return PathSpec(points_m=points) if points else None
+            return _survey(path, points) if points else None
         case "course":
             return course_of(draft, keys, path)
     assert_never(kind)
@@ -75,6 +76,12 @@ def _chain(
         )
         return None
     return PathSpec(start_m=path.start, heading_rad=path.heading, pieces=whole, closed=path.closed)
+
+
+def _survey(path: w.PathWritten, points: Points) -> PathSpec:
+    """Laps are named as repeated pieces are."""
+    names = [counted("lap", number) for number in range(1, (path.laps or 1) + 1)]
+    return PathSpec(points_m=points, closed=path.closed, laps=tuple(names) if path.closed else ())
 
 
 def _beside(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec:
@@ -233,12 +240,15 @@ def drives_backwards(
 def mark_names(name: str, paths: Mapping[str, PathSpec]) -> list[str]:
     """Names of a path's pieces; a path beside another has that one's."""
     seen: set[str] = set()
+    whole = True
     while name in paths and name not in seen:
         seen.add(name)
         spec = paths[name]
         if spec.beside is None:
             pieces = [piece.name for piece in spec.pieces if piece.name is not None]
-            return [*pieces, *(section[0] for section in spec.sections)]
+            laps = spec.laps if whole else ()
+            return [*pieces, *(section[0] for section in spec.sections), *laps]
+        whole = whole and spec.from_m is None and spec.to_m is None
         name = spec.beside
     return []
 

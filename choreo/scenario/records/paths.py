@@ -42,7 +42,8 @@ class Piece:
 class PathSpec:
     """A path as pieces, beside another path, or through surveyed points.
 
-    course: what it was laid out from. sections: stretches by name (first and last station in m) of more than one piece.
+    laps: those of a closed one through points, by name. course: what it was laid out from. sections: stretches by name
+    (first and last station in m) of more than one piece.
     """
 
     start_m: tuple[float, float] | None = None
@@ -55,6 +56,7 @@ class PathSpec:
     to_m: float | None = None
     points_m: tuple[tuple[float, float], ...] = ()
     closed: bool = field(default=False, metadata=LATER)
+    laps: tuple[str, ...] = field(default=(), metadata=LATER)
     course: Course | None = field(default=None, metadata=LATER)
     sections: tuple[tuple[str, float, float], ...] = field(default=(), metadata=LATER)
 

@@ -17,7 +17,7 @@ GEOMETRY: dict[str, Entry] = {
         "direction, to within 0.1 deg.",
         "path `{path}` is said to be closed, but it ends at {reached}, {distance} from where it begins, "
         "{start}, and turned by {turned} against its beginning",
-        "Correct its pieces, or leave `closed` out.",
+        "Correct its pieces (a survey ends with its first point once more), or leave `closed` out.",
     ),
     "geometry.beside-cusps": Entry(
         "A path beside one that changes its direction",

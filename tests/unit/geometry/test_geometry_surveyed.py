@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import tracemalloc
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
-from choreo.geometry import build_paths
+from choreo.geometry import build_paths, lap_of
+from choreo.words import ChoreoError
 from tests.unit.geometry.made import beside, built, surveyed
 
 Points = NDArray[np.float64]
@@ -69,6 +71,56 @@ def test_survey_is_the_spline_by_arc_length(name: str) -> None:
     curvature = (dx * ddy - dy * ddx) / np.hypot(dx, dy) ** 3
     # The last station may lie past the end by rounding, on the straight beyond it.
     assert poses.curvature_per_m[:-1] == pytest.approx(curvature[:-1], abs=1e-9)
+
+
+def _round(count: int) -> Points:
+    """An ellipse of 60 m by 35 m, the first point once more at the end, half a centimetre off."""
+    angle = 2.0 * np.pi * np.arange(count + 1) / count
+    points = np.stack((60.0 * np.cos(angle), 35.0 * np.sin(angle)), axis=1)
+    points[-1, 1] += 0.005
+    return points
+
+
+def _closed(points: Points, laps: tuple[str, ...] = ("lap",)) -> SimpleNamespace:
+    spec = surveyed(points)
+    spec.closed, spec.laps = True, laps
+    return spec
+
+
+@pytest.mark.parametrize("count", [6, 90])
+def test_closed_survey_is_the_periodic_spline_round_and_round(count: int) -> None:
+    points = _round(count)
+    path = built(_closed(points, ("lap", "lap 2", "lap 3")))
+    points[-1] = points[0]
+    t = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
+    spline = CubicSpline(t, points, bc_type="periodic")
+    lap = lap_of(path)
+    assert lap is not None
+    assert path.marks == {
+        name: pytest.approx((i * lap, (i + 1) * lap))
+        for i, name in enumerate(("lap", "lap 2", "lap 3"))
+    }
+    (dx, dy), (ddx, ddy) = spline(0.0, 1), spline(0.0, 2)
+    ends = path.pose(np.array([0.0, lap - 1e-9, lap, 3 * lap]))
+    assert ends.curvature_per_m == pytest.approx(
+        (dx * ddy - dy * ddx) / np.hypot(dx, dy) ** 3, abs=1e-7
+    )
+    assert np.diff(ends.heading_rad) == pytest.approx([2 * np.pi, 0.0, 4 * np.pi], abs=1e-7)
+    assert ends.x_m == pytest.approx(60.0, abs=1e-6)
+
+
+def test_survey_that_does_not_come_round_is_told() -> None:
+    for points in (_round(90)[:-1], _round(3)):
+        with pytest.raises(ChoreoError) as caught:
+            built(_closed(points))
+        assert {one.code for one in caught.value.findings} == {"geometry.loop-open"}
+
+
+def test_beside_a_closed_survey_laps_have_their_names_too() -> None:
+    specs = {"circuit": _closed(_round(90), ("lap", "lap 2")), "outer": beside("circuit", -3.5)}
+    outer = build_paths(specs)["outer"]
+    lap = lap_of(outer)
+    assert outer.marks["lap 2"] == pytest.approx((lap, 2 * lap))
 
 
 def test_survey_is_cut_no_finer_than_its_bends_ask_for() -> None:
