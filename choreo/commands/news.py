@@ -69,8 +69,8 @@ def copy_ready(name: str, output: Path | None, *, as_json: bool) -> None:
         click.echo(f"  {file} written")
     for file in kept:
         click.echo(f"  {file} was there already, the same")
-    if ready.file.parts[0] not in ("sites", "fleet"):
-        click.echo(f"Next: choreo plan {shlex.quote(str(target))}")
+    if ready.command is not None:
+        click.echo(f"Next: choreo {ready.command} {shlex.quote(str(target))}")
 
 
 def _same(file: Path, text: str, *, first: bool) -> bool:

@@ -19,24 +19,27 @@ from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 
 # Where ready files lie below the bundle's folder, in the order in which they are shown.
-FOLDERS = ("", "impossible", "sites", "fleet")
+FOLDERS = ("", "impossible", "circuits", "sites", "fleet")
 HEADER = re.compile(r"(?P<group>[^:]+): (?P<purpose>.+?)(?:\.\s|\.?$)")
 TITLE = re.compile(r"^title: (.*)$", re.MULTILINE)
 # What several scenarios share is named with its folder: `junction` alone shall mean a scenario.
-SHARED = ("sites", "fleet")
+SHARED = ("circuits", "sites", "fleet")
+# What plans a file, by the key that it begins with.
+COMMANDS = {"choreo share": "share", "choreo circuit": "laps", "choreo": "plan"}
 # Most names that a message lists.
 MOST_NAMES = 12
 
 
 @dataclass(frozen=True, slots=True)
 class Ready:
-    """A ready file; group and purpose are from its header, file is its place in the bundle."""
+    """A ready file; group and purpose are from its header, file is its place in the bundle, command what plans it."""
 
     name: str
     group: str
     purpose: str
     title: str
     file: PurePosixPath
+    command: str | None
 
 
 def ready_files() -> tuple[Ready, ...]:
@@ -107,7 +110,8 @@ def _ready(file: PurePosixPath) -> Ready:
     if match is None or title is None:
         raise AssertionError(f"{file} begins with no `# GROUP: what it stages.`, or has no title")
     name = str(file.with_suffix("")) if file.parts[0] in SHARED else file.stem
-    return Ready(name, match["group"], match["purpose"], title[1], file)
+    begins = (command for key, command in COMMANDS.items() if f"\n{key}: 1\n" in text)
+    return Ready(name, match["group"], match["purpose"], title[1], file, next(begins, None))
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +137,7 @@ def _references(file: PurePosixPath, text: str) -> Iterator[Reference]:
 def _reference_keys(document: Document) -> Iterator[Keys]:
     for keys in document.places:
         alone = keys in (("site",), ("geojson",), ("placed", "on"))
-        named = alone or keys[:1] == ("fleet",) or keys[-1:] == ("surveyed",)
+        named = alone or keys[:1] == ("fleet",) or keys[-1:] in (("surveyed",), ("file",))
         if named and isinstance(_value(document, keys), str):
             yield keys
 

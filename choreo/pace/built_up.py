@@ -108,6 +108,7 @@ class _Building:
         self.zones = [part for zone in zones for part in _cut(zone, cuts)]
         self.drive_ = drive
         self.share = share
+        self.braking = ((0.0, drive.brake_mps2),)
         self.known: dict[tuple[float, float], Profile] = {}
         self.caps = [
             min(cap_mps(one, drive, one.k0_per_m), cap_mps(one, drive, one.k1_per_m))
@@ -158,7 +159,17 @@ class _Building:
         return found
 
     def _way(self, from_mps: float, to_mps: float) -> float:
-        return 0.0 if abs(from_mps - to_mps) < SAME_MPS else self._profile(from_mps, to_mps).way_m
+        change = abs(from_mps - to_mps)
+        if change < SAME_MPS:
+            return 0.0
+        table = self.drive_.table if to_mps > from_mps else self.braking
+        if len(table) > 1:
+            return self._profile(from_mps, to_mps).way_m
+        # Build-up and release mirror each other: the mean speed over T = v/a + a/j, or over twice the root of v/j.
+        rate, jerk = self.share * table[0][1], self.drive_.jerk_mps3
+        full = change / rate + rate / jerk
+        lasts = full if change * jerk >= rate * rate else 2.0 * math.sqrt(change / jerk)
+        return (from_mps + to_mps) / 2.0 * lasts
 
     def _between(self, start: Place, goal: Goal) -> _Chain:
         """One ramp up, a hold, one ramp down; and the slowest zone that is passed too fast."""

@@ -167,6 +167,9 @@ def _phases(name: str, legs: tuple[Leg, ...]) -> list[Phase]:
         if leg.is_hold:
             phases.append(Phase("hold", called, for_m=leg.end_m - leg.start_m, driven=True))
             continue
+        if leg.to_mps == 0.0:
+            phases.append(Phase("stop", called, brake_mps2=leg.rate_mps2, driven=True))
+            continue
         up = leg.to_mps > leg.from_mps
         rate = leg.rate_mps2
         if rate is None:

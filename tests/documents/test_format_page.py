@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from choreo.campaigns.written import CampaignWritten
+from choreo.circuits.written import CircuitFileWritten
 from choreo.errors.sources import DEFAULTS, ON_A_BELT
 from choreo.guide.pages import page_of
 from choreo.scenario import json_schema
@@ -75,6 +76,12 @@ HEADINGS = {
     "DayWritten": "The day",
     "WayBackWritten": "Way back",
     "UpkeepWritten": "Between runs",
+    "CircuitFileWritten": "Circuits",
+    "CircuitWritten": "Laps",
+    "ExcursionWritten": "Excursions",
+    "PauseWritten": "Stops on the way",
+    "RoughWritten": "Surfaces",
+    "TemperatureWritten": "Temperature",
 }
 
 
@@ -86,6 +93,7 @@ def models() -> dict[str, dict[str, Any]]:
         SiteWritten.model_json_schema(by_alias=True),
         w.FleetWritten.model_json_schema(by_alias=True),
         CampaignWritten.model_json_schema(by_alias=True),
+        CircuitFileWritten.model_json_schema(by_alias=True),
     ):
         found |= {name: one for name, one in schema["$defs"].items() if "properties" in one}
     # What lays a course out stands in a table of its own.
@@ -95,6 +103,7 @@ def models() -> dict[str, dict[str, Any]]:
         properties = {key: one for key, one in whole.items() if (key in keys) is of_course}
         found[model] = found["PathWritten"] | {"properties": properties}
     found["SiteWritten"] = SiteWritten.model_json_schema(by_alias=True)
+    found["CircuitFileWritten"] = CircuitFileWritten.model_json_schema(by_alias=True)
     found["CampaignWritten"] = CampaignWritten.model_json_schema(by_alias=True)
     found["FleetWritten"] = w.FleetWritten.model_json_schema(by_alias=True)
     return found

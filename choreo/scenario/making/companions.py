@@ -24,6 +24,8 @@ KINDS: Mapping[str, str] = {
     "choreo fleet": "a fleet file",
     "choreo site": "a site file",
     "choreo campaign": "a campaign",
+    "choreo circuit": "a circuit (`choreo laps` plans it)",
+    "choreo share": "a shared track (`choreo share` plans it)",
     "choreo rules": "a rule set",
     "format": "a plan document",
 }

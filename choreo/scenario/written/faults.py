@@ -51,6 +51,8 @@ PLACEHOLDERS: dict[str, Any] = {
     "title": "?",
     "movers": {},
     "choreo campaign": "1",
+    "choreo circuit": "1",
+    "choreo share": "1",
     "runs": {},
 }
 

@@ -1,6 +1,7 @@
 """Every code that a finding may carry, with the words for it; one file an area."""
 
 from choreo.words.catalogue.campaign import CAMPAIGN
+from choreo.words.catalogue.circuit import CIRCUIT
 from choreo.words.catalogue.entry import Entry
 from choreo.words.catalogue.geometry import GEOMETRY
 from choreo.words.catalogue.guide import GUIDE
@@ -25,6 +26,7 @@ CATALOGUE: dict[str, Entry] = {
     **SPACE,
     **PLACE,
     **CAMPAIGN,
+    **CIRCUIT,
     **RULES,
     **RECORDING,
     **GUIDE,

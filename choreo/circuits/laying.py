@@ -1,0 +1,170 @@
+"""Laps as paths: stretches of the main path and whole excursions, one after the other; and whether they join."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from choreo.circuits.records import Circuit, LapKey
+from choreo.geometry import Path
+from choreo.geometry.sections import sections_of
+from choreo.geometry.tolerances import LOOP_APART_M, LOOP_TURNED_RAD
+from choreo.pace import zones_of
+from choreo.scenario import PathSpec, Piece, Span
+from choreo.words import Finding
+from choreo.words.kinds import Severity
+from choreo.words.quantities import quoted
+
+# Curvature that jumps by more than this (1/m) at a join is told.
+JUMP_PER_M = 1.0 / 500.0
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A stretch of a path by name, and the station of the lap at which it begins; m."""
+
+    path: str
+    start_m: float
+    end_m: float
+    lap_m: float
+    excursion: str | None = None
+
+
+def parts_of(circuit: Circuit, key: LapKey) -> tuple[Part, ...]:
+    """Give what a lap is made of."""
+    main, at, lap = circuit.written.main, 0.0, 0.0
+    parts = []
+    for name in key.excursions:
+        one = circuit.excursions[name]
+        for path, low, high, excursion in (
+            (main, at, one.leaves_m, None),
+            (one.path, 0.0, one.length_m, name),
+        ):
+            if high > low:
+                parts.append(Part(path, low, high, lap, excursion))
+                lap += high - low
+        at = one.joins_m
+    if circuit.lap_m > at:
+        parts.append(Part(main, at, circuit.lap_m, lap))
+    return tuple(parts)
+
+
+def length_of(parts: Sequence[Part]) -> float:
+    """Give the length of a lap in m."""
+    return parts[-1].lap_m + parts[-1].end_m - parts[-1].start_m
+
+
+def spec_of(circuit: Circuit, parts: Sequence[Part], tail_m: float) -> PathSpec:
+    """Give the path of a lap, with so much of the next one behind it for what stops there."""
+    pieces = [piece for part in parts for piece in _pieces(circuit, part)]
+    if tail_m > 0.0:
+        pieces += _pieces(circuit, Part(circuit.written.main, 0.0, tail_m, 0.0))
+    first = parts[0]
+    pose = circuit.paths[first.path].pose(np.array([first.start_m]))
+    start = (float(pose.x_m[0]), float(pose.y_m[0]))
+    return PathSpec(start_m=start, heading_rad=float(pose.heading_rad[0]), pieces=tuple(pieces))
+
+
+def _pieces(circuit: Circuit, part: Part) -> Iterator[Piece]:
+    path, spec = circuit.paths[part.path], circuit.base.paths[part.path]
+    sections = sections_of(spec, path)
+    for zone in zones_of(path, sections, part.start_m, part.end_m):
+        middle = (zone.start_m + zone.end_m) / 2.0
+        inside = [one for one in sections if one.start_m <= middle <= one.end_m]
+        surface = next((one.surface for one in inside if one.surface is not None), None)
+        speed = None
+        if math.isfinite(zone.most_mps):
+            speed = Span(zone.least_mps or zone.most_mps, zone.most_mps)
+        yield Piece(
+            "clothoid",
+            None,
+            length_m=zone.length_m,
+            start_curvature_per_m=zone.k0_per_m,
+            end_curvature_per_m=zone.k1_per_m,
+            speed=speed,
+            surface=surface,
+        )
+
+
+def join_faults(circuit: Circuit) -> list[Finding]:
+    """Find where excursions don't join the main path: apart, at an angle, against the traffic, too tight."""
+    found: list[Finding] = []
+    main = circuit.paths[circuit.written.main]
+    for name, one in circuit.excursions.items():
+        path = circuit.paths[one.path]
+        for key, own, on_main in (
+            ("leaves", 0.0, one.leaves_m),
+            ("joins", one.length_m, one.joins_m),
+        ):
+            found += _join(circuit, name, key, (path, own), (main, on_main))
+    lap = circuit.lap_m
+    before, after = _curvature(main, lap - 1e-9), _curvature(main, 0.0)
+    if abs(after - before) > JUMP_PER_M:
+        values = {
+            "what": "the main path at its line",
+            "before": _radius(before),
+            "after": _radius(after),
+        }
+        found.append(_finding(circuit, "circuit.curvature", ("circuit", "main"), values, "warning"))
+    return found
+
+
+def _join(
+    circuit: Circuit, name: str, key: str, own: tuple[Path, float], main: tuple[Path, float]
+) -> Iterator[Finding]:
+    keys = ("circuit", "excursions", name, key)
+    here, there = (path.pose(np.array([station])) for path, station in (own, main))
+    apart = math.hypot(float(here.x_m[0] - there.x_m[0]), float(here.y_m[0] - there.y_m[0]))
+    turned = float(here.heading_rad[0] - there.heading_rad[0])
+    turned = abs((turned + math.pi) % (2.0 * math.pi) - math.pi)
+    values: dict[str, str | float] = {
+        "excursion": quoted(name),
+        "key": key,
+        "station": f"{main[1]:.3f} m",
+        "x": f"{float(there.x_m[0]):.3f}",
+        "y": f"{float(there.y_m[0]):.3f}",
+    }
+    if apart > LOOP_APART_M:
+        nearest = main[0].nearest(float(here.x_m[0]), float(here.y_m[0]))
+        values |= {"apart": f"{apart:.3f} m", "nearest": f"{nearest:.3f} m"}
+        yield _finding(circuit, "circuit.apart", keys, values, "error")
+        return
+    if turned > math.pi / 2.0:
+        yield _finding(circuit, "circuit.against-traffic", keys, values, "error")
+        return
+    if turned > LOOP_TURNED_RAD:
+        values |= {"turned": f"{math.degrees(turned):.3f} deg"}
+        yield _finding(circuit, "circuit.not-tangential", keys, values, "error")
+        return
+    inside = 1e-9 if key == "joins" else 0.0
+    bends = (_curvature(own[0], own[1] - inside), _curvature(main[0], main[1]))
+    if abs(bends[0] - bends[1]) > JUMP_PER_M:
+        told = {
+            "what": f"excursion `{quoted(name)}` where it {key}",
+            "before": _radius(bends[1]),
+            "after": _radius(bends[0]),
+        }
+        yield _finding(circuit, "circuit.curvature", keys, told, "warning")
+
+
+def _finding(
+    circuit: Circuit,
+    code: str,
+    keys: tuple[str | int, ...],
+    values: dict[str, str | float] | dict[str, str],
+    severity: Severity,
+) -> Finding:
+    return Finding(code, severity, circuit.origin(*keys), dict(values), ())
+
+
+def _curvature(path: Path, station_m: float) -> float:
+    return float(path.pose(np.array([station_m])).curvature_per_m[0])
+
+
+def _radius(curvature_per_m: float) -> str:
+    return (
+        "straight" if curvature_per_m == 0.0 else f"a radius of {1.0 / abs(curvature_per_m):.1f} m"
+    )

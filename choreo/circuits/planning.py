@@ -1,0 +1,292 @@
+"""A circuit planned: every kind of lap once, the sequence, totals, heat, exposure, and what of it fails."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from choreo.circuits.exposure import daily_mps2, dose, hours_allowed
+from choreo.circuits.heat import Heat, heat_of
+from choreo.circuits.lap import Lap, planned_lap, seam_faults, surveyed
+from choreo.circuits.records import VEHICLE, Circuit, Driven, Exposure, LapKey, Totals
+from choreo.circuits.sequence import Sequence, sequence_of
+from choreo.geometry.sections import sections_of
+from choreo.ground.limits import limits_on_ground
+from choreo.pace import Zone, drive, drive_of, lasts_s, zones_of
+from choreo.pace.quickest import speed_at
+from choreo.pace.records import TooSlow
+from choreo.solve import Solvers
+from choreo.words import ChoreoError, Finding
+
+# The line is passed slower by this share, again and again, until every kind of lap can do it.
+SLOWER = 0.97
+MOST_TRIES = 60
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class PlannedCircuit:
+    """A circuit's laps by kind, in the order in which they are first driven, and what is told of the whole.
+
+    line_mps: the speed at which laps pass the line. failures: what makes it not to be driven as it is; notes: warnings.
+    reverse_s: time of a plain lap the other way round, where that was asked.
+    """
+
+    circuit: Circuit
+    laps: Mapping[LapKey, Lap]
+    line_mps: float
+    sequence: Sequence
+    totals: Totals
+    exposure: Exposure | None
+    failures: tuple[Finding, ...]
+    notes: tuple[Finding, ...]
+    reverse_s: float | None = None
+
+    @property
+    def driven(self) -> tuple[Driven, ...]:
+        return self.sequence.driven
+
+    @property
+    def well(self) -> bool:
+        """Whether nothing of it fails."""
+        return not self.failures
+
+
+def plan_circuit(circuit: Circuit, tell: Progress | None = None) -> PlannedCircuit:
+    """Plan a circuit. tell: called with a word for each step.
+
+    Raises ChoreoError: circuit.no-lap (with the place on the lap), and what limits on the ground raise.
+    """
+    solvers = Solvers()
+    say = tell or (lambda _word: None)
+    line_mps, laps = _with_a_line(circuit, solvers, say)
+    heats: dict[LapKey, Heat] = {}
+
+    def lap_of(key: LapKey) -> Lap:
+        if key not in laps:
+            say(f"lap `{key.name}`")
+            laps[key] = planned_lap(circuit, key, line_mps, solvers)
+        return laps[key]
+
+    def heat(key: LapKey) -> Heat:
+        if key not in heats and circuit.temperature is not None:
+            heats[key] = heat_of(lap_of(key).spells, circuit.surfaces, circuit.temperature)
+        return heats[key]
+
+    say("sequence")
+    sequence = sequence_of(circuit, lap_of, heat if circuit.temperature is not None else None)
+    keys = list(dict.fromkeys(one.lap for one in sequence.driven))
+    used = {key: laps[key] for key in keys}
+    if circuit.ground is not None:
+        for key in keys:
+            say(f"room of lap `{key.name}`")
+            used[key] = surveyed(used[key])
+    totals = _totals(circuit, used, sequence)
+    exposure = _exposure(circuit, used, sequence)
+    failures = [*seam_faults(circuit, used, _follow(sequence)), *_room(circuit, used)]
+    failures += _failing(circuit, sequence, exposure)
+    notes = [*circuit.notes, *_notes(circuit, sequence)]
+    return PlannedCircuit(
+        circuit,
+        used,
+        line_mps,
+        sequence,
+        totals,
+        exposure,
+        tuple(failures),
+        tuple(notes),
+        _reverse_s(circuit) if circuit.written.both_ways else None,
+    )
+
+
+def _with_a_line(
+    circuit: Circuit, solvers: Solvers, say: Progress
+) -> tuple[float, dict[LapKey, Lap]]:
+    """The highest speed at the line that every kind of lap can do, in steps, and these laps."""
+    line_mps = _steady_mps(circuit)
+    single = circuit.written.laps == 1
+    keys = [LapKey((), True, True)] if single else [LapKey((), True), LapKey((), False, True)]
+    keys += [] if single else [LapKey((name,)) for name in circuit.excursions]
+    keys += [LapKey()] if circuit.written.laps > 2 else []
+    failed: ChoreoError | None = None
+    for _ in range(MOST_TRIES):
+        laps: dict[LapKey, Lap] = {}
+        try:
+            for key in keys:
+                say(f"lap `{key.name}`")
+                laps[key] = planned_lap(circuit, key, line_mps, solvers)
+            return line_mps, laps
+        except ChoreoError as error:
+            if any(one.code != "circuit.no-lap" for one in error.findings):
+                raise
+            failed = failed or error
+            line_mps *= SLOWER
+    raise failed or AssertionError("there is a first try")
+
+
+def _steady_mps(circuit: Circuit) -> float:
+    """The speed at the line of a second lap, from rest in the first, with a third one to come."""
+    main = circuit.paths[circuit.written.main]
+    spec = circuit.base.paths[circuit.written.main]
+    by_mover = {VEHICLE: main}
+    limits = (
+        limits_on_ground(circuit.base, by_mover, circuit.ground).scenario.movers[VEHICLE].limits
+    )
+    zones = zones_of(main, sections_of(spec, main), 0.0, 2.0 * circuit.lap_m)
+    try:
+        legs = drive(zones, 0.0, None, drive_of(limits))
+    except TooSlow as slow:
+        if circuit.written.laps > 1 and slow.station_m >= circuit.lap_m:
+            raise _no_lap(circuit, slow) from None
+        # What the first lap can't do from rest its own kind of lap tells.
+        legs = drive([_without_window(one) for one in zones], 0.0, None, drive_of(limits))
+    at = next(leg for leg in legs if leg.end_m >= circuit.lap_m)
+    return speed_at(at, circuit.lap_m)
+
+
+def _without_window(zone: Zone) -> Zone:
+    return Zone(zone.start_m, zone.end_m, zone.k0_per_m, zone.k1_per_m, 0.0, zone.most_mps)
+
+
+def _no_lap(circuit: Circuit, slow: TooSlow) -> ChoreoError:
+    values = {
+        "lap": LapKey().name,
+        "what": f"at station {slow.station_m % circuit.lap_m:.1f} m: {slow.why}",
+        "instead": slow.instead,
+    }
+    place = circuit.origin("circuit", "main")
+    return ChoreoError((Finding("circuit.no-lap", "error", place, values, ()),))
+
+
+def _reverse_s(circuit: Circuit) -> float:
+    """A plain lap the other way round: the same stretches from the end, at the quickest."""
+    main = circuit.paths[circuit.written.main]
+    spec = circuit.base.paths[circuit.written.main]
+    lap = circuit.lap_m
+    zones = zones_of(main, sections_of(spec, main), 0.0, lap)
+    turned = [
+        Zone(lap - z.end_m, lap - z.start_m, -z.k1_per_m, -z.k0_per_m, z.least_mps, z.most_mps)
+        for z in reversed(zones)
+    ]
+    limits = drive_of(circuit.base.movers[VEHICLE].limits)
+    both = [*turned, *(Zone(z.start_m + lap, z.end_m + lap, *_rest(z)) for z in turned)]
+    free = [_without_window(one) for one in both]
+    try:
+        at = next(leg for leg in drive(free, 0.0, None, limits) if leg.end_m >= lap)
+        speed = speed_at(at, lap)
+        return lasts_s(drive(turned, speed, speed, limits))
+    except TooSlow as slow:
+        raise _no_lap(circuit, slow) from None
+
+
+def _rest(zone: Zone) -> tuple[float, float, float, float]:
+    return zone.k0_per_m, zone.k1_per_m, zone.least_mps, zone.most_mps
+
+
+def _follow(sequence: Sequence) -> set[tuple[LapKey, LapKey]]:
+    """Which kind of lap comes after which."""
+    found = set()
+    for before, after in zip(sequence.driven, sequence.driven[1:], strict=False):
+        found.add((before.lap, after.lap))
+    found |= {(one.lap, one.lap) for one in sequence.driven if one.count > 1}
+    return found
+
+
+def _totals(circuit: Circuit, laps: Mapping[LapKey, Lap], sequence: Sequence) -> Totals:
+    ways: dict[str, float] = {}
+    times: dict[str, float] = {}
+    passes: Counter[str] = Counter()
+    lasts, way, standing = 0.0, 0.0, 0.0
+    for key, count in _counts(sequence).items():
+        lap = laps[key]
+        lasts += count * lap.lasts_s
+        way += count * lap.length_m
+        for spell in lap.spells:
+            standing += count * spell.lasts_s if spell.stands else 0.0
+            if spell.surface is not None:
+                name = spell.surface
+                ways[name] = ways.get(name, 0.0) + count * spell.way_m
+                times[name] = times.get(name, 0.0) + count * spell.lasts_s
+        for name in lap.passes(circuit):
+            passes[name] += count
+    return Totals(
+        lasts, way, ways, times, passes, standing, sequence.highest_degc, sequence.last_degc
+    )
+
+
+def _counts(sequence: Sequence) -> Counter[LapKey]:
+    counts: Counter[LapKey] = Counter()
+    for one in sequence.driven:
+        counts[one.lap] += one.count
+    return counts
+
+
+def _exposure(circuit: Circuit, laps: Mapping[LapKey, Lap], sequence: Sequence) -> Exposure | None:
+    """What a person at the wheel gets of the whole run; None where no surface says its vibration."""
+    spells: dict[float, float] = {}
+    lasts = 0.0
+    for key, count in _counts(sequence).items():
+        for spell in laps[key].spells:
+            surface = circuit.surfaces.get(spell.surface or "")
+            felt = 0.0 if surface is None or spell.stands else surface.vibration or 0.0
+            spells[felt] = spells.get(felt, 0.0) + count * spell.lasts_s
+            lasts += count * spell.lasts_s
+    if not any(felt > 0.0 for felt in spells):
+        return None
+    mix = list(spells.items())
+    hours = hours_allowed(mix)
+    drivers = {
+        name: math.ceil(lasts / 3600.0 / most - 1e-9) if math.isfinite(most) else 1
+        for name, most in hours.items()
+    }
+    mean = math.sqrt(math.fsum(a * a * t for a, t in mix) / lasts)
+    return Exposure(daily_mps2(mix), dose(mix), mean, hours, drivers)
+
+
+def _room(circuit: Circuit, laps: Mapping[LapKey, Lap]) -> list[Finding]:
+    """Checks of the room that fail, of every kind of lap: above all stops that leave the drivable ground."""
+    place = circuit.origin("circuit")
+    found = []
+    for key, lap in laps.items():
+        space = lap.answer.plan.space
+        for one in () if space is None else space.failures:
+            values = {"lap": key.name, "text": one.text}
+            found.append(Finding("circuit.room", "error", place, values, ()))
+    return found
+
+
+def _failing(circuit: Circuit, sequence: Sequence, exposure: Exposure | None) -> list[Finding]:
+    found = []
+    model = circuit.temperature
+    if sequence.too_hot is not None and model is not None:
+        values: dict[str, str | float] = {
+            "lap": sequence.too_hot,
+            "degc": f"{sequence.highest_degc or 0.0:.1f} degC",
+            "most": f"{model.most:g} degC",
+        }
+        place = circuit.origin("temperature", "most")
+        found.append(Finding("circuit.too-hot", "error", place, values, ()))
+    if exposure is None or circuit.written.driven_by == "robot":
+        return found
+    place = circuit.origin("circuit", "driven by")
+    over = max(exposure.drivers["limit A(8)"], exposure.drivers["limit VDV"])
+    if over > 1:
+        told: dict[str, str | float] = {
+            "a8": f"{exposure.a8_mps2:.2f}",
+            "vdv": f"{exposure.vdv:.1f}",
+            "drivers": over,
+            "hours": f"{min(exposure.hours['limit A(8)'], exposure.hours['limit VDV']):.2f}",
+        }
+        found.append(Finding("circuit.exposure", "error", place, told, ()))
+    return found
+
+
+def _notes(circuit: Circuit, sequence: Sequence) -> list[Finding]:
+    if not sequence.crowded:
+        return []
+    numbers = ", ".join(str(one) for one in sequence.crowded[:5])
+    values = {"laps": numbers + (" and more" if len(sequence.crowded) > 5 else "")}
+    place = circuit.origin("circuit", "excursions")
+    return [Finding("circuit.crowded", "warning", place, values, ())]

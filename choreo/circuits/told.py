@@ -1,0 +1,263 @@
+"""Which facts of a planned circuit are told, in which words; the same as a document."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from choreo.circuits.planning import PlannedCircuit
+from choreo.circuits.records import VEHICLE, Driven, Exposure
+from choreo.plans.document import plain_data, to_document
+from choreo.plans.message import messages_of
+from choreo.report import Content
+from choreo.report.sections import Notes, Section, Table
+from choreo.words.caution import CAUTION_LINE
+from choreo.words.display import KMH_PER_MPS, plain
+
+CIRCUIT_FORMAT = "choreo circuit plan 1"
+# Rows of the sequence that are shown without --all.
+SHOWN = 30
+DAY_S = 86_400.0
+VALUES = {
+    "action A(8)": "0.5 m/s2",
+    "limit A(8)": "1.15 m/s2",
+    "action VDV": "9.1 m/s^1.75",
+    "limit VDV": "21 m/s^1.75",
+}
+
+
+def clock(time_s: float) -> str:
+    """'08:03:12', or with its day from the second on."""
+    whole = round(time_s)
+    day, rest = divmod(whole, int(DAY_S))
+    text = f"{rest // 3600:02d}:{rest // 60 % 60:02d}:{rest % 60:02d}"
+    return text if day == 0 else f"day {day + 1}, {text}"
+
+
+def lasting(time_s: float) -> str:
+    """'1 h 15 min 06 s', '94.3 s'."""
+    if time_s < 600.0:
+        return f"{plain(time_s, 1)} s"
+    whole = round(time_s)
+    return f"{whole // 3600} h {whole // 60 % 60:02d} min {whole % 60:02d} s"
+
+
+def content_of_circuit(plan: PlannedCircuit, *, full: bool = False) -> Content:
+    """Choose what to tell; full: the whole sequence."""
+    sections: list[Section] = []
+    if plan.failures:
+        lines = tuple(f"{one.text}. {one.advice}".strip() for one in plan.failures)
+        sections.append(Notes("failed checks", lines, "failed checks"))
+    sections += [_laps(plan), _sequence(plan, full=full), *_surfaces(plan), *_passes(plan)]
+    if plan.exposure is not None:
+        sections += _exposure(plan, plan.exposure)
+    sections += _heat(plan)
+    sections.append(_stops(plan))
+    if plan.notes:
+        sections.append(Notes("warnings", tuple(one.text for one in plan.notes), "warnings"))
+    sections.append(Notes("caution", (CAUTION_LINE,), "caution"))
+    headline = "FEASIBLE" if plan.well else "NOT TO BE DRIVEN AS IT IS"
+    title = plan.circuit.base.title
+    return Content(
+        "feasible" if plan.well else "infeasible", headline, title, _summary(plan), tuple(sections)
+    )
+
+
+def _summary(plan: PlannedCircuit) -> str:
+    totals, start = plan.totals, plan.circuit.written.start
+    kinds = len(plan.laps)
+    text = (
+        f"{plan.circuit.written.laps} laps of {kinds} kinds, {plain(totals.way_m / 1000.0, 3)} km in "
+        f"{lasting(totals.lasts_s)}, from {clock(start)} to {clock(start + totals.lasts_s)}; "
+        f"{lasting(totals.standing_s)} of it standing. Every kind of lap was simulated independently, and so was every "
+        f"seam at the line, passed at {plain(plan.line_mps * KMH_PER_MPS, 2)} km/h."
+    )
+    if plan.reverse_s is not None:
+        text += f" The other way round a plain lap takes {lasting(plan.reverse_s)}."
+    return text
+
+
+def _laps(plan: PlannedCircuit) -> Table:
+    counts: dict[str, int] = {}
+    for one in plan.driven:
+        counts[one.lap.name] = counts.get(one.lap.name, 0) + one.count
+    rows = []
+    for key, lap in plan.laps.items():
+        peak = lap.answer.plan.movers[VEHICLE].peak
+        rows.append(
+            (
+                key.name,
+                str(counts[key.name]),
+                plain(lap.length_m, 1),
+                plain(lap.lasts_s, 1),
+                plain(lap.length_m / lap.lasts_s * KMH_PER_MPS, 2),
+                plain(peak.speed_mps * KMH_PER_MPS, 2),
+                plain(peak.lateral_mps2, 2),
+            )
+        )
+    header = (
+        "lap",
+        "times",
+        "length\nm",
+        "time\ns",
+        "mean\nkm/h",
+        "highest\nkm/h",
+        "lateral\nm/s2",
+    )
+    return Table("kinds of lap, from line to line", header, tuple(rows), frozenset(range(1, 7)))
+
+
+def _sequence(plan: PlannedCircuit, *, full: bool) -> Table:
+    start = plan.circuit.written.start
+    shown = plan.driven if full else plan.driven[:SHOWN]
+    more = len(plan.driven) - len(shown)
+    title = "sequence" if not more else f"sequence; {more} more with --all"
+    rows = tuple(
+        (
+            _numbers(one),
+            one.lap.name,
+            clock(start + one.starts_s),
+            clock(start + one.starts_s + one.lasts_s),
+            plain(one.lasts_s, 1),
+        )
+        for one in shown
+    )
+    return Table(title, ("laps", "kind", "begins", "ends", "lasts\ns"), rows, frozenset({4}))
+
+
+def _numbers(one: Driven) -> str:
+    return str(one.first) if one.count == 1 else f"{one.first} to {one.first + one.count - 1}"
+
+
+def _surfaces(plan: PlannedCircuit) -> Iterator[Table]:
+    totals = plan.totals
+    rows = tuple(
+        (name, plain(way, 1), plain(totals.surfaces_s[name], 1))
+        for name, way in totals.surfaces_m.items()
+    )
+    if rows:
+        yield Table("surfaces", ("surface", "way\nm", "time\ns"), rows, frozenset({1, 2}))
+
+
+def _passes(plan: PlannedCircuit) -> Iterator[Table]:
+    rows = tuple((name, str(count)) for name, count in plan.totals.passes.items())
+    if rows:
+        yield Table("passes of named pieces", ("piece", "times"), rows, frozenset({1}))
+
+
+def _exposure(plan: PlannedCircuit, one: Exposure) -> Iterator[Section]:
+    rows = tuple(
+        (
+            name,
+            VALUES[name],
+            "not in a day" if hours > DAY_S / 3600.0 else plain(hours, 2),
+            "-" if hours > DAY_S / 3600.0 else str(_laps_in(plan, hours)),
+            str(one.drivers[name]),
+        )
+        for name, hours in one.hours.items()
+    )
+    header = ("value", "reached at", "after\nh a day", "laps", "drivers")
+    yield Table("whole-body vibration of a person at the wheel", header, rows, frozenset({2, 3, 4}))
+    person = plan.circuit.written.driven_by == "person"
+    lines = [
+        f"The whole run by one person: A(8) {plain(one.a8_mps2, 3)} m/s2, estimated VDV {plain(one.vdv, 2)} m/s^1.75; "
+        f"{plain(one.mean_mps2, 2)} m/s2 in the mean while it lasts. Directive 2002/44/EC, with the vibration that the "
+        "file gives for each surface. `drivers` is how many a day keep below, if they share it evenly."
+    ]
+    over = max(one.drivers["limit A(8)"], one.drivers["limit VDV"])
+    if not person:
+        lines.append("Driven by a robot with nobody inside, none of this applies.")
+    elif over > 1:
+        lines.append(
+            "So one person must not drive it: change drivers, or drive it with nobody inside."
+        )
+    yield Notes("exposure", tuple(lines))
+
+
+def _laps_in(plan: PlannedCircuit, hours: float) -> int:
+    """How many laps, of the mix that is driven, fit into so many hours."""
+    mean_s = plan.totals.lasts_s / plan.circuit.written.laps
+    return math.floor(hours * 3600.0 / mean_s)
+
+
+def _heat(plan: PlannedCircuit) -> Iterator[Notes]:
+    model, totals = plan.circuit.temperature, plan.totals
+    if model is None or totals.highest_degc is None or totals.last_degc is None:
+        return
+    text = (
+        f"From {model.starts:g} degC: highest {plain(totals.highest_degc, 1)} degC, "
+        f"{plain(totals.last_degc, 1)} degC at the end. A model of first order with the numbers that the file gives."
+    )
+    yield Notes("temperature", (text,))
+
+
+def _stops(plan: PlannedCircuit) -> Notes:
+    if plan.circuit.ground is None:
+        text = (
+            "The site draws no ground: whether stops from any instant stay on it was not looked at. "
+            "Name a site with areas to have every kind of lap checked."
+        )
+        return Notes("stops from any instant", (text,), "ground")
+    lines = []
+    for key, lap in plan.laps.items():
+        space = lap.answer.plan.space
+        if space is None or space.site is None:
+            continue
+        stop = space.stops.get(VEHICLE)
+        way = "" if stop is None else f"; the longest stop takes {plain(stop.longest_m, 1)} m"
+        fit = space.site
+        where = f"[{plain(fit.x_m, 1)} m, {plain(fit.y_m, 1)} m], {fit.edge}"
+        side = (
+            f"{plain(fit.margin_m, 2)} m inside at the least"
+            if fit.margin_m >= 0
+            else f"{plain(-fit.margin_m, 2)} m OUTSIDE"
+        )
+        lines.append(f"lap {key.name}: {side}, at {where}{way}.")
+    lines.append(
+        "What is swept by plan or by a stop from any instant, along the path or straight on, errors included; a bound "
+        "over all kinds of lap, hence over all laps."
+    )
+    return Notes("stops from any instant", tuple(lines), "ground")
+
+
+def document_of_circuit(plan: PlannedCircuit) -> dict[str, Any]:
+    """Give the circuit's plan as plain data: kinds of lap once, each with its own plan, and the sequence."""
+    start = plan.circuit.written.start
+    return {
+        "format": CIRCUIT_FORMAT,
+        "title": plan.circuit.base.title,
+        "well": plan.well,
+        "failures": [one.text for one in messages_of(plan.failures)],
+        "warnings": [one.text for one in messages_of(plan.notes)],
+        "line_mps": plan.line_mps,
+        "laps": {
+            key.name: {
+                "length_m": lap.length_m,
+                "lasts_s": lap.lasts_s,
+                "excursions": list(key.excursions),
+                "spells": plain_data(lap.spells),
+                "plan": to_document(lap.answer.plan),
+            }
+            for key, lap in plan.laps.items()
+        },
+        "sequence": [
+            {
+                "lap": one.lap.name,
+                "first": one.first,
+                "count": one.count,
+                "begins_at_s": start + one.starts_s,
+                "lasts_s": one.lasts_s,
+            }
+            for one in plan.driven
+        ],
+        "totals": plain_data(plan.totals) | {"passes": dict(plan.totals.passes)},
+        "exposure": None if plan.exposure is None else plain_data(plan.exposure),
+        "reverse_s": plan.reverse_s,
+    }
+
+
+def text_of_circuit(plan: PlannedCircuit) -> str:
+    """Give the document as text."""
+    return json.dumps(document_of_circuit(plan), indent=2, allow_nan=False) + "\n"

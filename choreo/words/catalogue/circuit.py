@@ -1,0 +1,79 @@
+"""Codes of circuits: the main path, excursions, kinds of lap, what a run of laps does."""
+
+from choreo.words.catalogue.entry import Entry
+
+CIRCUIT = {
+    "circuit.not-closed": Entry(
+        "A main path that is no loop",
+        "Laps go round a closed path.",
+        "the main path `{path}` is not closed",
+        "Write `closed: yes` in it; its end must meet its beginning to 1 cm and 0.1 deg.",
+    ),
+    "circuit.order": Entry(
+        "An excursion that doesn't lie in one lap",
+        "It leaves the main path before it joins it again, both between the line and the line.",
+        "excursion `{excursion}` leaves at {leaves} and joins at {joins}; a lap is {lap} long",
+        "Write `leaves` below `joins`, both within the lap; let the main path begin elsewhere if it passes the line.",
+    ),
+    "circuit.apart": Entry(
+        "An excursion that doesn't meet the main path",
+        "Its beginning and its end lie on the main path, to 1 cm.",
+        "excursion `{excursion}`, `{key}`: its path is {apart} away from station {station} of the main path, which "
+        "is at [{x} m, {y} m]",
+        "The nearest station of the main path is {nearest}; or let the excursion's path lead there.",
+    ),
+    "circuit.against-traffic": Entry(
+        "An excursion against the traffic",
+        "It leaves and joins in the direction of the main path.",
+        "excursion `{excursion}`, `{key}`: at station {station} its path goes against the main path's direction",
+        "Turn its path round, or exchange where it leaves and joins.",
+    ),
+    "circuit.not-tangential": Entry(
+        "An excursion at an angle",
+        "It leaves and joins in the direction of the main path, to 0.1 deg.",
+        "excursion `{excursion}`, `{key}`: at station {station} its path is turned by {turned} from the main path",
+        "Let its path begin and end in the direction of the main path there.",
+    ),
+    "circuit.curvature": Entry(
+        "Curvature that jumps at a join",
+        "A path follower needs time to turn the wheel.",
+        "{what}: its curvature jumps from {before} to {after}",
+        "Use a `clothoid` or a `bend` with clothoids there.",
+    ),
+    "circuit.no-lap": Entry(
+        "A kind of lap that can't be driven",
+        "Every kind of lap passes the line at one speed, keeps to all windows and stops where it has to.",
+        "lap `{lap}` can't be driven: {what}",
+        "{instead}",
+    ),
+    "circuit.seam": Entry(
+        "A lap that doesn't go on where the one before it ends",
+        "At the line speed, acceleration and place are the same.",
+        "lap `{after}` doesn't begin as lap `{before}` ends: {what}",
+        "This is a fault of the plan, not of the circuit: plan anew, and report it if it stays.",
+    ),
+    "circuit.room": Entry(
+        "A lap that has no room",
+        "Nobody may be inside to brake or steer: stops from any instant must stay on the drivable ground.",
+        "lap `{lap}`: {text}",
+        "Drive slower there (`speed:` of a piece), or let the path keep farther from the edge.",
+    ),
+    "circuit.too-hot": Entry(
+        "A temperature over its most",
+        "By the model of first order that the file gives.",
+        "in lap {lap} the temperature passes {most}; its highest is {degc}",
+        "Let an excursion cool it earlier, or for longer.",
+    ),
+    "circuit.exposure": Entry(
+        "One driver for more than the law allows",
+        "Daily limits of whole-body vibration, Directive 2002/44/EC.",
+        "one driver would get A(8) {a8} m/s2 and an estimated VDV of {vdv} m/s^1.75; the limits are 1.15 and 21",
+        "{drivers} drivers a day keep below, each for {hours} h at the most; or `driven by: robot`.",
+    ),
+    "circuit.crowded": Entry(
+        "Excursions that fall due at once",
+        "They share a lap where their stretches of the main path don't overlap.",
+        "in lap {laps} an excursion waits for the next lap, since another one is taken",
+        "Let them fall due in different laps if that matters.",
+    ),
+}

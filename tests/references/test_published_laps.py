@@ -1,0 +1,77 @@
+"""Laps, and whole-body vibration of who drives them, against published and worked values."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from choreo.circuits.exposure import (
+    basis_mps2,
+    daily_mps2,
+    dose,
+    dose_of_signal,
+    hours_to_daily,
+    hours_to_dose,
+    total_mps2,
+)
+from choreo.circuits.records import LapKey
+from tests.unit.circuits.miles import COOL, MILE, planned
+
+HOUR_S = 3600.0
+
+
+@pytest.mark.parametrize(
+    ("accel", "to_action", "to_limit"),
+    [
+        (0.63, 5.039, 26.66),
+        (0.8, 3.125, 16.53),
+        (1.0, 2.0, 10.58),
+        (1.15, 1.512, 8.0),
+        (1.5, 0.889, 4.702),
+        (2.0, 0.5, 2.645),
+    ],
+)
+def test_hours_to_the_values_of_the_directive(
+    accel: float, to_action: float, to_limit: float
+) -> None:
+    # C165
+    assert hours_to_daily(accel, 0.5) == pytest.approx(to_action, rel=1e-3)
+    assert hours_to_daily(accel, 1.15) == pytest.approx(to_limit, rel=1e-3)
+
+
+def test_daily_exposure_and_dose_of_spells() -> None:
+    # C166, C167
+    assert daily_mps2([(1.2, HOUR_S), (0.5, 3 * HOUR_S)]) == pytest.approx(0.5232, abs=1e-4)
+    assert dose([(1.0, HOUR_S)]) == pytest.approx(10.844, abs=1e-3)
+    # C171: hand-arm vibration is added up alike.
+    assert daily_mps2([(7.4, 2.5 * HOUR_S)]) == pytest.approx(4.1, abs=0.05)
+    assert daily_mps2([(14.6, 4000.0)]) == pytest.approx(5.4, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("value", "accel", "hours"),
+    [(9.1, 1.0, 0.4959), (9.1, 1.15, 0.2835), (21, 1.0, 14.06), (21, 1.5, 2.778), (21, 2.0, 0.879)],
+)
+def test_hours_to_a_dose(value: float, accel: float, hours: float) -> None:
+    # C168
+    assert hours_to_dose(accel, value) == pytest.approx(hours, rel=1e-3)
+
+
+def test_dose_of_a_sine_and_what_counts_of_three_axes() -> None:
+    # C169, C170
+    step = 1e-3
+    sine = [2.0 * math.sin(2 * math.pi * n * step) for n in range(10_001)]
+    assert dose_of_signal(sine, step) == pytest.approx(2.7832, abs=1e-3)
+    assert total_mps2(0.35, 0.28, 0.62) == pytest.approx(0.882, abs=1e-3)
+    assert basis_mps2(0.35, 0.28, 0.62) == pytest.approx(0.62, abs=1e-3)
+
+
+def test_a_mile_at_48_kmh_takes_120_7_s_and_five_603_5(tmp_path: Path) -> None:
+    # C174
+    plan = planned(MILE + COOL, tmp_path)
+    plain = plan.laps[LapKey()]
+    assert plain.length_m == pytest.approx(1609.344, abs=1e-6)
+    assert plain.lasts_s == pytest.approx(120.7, abs=0.05)
+    assert 5 * plain.lasts_s == pytest.approx(603.5, abs=0.1)
+    # Five laps, then a pause of ten minutes: C183. Stopping and leaving again cost what the ramps cost.
+    assert 5 * 3600.0 / (5 * plain.lasts_s + 600.0) == pytest.approx(14.96, abs=0.01)

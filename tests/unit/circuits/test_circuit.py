@@ -1,0 +1,148 @@
+"""Circuits: laps of known time, when excursions fall due, heat, and the faults that are told."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from choreo.circuits.heat import heat_of
+from choreo.circuits.lap import Lap, seam_faults
+from choreo.circuits.planning import plan_circuit
+from choreo.circuits.reading import load_circuit
+from choreo.circuits.records import LapKey, Seam, Spell
+from choreo.circuits.sequence import sequence_of
+from choreo.circuits.told import document_of_circuit
+from choreo.circuits.written import RoughWritten, TemperatureWritten
+from choreo.words import ChoreoError, Finding
+from tests.unit.circuits.miles import COOL, MILE, STARTS, STRAIGHT_M, planned, written
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("circuits")
+
+
+def test_excursions_are_taken_after_every_so_many_laps_and_the_rest_adds_up(folder: Path) -> None:
+    plan = planned(MILE + COOL, folder)
+    assert [(one.lap.name, one.first, one.count) for one in plan.driven] == [
+        ("first", 1, 1),
+        ("plain", 2, 4),
+        ("cool", 6, 1),
+        ("plain", 7, 4),
+        ("cool", 11, 1),
+        ("last", 12, 1),
+    ]
+    totals = plan.totals
+    lap_m = 1609.344
+    way = plan.laps[LapKey(("cool",))].length_m - lap_m
+    assert totals.way_m == pytest.approx(12 * lap_m + 2 * way, abs=1e-5)
+    assert totals.standing_s == pytest.approx(1200.0, abs=1e-6)
+    assert totals.surfaces_m["setts"] == pytest.approx(12 * STRAIGHT_M, abs=1e-5)
+    assert totals.passes["setts"] == 12
+    lasts = sum(one.lasts_s for one in plan.driven)
+    assert totals.lasts_s == pytest.approx(lasts)
+    assert plan.well
+    agrees = [lap.answer.plan.verification.agrees for lap in plan.laps.values()]
+    assert agrees == [True] * 4
+    document = document_of_circuit(plan)
+    assert set(document["laps"]) == {"first", "plain", "cool", "last"}
+    assert document["sequence"][2]["begins_at_s"] == pytest.approx(
+        8 * 3600 + plan.driven[0].lasts_s + plan.driven[1].lasts_s
+    )
+
+
+def test_a_seam_that_does_not_fit_is_told(folder: Path) -> None:
+    plan = planned(MILE + COOL, folder)
+    plain, cool = LapKey(), LapKey(("cool",))
+    bad: dict[LapKey, Lap] = dict(plan.laps)
+    bad[cool] = replace(bad[cool], enters=Seam(bad[cool].enters.speed_mps + 1e-3, 0.0))
+    assert seam_faults(plan.circuit, plan.laps, {(plain, cool)}) == []
+    (found,) = seam_faults(plan.circuit, bad, {(plain, cool)})
+    assert found.code == "circuit.seam"
+
+
+def test_two_thousand_laps_cost_the_kinds_of_lap_alone(folder: Path) -> None:
+    plan = planned(MILE + COOL, folder)
+    asked = plan.circuit.written.model_copy(update={"laps": 2000})
+    circuit = replace(plan.circuit, written=asked)
+    sequence = sequence_of(circuit, lambda key: plan.laps[key], None)
+    assert sum(one.count for one in sequence.driven) == 2000
+    assert sum(one.count for one in sequence.driven if one.lap.excursions) == 399
+
+
+def test_a_temperature_of_first_order_rises_and_falls_by_its_closed_form() -> None:
+    model = TemperatureWritten.model_construct(
+        starts=20.0, elsewhere=20.0, over=300.0, most=math.inf
+    )
+    rough = RoughWritten.model_construct(vibration=None, towards=120.0, over=None)
+    spells = (Spell("setts", 300.0, 0.0, False), Spell(None, 600.0, 0.0, True))
+    heat = heat_of(spells, {"setts": rough}, model)
+    peak = 120.0 - 100.0 / math.e
+    assert heat.highest(20.0) == pytest.approx(peak)
+    assert heat.after(20.0) == pytest.approx(20.0 + (peak - 20.0) * math.exp(-2.0))
+
+
+def test_an_excursion_is_taken_before_it_is_too_hot(folder: Path) -> None:
+    text = (MILE + COOL).replace("every: 5 laps", "before: 60 degC")
+    text += "surfaces: {setts: {towards: 200 degC, vibration: 1.6 m/s2}}\n"
+    text += "temperature: {starts: 20 degC, elsewhere: 20 degC, over: 10 min, most: 60 degC}\n"
+    plan = planned(text.replace("main: loop", "main: loop\n  driven by: person"), folder)
+    taken = [one for one in plan.driven if one.lap.excursions]
+    assert taken
+    assert plan.totals.highest_degc is not None
+    assert 45.0 < plan.totals.highest_degc <= 60.0
+    assert plan.well
+    assert plan.exposure is not None
+    assert plan.exposure.drivers["action VDV"] > 1
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "code"),
+    [
+        ("closed: yes", "closed: no", "circuit.not-closed"),
+        ("laps: 12", "laps: 0", "scenario.bad-value"),
+        (f"joins: {STARTS + 250:.6f} m", f"joins: {STARTS + 20:.6f} m", "circuit.order"),
+        (f"joins: {STARTS + 250:.6f} m", f"joins: {STARTS + 240:.6f} m", "circuit.apart"),
+        ("{shift: {offset: -8 m, length: 60 m}}]", "{line: 60 m}]", "circuit.apart"),
+        ("every: 5 laps", "before: 90 degC", "scenario.missing-key"),
+        ("every: 5 laps", "every: 5", "scenario.bad-value"),
+        ("every: 5 laps", "after: [12 laps]", "scenario.bad-value"),
+        ("main: loop", "main: lop", "scenario.unknown-name"),
+        ("vehicle:", "vehicle:\n  path: loop", "scenario.not-together"),
+        ("speed: 48 km/h, surface", "speed: 46..48 km/h, surface", "circuit.no-lap"),
+    ],
+)
+def test_faults_are_told_by_code(folder: Path, before: str, after: str, code: str) -> None:
+    text = MILE + COOL
+    assert before in text
+    with pytest.raises(ChoreoError) as told:
+        plan_circuit(load_circuit(written(text.replace(before, after), folder)))
+    assert code in {one.code for one in told.value.findings}
+
+
+def test_an_excursion_against_the_traffic_or_at_an_angle_is_told(folder: Path) -> None:
+    for turned, code in ((0.0, "circuit.against-traffic"), (178.0, "circuit.not-tangential")):
+        x, y = STRAIGHT_M - 50.0, 200.0
+        other = f"  back: {{start: [{x:.6f} m, {y} m], heading: {turned} deg, pieces: [{{line: 200 m}}]}}\n"
+        text = MILE.replace("vehicle:", other + "vehicle:") + COOL
+        text = text[: text.index("      pieces: [{shift")] + "      path: back\n"
+        assert code in codes_of(text, folder)
+
+
+def codes_of(text: str, folder: Path) -> set[str]:
+    with pytest.raises(ChoreoError) as told:
+        load_circuit(written(text, folder))
+    findings: tuple[Finding, ...] = told.value.findings
+    return {one.code for one in findings}
+
+
+def test_stops_that_leave_the_ground_are_told_by_lap(folder: Path) -> None:
+    site = "choreo site: 1\narea"
+    wide = f"[[-130 m, -5 m], [{STRAIGHT_M + 130:.3f} m, -5 m], [{STRAIGHT_M + 130:.3f} m, 205 m], [-130 m, 205 m]]"
+    (folder / "pad.yaml").write_text(f"{site}s: {{pad: {{outline: {wide}}}}}\n", encoding="utf-8")
+    text = MILE.replace("paths:", "site: pad.yaml\npaths:", 1).replace("laps: 12", "laps: 1")
+    plan = planned(text, folder)
+    assert not plan.well
+    assert {one.code for one in plan.failures} == {"circuit.room"}
+    assert list(plan.laps) == [LapKey((), True, True)]
