@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from choreo.case.chain import chain_of
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.left_open import all_written, nothing_free, nothing_left
-from choreo.case.passing import pass_findings
-from choreo.case.proving import budget_of, conflict_anyhow, general_conflict, proof_of_impossibility
+from choreo.case.proving import (
+    budget_of,
+    conflict_anyhow,
+    conflict_in_parts,
+    general_conflict,
+    proof_of_impossibility,
+)
 from choreo.case.record import Case
-from choreo.case.trying import at_given_speeds, cost_of
+from choreo.case.simulating import planned, simulated
+from choreo.case.trying import Grid, Place, cost_of, grid_of
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.linear import (
@@ -27,7 +32,6 @@ from choreo.linear import (
     decide,
     unstated,
 )
-from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Staging, structural_findings
@@ -36,12 +40,10 @@ from choreo.solve import (
     Effort,
     Solved,
     other_attempts,
-    plan_of,
     solve_linear,
     solve_staging,
 )
-from choreo.verification import Verification, verify
-from choreo.words import ChoreoError, Finding, errors_of, remarks_of
+from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import Verdict
 
 Progress = Callable[[str], None]
@@ -110,11 +112,13 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     rounded = _rounded(case, proof, warnings, report) if proof else None
     if rounded is not None:
         return rounded
+    nowhere = False
     if not proof:
         gentlest = staging.problem.prefer == "gentlest ramps" and not nothing_free(staging.problem)
         linear = _NoPlan() if gentlest else _linear(case, warnings, report)
         if isinstance(linear, Answer):
             return linear
+        nowhere = linear.nowhere
         if linear.excluded:
             proof = (
                 budget_of(linear.excluded) if linear.whole else conflict_anyhow(case, linear.apart)
@@ -131,17 +135,18 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
             first = harder
             changed = messages_of(tuple(departed(staging, harder.solution.reading)))
             warnings = (*changed, *warnings)
-    plan = _planned(case, first, warnings)
+    plan = planned(case, first, warnings)
     if first.solution.solved:
         report("verify")
-        plan, _ = _simulated(case, first, warnings)
+        plan, _ = simulated(case, first, warnings)
         if plan.verdict == "feasible":
             return Answer(case, plan, first)
-    proof = proof or general_conflict(staging.loose)
+    proof = proof or general_conflict(staging.loose) or conflict_in_parts(staging.loose)
     if proof:
         return Answer(case, _unsolved(plan, first, proof))
     report("other ways")
-    found = _at_given_speeds(case, warnings) or _another_way(case, first, warnings)
+    found = _at_given_speeds(case, warnings)
+    found = found or _another_way(case, first, warnings, report, nowhere=nowhere)
     if found is not None:
         return found
     return Answer(case, plan if first.solution.solved else _unsolved(plan, first, ()))
@@ -152,12 +157,13 @@ class _NoPlan:
     """No plan of the linear stage: why there is none, or nothing where it can't say.
 
     whole: every way in which the ramps may be driven was looked at, so it proves. apart: where movers of one lane came
-    too near on the way.
+    too near on the way. nowhere: none was found though all places were looked at, proven or not.
     """
 
     excluded: Excluded | None = None
     whole: bool = False
     apart: tuple[Apart | Early, ...] = ()
+    nowhere: bool = False
 
 
 def linear_answer(case: Case) -> Answer | None:
@@ -178,10 +184,8 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
     problem = case.staging.problem
     open_ramps = unstated(problem)
     # Places that were not looked at prove nothing.
-    conflict, unsure = (
-        _NoPlan(whole=nothing_left(problem)),
-        combinations_of(case.staging) > MOST_PLACES,
-    )
+    unsure = combinations_of(case.staging) > MOST_PLACES
+    conflict = _NoPlan(whole=nothing_left(problem), nowhere=not unsure)
     for staging in places(case.staging):
         found = _decided(case, staging, chosen(problem), warnings, report, proves=conflict.whole)
         if isinstance(found, Answer):
@@ -191,6 +195,7 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
             conflict.excluded or found.excluded,
             conflict.whole and found.whole,
             conflict.apart + found.apart,
+            conflict.nowhere and found.nowhere,
         )
     near = () if unsure else budget_of(conflict.excluded)
     rounded = None if unsure else _rounded(case, near, warnings, report)
@@ -200,7 +205,8 @@ def _linear(case: Case, warnings: tuple[Message, ...], report: Progress) -> Answ
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, report)
         if isinstance(found, Answer):
             return found
-    return _NoPlan() if unsure else conflict
+        conflict = replace(conflict, nowhere=conflict.nowhere and found.nowhere)
+    return _NoPlan(nowhere=conflict.nowhere) if unsure else conflict
 
 
 def _rounded(
@@ -241,14 +247,15 @@ def _decided(
     if decision is None:
         return _NoPlan()
     if decision.reading is None:
-        return _NoPlan(decision.conflict, not decision.passed_over, decision.apart)
+        passed_over, nowhere = decision.passed_over, decision.nowhere
+        return _NoPlan(decision.conflict, not passed_over, decision.apart, nowhere)
     report("verify")
     reading = decision.reading
     crossings: list[Crossing] = []
     apart_m = 0.0
     while True:
         solved = Solved.reading_of(staging, reading)
-        plan, verification = _simulated(case, solved, warnings)
+        plan, verification = simulated(case, solved, warnings)
         if plan.verdict == "feasible":
             changed = messages_of((*departed(staging, reading), *_not_least(case, decision)))
             return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
@@ -280,25 +287,12 @@ def _not_least(case: Case, decision: Decision) -> tuple[Finding, ...]:
     return (Finding("plan.not-least", "warning", origin, {}, ()),)
 
 
-def _planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
-    plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))
-    more = messages_of(tuple(pass_findings(case.scenario, solved)))
-    return replace(plan, warnings=(*warnings, *more), tried=solved.solution.tried)
-
-
-def _simulated(
-    case: Case, solved: Solved, warnings: tuple[Message, ...]
-) -> tuple[Plan, Verification]:
-    """The plan of a solution as the simulation judges it, and what the simulation saw."""
-    plan = _planned(case, solved, warnings)
-    verification = verify(case.scenario, case.paths, plan)
-    return judged(plan, verification, solved), verification
-
-
-def _another_way(case: Case, first: Solved, warnings: tuple[Message, ...]) -> Answer | None:
-    """The first plan of another form or place that the simulation agrees with."""
-    for solved in other_attempts(first, case.solvers):
-        plan, _ = _simulated(case, solved, warnings)
+def _another_way(
+    case: Case, first: Solved, warnings: tuple[Message, ...], report: Progress, *, nowhere: bool
+) -> Answer | None:
+    """The first plan of another form or place that the simulation agrees with. nowhere: the linear stage has none."""
+    for solved in other_attempts(first, case.solvers, quick=nowhere, report=report):
+        plan, _ = simulated(case, solved, warnings)
         if plan.verdict == "feasible":
             return Answer(case, plan, solved)
     return None
@@ -306,55 +300,63 @@ def _another_way(case: Case, first: Solved, warnings: tuple[Message, ...]) -> An
 
 def _at_given_speeds(case: Case, warnings: tuple[Message, ...]) -> Answer | None:
     """The best plan of some values of open speeds, each decided by the linear stage; told that it may not be least."""
-    best: tuple[float, Answer] | None = None
-    for tried in at_given_speeds(case):
-        try:
-            found = linear_answer(tried)
-        except ChoreoError:  # a speed at which something in the file makes no sense
-            continue
-        if found is None or found.solved is None:
-            continue
-        plan, _ = _simulated(case, found.solved, warnings)
-        cost = cost_of(plan, case.scenario.prefer)
-        if plan.verdict == "feasible" and (best is None or cost < best[0]):
-            best = cost, Answer(case, plan, found.solved)
+    grid = grid_of(case)
+    if grid is None:
+        return None
+    seen: set[Place] = set()
+    best: _AtSpeeds | None = None
+    for place in grid.places(grid.stride):
+        best = _better(grid, place, seen, best, warnings)
+    if best is None:
+        for place in grid.places(1):
+            best = _better(grid, place, seen, best, warnings)
+    stride = grid.stride // 2
+    while best is not None and stride > 0:
+        for place in grid.beside(best.place, stride):
+            best = _better(grid, place, seen, best, warnings)
+        stride //= 2
     if best is None:
         return None
     origin = case.scenario.origin("movers")
     word = messages_of((Finding("plan.tried-speeds", "warning", origin, {}, ()),))
-    return replace(best[1], plan=replace(best[1].plan, warnings=(*word, *best[1].plan.warnings)))
+    plan = best.answer.plan
+    return replace(best.answer, plan=replace(plan, warnings=(*word, *plan.warnings)))
 
 
-def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
-    """Put the verifier's measured values and its verdict into the plan."""
-    encounters = {}
-    for name, encounter in plan.encounters.items():
-        measured = verification.measured.get(name)
-        if measured is None:
-            encounters[name] = encounter
-            continue
-        found = verification.encounters[name]
-        within = encounter.is_within(measured) and encounter.holds(found.held)
-        # How fast outlines near each other depends on which corner touches and how a body turns: as simulated.
-        closing_mps = found.closing_mps if encounter.touches else encounter.closing_mps
-        encounters[name] = replace(
-            encounter,
-            predicted=measured,
-            within=within,
-            held=found.held,
-            closing_mps=closing_mps,
-        )
-    verdict: Verdict = "feasible" if verification.agrees else "undecided"
-    warnings = remarks_of(messages_of(verification.findings))
-    return replace(
-        plan,
-        verdict=verdict,
-        encounters=encounters,
-        warnings=(*plan.warnings, *warnings),
-        conflicts=() if verification.agrees else _disagreements(verification),
-        verification=verification.summary(),
-        critical_chain=chain_of(staged.staging.problem, plan),
-    )
+@dataclass(frozen=True, slots=True)
+class _AtSpeeds:
+    """An answer at some values of open speeds, and what it costs."""
+
+    place: Place
+    cost: float
+    answer: Answer
+
+
+def _better(
+    grid: Grid,
+    place: Place,
+    seen: set[Place],
+    best: _AtSpeeds | None,
+    warnings: tuple[Message, ...],
+) -> _AtSpeeds | None:
+    """The answer at a place of the grid where it is better than the best so far, else that."""
+    if place in seen:
+        return best
+    seen.add(place)
+    case = grid.case
+    try:
+        found = linear_answer(grid.at(place))
+    except ChoreoError:  # a speed at which something in the file makes no sense
+        return best
+    if found is None or found.solved is None:
+        return best
+    cost = cost_of(found.plan, case.scenario.prefer)
+    if best is not None and cost >= best.cost:
+        return best
+    plan, _ = simulated(case, found.solved, warnings)
+    if plan.verdict != "feasible":
+        return best
+    return _AtSpeeds(place, cost, Answer(case, plan, found.solved))
 
 
 def _unsolved(plan: Plan, staged: Solved, proof: tuple[Budget, ...]) -> Plan:
@@ -368,15 +370,3 @@ def _unsolved(plan: Plan, staged: Solved, proof: tuple[Budget, ...]) -> Plan:
     empty = replace(plan, movers={}, triggers={}, encounters={}, instants={})
     verdict: Verdict = "infeasible" if proof else "undecided"
     return replace(empty, verdict=verdict, budgets=proof, conflicts=conflicts)
-
-
-def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
-    return tuple(
-        Conflict(
-            f"verification: {finding.text}",
-            None,
-            "",
-            None if finding.origin is None else str(finding.origin),
-        )
-        for finding in errors_of(verification.findings)
-    )

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.record import Case
 from choreo.linear import Apart, Early, Excluded, conflict_of, decide, open_shapes
 from choreo.plans.record import Budget
 from choreo.problem import Staging
-from choreo.proof import broken_budgets, conflict_budget, relaxed_rows
+from choreo.problem.records import Problem
+from choreo.proof import broken_budgets, conflict_budget, halved, least_miss, relaxed_rows
 from choreo.solve import solve_linear
+
+# Ranges of open speeds are cut into so many parts.
+MOST_PARTS = 128
+# What a budget of one of them is told with.
+NEAREST = "(at these speeds it is nearest; at the others that are open it lacks more)"
 
 
 def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
@@ -46,6 +53,36 @@ def general_conflict(staging: Staging) -> tuple[Budget, ...]:
         return () if budget is None else (budget,)
 
     return _at_every_place(staging, conflict)
+
+
+def conflict_in_parts(staging: Staging) -> tuple[Budget, ...]:
+    """Give a conflict where speeds are open: in every part of their ranges one, told of the part that comes nearest.
+
+    In a small part the bounds of what a ramp loses hardly differ from those of a given speed.
+    """
+    return _at_every_place(staging, lambda one: _in_parts(one.problem))
+
+
+def _in_parts(problem: Problem) -> tuple[Budget, ...]:
+    waiting, seen = [problem], 0
+    nearest: tuple[float, Problem] | None = None
+    while waiting:
+        part = waiting.pop()
+        seen += 1
+        miss = least_miss(relaxed_rows(part), solve_linear)
+        if miss > 0.0:
+            nearest = (miss, part) if nearest is None or miss < nearest[0] else nearest
+            continue
+        halves = halved(part, problem)
+        if not halves or seen + len(waiting) > MOST_PARTS:
+            return ()
+        waiting += halves
+    if nearest is None:
+        return ()
+    budget = conflict_budget(relaxed_rows(nearest[1]), solve_linear)
+    if budget is None:
+        return ()
+    return (budget if seen == 1 else replace(budget, title=f"{budget.title} {NEAREST}"),)
 
 
 def budget_of(conflict: Excluded | None) -> tuple[Budget, ...]:

@@ -3,32 +3,61 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import product
 
-from choreo.case.choices import open_speeds
+from choreo.case.choices import Open, open_speeds
 from choreo.case.record import Case
 from choreo.plans.record import Plan
 from choreo.problem.phases import least_open_speed
 from choreo.words.kinds import Prefer
 
-# So many values of each open speed, by how many are open; with more open speeds nothing is tried.
-VALUES = {1: 33, 2: 9, 3: 5}
+# So many values of each open speed, and each so many of them first, by how many are open; with more open speeds nothing
+# is tried.
+VALUES = {1: (33, 4), 2: (9, 2), 3: (5, 2)}
+
+# Which value of each open speed.
+Place = tuple[int, ...]
 
 
-def at_given_speeds(case: Case) -> Iterator[Case]:
-    """Give the case with each combination of some values for its open speeds, also below what a ramp comes from."""
-    speeds = list(open_speeds(case.scenario))
-    count = VALUES.get(len(speeds), 0)
-    ranges = []
-    for one in speeds if count else ():
-        low, high = one.span.lo, one.span.hi
-        low = low if low > 0.0 else least_open_speed(high)
-        ranges.append([low + (high - low) * step / (count - 1) for step in range(count)])
-    for values in product(*ranges) if ranges else ():
-        scenario = case.scenario
-        for one, value in zip(speeds, values, strict=True):
-            scenario = one.put(scenario, value)
-        yield case.changed(scenario)
+@dataclass(frozen=True)
+class Grid:
+    """Some values of all open speeds, also below what a ramp comes from.
+
+    count: of values of each; stride: between those that are tried first.
+    """
+
+    case: Case
+    speeds: tuple[Open, ...]
+    count: int
+    stride: int
+
+    def at(self, place: Place) -> Case:
+        """Give the case with the values of a place."""
+        scenario = self.case.scenario
+        for one, index in zip(self.speeds, place, strict=True):
+            low, high = one.span.lo, one.span.hi
+            low = low if low > 0.0 else least_open_speed(high)
+            scenario = one.put(scenario, low + (high - low) * index / (self.count - 1))
+        return self.case.changed(scenario)
+
+    def places(self, stride: int) -> Iterator[Place]:
+        """Give every place whose indices are multiples of a stride."""
+        yield from product(range(0, self.count, stride), repeat=len(self.speeds))
+
+    def beside(self, place: Place, stride: int) -> Iterator[Place]:
+        """Give the places next to one, so many values away in some of the speeds."""
+        steps = product((-stride, 0, stride), repeat=len(place))
+        beside = (tuple(i + s for i, s in zip(place, step, strict=True)) for step in steps)
+        yield from (one for one in beside if all(0 <= i < self.count for i in one))
+
+
+def grid_of(case: Case) -> Grid | None:
+    """Give the values of a case's open speeds; None where none is open, or too many."""
+    speeds = tuple(open_speeds(case.scenario))
+    if len(speeds) not in VALUES:
+        return None
+    return Grid(case, speeds, *VALUES[len(speeds)])
 
 
 def cost_of(plan: Plan, prefer: Prefer) -> float:

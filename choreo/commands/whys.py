@@ -28,6 +28,7 @@ from choreo.report.terminal import print_content
 from choreo.report.why import region_lines, why_content
 from choreo.scenario import Scenario, load, loads
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import change as told_change
 from choreo.words.display import quantity
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse_range
@@ -59,15 +60,7 @@ def _offer(scenario: Scenario, change: Change) -> tuple[str, str, str, str, str]
     origin = scenario.origin(*of.keys)
     own = not scenario.source_files or origin.file == scenario.source_files[0]
     place = f"{origin.line}" if own else f"{Path(origin.file).name}:{origin.line}"
-    difference = change.value - of.value
-    sign = "+" if difference > 0 else "-"
-    return (
-        of.name,
-        quantity(of.value, of.unit),
-        quantity(change.value, of.unit),
-        sign + quantity(abs(difference), of.unit),
-        place,
-    )
+    return of.name, *told_change(of.value, change.value, of.unit), place
 
 
 def _margin(margin: Margin) -> tuple[str, str, str, str]:

@@ -37,6 +37,8 @@ STEADY_M, ROUNDING_M = 1e-4, 1e-6
 CURVED_M = 1e-2
 # Room between movers of one path is asked for so many times before the search gives up.
 MOST_ROUNDS = 12
+# Whether there is no plan either where curved relations are only bounded is asked of so many linear problems.
+MOST_UNSEEN = 400
 # Among plans whose gaps hold the least is looked for by so many linear problems, over all rounds.
 MOST_BESIDE_HELD = 500
 
@@ -56,6 +58,7 @@ class Decision:
     spaced: bool = False
     passed_over: bool = False
     roomy: bool = False
+    nowhere: bool = False
     asked: int = 0
     apart: tuple[Apart | Early, ...] = ()
     least: bool = True
@@ -215,11 +218,11 @@ def _none(model: Model, found: Found, cost: Affine, solve: LinearSolver, most: i
         return Decision(None)
     if model.relations:
         model.relations = [replace(one, looks=False) for one in model.relations]
-        again = Search(model, cost, solve, most=most).run()
+        again = Search(model, cost, solve, most=min(most, MOST_UNSEEN)).run()
         if again.values is not None or not again.complete:
-            return Decision(None)
+            return Decision(None, nowhere=True)
         found = again
-    return Decision(None, found.excluded, passed_over=found.passed_over)
+    return Decision(None, found.excluded, passed_over=found.passed_over, nowhere=True)
 
 
 def tracks_of(staging: Staging) -> dict[str, Track]:

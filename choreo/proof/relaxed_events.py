@@ -26,7 +26,7 @@ from choreo.proof.relaxed import (
 )
 from choreo.proof.relaxed_movers import add_past_curve
 from choreo.proof.speeds import speed_before
-from choreo.scenario import Event
+from choreo.scenario import Event, Span
 from choreo.words.kinds import CONDITIONS
 
 
@@ -57,6 +57,8 @@ def add_trigger(rows: Rows, problem: Problem, trigger: TriggerProblem) -> None:
     speed = speed_before(watched, index)
     if speed.fixed and speed.lo > 0:
         _setting(rows, problem, trigger, index, speed.lo)
+    elif speed.lo > 0:
+        _setting_at_open_speed(rows, trigger, watched, index, speed)
 
 
 def _setting(
@@ -85,6 +87,35 @@ def _setting(
         return
     low, high = trigger.setting.lo * factor, trigger.setting.hi * factor
     rows.add(value, low, high, f"trigger {trigger.name}", "m", trigger.origin)
+
+
+def _setting_at_open_speed(
+    rows: Rows, trigger: TriggerProblem, watched: MoverProblem, index: int, speed: Span
+) -> None:
+    """The same in a hold whose speed is open: what is left is driven at one speed until the hold ends."""
+    name, low, high = watched.name, trigger.setting.lo, trigger.setting.hi
+    what, origin = f"trigger {trigger.name}", trigger.origin
+    into = total(crossing(trigger.name), time(name, index), -1.0)
+    left = total(time(name, index + 1), crossing(trigger.name), -1.0)
+    hold = watched.phases[index]
+    ends_there = (
+        trigger.to is not None
+        and watched.hold_until(trigger.to) == index
+        and isinstance(hold, Hold)
+        and hold.latency_s == 0.0
+    )
+    match trigger.condition:
+        case "station":
+            here = station(name, index)
+            rows.add(total(here, into, speed.lo), -math.inf, high, what, "m", origin)
+            if math.isfinite(speed.hi):
+                rows.add(total(here, into, speed.hi), low, math.inf, what, "m", origin)
+        case "distance" if ends_there:
+            rows.add(left, low / speed.hi, high / speed.lo, what, "s", origin)
+        case "time to collision" if ends_there:
+            rows.add(left, low, high, what, "s", origin)
+        case _:
+            return  # not of the way, or not known to end there
 
 
 def _add_gap(rows: Rows, problem: Problem, trigger: TriggerProblem, here: Terms) -> None:

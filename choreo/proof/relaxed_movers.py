@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import assert_never
 
-from choreo.motion import least_lost_m, least_ramp_distance_m, rated_ramp
+from choreo.motion import least_lost_m, least_ramp_distance_m, least_ramp_time_s, rated_ramp
 from choreo.problem.records import Hold, MoverProblem, Ramp, Wait
 from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words, rated_shape
 from choreo.proof.relaxed import Rows, lasting, station, time, total, way
@@ -84,6 +84,9 @@ def _ramp(rows: Rows, name: str, index: int, speed: Span, ramp: Ramp) -> None:
     rows.define(lasts, 0.0, math.inf, "s")
     label = f"{name} {ramp_words(speed, ramp)}"
     least_m, least_s = ramp_distance_m(speed, ramp), ramp_time_s(speed, ramp)
+    least = least_of_ramp(speed, ramp)
+    if least is not None and not (speed.fixed and ramp.to.fixed):
+        least_m, least_s = max(least_m, least.way_m), max(least_s, least.time_s)
     exact = ramp.rated and speed.fixed and ramp.to.fixed
     rows.add(gone, least_m, least_m if exact else math.inf, label, "m", origin)
     rows.add(lasts, least_s, least_s if exact else math.inf, label, "s", origin)
@@ -99,13 +102,53 @@ def _ramp(rows: Rows, name: str, index: int, speed: Span, ramp: Ramp) -> None:
     if ramp.least_mps2 is not None and speed.fixed and ramp.to.fixed:
         slowest = rated_shape(speed, replace(ramp, table=((0.0, ramp.least_mps2),)))
         rows.add(lasts, 0.0, slowest.duration_s, f"{label}: least rate", "s", origin)
-    if speed.fixed and ramp.to.fixed and not exact:
-        lost, gained = least_lost_m(speed.lo, ramp.to.lo, ramp.table, ramp.jerk_mps3)
+    if least is not None and not exact:
         behind = f"{label}: way lost against the higher speed"
-        rows.add(total(gone, lasts, -fast), -math.inf, -lost, behind, "m", origin)
+        if math.isfinite(fast):
+            rows.add(total(gone, lasts, -fast), -math.inf, -least.lost_m, behind, "m", origin)
         if slow > 0:  # from rest that is the ramp's least way, which stands above
             ahead = f"{label}: way gained on the lower speed"
-            rows.add(total(gone, lasts, -slow), gained, math.inf, ahead, "m", origin)
+            rows.add(total(gone, lasts, -slow), least.gained_m, math.inf, ahead, "m", origin)
+
+
+@dataclass(frozen=True, slots=True)
+class LeastOfRamp:
+    """What no ramp between two speeds is below: its time (s), its way, and way lost and gained (m)."""
+
+    time_s: float
+    way_m: float
+    lost_m: float
+    gained_m: float
+
+
+def least_of_ramp(speed: Span, ramp: Ramp) -> LeastOfRamp | None:
+    """Bounds of a ramp of which speeds may be open: lost on the highest and gained on the lowest; None both ways.
+
+    It goes through all speeds between the nearest ends of both ranges, without being at rest from acceleration there.
+    From or to a given speed the jerk counts too: a ramp that goes farther, made smaller until it ends at the nearer
+    end, keeps to the same limits, takes as long, and neither loses nor gains more. Its way is shorter only where the
+    given speed is the lower one.
+    """
+    if speed.hi <= ramp.to.lo:
+        ends = speed.hi, ramp.to.lo
+    elif ramp.to.hi <= speed.lo:
+        ends = speed.lo, ramp.to.hi
+    else:
+        return None
+    if speed.fixed and ramp.to.fixed:
+        bounds = [(ramp.table, ramp.jerk_mps3)]
+    else:
+        bounds = [(ramp.table, math.inf)]
+        if speed.fixed or ramp.to.fixed:
+            bounds.append((((0.0, max(rate for _, rate in ramp.table)),), ramp.jerk_mps3))
+    from_below = speed.fixed if speed.hi <= ramp.to.lo else ramp.to.fixed
+    made = [least_lost_m(*ends, *one) for one in bounds]
+    return LeastOfRamp(
+        max(least_ramp_time_s(*ends, *one) for one in bounds),
+        max(least_ramp_distance_m(*ends, *one) for one in (bounds if from_below else bounds[:1])),
+        max(lost for lost, _ in made),
+        max(gained for _, gained in made),
+    )
 
 
 def add_past_curve(rows: Rows, mover: MoverProblem, index: int, end_m: float) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import assert_never
 
@@ -56,31 +56,43 @@ def solve_staging(
     return _follow(staging, solvers.of(staging.problem), effort or Effort(), near)
 
 
-def other_attempts(first: Solved, solvers: Solvers) -> Iterator[Solved]:
+def other_attempts(
+    first: Solved,
+    solvers: Solvers,
+    *,
+    quick: bool = False,
+    report: Callable[[str], None] = lambda _step: None,
+) -> Iterator[Solved]:
     """Give solved stagings of other forms and places, one at a time, each only computed when asked for.
 
     For when the first was not solved, or the simulation did not agree with it: kept apart in one lane, at the other
-    places where the encounters can happen, with flat rates in place of tables, with ramps that pause.
+    places where the encounters can happen, with flat rates in place of tables, with ramps that pause. quick: the linear
+    stage has no plan though it keeps movers apart and follows tables, so the forms that only do that in other words,
+    which cost most, are left out. report: called with a word for each.
     """
-    quick = Effort(explain=False, starts=2)
     staging = first.staging
     places = [staging, *staging.alternatives()[:MOST_ALTERNATIVES]]
-    forms = (
-        [Form(apart_m=room) for room in APART_M]
-        if any(isinstance(e, (ContactTrack, GapAt)) for e in staging.problem.encounters)
-        else []
-    )
-    if has_tables(staging.problem):
-        forms += [Form(table_pieces=FINE_PIECES), Form(flat=True)]
-    forms += [Form(pause_share=share) for share in PAUSES if _triggered(staging.problem)]
     tries = [(place, Form()) for place in places[1:]]
-    tries += [(place, form) for form in forms for place in places]
-    for place, form in tries:
+    tries += [(place, form) for form in _forms(staging.problem, quick=quick) for place in places]
+    for number, (place, form) in enumerate(tries, 1):
+        report(f"other ways, {number} of {len(tries)}")
         # With the keep-apart rows IPOPT often needs the elastic solution as its start.
-        effort = Effort(starts=2) if form.apart_m > 0 else quick
+        effort = Effort(explain=form.apart_m > 0, starts=2)
         attempt = _follow(place, solvers.of(place.problem, form), effort)
         if attempt.solution.solved:
             yield attempt
+
+
+def _forms(problem: Problem, *, quick: bool) -> Iterator[Form]:
+    """The other forms, in the order in which they are tried."""
+    if not quick and any(isinstance(e, (ContactTrack, GapAt)) for e in problem.encounters):
+        yield from (Form(apart_m=room) for room in APART_M)
+    if has_tables(problem):
+        yield Form(table_pieces=FINE_PIECES)
+        if not quick:
+            yield Form(flat=True)
+    if _triggered(problem):
+        yield from (Form(pause_share=share) for share in PAUSES)
 
 
 def _triggered(problem: Problem) -> bool:

@@ -8,6 +8,8 @@ import re
 KMH_PER_MPS = 3.6
 # Digits beyond those shown in which a value still counts.
 SPARE_DIGITS = 4
+# A change is told with no more than so many digits beyond the usual ones.
+MOST_DIGITS = 3
 # Characters that could steer a terminal or reorder a line when a report shows them; tab and line ends stay.
 CONTROL = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
@@ -51,12 +53,29 @@ def of_limit(value: float, limit: float, digits: int) -> str:
     return shown if not math.isfinite(limit) else f"{shown} of {limit:.{digits}f}"
 
 
-def quantity(value: float, unit: str) -> str:
+def quantity(value: float, unit: str, more_digits: int = 0) -> str:
     """A value in the unit that people use for it: speeds in km/h, the rest as it is."""
     if unit == "m/s":
-        return kmh(value)
+        return kmh(value, 2 + more_digits)
     digits = 2 if unit.startswith("m/s") else 3
-    return f"{plain(value, digits)} {unit}".rstrip()
+    return f"{plain(value, digits + more_digits)} {unit}".rstrip()
+
+
+def change(old: float, new: float, unit: str) -> tuple[str, str, str]:
+    """Give a value, another, and the difference with its sign, in as many digits as tell the two apart.
+
+    The new one is shown whole, as far as MOST_DIGITS more digits show it: who writes what he reads must get it.
+    """
+    shown = [
+        (quantity(old, unit, more), quantity(new, unit, more)) for more in range(MOST_DIGITS + 1)
+    ]
+    ends = [float(then.split()[0]) for _, then in shown]
+    enough = (
+        more for more, (now, then) in enumerate(shown) if now != then and ends[more] == ends[-1]
+    )
+    more = next(enough, MOST_DIGITS)
+    sign = "+" if new > old else "-"
+    return *shown[more], sign + quantity(abs(new - old), unit, more)
 
 
 def visible(text: str) -> str:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from choreo.words.display import degrees, kmh, of_limit, plain, quantity, short_kmh
+from choreo.words.display import change, degrees, kmh, of_limit, plain, quantity, short_kmh
 
 
 @pytest.mark.parametrize(
@@ -26,3 +26,18 @@ def test_nothing_is_never_negative() -> None:
 def test_use_of_a_limit_is_shown_beside_it_where_there_is_one() -> None:
     assert of_limit(2.0, 3.0, 2) == "2.00 of 3.00"
     assert of_limit(2.0, float("inf"), 2) == "2.00"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "unit", "told"),
+    [
+        (50 / 3.6, 40 / 3.6, "m/s", ("50.00 km/h", "40.00 km/h", "-10.00 km/h")),
+        (8.929, 32.14 / 3.6, "m/s", ("32.144 km/h", "32.140 km/h", "-0.004 km/h")),
+        (3.0, 3.004, "m/s2", ("3.000 m/s2", "3.004 m/s2", "+0.004 m/s2")),
+        (1.5, 1.501, "s", ("1.500 s", "1.501 s", "+0.001 s")),
+    ],
+)
+def test_a_change_is_told_in_as_many_digits_as_show_it(
+    old: float, new: float, unit: str, told: tuple[str, str, str]
+) -> None:
+    assert change(old, new, unit) == told
