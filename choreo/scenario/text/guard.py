@@ -23,9 +23,9 @@ Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 # The parser's words for the commonest slips, in ours.
 PLAIN_WORDS = {
-    "mapping values are not allowed in this context": "a `:` stands where none can be",
+    "mapping values are not allowed in this context": "a `:` stands where none can be (a text with one needs quotes)",
     "block sequence entries are not allowed in this context": "a `-` stands where no list can begin",
-    "found character that cannot start any token": "a tab, `@`, `%` or backquote can't begin a value here",
+    "found character that cannot start any token": "a tab (indent by spaces), `@`, `%`, backquote begin no value here",
     "did not find expected key": "the indent doesn't fit the lines above",
     "could not find expected ':'": "a `key: value` line was expected",
     "did not find expected ',' or ']'": "a `,` or `]` is missing",

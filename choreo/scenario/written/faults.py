@@ -11,9 +11,9 @@ from choreo.scenario.written.shorthand import (
     GUIDE,
     block_for,
     braking_instead,
-    drive_placed,
     error_placed,
     list_for,
+    phase_meant,
     phase_named,
     rejoined,
     torn,
@@ -144,7 +144,7 @@ def _finding(one: Any, document: Document, model: type[BaseModel]) -> Finding:
             "suggestion": rejoined(str(keys[-1]), block)
             or phase_named(keys, block)
             or error_placed(keys)
-            or drive_placed(keys)
+            or phase_meant(keys)
             or suggestion(str(keys[-1]), known),
         }
         return Finding("scenario.unknown-key", "error", place, values, ())

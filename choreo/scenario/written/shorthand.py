@@ -32,6 +32,27 @@ BARE_PHASES: Mapping[str, str] = {
     "wait": "- wait: {for: TRIGGER}",
     "return": "- return: {to: start, at: 20 km/h}",
 }
+BACKWARDS = (
+    "Write `drive: backwards` at those pieces of its path that are driven so, like "
+    "`- {line: 10 m, drive: backwards}`, or at the mover when all of them are."
+)
+# What is written in a phase, or as one, and what is meant.
+PHASE_MEANT: Mapping[tuple[str, str], str] = {
+    ("", "accelerate"): "Write `- ramp: {to: 40 km/h, accelerate: 2 m/s2}`.",
+    (
+        "",
+        "decelerate",
+    ): "Write `- ramp: {to: 20 km/h, brake: 2 m/s2}`, or `- stop: {brake: 2 m/s2}`.",
+    ("", "brake"): "Write `- stop: {brake: 4 m/s2}`, or `- ramp: {to: 20 km/h, brake: 4 m/s2}`.",
+    ("", "cruise"): "Write `- hold: {for: 5 s}`, or `- hold: {until: EVENT}`.",
+    ("", "constant"): "Write `- hold: {for: 5 s}`, or `- hold: {until: EVENT}`.",
+    ("ramp", "speed"): "Did you mean `to`?",
+    ("hold", "speed"): "A hold keeps the speed that it has: write a `ramp` before it.",
+    ("hold", "distance"): "Write `for: 50 m`.",
+    ("hold", "lasting"): "Write `for: 5 s`.",
+    ("hold", "time"): "Write `for: 5 s`.",
+    ("hold", "duration"): "Write `for: 5 s`.",
+}
 # What a comma has torn off: digits and perhaps a unit, where a key should be.
 TORN_OFF = re.compile(r"[0-9]+(\s*[A-Za-z/%][A-Za-z0-9/]*)?")
 
@@ -115,14 +136,15 @@ def phase_named(keys: tuple[Any, ...], block: Mapping[str, Any]) -> str | None:
     return f"Write the name beside `{phase}`: `{{{phase}: {{...}}, name: {name}}}`."
 
 
-def drive_placed(keys: tuple[Any, ...]) -> str | None:
-    """Say where driving backwards is written, if it stands at a phase; else None. keys: of the unknown key."""
-    if keys[-1] not in ("drive", "direction") or "programme" not in keys:
+def phase_meant(keys: tuple[Any, ...]) -> str | None:
+    """Say what to write for a key that a phase doesn't have, where people mean another; else None. keys: its place."""
+    key = str(keys[-1])
+    if "programme" not in keys:
         return None
-    return (
-        "Write `drive: backwards` at those pieces of its path that are driven so, like "
-        "`- {line: 10 m, drive: backwards}`, or at the mover when all of them are."
-    )
+    if key in ("drive", "direction"):
+        return BACKWARDS
+    inside = str(keys[-2]) if len(keys) > 1 else ""
+    return PHASE_MEANT.get((inside if inside in BARE_PHASES else "", key))
 
 
 def error_placed(keys: tuple[Any, ...]) -> str | None:

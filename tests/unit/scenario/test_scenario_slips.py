@@ -29,6 +29,9 @@ SLIPS = [
     ("time to collision: free", "ttc: free", "Did you mean `time to collision`?"),
     ("stop: {brake: 5 m/s2}", "stop: {decelerate: 5 m/s2}", "Did you mean `brake`?"),
     ("kind: pedestrian", "kind: walker", "Did you mean `pedestrian`?"),
+    ("- ramp: {to: 40 km/h}", "- accelerate: {to: 40 km/h}", "Write `- ramp: {to: 40 km/h, "),
+    ("ramp: {to: 40 km/h}", "ramp: {to: 40 km/h, speed: 40 km/h}", "Did you mean `to`?"),
+    ("settle: 2 s, until: contact", "distance: 50 m", "Write `for: 50 m`."),
     ("{line: 400 m}", "{line: 1,000 m}", "Write `line: 1000 m`, or `line: 1.000 m`."),
 ]
 
