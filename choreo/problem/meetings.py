@@ -123,6 +123,8 @@ def _contact(
         return None, [_no_meeting(name, contact, scenario, paths, wanted)]
     candidates: list[Encounter] = []
     tracks: list[MeetingTrack | GapTrack | None] = []
+    lines = any(isinstance(meeting, MeetingTrack) and meeting.linear for meeting in found)
+    everywhere = _lines_anywhere(contact, scenario, paths, wanted) if lines else []
     for meeting in found:
         if isinstance(meeting, MeetingPoint):
             candidates.append(
@@ -137,7 +139,7 @@ def _contact(
             )
             tracks.append(None)
         else:
-            lane = _lane(contact, scenario, paths, meeting, wanted)
+            lane = _lane(meeting, everywhere)
             candidates.append(_on_track(name, scenario, contact, meeting, lane))
             tracks.append(None if meeting.linear else meeting)
     return Meeting(tuple(candidates), tuple(tracks)), []
@@ -167,31 +169,32 @@ def _on_track(
     )
 
 
-def _lane(
-    contact: Contact,
-    scenario: Scenario,
-    paths: Mapping[str, Path],
-    track: MeetingTrack,
-    wanted: dict[str, Any],
-) -> tuple[float, float]:
+def _lane(track: MeetingTrack, everywhere: list[tuple[float, float]]) -> tuple[float, float]:
     """The stations of `with_` at which a line between stations holds, wherever `of` might start."""
     low, high = float(track.stations_b_m[0]), float(track.stations_b_m[-1])
-    if not track.linear:
-        return low, high
+    if track.linear:
+        for first, last in everywhere:
+            if first <= low and high <= last:
+                return first, last
+    return low, high
+
+
+def _lines_anywhere(
+    contact: Contact, scenario: Scenario, paths: Mapping[str, Path], wanted: dict[str, Any]
+) -> list[tuple[float, float]]:
+    """Between which stations of `with_` lines between stations hold, wherever both start."""
     path_a, path_b = paths[contact.of], paths[contact.with_]
     anywhere = {
         **wanted,
-        "range_a_m": (0.0, path_a.length_m),
-        "range_b_m": (0.0, path_b.length_m),
+        "range_a_m": (last_leg_m(path_a), path_a.length_m),
+        "range_b_m": (last_leg_m(path_b), path_b.length_m),
     }
     a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
-    for whole in find_contact(path_a, a.body, path_b, b.body, **anywhere):
-        if not isinstance(whole, MeetingTrack) or not whole.linear:
-            continue
-        first, last = float(whole.stations_b_m[0]), float(whole.stations_b_m[-1])
-        if first <= low and high <= last:
-            return first, last
-    return low, high
+    return [
+        (float(whole.stations_b_m[0]), float(whole.stations_b_m[-1]))
+        for whole in find_contact(path_a, a.body, path_b, b.body, **anywhere)
+        if isinstance(whole, MeetingTrack) and whole.linear
+    ]
 
 
 def _no_meeting(
