@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from choreo.case.crossings import crossings_of
 from choreo.case.departures import departed
+from choreo.case.driven_lines import line_budget, line_left_open
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.left_open import all_written, nothing_free, nothing_left
@@ -36,6 +38,7 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, Conflict, Plan
 from choreo.problem import Staging, structural_findings
 from choreo.scenario import Scenario
+from choreo.scenario.records.edits import with_limit
 from choreo.solve import (
     Effort,
     Solved,
@@ -98,6 +101,23 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
     verdict is 'feasible' (solved, and the independent simulation agrees), 'infeasible' (a budget that no plan can meet)
     or 'undecided'. Raises ChoreoError: faults that only geometry or the event graph can see.
     """
+    found = _answer(case, near=near, progress=progress)
+    unsure = line_left_open(case.scenario) if found.plan.verdict == "infeasible" else []
+    if not unsure or line_budget(case.scenario, case.staging):
+        return found
+    scenario = case.scenario
+    for name in unsure:
+        scenario = with_limit(scenario, name, "lateral", math.inf)
+    if _answer(case.changed(scenario)).plan.verdict == "infeasible":
+        return found
+    # Only the line that was found makes it impossible, and there are others.
+    origin = case.scenario.origin("movers", unsure[0])
+    word = messages_of((Finding("plan.line-open", "warning", origin, {"mover": unsure[0]}, ()),))
+    plan = replace(found.plan, verdict="undecided", budgets=())
+    return replace(found, plan=replace(plan, warnings=(*word, *plan.warnings)))
+
+
+def _answer(case: Case, *, near: Answer | None = None, progress: Progress | None = None) -> Answer:
     report = progress or (lambda _step: None)
     report("geometry")
     staging = case.staging
@@ -107,7 +127,7 @@ def answer(case: Case, *, near: Answer | None = None, progress: Progress | None 
         raise ChoreoError(errors)
     warnings = messages_of((*case.scenario.notes, *staging.notes, *findings))
     report("budgets")
-    proof = proof_of_impossibility(staging.loose)
+    proof = proof_of_impossibility(staging.loose) or line_budget(case.scenario, staging)
     report("timing")
     rounded = _rounded(case, proof, warnings, report) if proof else None
     if rounded is not None:

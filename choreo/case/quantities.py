@@ -135,7 +135,7 @@ def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
 def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
     """More path before the start, and more path after the end, where the path's ends are straight lines."""
     path = scenario.paths.get(mover.path or "")
-    if path is None or not path.pieces or path.closed:
+    if path is None or not path.pieces or path.closed or path.course is not None:
         return
     first, last = path.pieces[0], path.pieces[-1]
     if first.kind == "line" and first.length_m and _alone(scenario, name, mover.path or ""):

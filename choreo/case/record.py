@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from choreo.case.choices import check_preferred
+from choreo.case.driven_lines import with_driven_lines
 from choreo.case.quantities import check_kept, quantities_of
 from choreo.case.quantity import Quantity
 from choreo.geometry import Path
@@ -117,6 +118,7 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
 def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: Case | None) -> Case:
     """before: a neighbour, whose paths and meetings are taken over where they are asked alike."""
     known = {} if before is None else before.__dict__
+    scenario = with_driven_lines(scenario)
     drawn = draw(scenario, known.get("drawn", None if before is None else before.drawn_before))
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
@@ -132,6 +134,7 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
 
     Raises ChoreoError: as case_of.
     """
+    scenario = with_driven_lines(scenario)
     drawn = draw(scenario)
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_surface(scenario, drawn.by_mover, surface)

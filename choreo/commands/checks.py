@@ -56,6 +56,10 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
 def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
         written = load(file)
+        if any(one.course and one.course.line != "centres" for one in written.paths.values()):
+            from choreo.case.driven_lines import with_driven_lines
+
+            written = with_driven_lines(written)
         paths = paths_by_mover(written)
         scenario = _on_its_site(with_lateral_goals(written, paths), paths)
         if any(phase.drive for one in scenario.movers.values() for phase in one.programme):

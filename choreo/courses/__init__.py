@@ -1,7 +1,7 @@
 """Courses laid out from standards and from formulas: gates, cones, lanes, and what driving them asks for."""
 
 from choreo.courses.names import ANYWHERE, COURSES, lay_out
-from choreo.courses.record import Cone, Course, CourseFault, Lane, Layout, Leg, Sizes
+from choreo.courses.record import Cone, Course, CourseFault, Driven, Lane, Layout, Leg, Sizes
 
 __all__ = [
     "ANYWHERE",
@@ -9,6 +9,7 @@ __all__ = [
     "Cone",
     "Course",
     "CourseFault",
+    "Driven",
     "Lane",
     "Layout",
     "Leg",

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from choreo.courses import curves, lane_change, straights
 from choreo.courses.record import CourseFault, Kind, Layout, Sizes
 
-LINE = ("turn",)
+LINE = ("line", "margin", "turn")
 COURSES: Mapping[str, tuple[Kind, Callable[[Sizes], Layout]]] = {
     "ISO 3888-1": (Kind(("vehicle width", "offset read as"), LINE), lane_change.severe),
     "ISO 3888-2": (Kind(("vehicle width", "last width"), LINE), lane_change.avoidance),

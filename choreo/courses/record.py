@@ -63,11 +63,24 @@ class Leg:
 
 
 @dataclass(frozen=True, slots=True)
+class Driven:
+    """What was found of a line: its largest curvature, and one that no line falls short of (1/m; None: not known).
+
+    binds: cones and lanes that hold it. keeps: whether it keeps its margin.
+    """
+
+    most_per_m: float
+    least_per_m: float | None
+    binds: tuple[str, ...]
+    keeps: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Course:
     """What stands on the ground of a course, and how its line is asked for.
 
     bounds: edges of lanes, each a chain of points. vehicle_width_m: the width that it is laid out for; None where no
-    width counts. margin_m: what a driven line keeps of cones and edges.
+    width counts. margin_m: what a driven line keeps of cones and edges. driven: once it is found.
     """
 
     name: str
@@ -77,6 +90,7 @@ class Course:
     line: LineKind = "centres"
     margin_m: float = 0.0
     vehicle_width_m: float | None = None
+    driven: Driven | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,9 @@ from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.courses import CourseKeysWritten
 
+# A driven line is looked for so far before a course and behind it (m): it needs so much of run-up and run-out.
+APPROACH_M = 40.0
+
 
 def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
     """Lay out a course by its name; which keys it needs and may have the name says."""
@@ -38,6 +41,13 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
     except CourseFault as fault:
         place, what = (*keys, fault.key), fault.what
         draft.fault("scenario.bad-value", place, where=where, what=what, instead=fault.instead)
+        return None
+    sizes = _sizes(path)
+    if layout.course.line != "centres" and min(sizes.run_up_m, sizes.run_out_m) < APPROACH_M:
+        what = f"a driven line needs {APPROACH_M:g} m of run-up and of run-out"
+        instead = "Make both longer, or leave them out."
+        place = (*keys, "line")
+        draft.fault("scenario.bad-value", place, where=where, what=what, instead=instead)
         return None
     pieces = tuple(Piece(**asdict(leg)) for leg in layout.legs)
     return PathSpec(
@@ -89,4 +99,6 @@ def _sizes(path: w.PathWritten) -> Sizes:
         turn=path.turn,
         run_up_m=usual.run_up_m if path.run_up is None else path.run_up,
         run_out_m=usual.run_out_m if path.run_out is None else path.run_out,
+        line=path.line,
+        margin_m=path.margin,
     )

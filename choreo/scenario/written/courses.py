@@ -15,6 +15,7 @@ from choreo.scenario.written.fields import (
     text_of,
     wrong,
 )
+from choreo.words.kinds import LineKind
 from choreo.words.quantities import quoted
 
 # More laps, or cones in a row, were meant otherwise.
@@ -53,3 +54,5 @@ class CourseKeysWritten(Written):
     turn: Literal["left", "right"] | None = None
     run_up: PositiveLength | None = Field(None, alias="run-up")
     run_out: PositiveLength | None = Field(None, alias="run-out")
+    line: LineKind | None = None
+    margin: Distance | None = None

@@ -78,6 +78,8 @@ WORDS: dict[str, dict[str, str]] = {
         "turn": "of a course: left or right; default left",
         "run-up": "of a course: the straight before it; default 100 m",
         "run-out": "of a course: the straight behind it; default 100 m",
+        "line": "of a course: how the line through it is found; default centres",
+        "margin": "of a course: what a driven line keeps of cones and edges; default 0.05 m",
     },
     "PieceWritten": {
         "line": "a straight of this length",

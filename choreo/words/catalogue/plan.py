@@ -3,6 +3,24 @@
 from choreo.words.catalogue.entry import Entry
 
 PLAN = {
+    "plan.line": Entry(
+        "The line that is driven through a course",
+        "Found by linear problems, kept inside the lanes with the whole body, checked with all that it sweeps.",
+        "the line through {path} ({course}): {what}",
+        "",
+    ),
+    "plan.line-missed": Entry(
+        "No line through a course was found",
+        "The line that is used keeps less than its margin, or touches cones.",
+        "no line through {path} ({course}) was found that keeps {margin} m of cones and edges",
+        "Take a smaller `margin`, a narrower body, or lay the course out for its width.",
+    ),
+    "plan.line-open": Entry(
+        "Another line may do",
+        "Impossible on the line that was found; that no line does is not proven.",
+        "{mover} can't be driven so on the line that was found through its course; whether on another one isn't known",
+        "Drive it slower, or give it a higher lateral limit.",
+    ),
     "plan.broken": Entry(
         "A plan file is damaged",
         "The document doesn't have the shape that choreo writes.",

@@ -1,0 +1,69 @@
+"""A course whose line is driven, as the product answers it."""
+
+from pathlib import Path
+
+import pytest
+
+from choreo.case import answer, case_of, whole_answer
+from choreo.plans.record import Plan
+from choreo.scenario import loads
+
+TEXT = """choreo: 1
+title: obstacle avoidance
+paths:
+  course: {course: ISO 3888-2, start: [5 m, 3 m], heading: 90 deg, vehicle width: 1.85 m, last width: 3 m,
+           run-up: 150 m, line: least lateral acceleration}
+movers:
+  subject:
+    path: course
+    body: {length: 4.30 m, width: 1.85 m, front overhang: 3.40 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, lateral: 9 m/s2, failsafe: {brake: 6 m/s2}}
+    programme:
+      - ramp: {to: SPEED}
+      - hold: {settle: 0.5 s, settled by: start of subject.section1, until: end of subject.section5}
+      - stop: {}
+"""
+
+
+def planned(speed: str) -> Plan:
+    """The answer at a speed."""
+    return answer(case_of(loads(TEXT.replace("SPEED", speed), "course.yaml", Path()))).plan
+
+
+def test_line_is_driven_without_touching_a_cone() -> None:
+    text = TEXT.replace("SPEED", "70 km/h")
+    plan = whole_answer(loads(text, "course.yaml", Path())).plan
+    assert plan.verdict == "feasible"
+    assert plan.space is not None
+    assert plan.space.clear
+    assert len(plan.space.cones) == 18
+    assert min(cone.clear_m for cone in plan.space.cones) == pytest.approx(0.05, abs=0.01)
+    (told,) = [one.text for one in plan.warnings if one.code == "plan.line"]
+    assert "no line at more than" in told
+
+
+def test_speed_that_no_line_allows_is_proved_impossible_by_the_lateral_limit() -> None:
+    plan = planned("80 km/h")
+    assert plan.verdict == "infeasible"
+    (budget,) = plan.budgets
+    assert budget.available.value == 9.0
+    assert (budget.unit, budget.mover) == ("m/s2", "subject")
+    assert budget.short_by == pytest.approx(1.9, abs=0.1)
+
+
+def test_what_only_the_line_that_was_found_forbids_is_undecided() -> None:
+    plan = planned("72 km/h")
+    assert plan.verdict == "undecided"
+    assert "plan.line-open" in {one.code for one in plan.warnings}
+    assert plan.budgets == ()
+
+
+def test_body_that_fits_no_lane_is_told() -> None:
+    text = TEXT.replace("SPEED", "20 km/h").replace("width: 1.85 m, front", "width: 2.40 m, front")
+    case = case_of(loads(text, "course.yaml", Path()))
+    assert "plan.line-missed" in {one.code for one in case.scenario.notes}
+    course = case.scenario.paths["course"].course
+    assert course is not None
+    assert course.driven is not None
+    # No line at all: nothing is claimed of the least curvature.
+    assert (course.driven.keeps, course.driven.least_per_m) == (False, None)
