@@ -35,13 +35,14 @@ COMMANDS = {
     "why": "Tell what doesn't fit and the least change that helps, or the room left.",
     "check": "Look a scenario, a plan or the staged marks over before a run.",
     "stress": "Run a plan with errors: how often is it valid, and why not.",
+    "score": "Judge recorded runs: valid or not, what happened, what was off.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "export": "Give the places to stake out, and the keep-out area for a map.",
     "day": "Plan a campaign's day: stagings, order, timetable.",
     "laps": "Plan laps of a circuit with excursions: sequence, surfaces, exposure.",
     "place": "Find where a scenario fits on a site, or how small a rectangle would do.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
-    "guide": "Show the guide: a tour, the file format, guarantees, speed.",
+    "guide": "Show the guide: a tour, the file format, recorded runs, guarantees, speed.",
 }
 
 

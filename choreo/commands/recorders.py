@@ -107,6 +107,7 @@ def record(file: Path, folder: Path, asked: Asked, recorder: Recorder) -> int:
         f"{asked.runs} simulated recording{'' if asked.runs == 1 else 's'} of `{answer.plan.title}` in {folder}: "
         f"no measurement. What was drawn is in {folder / TRUTH}."
     )
+    click.echo(f"  choreo score {file} {folder / DESCRIPTION} --plan {folder / PLAN}")
     return code_of(answer.plan.verdict, fails_checks=answer.plan.fails_checks)
 
 

@@ -55,6 +55,14 @@ def kept(stage: Stage, performed: Performed) -> Iterator[Failing]:
             yield one.limits(1.0 + tolerances.limits_ratio)
 
 
+def windows_of(
+    stage: Stage, performed: Performed, mover: str, tolerances: Tolerances
+) -> tuple[tuple[Window, ...], tuple[Window, ...]]:
+    """Give the times in which a mover has to be steady, and the moments of its encounters."""
+    one = _Mover(stage, performed, stage.actors[mover], tolerances)
+    return tuple(one._windows()), tuple(one._encounters())
+
+
 def _leaves_path(actor: Actor, performed: Performed) -> Failing:
     """A stop may end on the straight beyond the path, but not begin there."""
     motion, last = performed.motions[actor.name], actor.steps[-1]
@@ -71,7 +79,7 @@ def _leaves_stroke(actor: Actor, motion: RunMotion) -> Failing:
 
 
 @dataclass(frozen=True)
-class _Window:
+class Window:
     """Between which times of each run, shape (runs,), one planned speed is to be held."""
 
     from_s: Floats
@@ -145,7 +153,7 @@ class _Mover:
                 least = max(least, -rate / limits.brake_mps2)
         return most, least
 
-    def _windows(self) -> Iterator[_Window]:
+    def _windows(self) -> Iterator[Window]:
         """All that its holds have to be steady in."""
         programme, spans = self.actor.mover.programme, self.performed.spans[self.actor.name]
         for step in self.actor.steps:
@@ -156,26 +164,26 @@ class _Mover:
             if self.tolerances.since is not None:
                 since = event_s(self.stage, self.tolerances.since, self._known)
                 until = np.minimum(ends, self._last_met_s())
-                yield _Window(np.maximum(begins, since), until, step.to_mps)
+                yield Window(np.maximum(begins, since), until, step.to_mps)
             elif programme[step.index].settle_s > 0.0:
                 yield self._settled(step, ends)
 
-    def _settled(self, step: Step, ends: Floats) -> _Window:
+    def _settled(self, step: Step, ends: Floats) -> Window:
         """The time before its end, or before the event by which it has to be settled."""
         phase = self.actor.mover.programme[step.index]
         until = ends
         if phase.settled_by is not None:
             until = event_s(self.stage, phase.settled_by, self._known)
         until = np.where(until < NEVER_S / 2, until, ends)
-        return _Window(until - phase.settle_s, until, step.to_mps)
+        return Window(until - phase.settle_s, until, step.to_mps)
 
-    def _encounters(self) -> Iterator[_Window]:
+    def _encounters(self) -> Iterator[Window]:
         """The moments at which it meets others, at the speed that it has by plan then."""
         planned = motion_of(self.stage.plan.movers[self.actor.name])
         for name, one in self._own_encounters.items():
             met = self.performed.met[name]
             until = np.where(met.met, met.time_s, -np.inf)
-            yield _Window(met.time_s, until, planned.state(one.time_s).speed_mps)
+            yield Window(met.time_s, until, planned.state(one.time_s).speed_mps)
 
     def _last_met_s(self) -> Floats:
         """Its last encounter; the end of its motion where it is in none."""

@@ -9,7 +9,7 @@ from choreo.words import ChoreoError, Finding
 from choreo.words.nearest import suggestion
 
 # In the order in which to read them.
-PAGES = ("tour", "format", "guarantees", "speed")
+PAGES = ("tour", "format", "runs", "guarantees", "speed")
 
 
 @dataclass(frozen=True, slots=True)

@@ -143,12 +143,14 @@ def displaced(path: Path, beside_m: float) -> Path:
     return Displaced(path, beside_m) if lap_m is None else DisplacedLoop(path, beside_m, lap_m)
 
 
-def check_staged(case: Case, plan: Plan, measured: Measurements) -> StagedCheck:
+def check_staged(
+    case: Case, plan: Plan, measured: Measurements, *, marks_may_move: bool = False
+) -> StagedCheck:
     """Simulate a plan from the measured marks with the measured latencies, and correct it.
 
     Settings, launch times and ramps stay as planned for the simulation. The correction solves the scenario anew with
     every trigger setting free, every ramp as planned and every mark where it is (measured, or else planned); if that
-    can't be, with as few marks moved as will do.
+    can't be, with as few marks moved as will do. marks_may_move: also where it is well as it is.
     """
     stations, beside = _stations(measured, plan, case.paths)
     encounters, broken = simulated(case, plan, measured)
@@ -159,7 +161,11 @@ def check_staged(case: Case, plan: Plan, measured: Measurements) -> StagedCheck:
     }
     well = not broken and all(one.within for one in encounters)
     corrected = _corrected(
-        case, plan, _with_latencies(case.scenario, measured), marks, only_settings=well
+        case,
+        plan,
+        _with_latencies(case.scenario, measured),
+        marks,
+        only_settings=well and not marks_may_move,
     )
     if corrected is None:
         # It is well as it is, and no setting makes it better.

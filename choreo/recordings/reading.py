@@ -238,7 +238,8 @@ def _events(
         up = values >= level if event.rises is not None else values <= level
         passes = np.flatnonzero(up[1:] & ~up[:-1]) + 1
         if len(passes):
-            found[name] = float(part.time_s[passes[0]])
+            # It rose somewhere between two samples.
+            found[name] = float(part.time_s[passes[0] - 1 : passes[0] + 1].mean())
         else:
             remarks.append(Remark(f"event {name}: its channel never passes {level:g}"))
         if len(passes) > 1:

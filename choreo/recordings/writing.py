@@ -103,8 +103,10 @@ def description_of(
         yield "events:\n"
         for name in triggers:
             yield f"  {name}: {{channel: {name} detected, rises: 0.5}}\n"
+    yield "# Of places averaged over 0.5 s, as scores use them; of single speeds and headings.\n"
+    many = max(0.5 * recorder.rate_hz, 1.0) ** 0.5
     sizes = (
-        ("position", f"{recorder.noise_m:g} m"),
+        ("position", f"{recorder.noise_m / many:.3g} m"),
         ("speed", f"{3.6 * recorder.noise_mps:g} km/h"),
         ("heading", f"{math.degrees(recorder.noise_rad):g} deg"),
     )

@@ -15,6 +15,30 @@ RECORDING = {
         "the recording can't be read: {why}",
         "{instead}",
     ),
+    "recording.unknown-mover": Entry(
+        "A recorded mover that the scenario doesn't have",
+        "Movers of a recording description are those of the scenario, by the same names.",
+        "`{mover}` was recorded, but the scenario has {known}",
+        "Name the movers of the description as the scenario does; or name the scenario that was driven.",
+    ),
+    "recording.elsewhere": Entry(
+        "A mover that was recorded somewhere else",
+        "It was never on the path that it drives by plan: another mover, another place, another scenario.",
+        "`{mover}` is {away} m beside its path most of the time",
+        "Look whether its channels are another mover's, at units and frame of its position, at the scenario's name.",
+    ),
+    "recording.no-plan": Entry(
+        "No plan to compare runs with",
+        "Runs are judged against a plan, and the scenario has none.",
+        "the scenario has no plan that could have been driven: {headline}",
+        "`choreo why` says what doesn't fit; `--plan FILE` names the plan that was driven.",
+    ),
+    "recording.no-launch": Entry(
+        "No moment that time could count from",
+        "A run counts from go: a channel named `go`, the first launch, or the detection of a trigger.",
+        "nothing in the recording says when go was: no launch is in it",
+        "Record from before the first launch, or give a channel: `events: {{go: {{channel: ..., rises: 0.5}}}}`.",
+    ),
     "recording.no-anchor": Entry(
         "Places on earth without an anchor",
         "Longitude and latitude, grids and compass bearings need to know where the site frame lies.",

@@ -1,0 +1,181 @@
+"""What `choreo score` does: plan, read one run after the other, judge it, tell."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+
+from choreo.case import Case, answer, case_of
+from choreo.commands.exits import NO, UNDECIDED, WELL
+from choreo.commands.screen import screen
+from choreo.errors.asking import Asked, errors_of_plan
+from choreo.errors.stage import Stage, stage_of
+from choreo.export.files import check_target, is_standard_output, load_plan, write_whole
+from choreo.plans.document import plain_data
+from choreo.plans.fingerprint import fingerprint_of
+from choreo.plans.record import Plan
+from choreo.recordings.description import Description, load_description
+from choreo.recordings.reading import read_run
+from choreo.report import print_content
+from choreo.report.content import headline_of
+from choreo.scenario import Scenario, load
+from choreo.scoring.correcting import NextRun, next_run
+from choreo.scoring.run import RecordedRun
+from choreo.scoring.score import RunScore, score
+from choreo.scoring.series import SeriesTold, series_of
+from choreo.scoring.telling import run_content, series_content, table_lines
+from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.quantities import quoted
+
+SCORES_FORMAT = "choreo scores 1"
+# So many runs tell what stress foresees.
+FORESEEN_RUNS = 4000
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What of it is wanted; runs: only these files."""
+
+    runs: tuple[Path, ...] = ()
+    plan_file: Path | None = None
+    simple: bool = False
+    wants_next: bool = False
+    foreseen: bool = False
+    as_json: bool = False
+    table: Path | None = None
+    width: int | None = None
+
+    @property
+    def prints_table(self) -> bool:
+        """Whether the rows take the place of the answer on standard output."""
+        return self.table is not None and is_standard_output(self.table)
+
+
+@dataclass(frozen=True, eq=False)
+class Driven:
+    """A scenario with the plan that was driven, set up to be compared with runs."""
+
+    scenario: Scenario
+    case: Case
+    plan: Plan
+    stage: Stage
+
+
+def driven_plan(file: Path, plan_file: Path | None) -> Driven:
+    """Load a scenario and the plan that was driven: the saved one, or solved anew.
+
+    Raises ChoreoError: faults of either; plan.other-scenario; recording.no-plan where there is none.
+    """
+    scenario = load(file)
+    case = case_of(scenario)
+    if plan_file is None:
+        plan = answer(case).plan
+    else:
+        plan = load_plan(plan_file)
+        now = fingerprint_of(scenario.meaning())
+        if plan.fingerprint != now:
+            values = {
+                "why": f"the plan is of another scenario (`{quoted(plan.title)}`), or this one was changed since",
+                "instead": "Name the scenario as it was driven, or leave `--plan` out.",
+            }
+            place = Origin(str(plan_file), 1, 1)
+            raise ChoreoError([Finding("recording.unfit", "error", place, values)])
+    if plan.verdict != "feasible":
+        values = {"headline": headline_of(plan)}
+        raise ChoreoError([Finding("recording.no-plan", "error", Origin(str(file), 1, 1), values)])
+    return Driven(scenario, case, plan, stage_of(case.scenario, case.paths, plan))
+
+
+def scored_runs(
+    driven: Driven, description: Description, only: tuple[Path, ...], *, simple: bool
+) -> Iterator[tuple[RunScore, RecordedRun]]:
+    """Give one run after the other; only: of these files, all where there are none named."""
+    site = driven.scenario.site
+    place = description.origin("movers")
+    for files in chosen(description, only):
+        recording = read_run(description, files, None if site is None else site.anchor)
+        yield score(driven.stage, recording, place, simple=simple)
+
+
+def chosen(description: Description, only: tuple[Path, ...]) -> list[dict[str | None, Path]]:
+    """Give the runs that are asked for. Raises ChoreoError: one is none of the recording's."""
+    runs = description.runs()
+    if not only:
+        return runs
+    wanted = {one.resolve() for one in only}
+    known = {path.resolve() for run in runs for path in run.values()}
+    strange = [one for one in only if one.resolve() not in known]
+    if strange:
+        values = {
+            "why": f"{quoted(str(strange[0]))} is no file of this recording",
+            "instead": f"Its runs are {quoted(str(next(iter(runs[0].values()))))} and its like.",
+        }
+        place = description.origin("files")
+        raise ChoreoError([Finding("recording.unfit", "error", place, values)])
+    return [run for run in runs if wanted & {path.resolve() for path in run.values()}]
+
+
+def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
+    """Score runs and print what came of them; returns the exit code. Raises ChoreoError: faults of any file."""
+    description = load_description(recording)
+    driven = driven_plan(file, wanted.plan_file)
+    inputs = (*driven.scenario.source_files, str(recording))
+    if wanted.table is not None:
+        check_target(wanted.table, inputs)
+    found = scored_runs(driven, description, wanted.runs, simple=wanted.simple)
+    scores = [told for told, _ in found]
+    after = next_run(driven.case, driven.plan, scores) if wanted.wants_next else None
+    units = {name: one.unit for name, one in driven.plan.encounters.items()}
+    foreseen = _foreseen(driven) if wanted.foreseen else None
+    series = series_of(scores, {**units}, foreseen)
+    if wanted.table is not None:
+        write_whole(wanted.table, table_lines(scores), inputs)
+    if not wanted.prints_table:
+        _print(driven, scores, series, after, wanted)
+    if wanted.table is not None and not wanted.prints_table:
+        click.echo(f"rows saved to {wanted.table}", err=True)
+    if series.invalid:
+        return NO
+    return UNDECIDED if series.undecided else WELL
+
+
+def _print(
+    driven: Driven,
+    scores: list[RunScore],
+    series: SeriesTold,
+    after: NextRun | None,
+    wanted: Wanted,
+) -> None:
+    title = driven.plan.title
+    if wanted.as_json:
+        click.echo(json.dumps(_document(driven, scores, series, after), indent=2, allow_nan=False))
+    elif len(scores) == 1:
+        print_content(run_content(title, scores[0], after), screen(wanted.width))
+    else:
+        print_content(series_content(title, series, scores, after), screen(wanted.width))
+
+
+def _foreseen(driven: Driven) -> dict[str, float]:
+    """The spread of each encounter's value that stress foresees."""
+    told = errors_of_plan(
+        driven.case.scenario, driven.case.paths, driven.plan, Asked(runs=FORESEEN_RUNS)
+    )
+    return {name: one.values.spread for name, one in told.encounters.items() if one.values}
+
+
+def _document(
+    driven: Driven, scores: list[RunScore], series: SeriesTold, after: NextRun | None
+) -> dict[str, object]:
+    """Everything as one document: SI, its units in the names of the keys or beside the values."""
+    return {
+        "format": SCORES_FORMAT,
+        "title": driven.plan.title,
+        "fingerprint": driven.plan.fingerprint,
+        "series": plain_data(series),
+        "runs": plain_data(scores),
+        "next": plain_data(after),
+    }

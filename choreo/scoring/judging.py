@@ -1,0 +1,268 @@
+"""What a scenario itself asks of a run: every encounter within its tolerance, nothing else touched, tolerances kept."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from choreo.errors.keeping import Window, windows_of
+from choreo.errors.meetings import Met, meeting
+from choreo.errors.motions import NEVER_S
+from choreo.recordings.record import Uncertainty
+from choreo.scenario import Contact, Gap, Tolerances
+from choreo.scoring.contacts import Touch, touch_of
+from choreo.scoring.run import RecordedRun
+from choreo.scoring.verdicts import Judged, Rule, failed, judge, met, undecided
+from choreo.words.kinds import MEASURES, Unit
+
+# A contact is looked for up to so long (s) after it was planned.
+PATIENCE_S = 5.0
+NONE = Uncertainty(0.0, 0.0, 0.0, 0.0)
+
+
+def judged(run: RecordedRun, touches: dict[str, Touch | None], *, simple: bool) -> list[Judged]:
+    """Judge a run by its scenario. touches: of each contact. simple: without a guard band."""
+    sure = NONE if simple or not run.recording.uncertainty.given else run.recording.uncertainty
+    found = [_moved(run, name) for name, actor in run.stage.actors.items() if actor.moves]
+    for name, one in run.stage.scenario.encounters.items():
+        if isinstance(one, Contact):
+            found += _contact(run, name, one, touches[name], sure)
+        else:
+            found.append(_along(run, name, sure))
+    found += _others(run)
+    for name, tolerances in run.stage.scenario.tolerances.items():
+        found += _kept(run, name, tolerances, sure)
+    return [one for one in found if one is not None]
+
+
+def touches_of(run: RecordedRun) -> dict[str, Touch | None]:
+    """Give what became of each contact, and keep it as the run's own."""
+    found = {}
+    for name, one in run.stage.scenario.encounters.items():
+        if isinstance(one, Contact):
+            touch = touch_of(run, one.of, one.with_, one)
+            found[name] = touch
+            run.performed.met[name] = _met(one, touch)
+        else:
+            performed = run.performed
+            run.performed.met[name] = meeting(
+                run.stage, name, performed.motions, performed.spans, performed.acts_s
+            )
+    _end_holds(run)
+    return found
+
+
+def _end_holds(run: RecordedRun) -> None:
+    """A hold up to an encounter ends with that, however its next phase was found."""
+    for name, actor in run.stage.actors.items():
+        for step in actor.steps:
+            met = None if step.until is None else run.performed.met[step.until]
+            if met is not None and met.time_s[0] < NEVER_S / 2:
+                begins, ends = run.performed.spans[name][step.index]
+                run.performed.spans[name][step.index] = (begins, np.minimum(ends, met.time_s))
+
+
+def _met(one: Contact, touch: Touch | None) -> Met:
+    """A touch as an encounter of one run."""
+    missed = touch is None or touch.time_s is None
+    time_s = NEVER_S if touch is None or touch.time_s is None else touch.time_s
+    nan = np.full(1, math.nan)
+    if touch is None or missed:
+        return Met(nan, np.full(1, NEVER_S), nan, nan, nan, np.zeros(1, dtype=bool), nan, nan)
+    value = touch.left_m if one.face == "front" else touch.from_rear_m
+    right = touch.front if one.face == "front" else touch.side
+    return Met(
+        np.array([value]),
+        np.array([time_s]),
+        np.array([touch.of_mps]),
+        np.array([touch.with_mps]),
+        np.array([touch.closing_mps]),
+        np.array([right]),
+        nan,
+        nan,
+    )
+
+
+def _line(run: RecordedRun, *keys: str) -> str:
+    origin = run.stage.scenario.origin(*keys)
+    return f"scenario, line {origin.line}"
+
+
+def _moved(run: RecordedRun, name: str) -> Judged | None:
+    """A mover that should move and never does, or of which nothing was recorded."""
+    rule = Rule(f"{name} is driven", None, None, None, _line(run, "movers", name))
+    if name in run.missing:
+        return undecided(rule, f"{name} was not recorded")
+    if float(np.nanmax(run.movers[name].track.speed_mps, initial=0.0)) < 0.1:
+        return failed(rule, f"{name} never moves")
+    return None
+
+
+def _contact(
+    run: RecordedRun, name: str, one: Contact, touch: Touch | None, sure: Uncertainty
+) -> Iterator[Judged]:
+    planned = run.stage.plan.encounters[name]
+    low, high = planned.wanted
+    rule = Rule(
+        f"{name}: impact point on the {one.face} of {one.of}",
+        "m",
+        low - one.tolerance_m,
+        high + one.tolerance_m,
+        _line(run, "encounters", name),
+    )
+    if touch is None:
+        yield undecided(rule, f"{_missing(run, one.of, one.with_)} was not recorded then")
+        return
+    if touch.already:
+        yield failed(rule, "the bodies touch already at go", touch.time_s)
+        return
+    until = planned.time_s + PATIENCE_S if touch.time_s is None else touch.time_s
+    unknown = [
+        who for who in (one.of, one.with_) if not run.known(who, 0.0, min(until, planned.time_s))
+    ]
+    if touch.time_s is None:
+        ends = float(run.time_s[-1])
+        if ends < planned.time_s:
+            yield undecided(
+                rule, f"the recording ends {planned.time_s - ends:.2f} s before the planned contact"
+            )
+        elif unknown:
+            yield undecided(rule, f"{unknown[0]} was lost before the contact")
+        else:
+            near = f"no contact; nearest {touch.least_m:.2f} m at {touch.least_s:.3f} s"
+            yield failed(rule, near, touch.least_s)
+        return
+    if unknown and not run.known(unknown[0], touch.time_s - 0.2, touch.time_s):
+        yield undecided(rule, f"{unknown[0]} was lost when the bodies met")
+        return
+    if not (touch.front if one.face == "front" else touch.side):
+        yield failed(rule, f"on another face than the {one.face}", touch.time_s)
+        return
+    value = touch.left_m if one.face == "front" else touch.from_rear_m
+    yield judge(rule, value, touch.time_s, _impact_u(run, one, sure))
+
+
+def _impact_u(run: RecordedRun, one: Contact, sure: Uncertainty) -> float:
+    """Of an impact point: the places of both bodies, and the heading over the way to the front."""
+    reach = run.stage.actors[one.of].mover.body.front_m
+    return math.hypot(math.sqrt(2.0) * sure.position_m, sure.heading_rad * reach)
+
+
+def _missing(run: RecordedRun, *names: str) -> str:
+    return next((name for name in names if name in run.missing), names[0])
+
+
+def _along(run: RecordedRun, name: str, sure: Uncertainty) -> Judged:
+    """A gap or a pass."""
+    one, planned = run.stage.scenario.encounters[name], run.stage.plan.encounters[name]
+    found = run.performed.met[name]
+    low, high = planned.wanted
+    words = f"{name}: {planned.measure} of {one.of} to {one.with_}"
+    line = _line(run, "encounters", name)
+    rule = Rule(
+        words, MEASURES[planned.measure], low - planned.tolerance, high + planned.tolerance, line
+    )
+    at = float(found.time_s[0])
+    lost = [who for who in (one.of, one.with_) if who in run.missing]
+    if lost:
+        return undecided(rule, f"{lost[0]} was not recorded")
+    if at >= NEVER_S / 2 or not math.isfinite(found.value[0]):
+        ends = float(run.time_s[-1])
+        if ends < planned.time_s:
+            return undecided(rule, f"the recording ends {planned.time_s - ends:.2f} s before it")
+        return failed(rule, "it never happens")
+    lost = [who for who in (one.of, one.with_) if not run.known(who, at - 0.1, at + 0.1)]
+    if lost:
+        return undecided(rule, f"{lost[0]} was lost then")
+    values = [float(found.value[0])]
+    if isinstance(one, Gap) and one.held_until is not None:
+        values += [float(found.least[0]), float(found.most[0])]
+    worst = min(
+        values, key=lambda value: min(value - (rule.lower or 0.0), (rule.upper or 0.0) - value)
+    )
+    return judge(
+        rule, worst, at, _along_u(float(found.closing_mps[0]), found, planned.measure, sure)
+    )
+
+
+def _along_u(closing_mps: float, found: Met, measure: str, sure: Uncertainty) -> float:
+    """Of a gap or a pass: both places; of a time also the speed that it is divided by."""
+    places = math.sqrt(2.0) * sure.position_m
+    if measure in ("distance", "room"):
+        return places
+    rate = closing_mps if measure == "time to collision" else float(found.of_mps[0])
+    if not rate > 0.1:
+        return 0.0
+    value = float(found.value[0])
+    speed = sure.speed_mps * (math.sqrt(2.0) if measure == "time to collision" else 1.0)
+    return math.hypot(places, value * speed) / rate
+
+
+def _others(run: RecordedRun) -> Iterator[Judged]:
+    """Bodies that aren't to touch."""
+    for pair in run.stage.bystanders:
+        rule = Rule(
+            f"{pair.a} and {pair.b} don't touch", "m", None, None, "scenario: no such encounter"
+        )
+        touch = touch_of(run, pair.a, pair.b)
+        if touch is None:
+            yield undecided(rule, f"{_missing(run, pair.a, pair.b)} was not recorded")
+        elif touch.time_s is not None:
+            yield failed(rule, "they touch", touch.time_s)
+        else:
+            yield met(rule, f"nearest {touch.least_m:.2f} m")
+
+
+def _kept(
+    run: RecordedRun, name: str, tolerances: Tolerances, sure: Uncertainty
+) -> Iterator[Judged]:
+    """Speed and path of one mover inside its tolerances."""
+    if name in run.missing or name not in run.movers:
+        return
+    steady, meets = windows_of(run.stage, run.performed, name, tolerances)
+    one = run.movers[name]
+    for what, band, u in (
+        ("speed", tolerances.speed_mps, sure.speed_mps),
+        ("beside", tolerances.beside_m, sure.position_m),
+    ):
+        if band is None:
+            continue
+        unit: Unit = "m/s" if what == "speed" else "m"
+        words = f"{name}: {'speed off its plan' if what == 'speed' else 'beside its path'}"
+        rule = Rule(words, unit, band[0], band[1], _line(run, "movers", name, "tolerances", what))
+        values, times, unknown = [], [], False
+        for window in (*steady, *meets):
+            during, off = _off(run, name, window, one.track.speed_mps if what == "speed" else None)
+            unknown |= not during.any() or not run.known(name, *_ends(window))
+            values += off.tolist()
+            times += run.time_s[during].tolist()
+        if not values or not np.isfinite(values).any():
+            yield undecided(rule, f"{name} was not recorded then")
+            continue
+        margins = [min(value - band[0], band[1] - value) for value in values]
+        worst = int(np.nanargmin(margins))
+        found = judge(rule, values[worst], times[worst], u)
+        yield (
+            undecided(rule, f"{name} was lost for a part of it")
+            if unknown and found.ruling != "invalid"
+            else found
+        )
+
+
+def _ends(window: Window) -> tuple[float, float]:
+    return float(window.from_s[0]), float(window.until_s[0])
+
+
+def _off(
+    run: RecordedRun, name: str, window: Window, speed_mps: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray]:
+    """The samples of a window, and by how much speed (or path) is off at each; a moment is its nearest sample."""
+    begins, ends = _ends(window)
+    during = (run.time_s >= begins - 1e-9) & (run.time_s <= ends + 1e-9)
+    if not during.any() and run.time_s[0] <= begins <= run.time_s[-1]:
+        # A moment: the sample before it, since with an encounter the next phase begins.
+        during[int(np.searchsorted(run.time_s, begins, side="right")) - 1] = True
+    off = run.movers[name].beside_m if speed_mps is None else speed_mps - window.held_mps
+    return during, off[during]

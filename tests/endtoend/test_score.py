@@ -1,0 +1,93 @@
+"""`choreo score` as a user runs it: answers, exit codes, documents, rows, and what is refused."""
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.running import choreo
+
+WALKER = "scenarios/walker-nearside.yaml"
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Simulated recordings of four runs and the plan that they drove."""
+    folder = tmp_path_factory.mktemp("runs")
+    done = choreo(
+        "stress", WALKER, "--record", folder, "--runs", "7", "--record-antenna", "1 m, 0 m"
+    )
+    assert done.returncode == 0, done.stderr
+    return folder
+
+
+def truth(runs: Path) -> list[dict[str, str]]:
+    return list(csv.DictReader((runs / "truth.csv").read_text().splitlines()[1:]))
+
+
+def score(runs: Path, *more: object) -> tuple[int, str, str]:
+    done = choreo("score", WALKER, runs / "recording.yaml", "--plan", runs / "plan.json", *more)
+    return done.returncode, done.stdout, done.stderr
+
+
+def test_series_is_told_as_it_was_drawn(runs: Path) -> None:
+    table = runs / "rows.csv"
+    code, text, _ = score(runs, "--csv", table)
+    valid = [row["valid"] == "1" for row in truth(runs)]
+    assert code == 1
+    assert text.startswith(f"VALID {sum(valid)} OF 7")
+    assert "Clopper-Pearson" in text
+    assert "Simulated: no measurement." in text
+    rows = list(csv.DictReader(table.read_text().splitlines()))
+    assert [row["ruling"] == "valid" for row in rows] == valid
+    values = [float(row["contact value"]) for row in rows]
+    assert values == pytest.approx([float(row["contact_m"]) for row in truth(runs)], abs=1e-3)
+
+
+def test_one_run_is_told_whole_and_as_a_document(runs: Path) -> None:
+    first = next(i for i, row in enumerate(truth(runs)) if row["valid"] == "1")
+    file = runs / f"simulated-{first + 1:03d}.csv"
+    code, text, _ = score(runs, "--run", file, "--next")
+    assert code == 0
+    assert text.startswith("VALID  Adult from the right")
+    for words in (
+        "scenario, line",
+        "walker meets the front of subject",
+        "latency of the trigger",
+        "damped: 50.0 %",
+        "100 samples a second",
+    ):
+        assert words in text
+    code, text, _ = score(runs, "--run", file, "--json")
+    document = json.loads(text)
+    assert document["format"] == "choreo scores 1"
+    (run,) = document["runs"]
+    assert run["ruling"] == "valid"
+    (rule,) = run["judged"]
+    assert rule["margin"] == pytest.approx(0.05 - abs(rule["worst"]))
+    assert document["series"]["valid"] == 1
+
+
+def test_faults_are_told_and_nothing_is_scored(runs: Path, tmp_path: Path) -> None:
+    broken = tmp_path / "recording.yaml"
+    broken.write_text((runs / "recording.yaml").read_text().replace("walker speed", "walker sped"))
+    for file in runs.glob("simulated-*.csv"):
+        (tmp_path / file.name).write_text(file.read_text())
+    done = choreo("score", WALKER, broken, "--plan", runs / "plan.json")
+    assert done.returncode == 2
+    assert "has no channel `walker sped`" in done.stderr
+    assert "Did you mean `walker speed`?" in done.stderr
+    assert "nothing was scored" in done.stderr
+    other = choreo(
+        "score", "scenarios/cut-in.yaml", runs / "recording.yaml", "--plan", runs / "plan.json"
+    )
+    assert other.returncode == 2
+    assert "the plan is of another scenario" in " ".join(other.stderr.split())
+    code, _, errors = score(runs, "--run", runs / "truth.csv")
+    assert code == 2
+    assert "no file of this recording" in " ".join(errors.split())
+    impossible = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
+    done = choreo("score", impossible, runs / "recording.yaml")
+    assert done.returncode == 2
+    assert "no plan that could have been driven: INFEASIBLE" in " ".join(done.stderr.split())
