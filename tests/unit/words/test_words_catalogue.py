@@ -13,7 +13,9 @@ from choreo.words.nearest import nearest_word, suggestion
 PACKAGE = Path(choreo.__file__).parent
 AREAS = sorted({code.split(".")[0] for code in CATALOGUE})
 # Names of files, `campaign.css`, `plan.json`, are no codes.
-CODE = re.compile(rf'"((?:{"|".join(AREAS)})\.(?!(?:css|js|html|json|yaml)")[a-z]+(?:-[a-z0-9]+)*)"')
+CODE = re.compile(
+    rf'"((?:{"|".join(AREAS)})\.(?!(?:css|js|html|json|yaml)")[a-z]+(?:-[a-z0-9]+)*)"'
+)
 
 
 def codes_in_source() -> set[str]:
