@@ -8,7 +8,7 @@ import pytest
 
 from tests.running import choreo
 
-WALKER = "scenarios/walker-nearside.yaml"
+WALKER = "scenarios/errors-too-large.yaml"
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +50,7 @@ def test_one_run_is_told_whole_and_as_a_document(runs: Path) -> None:
     file = runs / f"simulated-{first + 1:03d}.csv"
     code, text, _ = score(runs, "--run", file, "--next")
     assert code == 0
-    assert text.startswith("VALID  Adult from the right")
+    assert text.startswith("VALID  Walker whose errors")
     for words in (
         "scenario, line",
         "walker meets the front of subject",

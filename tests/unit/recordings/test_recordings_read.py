@@ -105,7 +105,7 @@ def test_one_run_whatever_its_file_looks_like(name: str, tmp_path: Path) -> None
     text, told = SHAPES[name]
     found = read(tmp_path, text)
     assert is_the_run(found)
-    assert found.events_s == {"launch": pytest.approx(0.5)}
+    assert found.events_s == {"launch": pytest.approx(0.495)}
     assert any(told in one.words for one in found.remarks), found.remarks
     assert not any(one.odd for one in found.remarks)
 
