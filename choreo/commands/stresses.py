@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,7 +21,6 @@ from choreo.errors.asking import (
     clouds_of_plan,
     errors_of_plan,
     releases_of_plan,
-    rows_of_plan,
 )
 from choreo.export.files import check_target, is_standard_output, write_whole
 from choreo.page.errors import Seen
@@ -76,9 +75,6 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
     with progress_on(quiet=wanted.as_json) as progress:
         answer = whole_answer(scenario, progress=progress)
         found = _found(answer, asked, wanted, progress) if answer.feasible else None
-        if wanted.table is not None and found is not None:
-            rows = rows_of_plan(answer.scenario, answer.paths, answer.plan, asked)
-            write_whole(wanted.table, rows, scenario.source_files)
     code = code_of(answer.plan.verdict, fails_checks=answer.plan.fails_checks)
     chance = wanted.chance
     if found is not None and chance is not None and found.told.chance.ratio < chance:
@@ -122,8 +118,14 @@ def _found(
     answer: Answer, asked: Asked, wanted: Wanted, progress: Callable[[str], None] | None
 ) -> Found:
     planned = (answer.scenario, answer.paths, answer.plan)
+    table = wanted.table
+
+    def write(rows: Iterator[str]) -> None:
+        if table is not None:
+            write_whole(table, rows, answer.scenario.source_files)
+
     return Found(
-        told_of(answer, asked, progress),
+        told_of(answer, asked, progress, write=None if table is None else write),
         authorities_of_plan(*planned),
         releases_of_plan(*planned, asked, progress=progress) if wanted.triggers else None,
         None
@@ -142,9 +144,15 @@ def _steadiest(
     return found.plan.steadiest
 
 
-def told_of(answer: Answer, asked: Asked, progress: Callable[[str], None] | None) -> ErrorsPlan:
-    """Run the plan of a feasible answer."""
-    return errors_of_plan(answer.scenario, answer.paths, answer.plan, asked, progress=progress)
+def told_of(
+    answer: Answer,
+    asked: Asked,
+    progress: Callable[[str], None] | None,
+    write: Callable[[Iterator[str]], None] | None = None,
+) -> ErrorsPlan:
+    """Run the plan of a feasible answer. write: takes all runs as lines of a table."""
+    planned = answer.scenario, answer.paths, answer.plan
+    return errors_of_plan(*planned, asked, progress=progress, write=write)
 
 
 def seen_of(answer: Answer, progress: Callable[[str], None] | None) -> Seen:

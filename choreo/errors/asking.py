@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from choreo.errors.allocation import allowed
 from choreo.errors.authority import authorities_of
 from choreo.errors.clouds import clouds_of
-from choreo.errors.monte_carlo import simulate_runs, told_of
+from choreo.errors.monte_carlo import told_of
 from choreo.errors.releases import Drawing, releases_of
 from choreo.errors.rows import rows_of
 from choreo.errors.sources import sources_of
@@ -46,8 +46,12 @@ def errors_of_plan(
     asked: Asked,
     *,
     progress: Callable[[str], None] | None = None,
+    write: Callable[[Iterator[str]], None] | None = None,
 ) -> ErrorsPlan:
-    """Run a feasible plan as often as asked. scenario: as its ground lets it be driven; paths: by mover."""
+    """Run a feasible plan as often as asked. scenario: as its ground lets it be driven; paths: by mover.
+
+    write: takes the same runs as lines of a CSV file, after a header, to the last.
+    """
     stage = stage_of(scenario, paths, plan)
     sources = sources_of(scenario, only_given=asked.only_given)
     told = told_of(
@@ -58,6 +62,7 @@ def errors_of_plan(
         quasi=asked.quasi,
         jobs=asked.jobs,
         progress=progress,
+        consume=None if write is None else lambda chunks: write(rows_of(stage, sources, chunks)),
     )
     return replace(told, tries=tries_of(told))
 
@@ -69,18 +74,6 @@ def tries_of(told: ErrorsPlan) -> tuple[Tries, ...]:
         Tries(valid, valid / ratio if ratio else None, tries_enough(ratio, valid))
         for valid in VALID_RUNS
     )
-
-
-def rows_of_plan(
-    scenario: Scenario, paths: Mapping[str, Path], plan: Plan, asked: Asked
-) -> Iterator[str]:
-    """Give the same runs as lines of a CSV file, after a header."""
-    stage = stage_of(scenario, paths, plan)
-    sources = sources_of(scenario, only_given=asked.only_given)
-    chunks = simulate_runs(
-        stage, sources, asked.runs, asked.seed, jobs=asked.jobs, quasi=asked.quasi
-    )
-    return rows_of(stage, sources, chunks)
 
 
 def clouds_of_plan(

@@ -24,6 +24,9 @@ from choreo.words.kinds import ERRORS
 AHEAD = 2
 
 
+Chunks = Iterator[tuple[Draws, Outcomes]]
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """What every process needs to know."""
@@ -65,7 +68,7 @@ def simulate_runs(
     *,
     jobs: int = 1,
     quasi: bool = False,
-) -> Iterator[tuple[Draws, Outcomes]]:
+) -> Chunks:
     """Give what was drawn and what came of it, chunk after chunk in the order of runs. jobs: processes."""
     task = Task(stage, sources, runs, seed, quasi)
     firsts = range(0, runs, CHUNK)
@@ -105,19 +108,26 @@ def told_of(
     jobs: int = 1,
     quasi: bool = False,
     progress: Callable[[str], None] | None = None,
+    consume: Callable[[Chunks], None] | None = None,
 ) -> ErrorsPlan:
     """Run a plan many times and tell all of it. progress: called with a word now and then.
 
+    consume: takes the same runs, chunk after chunk to the last; whoever writes a table of them need not run them again.
     Raises ValueError: no runs, or no process.
     """
     if runs < 1 or jobs < 1:
         raise ValueError("at least one run and one process")
     slopes = first_order(stage, sources)
     fold = Fold(stage, slopes)
-    for draws, found in simulate_runs(stage, sources, runs, seed, jobs=jobs, quasi=quasi):
-        fold.add(draws, found)
-        if progress is not None:
-            progress(f"{fold.runs} of {runs} runs")
+
+    def folded() -> Chunks:
+        for draws, found in simulate_runs(stage, sources, runs, seed, jobs=jobs, quasi=quasi):
+            fold.add(draws, found)
+            if progress is not None:
+                progress(f"{fold.runs} of {runs} runs")
+            yield draws, found
+
+    (consume or _exhaust)(folded())
     return ErrorsPlan(
         runs,
         seed,
@@ -128,6 +138,11 @@ def told_of(
         fold.chance(),
         fold.told_causes(),
     )
+
+
+def _exhaust(chunks: Chunks) -> None:
+    for _ in chunks:
+        pass
 
 
 def _source_told(source: ErrorSource) -> SourceTold:
