@@ -22,10 +22,14 @@ from choreo.words.kinds import ERRORS
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
-# A factor beyond MOST is no longer looked for, and one below its inverse is none; how finely it is told.
-DOUBLINGS, HALVINGS = 6, 5
-MOST, FINE = 2.0**DOUBLINGS, 2.0 ** (2.0**-HALVINGS) - 1.0
+# A factor beyond MOST is no longer looked for, and one below LEAST is none; how finely it is told.
+DOUBLINGS, HALVINGS = 3, 8
+MOST, LEAST = 2.0**DOUBLINGS, 2.0**-6
+FINE = (MOST / LEAST) ** (2.0**-HALVINGS) - 1.0
+# A drive that achieves less than this share of a rate is broken: what is drawn wider is cut there.
+LEAST_ACHIEVED = 0.4
 # Runs that are gone through at once.
 MOST_ROWS = 16_384
 
@@ -83,6 +87,7 @@ class _Scaled:
     def __init__(self, stage: Stage, draws: Draws) -> None:
         self.stage, self.draws = stage, draws
         self.perfect = np.array([ERRORS[one.kind].perfect for one in draws.sources])
+        self.least = np.where(self.perfect > 0.0, LEAST_ACHIEVED, -np.inf)
 
     def chances(self, factors: Floats) -> Floats:
         """Give the share of valid runs of each of several scalings, shape (scalings, sources)."""
@@ -91,7 +96,8 @@ class _Scaled:
         for first in range(0, len(factors), each):
             some = factors[first : first + each]
             values = self.perfect + some[:, None, :] * (self.draws.values - self.perfect)
-            drawn = replace(self.draws, values=values.reshape(-1, values.shape[2]))
+            values = np.maximum(values, self.least).reshape(-1, values.shape[2])
+            drawn = replace(self.draws, values=values)
             found.append(run(self.stage, drawn).valid.reshape(len(some), -1).mean(axis=1))
         return np.concatenate(found)
 
@@ -102,29 +108,30 @@ def _largest(
     wanted: float,
     progress: Callable[[str], None] | None,
 ) -> Floats:
-    """The largest factors at which chances are as wanted, shape (count,); inf: over MOST, 0: under LEAST.
+    """The largest factors at which chances are as wanted, shape (count,); inf: MOST and over, 0: under LEAST.
 
     chances: of some of the questions, by number, with a factor each.
     """
     every = np.arange(count)
-    ones = np.ones(count)
-    up = chances(every, ones) >= wanted
-    low, high = np.where(up, 1.0, 0.0), np.where(up, np.inf, 1.0)
+    low, high = np.full(count, LEAST), np.full(count, MOST)
 
-    def look(which: Indices, factor: Floats) -> None:
+    def look(which: Indices, factor: Floats) -> Flags:
         if progress is not None:
             progress(f"what may be allowed: {len(which)} left")
-        well = chances(which, factor) >= wanted
-        low[which] = np.where(well, factor, low[which])
-        high[which] = np.where(well, high[which], factor)
+        return chances(which, factor) >= wanted
 
-    for _ in range(DOUBLINGS):
-        rising, falling = np.isinf(high), low == 0.0
-        open_ = np.flatnonzero(rising | falling)
-        if len(open_):
-            look(open_, np.where(rising, 2.0 * low, high / 2.0)[open_])
+    # Most sources decide nothing, or nothing alone: that is seen at the ends.
+    any_ = look(every, high)
+    none = np.zeros(count, dtype=bool)
+    left = np.flatnonzero(~any_)
+    if len(left):
+        none[left] = ~look(left, low[left])
     for _ in range(HALVINGS):
-        open_ = np.flatnonzero(np.isfinite(high) & (low > 0.0))
-        if len(open_):
-            look(open_, np.sqrt(low * high)[open_])
-    return np.where(np.isinf(high), np.inf, low)
+        open_ = np.flatnonzero(~any_ & ~none)
+        if not len(open_):
+            break
+        middle = np.sqrt(low * high)[open_]
+        well = look(open_, middle)
+        low[open_] = np.where(well, middle, low[open_])
+        high[open_] = np.where(well, high[open_], middle)
+    return np.where(any_, np.inf, np.where(none, 0.0, low))

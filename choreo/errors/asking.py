@@ -25,7 +25,7 @@ from choreo.scenario import Scenario
 # How many valid runs a test usually wants.
 VALID_RUNS = (1, 3, 10)
 # Runs that are gone through again and again to see what may be allowed.
-ALLOWING_RUNS = 2000
+ALLOWING_RUNS, ALLOWING_RUNS_IN_STEP = 2000, 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +117,7 @@ def allowed_of_plan(
 ) -> AllowedPlan:
     """Say how large each error may be for a chance of a valid run. wanted_ratio: that chance."""
     sources = sources_of(scenario, only_given=asked.only_given)
-    runs = min(asked.runs, ALLOWING_RUNS)
     stage = stage_of(scenario, paths, plan)
+    in_step = any(one.stepping is not None for one in stage.actors.values())
+    runs = min(asked.runs, ALLOWING_RUNS_IN_STEP if in_step else ALLOWING_RUNS)
     return allowed(stage, sources, wanted_ratio, runs, asked.seed, progress)

@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 
 # What goes slower than this by plan (m/s) is taken to stand: no pace is read off it.
 SLOW_MPS = 1e-3
+# Below this speed by plan (m/s) progress is read off a table; above it by Newton's steps from the last.
+STEADY_MPS = 1.0
 # A table of the plan has a row so often (s); a station within so much (m) is the same one.
 TABLE_S = 1e-3
 SAME_M = 1e-7
@@ -62,6 +64,18 @@ class Course:
             ahead = self._row(row, time_s)
             station, speed = np.where(later, ahead[0], station), np.where(later, ahead[1], speed)
         return station, speed
+
+    def steady(self, time_s: Floats) -> tuple[float, float, float] | None:
+        """Give a time, the station then and the speed, where one speed over STEADY_MPS is held at all of these times.
+
+        time_s: of shape (n,). None where it isn't so.
+        """
+        low = max(bisect_right(self.from_s, float(time_s.min())) - 1, 0)
+        if low + 1 < len(self.from_s) and float(time_s.max()) >= self.from_s[low + 1]:
+            return None
+        anchor, station, speed, accel, jerk = self.rows[low]
+        held = accel == 0.0 and jerk == 0.0 and speed > STEADY_MPS
+        return (anchor, station, speed) if held else None
 
     @cached_property
     def table(self) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.errors.course import SLOW_MPS, Course
-from choreo.errors.motions import NEVER_S, RunMotion
+from choreo.errors.course import SLOW_MPS, STEADY_MPS, Course
+from choreo.errors.motions import NEVER_S, Reading, RunMotion
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
 from choreo.scenario.records.in_step import CATCH_UP_S, InStep
@@ -25,8 +25,6 @@ from choreo.words.kinds import PHASES
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-# Below this speed by plan (m/s) progress is read off a table; above it by Newton's steps from the last.
-STEADY_MPS = 1.0
 # So many periods are told as one piece of constant jerk, exact at its ends.
 PERIODS = 5
 # How long after its planned end one whose lead doesn't come is followed (s).
@@ -175,18 +173,26 @@ class _Listening:
     def __init__(self, stepping: Stepping, lead: RunMotion, guess_s: float) -> None:
         """guess_s: how far the runs have about come when they are first listened to, as it is seen."""
         self.stepping, self.lead = stepping, lead
+        self.reading = Reading(lead)
         self.guess = np.full(lead.runs, guess_s)
         self.pace = np.ones(lead.runs)
 
     def hear(self, time_s: float) -> tuple[Floats, Floats]:
         """Give how far the run has come, in plan time (s), and its pace, both (runs,), at a sample."""
         law, course = self.stepping.law, self.stepping.lead
-        seen = np.full(self.lead.runs, time_s - law.link_s)
-        station, speed = self.lead.states(seen)
+        station, speed = self.reading.at(time_s - law.link_s)
         if time_s - law.link_s < 0.0:
             station = station + (time_s - law.link_s) * speed
         station = station + self.lead.position_m
         guess = self.guess
+        steady = course.steady(guess)
+        if steady is not None:
+            at_s, at_m, held_mps = steady
+            exact = at_s + (station - at_m) / held_mps
+            if course.steady(exact) == steady:
+                self.pace = speed / held_mps
+                self.guess = exact + self.pace * self.stepping.period_s
+                return exact + law.link_s, self.pace
         by_plan_m, by_plan_mps = course.at(guess)
         if float(by_plan_mps.min()) > STEADY_MPS:
             for _ in range(2):
@@ -278,9 +284,10 @@ class _Driving:
         """Drive until the next sample, lasting seconds (0 of one that hasn't begun)."""
         stepping = self.stepping
         to_run = self.run + self.pace * lasting
+        first, last = float(self.run.min()), float(to_run.max())
         for index, end_s in enumerate(stepping.ends_s):
-            crossing = (self.run <= end_s) & (to_run > end_s) & (lasting > 0.0)
-            if crossing.any():
+            if first <= end_s < last:
+                crossing = (self.run <= end_s) & (to_run > end_s) & (lasting > 0.0)
                 started = np.maximum(self.begins_s, time_s)
                 self.reached[index] = np.where(
                     crossing, self._ahead_s(end_s, started), self.reached[index]
@@ -288,24 +295,27 @@ class _Driving:
         by_plan_m, from_mps = stepping.own.at(self.run)
         _, to_mps = stepping.own.at(to_run)
         lasts = lasting > 0.0
-        over = np.where(lasts, lasting, 1.0)
+        every = bool(lasts.all())
+        over = lasting if every else np.where(lasts, lasting, 1.0)
         feed = self.pace * (to_mps - from_mps)
         lost = by_plan_m - self.station - self.drive.position_m
         most = stepping.law.correction_ratio * to_mps
         wanted = np.clip(self.pace * to_mps + lost / CATCH_UP_S, to_mps - most, to_mps + most)
         wanted = np.minimum(wanted, stepping.limits.speed_mps)
         told = self.speed - self._held(from_mps)
-        extra = np.where(self.frozen, 0.0, (wanted - told - feed) / over)
+        extra = (wanted - told - feed) / over
+        if self.frozen.any():
+            extra = np.where(self.frozen, 0.0, extra)
         accel = self._limited(feed / over, extra, over)
-        accel = np.where(
-            (stepping.begins_s + self.drive.late_s > to_run) & stepping.at_once, 0.0, accel
-        )
+        if stepping.at_once and first < stepping.begins_s + float(self.drive.late_s.max()):
+            waits = stepping.begins_s + self.drive.late_s > to_run
+            accel = np.where(waits, 0.0, accel)
         accel = accel * np.where(accel > 0.0, self.drive.upwards, self.drive.downwards)
         speed = told + accel * over + self._held(to_mps)
-        way = (self.speed + speed) / 2.0 * lasting
-        self.station = np.where(lasts, self.station + way, self.station)
-        self.speed = np.where(lasts, speed, self.speed)
-        self.run = np.where(lasts, to_run, self.run)
+        station = self.station + (self.speed + speed) / 2.0 * lasting
+        self.station = station if every else np.where(lasts, station, self.station)
+        self.speed = speed if every else np.where(lasts, speed, self.speed)
+        self.run = to_run if every else np.where(lasts, to_run, self.run)
 
     def _limited(self, feed: Floats, extra: Floats, lasting: Floats) -> Floats:
         """What it accelerates with, inside its limits; all in m/s2, shape (runs,)."""

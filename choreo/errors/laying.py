@@ -113,7 +113,7 @@ def _nodes(step: Step, node_s: float) -> int:
 
 @dataclass(eq=False)
 class _Laid:
-    """The motion so far: when, where and how fast it ends, shape (runs,); and its pieces."""
+    """The motion so far: when, where and how fast it ends, shape (runs,); and its pieces, (runs,) or (pieces, runs)."""
 
     off: Off
     time_s: Floats
@@ -202,7 +202,8 @@ def lay(
     if not laid.pieces:
         laid.add(zeros, zeros, zeros, (zeros, zeros))
     start, lasting, at, speed, accel, jerk = (
-        np.stack(one) for one in zip(*laid.pieces, strict=True)
+        np.concatenate([np.atleast_2d(each) for each in one])
+        for one in zip(*laid.pieces, strict=True)
     )
     motion = RunMotion(start, lasting, at, speed, accel, jerk, off.sideways, off.position_m)
     return motion, spans
@@ -272,18 +273,24 @@ def _in_step(laid: _Laid, driven: Driven, ends: Floats) -> Floats:
     goes_on = np.maximum(until - driven.time_s, 0.0)
     still = np.zeros_like(goes_on)
     last = np.stack((driven.time_s, goes_on, driven.station_m, driven.speed_mps, still, still))
-    for piece in (*np.swapaxes(driven.pieces, 0, 1), last):
-        start, lasting, station, speed, accel, jerk = piece
-        lasting = np.clip(until - start, 0.0, lasting)
-        # What comes after its end begins there.
-        over = start > until
-        start = np.where(over, laid.time_s, start)
-        station = np.where(over, laid.station_m, station)
-        speed = np.where(over, laid.speed_mps, speed)
-        laid.pieces.append((start, lasting, station, speed, accel, jerk))
-        laid.time_s = start + lasting
-        laid.station_m = station + travelled(lasting, speed, accel, jerk)
-        laid.speed_mps = speed + gained(lasting, accel, jerk)
+    pieces = np.concatenate((driven.pieces, last[:, None, :]), axis=1)
+    start, lasting = pieces[:2]
+    np.clip(until - start, 0.0, lasting, out=lasting)
+    # The piece in which it ends, or the first that comes only after that.
+    ending = np.argmax(start + lasting >= until, axis=0)
+    ending = np.where((start + lasting >= until).any(axis=0), ending, len(start) - 1)
+    at = ending, np.arange(len(until))
+    _, lasts, station, speed, accel, jerk = (one[at] for one in pieces)
+    laid.time_s = start[at] + lasts
+    laid.station_m = station + travelled(lasts, speed, accel, jerk)
+    laid.speed_mps = speed + gained(lasts, accel, jerk)
+    # What comes after its end begins there.
+    over = start > laid.time_s
+    if over.any():
+        ended = (laid.time_s, still, laid.station_m, laid.speed_mps)
+        for row, value in zip(pieces[:4], ended, strict=True):
+            row[over] = np.broadcast_to(value, over.shape)[over]
+    laid.pieces.append(tuple(pieces))
     return np.asarray(ends)
 
 

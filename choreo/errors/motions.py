@@ -162,10 +162,10 @@ class RunMotion:
         rows = self.every if rows is None else rows
         first = int(piece[0]) if len(piece) else 0
         if (piece == first).all():  # views are quicker than picking
-            found = (one[first] if rows is self.every else one[first, rows] for one in self._rows)
+            found = (one[first] if rows is self.every else one[first, rows] for one in self.rows)
         else:
             at = piece * self.runs + rows
-            found = (one.ravel().take(at) for one in self._rows)
+            found = (one.ravel().take(at) for one in self.rows)
         start, duration, station, speed, accel, jerk = found
         since = t_s - start
         u = np.minimum(np.maximum(since, 0.0), duration)
@@ -193,8 +193,8 @@ class RunMotion:
         return low
 
     @property
-    def _rows(self) -> tuple[Floats, ...]:
-        """All that a piece is, each of shape (pieces, runs)."""
+    def rows(self) -> tuple[Floats, ...]:
+        """Give all that a piece is, each of shape (pieces, runs)."""
         begins = self.start_s, self.duration_s, self.station_m
         return (*begins, self.speed_mps, self.accel_mps2, self.jerk_mps3)
 
@@ -239,6 +239,45 @@ class RunMotion:
         before = (values[0] >= -REACHED) & (from_s <= self.start_s[0])
         time_s = np.where(before, np.maximum(from_s, 0.0), time_s)
         return np.where(time_s <= until_s, time_s, NEVER_S)
+
+
+class Reading:
+    """A motion that is read at times that only grow, the same in all runs: each piece is looked up once."""
+
+    def __init__(self, motion: RunMotion) -> None:
+        self.motion = motion
+        self.piece = np.zeros(motion.runs, dtype=np.intp)
+        # Of the piece that each run is in: begin, lasting, station, speed, acceleration, jerk; and when it ends.
+        self.now = np.empty((6, motion.runs))
+        self.until_s = np.empty(motion.runs)
+        self._look_up(motion.every)
+
+    def at(self, t_s: float) -> tuple[Floats, Floats]:
+        """Give stations in m and speeds in m/s at a time, each of shape (runs,)."""
+        while (over := self.until_s <= t_s).any():
+            rows = np.flatnonzero(over)
+            self.piece[rows] += 1
+            self._look_up(rows)
+        start, duration, station, speed, accel, jerk = self.now
+        since = t_s - start
+        u = np.minimum(np.maximum(since, 0.0), duration)
+        now = speed + gained(u, accel, jerk)
+        station = station + travelled(u, speed, accel, jerk)
+        late = since > duration
+        if late.any():
+            station += np.where(late, since - duration, 0.0) * now
+        early = since < 0.0
+        return station, np.where(early, 0.0, now) if early.any() else now
+
+    def _look_up(self, rows: Rows) -> None:
+        """Take the pieces of these runs."""
+        motion = self.motion
+        at = self.piece[rows] * motion.runs + rows
+        for kept, one in zip(self.now, motion.rows, strict=True):
+            kept[rows] = one.ravel().take(at)
+        last = self.piece[rows] >= len(motion.start_s) - 1
+        after = np.where(last, at, at + motion.runs)
+        self.until_s[rows] = np.where(last, np.inf, motion.start_s.ravel().take(after))
 
 
 def _polynomial(course: tuple[Floats, ...], u_s: Floats) -> Floats:
