@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from choreo.case.crossings import crossings_of
-from choreo.case.departures import departed
+from choreo.case.departures import departed, with_departures
 from choreo.case.driven_lines import line_budget, line_left_open
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
@@ -153,14 +153,12 @@ def _answer(case: Case, *, near: Answer | None = None, progress: Progress | None
         harder = solve_staging(staging.loose, case.solvers, near=start, effort=effort)
         if harder.solution.solved:
             first = harder
-            changed = messages_of(tuple(departed(staging, harder.solution.reading)))
-            warnings = (*changed, *warnings)
     plan = planned(case, first, warnings)
     if first.solution.solved:
         report("verify")
         plan, _ = simulated(case, first, warnings)
         if plan.verdict == "feasible":
-            return Answer(case, plan, first)
+            return Answer(case, with_departures(case, plan, first), first)
     proof = proof or general_conflict(staging.loose) or conflict_in_parts(staging.loose)
     if proof:
         return Answer(case, _unsolved(plan, first, proof))
@@ -314,7 +312,7 @@ def _another_way(
     for solved in other_attempts(first, case.solvers, quick=nowhere, report=report):
         plan, _ = simulated(case, solved, warnings)
         if plan.verdict == "feasible":
-            return Answer(case, plan, solved)
+            return Answer(case, with_departures(case, plan, solved), solved)
     return None
 
 

@@ -5,21 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from choreo.case.record import Case
 from choreo.linear import unstated
 from choreo.linear.profile import profile_of
+from choreo.plans.message import messages_of
+from choreo.plans.record import Plan
 from choreo.problem import Staging
 from choreo.problem.records import Ramp
 from choreo.scenario import Span
+from choreo.solve.attempts import Solved
 from choreo.solve.reading import PieceReading, Reading
 from choreo.words import Finding
 from choreo.words.display import quantity
 
 # A ramp that lasts as long as at its limit, but for this share, is at its limit.
 DEPARTS_RATIO = 1e-6
+# ... and one that the nonlinear solver drives, which ends within its own tolerances, but for this.
+NEARLY_RATIO = 1e-3
 
 
-def departed(staging: Staging, reading: Reading) -> Iterator[Finding]:
-    """Give a warning for each ramp of no stated rate that differs from its limit, or from its mover's usual rate."""
+def departed(
+    staging: Staging, reading: Reading, least_ratio: float = DEPARTS_RATIO
+) -> Iterator[Finding]:
+    """Give a warning for each ramp of no stated rate that differs from its limit, or from its mover's usual rate.
+
+    least_ratio: one that lasts longer, or shorter, by no more than this share does not.
+    """
     for name, index in sorted(unstated(staging.problem)):
         mover = staging.problem.mover(name)
         ramp = mover.phases[index]
@@ -31,7 +42,7 @@ def departed(staging: Staging, reading: Reading) -> Iterator[Finding]:
             wanted = profile_of(replace(ramp, to=Span.at(ends.end_mps)), ends.start_mps)
         if wanted is None or not isinstance(ramp, Ramp):
             continue
-        if abs(lasts - wanted.duration_s) <= wanted.duration_s * DEPARTS_RATIO:
+        if abs(lasts - wanted.duration_s) <= wanted.duration_s * least_ratio:
             continue
         most = max(abs(a) for q in motion.pieces if q.phase == index for a in _ends_mps2(q))
         values = {
@@ -43,6 +54,17 @@ def departed(staging: Staging, reading: Reading) -> Iterator[Finding]:
             "key": "accelerate" if wanted.rising else "brake",
         }
         yield Finding("plan.gentler", "warning", ramp.origin, values, ())
+
+
+def with_departures(case: Case, plan: Plan, solved: Solved) -> Plan:
+    """Give the plan of the nonlinear stage with these warnings.
+
+    Where ramps are wanted as gentle as can be, that is what was asked for.
+    """
+    if case.scenario.prefer == "gentlest ramps":
+        return plan
+    changed = messages_of(tuple(departed(case.staging, solved.solution.reading, NEARLY_RATIO)))
+    return replace(plan, warnings=(*changed, *plan.warnings))
 
 
 def _ends_mps2(piece: PieceReading) -> tuple[float, float]:

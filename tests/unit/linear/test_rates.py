@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import Answer, answer, case_of
+from choreo.case.departures import with_departures
 from choreo.case.left_open import nothing_left
 from choreo.linear import chosen, decide
 from choreo.scenario import Phase, Span, loads
@@ -121,6 +122,19 @@ def test_an_unusual_rate_is_found_beside_an_open_speed() -> None:
     assert found.plan.verdict == "feasible"
     assert peak(found) > 2.2
     assert len(departures(found)) == 1
+
+
+def test_a_rate_that_nobody_states_is_told_of_a_plan_of_the_nonlinear_stage_too() -> None:
+    chosen_rate = told(20, rate="accelerate: 1..3 m/s2")
+    assert chosen_rate.solved is not None
+    text = TEXT.replace("GAP", "20 m").replace("USUAL", "").replace("SPEED", "50 km/h")
+    unstated = case_of(loads(text.replace(", RATE", ""), "rates.yaml", Path()))
+    plan = with_departures(unstated, chosen_rate.plan, chosen_rate.solved)
+    assert [one.code for one in plan.warnings][:1] == ["plan.gentler"]
+    gentlest = case_of(
+        loads(text.replace(", RATE", "") + "prefer: gentlest ramps\n", "rates.yaml", Path())
+    )
+    assert with_departures(gentlest, plan, chosen_rate.solved) is plan
 
 
 def test_a_stop_has_its_usual_rate_too() -> None:
