@@ -31,6 +31,8 @@ from choreo.solve.reading import Reading
 QUICKER = 1e-6
 # Weight of a ramp's departure from its limit: as little as possible comes before the objective.
 NEARER = 1e4
+# A ramp that lasts twice as long as at its limit is worth so much less drift (m) of gaps that hold.
+STEADY_FOR_M = 1.0
 # The least drift (m) of gaps that hold is known to STEADY_M; no runway and no time is worth more of it than ROUNDING_M.
 STEADY_M, ROUNDING_M = 1e-4, 1e-6
 # Where they hold along curves the objective is known to this (m or s) only: finer takes many times as long.
@@ -107,13 +109,16 @@ def decide(
     firsts.ask_again([one for one in apart if isinstance(one, Early)])
     for crossing in crossings:
         keep_clear(model, crossing)
-    cost = objective(model).plus(_departures(model), NEARER)
+    departs = _departures(model)
+    cost = objective(model).plus(departs, NEARER)
+    # No gap is so steady that a ramp should be several times as long for it.
+    steadiness = held.drifts.plus(departs, STEADY_FOR_M)
     solved = 0
     found: Found | None = None
     patience = MOST_BESIDE_HELD
     for _ in range(MOST_ROUNDS):
         effort = min(most, patience) if held.gaps else most
-        found = _least(model, held, cost, solve, effort, found)
+        found = _least(model, held, (steadiness, cost), solve, effort, found)
         solved, patience = solved + found.solved, max(patience - found.solved, 0)
         if found.values is None:
             if firsts.exactly():
@@ -144,15 +149,25 @@ def _asked(model: Model) -> int:
 
 
 def _least(
-    model: Model, held: Held, cost: Affine, solve: LinearSolver, most: int, earlier: Found | None
+    model: Model,
+    held: Held,
+    costs: tuple[Affine, Affine],
+    solve: LinearSolver,
+    most: int,
+    earlier: Found | None,
 ) -> Found:
-    """The least cost; among gaps that hold that of the plans that drift least. earlier: what was found before."""
+    """The least cost; among gaps that hold that of the plans that drift least. earlier: what was found before.
+
+    costs: of drifting, and of all else.
+    """
+    steadiness, cost = costs
     if not held.gaps:
         return Search(model, cost, solve, most=most).run(earlier)
-    steady = Search(model, held.drifts, solve, STEADY_M).run(earlier)
+    steady = Search(model, steadiness, solve, STEADY_M).run(earlier)
     if steady.values is None:
         return steady
-    model.rows.append(Row(held.drifts, -math.inf, steady.objective + ROUNDING_M))
+    most_m = held.drifts.at(steady.values) + ROUNDING_M
+    model.rows.append(Row(held.drifts, -math.inf, most_m))
     gap = CURVED_M if model.relations else GAP
     found = Search(model, cost, solve, gap, most).run(steady)
     model.rows.pop()

@@ -83,3 +83,26 @@ def test_what_cannot_hold_is_refused(gap: str, wrong: str, advice: str) -> None:
     (message,) = messages_of(caught.value.findings)
     assert wrong in message.text
     assert message.advice.startswith(advice)
+
+
+LOOP = """  loop:
+    start: [0 m, 0 m]
+    pieces: [{line: 100 m}, {arc: {radius: 40 m, angle: 180 deg}}, {line: 200 m}]
+"""
+
+
+def test_no_ramp_is_many_times_as_long_for_a_gap_that_drifts_a_millimetre_in_a_bend() -> None:
+    """Both marks are given: gentler ramps open the gap, and a bend lets it drift a little whatever they do."""
+    text = TEXT.replace("paths:\n", f"paths:\n{LOOP}").replace("path: PATH", "path: loop")
+    text = text.replace("GAP", "distance: 50 m").replace("to: SPEED", "to: 40 km/h")
+    text = text.replace("to: 60 km/h", "to: 40 km/h").replace("{for: 20 s}", "{for: 22 s}")
+    text = text.replace("brake: 6 m/s2}", "brake: 6 m/s2, jerk: 5 m/s3}")
+    text = text.replace("start: {station: 150 m}", "start: {station: 60 m}")
+    text = text.replace(
+        "5 m/s3}\n    programme", "5 m/s3}\n    start: {station: 0 m}\n    programme"
+    )
+    plan = timing_of(loads(text, "held.yaml", Path()))
+    assert plan.verdict == "feasible"
+    for mover in plan.movers.values():
+        ends = {event.name: event.time_s for event in mover.events}
+        assert ends["end of ramp"] - mover.launch_s < 6.0  # 4.3 s at its limit
