@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -108,7 +109,8 @@ def _finding(
 ) -> Finding:
     reasons, related = [], []
     for mover, at, own_m in zip(pair, place, ranges_m, strict=True):
-        reason = _why(mover, scenario.movers[mover], at, own_m, paths[mover].length_m)
+        along = Along(scenario.turning_radius_m(mover))
+        reason = _why(mover, scenario.movers[mover], at, own_m, paths[mover].length_m, along)
         if reason is not None:
             reasons.append(reason[0])
             related.append(scenario.origin("movers", mover, reason[1]))
@@ -116,26 +118,42 @@ def _finding(
         "encounter": name,
         "of": pair[0],
         "with": pair[1],
-        "at_of": f"{place[0]:.3f} m",
-        "at_with": f"{place[1]:.3f} m",
+        "at_of": Along(scenario.turning_radius_m(pair[0])).words(place[0]),
+        "at_with": Along(scenario.turning_radius_m(pair[1])).words(place[1]),
         "why": " and ".join(reasons) or "they can't be there together",
     }
     origin = scenario.origin("encounters", name)
     return Finding("problem.meeting-out-of-reach", "error", origin, values, tuple(related))
 
 
+@dataclass(frozen=True)
+class Along:
+    """How a way along a mover's path is told: in m, or of one that turns about a point in degrees of its turn.
+
+    radius_m: from that point to its reference point; None of every other mover.
+    """
+
+    radius_m: float | None
+
+    def words(self, way_m: float) -> str:
+        """Tell a way with its unit."""
+        if self.radius_m is None:
+            return f"{way_m:.3f} m"
+        return f"{math.degrees(way_m / self.radius_m):.2f} deg"
+
+
 def _why(
-    name: str, mover: Mover, at_m: float, own_m: Stations, length_m: float
+    name: str, mover: Mover, at_m: float, own_m: Stations, length_m: float, along: Along
 ) -> tuple[str, str] | None:
     """Why a mover can't be at a station, and the key that says so."""
     low, high = own_m
     if at_m < 0:
-        return f"the path of {name} begins {-at_m:.3f} m after that", "path"
+        return f"the path of {name} begins {along.words(-at_m)} after that", "path"
     if at_m > length_m:
-        return f"the path of {name} ends at {length_m:.3f} m", "path"
+        return f"the path of {name} ends at {along.words(length_m)}", "path"
     if at_m < low:
         start = "starts" if mover.start.station.fixed else "starts at the earliest"
-        return f"{name} {start} at station {low:.3f} m", "start"
+        return f"{name} {start} at station {along.words(low)}", "start"
     if at_m > high:
-        return f"{name} stands at station {high:.3f} m", "start"
+        return f"{name} stands at station {along.words(high)}", "start"
     return None

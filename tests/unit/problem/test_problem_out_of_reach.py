@@ -58,3 +58,13 @@ def test_paths_that_never_meet_are_told_as_before() -> None:
     finding = fault_with((START, "start: {station: free}"), turned)
     assert finding.code == "problem.no-meeting"
     assert "their bodies never touch" in finding.text
+
+
+def test_a_door_that_does_not_turn_far_enough_is_told_in_degrees() -> None:
+    door = FILE.parents[1] / "door-opens-before-cyclist.yaml"
+    text = door.read_text(encoding="utf-8").replace("by: -70 deg", "by: -20 deg")
+    with pytest.raises(ChoreoError) as caught:
+        build_staging(loads(text, str(door), door.parent))
+    (finding,) = caught.value.findings
+    # Its middle is 0.55 m from the hinge.
+    assert finding.text.endswith("deg of that of door, but the path of door ends at 20.00 deg")
