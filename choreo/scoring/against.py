@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -248,8 +249,13 @@ def _trigger(run: RecordedRun, name: str) -> Iterator[Off]:
             acts - detected,
             "s",
             "latency of the trigger and its link",
-            u=moved[0].start_u_s,
+            u=math.hypot(moved[0].start_u_s, _sample_s(run) / math.sqrt(12.0) if seen else 0.0),
         )
+
+
+def _sample_s(run: RecordedRun) -> float:
+    """The time between two samples, within which a signal rose."""
+    return float(np.median(np.diff(run.time_s)))
 
 
 def _instants(run: RecordedRun) -> Iterator[Off]:

@@ -91,3 +91,30 @@ def test_faults_are_told_and_nothing_is_scored(runs: Path, tmp_path: Path) -> No
     done = choreo("score", impossible, runs / "recording.yaml")
     assert done.returncode == 2
     assert "no plan that could have been driven: INFEASIBLE" in " ".join(done.stderr.split())
+
+
+def test_learning_finds_what_was_drawn_and_the_scenario_runs_with_it(
+    runs: Path, tmp_path: Path
+) -> None:
+    fleet = tmp_path / "learnt.yaml"
+    arguments = ("learn", WALKER, runs / "recording.yaml", "--plan", runs / "plan.json")
+    done = choreo(*arguments, "-o", fleet, "--json")
+    assert done.returncode == 0, done.stderr
+    found = {(one["owner"], one["aspect"]): one for one in json.loads(done.stdout)["learnt"]}
+    for owner, aspect, column in (
+        ("walker", "start along", "walker_start_along_m"),
+        ("walker", "speed held", "walker_speed_held_mps"),
+        ("subject", "achieved acceleration", "subject_achieved_acceleration_ratio"),
+    ):
+        drawn = [float(row[column]) for row in truth(runs)]
+        one = found[owner, aspect]
+        assert one["found"]["count"] == 7
+        assert one["found"]["mean"] == pytest.approx(
+            sum(drawn) / 7, abs=0.05 * one["found"]["spread"]
+        )
+    text = Path(WALKER).read_text().replace("fleet/invented.yaml", str(fleet))
+    scenario = tmp_path / "again.yaml"
+    scenario.write_text(text.replace("sites/", f"{Path('scenarios/sites').resolve()}/"))
+    checked = choreo("check", scenario)
+    assert checked.returncode == 0, checked.stderr
+    assert "7 simulated runs, no measurement" in fleet.read_text()

@@ -1,0 +1,132 @@
+"""Learnt errors as lines of a fleet file: put into an entry of its text, with every comment of its author kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from choreo.learning.learnt import Learnt
+from choreo.report.effects import small
+from choreo.scenario.text.document import Document, parse_document, read_text
+from choreo.scenario.written.faults import in_order, validated
+from choreo.scenario.written.scenario import FleetWritten
+from choreo.words import ChoreoError, Finding, Origin, errors_of
+from choreo.words.kinds import Unit
+from choreo.words.quantities import quoted
+
+# Keys under `errors`; those with a dot are inside a block.
+KEYS: Mapping[str, tuple[str, ...]] = {
+    "speed held": ("speed held",),
+    "start along": ("start mark", "along"),
+    "start beside": ("start mark", "beside"),
+    "path offset": ("path", "offset"),
+    "achieved acceleration": ("achieved acceleration",),
+    "achieved braking": ("achieved braking",),
+    "launch": ("launch",),
+}
+
+
+def written(one: Learnt) -> str:
+    """Give a source as a file has it: `-0.012 km/h +/- 0.100 km/h`. Raises ValueError: it has no spread."""
+    if one.spread is None:
+        raise ValueError(f"{one.aspect} of {one.owner} has no spread")
+    mean = max(one.found.mean, 0.0) if one.aspect in ("launch", "latency") else one.found.mean
+    return f"{_number(mean, one.unit)} +/- {_number(one.spread, one.unit)}"
+
+
+def _number(value: float, unit: Unit | None) -> str:
+    if unit is None:
+        return f"{100.0 * value:.2f} %"
+    if unit == "m/s":
+        return f"{3.6 * value:.3f} km/h"
+    if unit == "s":
+        return f"{1000.0 * value:.1f} ms"
+    return f"{value:.4f} {unit}"
+
+
+def comment(one: Learnt, about: str) -> str:
+    """Give where a figure comes from."""
+    words = f"{one.found.count} {about}"
+    if one.found.mean_half is not None:
+        words += f", mean +/- {small(one.found.mean_half, one.unit)}"
+    if one.spread_low is not None and one.spread_high is not None:
+        words += f", spread {small(one.spread_low, one.unit)} to {small(one.spread_high, one.unit)}"
+    return f"{words} (95 %)"
+
+
+def errors_lines(found: Sequence[Learnt], about: str, indent: str = "") -> list[str]:
+    """Give the `errors` block of one mover, a line a source with its comment; none where nothing has a spread."""
+    lines: list[str] = []
+    block = ""
+    for one in found:
+        if one.spread is None or one.aspect not in KEYS:
+            continue
+        *outer, key = KEYS[one.aspect]
+        if outer and outer[0] != block:
+            lines.append(f"{indent}  {outer[0]}:")
+        block = outer[0] if outer else ""
+        inner = f"{indent}    " if outer else f"{indent}  "
+        lines.append(f"{inner}{key}: {written(one)}  # {comment(one, about)}")
+    return [f"{indent}errors:", *lines] if lines else []
+
+
+def with_errors(path: Path, entries: Mapping[str, Sequence[Learnt]], about: str) -> str:
+    """Give a fleet file's text with the errors of some entries exchanged.
+
+    Raises ChoreoError: faults of the file; recording.unfit: an entry isn't there, or stands on one line.
+    """
+    text = read_text(path)
+    for name, found in entries.items():
+        document = parse_document(text, str(path))
+        text = _with_entry(document, text.splitlines(), name, found, about)
+    document = parse_document(text, str(path))
+    findings = list(document.findings)
+    validated(document, FleetWritten, findings)
+    if errors_of(findings):
+        raise ChoreoError(in_order(findings))
+    return text
+
+
+def _with_entry(
+    document: Document, lines: list[str], name: str, found: Sequence[Learnt], about: str
+) -> str:
+    movers = document.data.get("movers", {})
+    entry = movers.get(name) if isinstance(movers, dict) else None
+    place = document.key_places.get(("movers", name))
+    if place is None or not isinstance(entry, dict) or not entry:
+        raise _unfit(
+            document.file,
+            1,
+            f"the fleet file has no entry `{quoted(name)}`",
+            "Name the fleet file whose entries the scenario's movers are `like`.",
+        )
+    first = document.key_places[("movers", name, next(iter(entry)))]
+    if first.line == place.line:
+        raise _unfit(
+            document.file,
+            place.line,
+            f"the entry `{quoted(name)}` stands on one line",
+            "Write each of its keys on a line of its own.",
+        )
+    indent = " " * (first.column - 1)
+    if "errors" in entry:
+        begin = document.key_places[("movers", name, "errors")].line - 1
+        end = begin + 1
+        while end < len(lines) and _deeper(lines[end], len(indent)):
+            end += 1
+        while end > begin + 1 and not lines[end - 1].strip():
+            end -= 1
+    else:
+        begin = end = first.line - 1
+    block = errors_lines(found, about, indent)
+    return "\n".join([*lines[:begin], *block, *lines[end:]]) + "\n"
+
+
+def _deeper(line: str, indent: int) -> bool:
+    """Whether a line belongs to the block of a key that stands at an indent; a comment as deep as that doesn't."""
+    return not line.strip() or len(line) - len(line.lstrip()) > indent
+
+
+def _unfit(file: str, line: int, why: str, instead: str) -> ChoreoError:
+    values = {"why": why, "instead": instead}
+    return ChoreoError([Finding("recording.unfit", "error", Origin(file, line, 1), values)])
