@@ -1,8 +1,8 @@
 """From runs as scored to the errors of movers and the latencies of triggers: mean, spread, and how sure both are.
 
 A spread over runs holds the uncertainty of measuring each run too: its square is taken off, but no more than to the
-lower end of the spread's interval. Fewer than three runs have no spread. Intervals: Student's t of the mean, chi-squared
-of the spread (textbook, from memory).
+lower end of the spread's interval. Fewer than three runs have no spread. Intervals: of the mean by
+Student's t, of the spread by chi-squared (textbook, from memory).
 """
 
 from __future__ import annotations

@@ -11,7 +11,8 @@ from choreo.scoring.against import Off
 from choreo.scoring.score import RunScore
 from choreo.words import ChoreoError
 
-MEAN, SPREAD, MEASURED, RUNS, SERIES = 0.02, 0.05, 0.01, 8, 300
+MEAN, SPREAD, MEASURED, RUNS = 0.02, 0.05, 0.01, 8
+SERIES = 300
 
 
 def run(value: float, owner: str = "walker") -> RunScore:
@@ -28,7 +29,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say() -> None:
     random = np.random.default_rng(5)
     whole = float(np.hypot(SPREAD, MEASURED))
     means, spreads, own = 0, 0, []
-    for _ in range(SERIES):
+    for _ in range(300):
         found = learn([run(one) for one in random.normal(MEAN, whole, RUNS)])
         (one,) = (each for each in found if each.aspect == "start along")
         assert one.found.mean_half is not None
