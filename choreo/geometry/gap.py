@@ -30,6 +30,8 @@ LEAST_COSINE = 0.3
 LEAST_STRETCH = 0.2
 # ... and that path turns no more than this, left and right added up, so that it can't come back to the same place.
 MOST_TURNED_RAD = math.pi
+# As shares of the tightest radius: how far beside the path, and how long a body's end on one path for both.
+REACH, SHORT = 0.45, 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,12 +179,24 @@ class GapTrack:
     def _reach_m(self) -> float | None:
         """How far beside a's path its nearest point surely is the only one; None where that isn't known.
 
-        On one path for both it is the nearest of b's own pass, however far the path turns.
+        Let k be the path's greatest curvature, and let a point have two nearest ones on it, both within r = 0.45 / k.
+        Between them the distance is greatest somewhere, where it is at least 1 / k, or it would still be bending away:
+        so they are 2 (1 / k - r) = 1.1 / k or more apart along the path. Where the path turns by no more than pi in
+        all, its chord is no shorter than that of an arc of radius 1 / k of that length, of which half a circle is
+        enough (Schur's theorem): 2 / k sin(0.55) = 1.04 / k or more. But the two are within 2 r = 0.9 / k.
+
+        On one path for both it is the nearest of b's own pass, however far the path turns: of a body's end that is c
+        away along the tangent at station s, c being no more than SHORT / k. On the path within 2 c of s that end is
+        within 3 c < 1 / k, so that the way to its foot falls strictly there: from sin(2 c k) / k - c > 0 or more at
+        one end to the opposite at the other. One foot lies in between. Source: from memory.
         """
-        if self.path_a is not self.path_b and turned_rad(self.path_a) > MOST_TURNED_RAD:
-            return None
         tightest = max((abs(k) for _, _, *ends in self.path_a.stretches() for k in ends), default=0)
-        return math.inf if tightest == 0.0 else 0.5 / tightest
+        if tightest == 0.0:
+            return math.inf
+        longest = max(abs(self.front_b_m), abs(self.rear_b_m))
+        if self.path_a is self.path_b:
+            return REACH / tightest if longest <= SHORT / tightest else None
+        return REACH / tightest if turned_rad(self.path_a) <= MOST_TURNED_RAD else None
 
     def _beside(self, x_m: float, y_m: float, station_b_m: float) -> float:
         """The station of a's path beside b, which goes on round with b where the path is closed."""
