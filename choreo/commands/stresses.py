@@ -39,6 +39,8 @@ from choreo.report.releases import releases_sections
 from choreo.report.steadiest import frontier_sections
 from choreo.scenario import load
 
+# For which a page says by what all errors at once may be multiplied: what --allow asks for when nobody says.
+PAGE_CHANCE = 0.95
 ERRORS_FORMAT = "choreo errors 1"
 
 
@@ -162,6 +164,7 @@ def seen_of(answer: Answer, progress: Callable[[str], None] | None) -> Seen:
         told_of(answer, asked, progress),
         clouds_of_plan(*planned, asked),
         authorities_of_plan(*planned),
+        allowed_of_plan(*planned, asked, PAGE_CHANCE, progress=progress, each=False),
     )
 
 

@@ -41,11 +41,16 @@ def allowed(
     runs: int,
     seed: int,
     progress: Callable[[str], None] | None = None,
+    *,
+    each: bool = True,
 ) -> AllowedPlan:
-    """Find what may be allowed for a chance of a valid run of wanted_ratio. runs: drawn once, from seed."""
+    """Find what may be allowed for a chance of a valid run of wanted_ratio. runs: drawn once, from seed.
+
+    each: of every source, else only of all at once.
+    """
     scaled = _Scaled(stage, draw(sources, runs, seed))
-    count = len(sources)
-    whole, only = np.ones((1, count)), np.eye(count)
+    count = len(sources) if each else 0
+    whole, only = np.ones((1, len(sources))), np.eye(len(sources))[:count]
     # Each source with the others perfect, each with the others as they are, and all at once.
     varied = np.concatenate((only, only, whole))
     kept = np.concatenate((0.0 * only, whole - only, 0.0 * whole))
@@ -56,7 +61,7 @@ def allowed(
         progress,
     )
     found = []
-    for index, source in enumerate(sources):
+    for index, source in enumerate(sources[:count]):
         now = source.spread.standard_deviation
         alone, beside = float(factors[index]), float(factors[count + index])
         found.append(AllowedSource(index, now, _times(alone, now), _times(beside, now)))

@@ -114,10 +114,11 @@ def allowed_of_plan(
     wanted_ratio: float,
     *,
     progress: Callable[[str], None] | None = None,
+    each: bool = True,
 ) -> AllowedPlan:
-    """Say how large each error may be for a chance of a valid run. wanted_ratio: that chance."""
+    """Say how large each error may be for a chance of a valid run, wanted_ratio; each: else only all at once."""
     sources = sources_of(scenario, only_given=asked.only_given)
     stage = stage_of(scenario, paths, plan)
     in_step = any(one.stepping is not None for one in stage.actors.values())
     runs = min(asked.runs, ALLOWING_RUNS_IN_STEP if in_step else ALLOWING_RUNS)
-    return allowed(stage, sources, wanted_ratio, runs, asked.seed, progress)
+    return allowed(stage, sources, wanted_ratio, runs, asked.seed, progress, each=each)

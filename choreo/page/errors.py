@@ -11,6 +11,7 @@ from typing import Any
 from choreo.page.authority import authority_html
 from choreo.page.markup import notes_html, section_html, text
 from choreo.page.sketch import scale_bar
+from choreo.plans.allowed_record import AllowedPlan
 from choreo.plans.authority_record import Authority
 from choreo.plans.errors_record import (
     Cloud,
@@ -20,6 +21,7 @@ from choreo.plans.errors_record import (
     FirstOrderTold,
 )
 from choreo.plans.record import Plan
+from choreo.report.allowed import allowed_sections
 from choreo.report.effects import OUTCOMES, per_cent, small, source_words
 from choreo.report.errors import ASSUMED, errors_content
 from choreo.report.sections import Notes, Table
@@ -38,11 +40,15 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What many runs of a plan gave, how movers stand at encounters in some of them, what can be made good."""
+    """What many runs of a plan gave, how movers stand at encounters in some of them, what can be made good.
+
+    allowed: by what all errors may be multiplied, and each where that was asked.
+    """
 
     told: ErrorsPlan
     clouds: tuple[Cloud, ...] = ()
     authorities: tuple[Authority, ...] = ()
+    allowed: AllowedPlan | None = None
 
 
 def errors_html(scenario: Scenario, plan: Plan, all_seen: Seen) -> str:
@@ -75,6 +81,10 @@ def errors_html(scenario: Scenario, plan: Plan, all_seen: Seen) -> str:
         and one.key is None
         and one.title.split(":")[0] not in told.encounters
     ]
+    if all_seen.allowed is not None:
+        asked = allowed_sections(all_seen.allowed, told.sources)
+        tables += [one for one in asked if isinstance(one, Table) and one.rows]
+        notes += [one for one in asked if isinstance(one, Notes)]
     parts += [section_html(one) for one in tables]
     parts += [notes_html(one) for one in notes]
     return f'<section class="errors" aria-label="With errors">{"".join(parts)}</section>'

@@ -113,6 +113,7 @@ def test_page_shows_impacts_shares_and_poses_and_a_sheet_has_none(tmp_path: Path
     text = page.read_text()
     assert "With errors: valid in 59." in text
     assert text.count('class="errors-drawn"') == 3
+    assert "all sources at once must be multiplied by 0." in text  # for 95 % of valid runs
     refused = choreo("show", TOO_LARGE, "--stress", "--sheet", "-o", tmp_path / "sheet.html")
     assert refused.returncode == 2
     assert "a run sheet has none" in refused.stderr
