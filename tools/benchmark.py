@@ -183,7 +183,7 @@ def error_rows() -> list[Row]:
     from choreo.errors.first_order import first_order
     from choreo.errors.monte_carlo import told_of
     from choreo.errors.sources import sources_of
-    from choreo.errors.stage import stage_of
+    from choreo.errors.stage import Stage, stage_of
     from choreo.scenario import ErrorSource, Scenario, Spread, load
 
     whole = whole_answer(load(ERROR_RUNS))
@@ -198,7 +198,14 @@ def error_rows() -> list[Row]:
             if mover.programme
         )
 
+    def staged(name: str) -> tuple[Stage, tuple[ErrorSource, ...]]:
+        other = whole_answer(load(ROOT / "scenarios" / f"{name}.yaml"))
+        return stage_of(other.scenario, other.paths, other.plan), sources_of(other.scenario)
+
     runs = 100_000
+    in_step, four = staged("errors-in-step"), staged(THREE_MOVERS.stem)
+    stepping = least_cpu(lambda: told_of(*in_step, runs, 1), 1)
+    cut_out = least_cpu(lambda: told_of(*four, runs, 1), 3)
     plain = least_cpu(lambda: told_of(stage, usual, runs, 1), 3)
     wander = least_cpu(lambda: told_of(stage, (*usual, *wandering(whole.scenario)), runs, 1), 1)
     slopes = least_cpu(lambda: first_order(stage, usual), 9)
@@ -208,6 +215,11 @@ def error_rows() -> list[Row]:
         Row(
             "100,000 runs with errors, three movers; their speeds wandering",
             f"{plain:.2f} s; {wander:.1f} s",
+            "1 s; 5 s",
+        ),
+        Row(
+            f"the same of {THREE_MOVERS.stem}; of errors-in-step, one in step",
+            f"{cut_out:.2f} s; {stepping:.1f} s",
             "1 s; 5 s",
         ),
         Row(f"first order, {len(usual)} sources", f"{1e3 * slopes:.0f} ms", "20 ms"),
