@@ -81,10 +81,12 @@ def _summary(day: CampaignDay) -> str:
     count = len(stagings.stagings)
     fewer = "no fewer do" if count == stagings.at_least else f"at least {stagings.at_least} needed"
     tries = len(plan.timetable.entries)
-    valid = f"{100 * plan.spec.valid:g} %"
+    valid = f"{100 * plan.spec.valid:.3g} %"
+    source = " (errors of the scenarios)" if plan.spec.by_errors else ""
+    runs = f"{_count(wanted, 'valid run')} of {_count(len(day.variants), 'variant')}"
     words = [
-        f"{wanted} valid runs of {len(day.variants)} variants from {_count(count, 'staging')} ({fewer}).",
-        f"{tries} tries are expected at {valid} valid runs: the last is back at "
+        f"{runs} from {_count(count, 'staging')} ({fewer}).",
+        f"{tries} tries are expected at {valid} valid runs{source}: the last is back at "
         f"{clock(plan.timetable.end_s, days)}; {plan.cautious_tries} tries are enough with 95 %: "
         f"{clock(plan.cautious_end_s, days)}."
         if plan.spec.valid < 1.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from choreo.campaigns.day.jobs import job_of
 from choreo.campaigns.day.planned import DayPlan, day_of
@@ -14,9 +14,14 @@ from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import Planning, here
 from choreo.campaigns.staging.records import Stagings
 from choreo.campaigns.staging.search import fewest_stagings
+from choreo.errors.asking import Asked, errors_of_plan
 from choreo.plans import Plan
 
 Progress = Callable[[str], None]
+
+# Of each variant whose scenario says what may be off so many runs are drawn; a chance below the least is told as that.
+RUNS = 2_000
+LEAST_CHANCE = 0.01
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,7 @@ def campaign_day(
         else:
             variants[one[1].index], members[one[1].index] = one
     stagings = fewest_stagings(list(members.values()), planning, progress)
+    spec = _with_chance(spec, variants, members, stagings.plans, progress)
     progress("the order of the runs")
     jobs = [
         job_of(
@@ -99,6 +105,29 @@ def campaign_day(
         runways(members, stagings.plans),
         rectangles(members, stagings.plans, _subject(members)),
     )
+
+
+def _with_chance(
+    spec: DaySpec,
+    variants: Mapping[int, Variant],
+    members: Mapping[int, Member],
+    plans: Mapping[int, Plan],
+    progress: Progress,
+) -> DaySpec:
+    """The chance of a valid run that the block leaves out, where scenarios say what may be off."""
+    if not spec.by_errors:
+        return spec
+    tries, needed, told = 0.0, 0, False
+    for index, variant in variants.items():
+        needed += variant.repeats
+        chance, case = 1.0, members[index].case
+        if case.scenario.errors:
+            told = True
+            progress(f"errors of {variant.name}")
+            found = errors_of_plan(case.scenario, case.paths, plans[index], Asked(RUNS))
+            chance = max(found.chance.ratio, LEAST_CHANCE)
+        tries += variant.repeats / chance
+    return replace(spec, valid=needed / tries) if told else spec
 
 
 def _subject(members: Mapping[int, Member]) -> str:

@@ -20,7 +20,7 @@ from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import by_processes, sweep
 from choreo.campaigns.whole_day import CampaignDay, campaign_day
 from choreo.commands.exits import NO, WELL
-from choreo.commands.progress import progress_on
+from choreo.commands.progress import Countdown, progress_on
 from choreo.export.files import check_target, write_whole
 from choreo.words import ChoreoError, Finding, Origin
 
@@ -47,10 +47,7 @@ def day_of_file(file: Path, output: Path | None, jobs: int | None, *, quiet: boo
     solving = by_processes(jobs)
     with store as opened, progress_on(quiet=quiet) as progress:
         tell = progress or (lambda _step: None)
-
-        def so_far(done: int, total: int) -> None:
-            tell(f"{done} of {total} variants planned")
-
+        so_far = None if progress is None else Countdown(progress)
         found = sweep(campaign, asked, solving, store=opened, tell=so_far)
         rows = found.rows if opened is None else _with_documents(opened, found.rows)
         planning = in_processes(jobs)

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager, nullcontext
+from contextlib import closing, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -23,6 +20,7 @@ from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import Solving, Swept, by_processes, sweep
 from choreo.campaigns.table import maps_of, table_of
 from choreo.commands.exits import NO, UNDECIDED, WELL
+from choreo.commands.progress import Countdown, progress_on
 from choreo.commands.screen import screen
 from choreo.export.files import check_target
 from choreo.words import ChoreoError, Finding, Origin
@@ -33,8 +31,6 @@ from choreo.words.quantities import quoted
 MOST_VARIANTS = 100_000
 # What would help is looked for so long, of each variant (s).
 REPAIRS_S = 20.0
-# How often the time left is told anew (s).
-TOLD_EVERY_S = 0.2
 VERDICTS = "verdict"
 
 How = Literal["table", "csv", "json"]
@@ -66,7 +62,8 @@ def swept(file: Path, output: Path | None, wanted: Wanted) -> Swept:
         check_target(output, campaign.files)
     asked = Asked(wanted.room, REPAIRS_S if wanted.repairs else 0.0, documents=output is not None)
     store = nullcontext(None) if output is None else closing(Store(output))
-    with store as opened, _progress(quiet=wanted.quiet) as tell:
+    with store as opened, progress_on(quiet=wanted.quiet) as show:
+        tell = None if show is None else Countdown(show)
         return sweep(campaign, asked, _solving(wanted), store=opened, tell=tell)
 
 
@@ -117,37 +114,3 @@ def code_of(found: Swept) -> int:
     if any(row.verdict in ("infeasible", None) or row.clear is False for row in rows):
         return NO
     return UNDECIDED if any(row.verdict == "undecided" for row in rows) else WELL
-
-
-@contextmanager
-def _progress(*, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
-    """Tell on one line how far it is and how long it still takes, where a person looks."""
-    if quiet or not sys.stderr.isatty():
-        yield None
-        return
-    began = last = time.monotonic()
-    first: int | None = None
-
-    def tell(done: int, of: int) -> None:
-        nonlocal last, first
-        now = time.monotonic()
-        first = done if first is None else first
-        if now - last < TOLD_EVERY_S:
-            return
-        last = now
-        # What the store knew already took no time.
-        left = (now - began) / max(done - first, 1) * (of - done)
-        bar = "#" * (20 * done // of)
-        sys.stderr.write(f"\r\x1b[2K[{bar:<20}] {done} of {of}, {_duration(left)} left")
-        sys.stderr.flush()
-
-    try:
-        yield tell
-    finally:
-        sys.stderr.write("\r\x1b[2K")
-        sys.stderr.flush()
-
-
-def _duration(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes} min {rest} s" if minutes else f"{rest} s"

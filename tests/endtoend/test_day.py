@@ -11,8 +11,11 @@ import pytest
 from click.testing import CliRunner
 
 from choreo.campaigns.reading import load_campaign
+from choreo.case import whole_answer
 from choreo.commands.day import command as day
 from choreo.commands.show import command as show
+from choreo.errors.asking import Asked, errors_of_plan
+from choreo.scenario import load
 from choreo.words import ChoreoError, Finding
 from tests.places import ROOT
 
@@ -67,6 +70,21 @@ def test_what_does_not_fit_and_why_others_are_left_out() -> None:
     assert set(days) == {0, 1, 2}
     assert sum(found["left"].values()) == days.count(2)
     assert not found["fits"]
+
+
+def test_errors_of_the_scenarios_say_how_many_tries_it_takes(tmp_path: Path) -> None:
+    scenario = ROOT / "scenarios" / "errors-station-trigger.yaml"
+    text = "choreo campaign: 1\ntitle: Off\nruns:\n"
+    text += f"  near: {{scenario: {scenario}, repeats: 3}}\n"
+    done = CliRunner().invoke(day, [str(_file(tmp_path, text)), "--json", "--jobs", "1"])
+    alone = whole_answer(load(scenario))
+    counted = errors_of_plan(alone.scenario, alone.paths, alone.plan, Asked(2_000)).chance.ratio
+    assert 0.1 < counted < 0.9
+    assert json.loads(done.output)["expected_tries"] == pytest.approx(3 / counted)
+    said = CliRunner().invoke(
+        day, [str(_file(tmp_path, f"{text}day: {{valid: 50 %}}\n")), "--json", "--jobs", "1"]
+    )
+    assert json.loads(said.output)["expected_tries"] == 6.0
 
 
 def test_table_csv_page_and_sheets_tell_the_same(tmp_path: Path) -> None:

@@ -4,6 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from choreo.campaigns.day.hours import Hours
+from choreo.campaigns.day.order import timetable
+from choreo.campaigns.day.records import Job, Rules
 from choreo.campaigns.reading import load_campaign
 from choreo.campaigns.solving import Asked, Walk
 from choreo.campaigns.written import CampaignWritten
@@ -20,6 +23,16 @@ THREE, WITH_ENDS = "[25 %, 50 %, 75 %]", "[10 %, 25 %, 50 %, 75 %, 90 %]"
 SLOW = "20..60 km/h by 10 km/h"
 # Of cars that meet head-on: speeds in step.
 HEAD_ON = {30: 50, 40: 50, 50: 50, 60: 70, 70: 70, 80: 70, 90: 90, 100: 100}
+
+# Runs of the bundled grids of which one cell is planned here.
+BY_SAMPLE = (
+    "car-slower-30",
+    "car-braking",
+    "car-oncoming-100",
+    "car-turning",
+    "motorcycle-crossing",
+    "bicycle-along",
+)
 
 
 def cells(*runs: str) -> list[int]:
@@ -125,6 +138,46 @@ def test_grids_of_walkers_and_bicyclists() -> None:
     bundled = load_campaign(FOLDER / "crossing-walkers.yaml")
     # By day, those that cross: walkers near, far and hidden, bicyclists near, hidden and far.
     assert sorted(run.most for run in bundled.runs.values()) == [18, 30, 30, 30, 30, 30]
+
+
+def test_bundled_grids_are_all_but_what_has_no_published_path() -> None:
+    """C190: 912 cells, without 32 head-on lane changes and 83 turns towards walkers and bicyclists."""
+    campaign = load_campaign(FOLDER / "frontal-grids.yaml")
+    assert campaign.most == 912 - 32 - 83
+    names = [one.name for one in campaign.variants()]
+    assert len(set(names)) == len(names)
+    # One variant of each run is a scenario that is planned; all of them are where the README tells the time.
+    firsts = [next(run.variants()) for name, run in campaign.runs.items() if name in BY_SAMPLE]
+    assert len(firsts) == len(BY_SAMPLE)
+    assert {row.verdict for row in Walk(campaign, Asked()).rows(firsts)} == {"feasible"}
+
+
+def test_runs_of_a_verification_and_their_spacing() -> None:
+    """C195, C196: three runs a case, four of cars head-on, five of crossing ones; two of each extended."""
+    counts = [3] * 7 + [4] * 2 + [5] * 2 + [3] * 16
+    assert (sum(counts[:11]), sum(counts[11:])) == (39, 48)
+    runs = sum(counts) + 2 * len(counts)
+    assert runs == 141
+    for gap_s, hours in ((90.0, 3.525), (600.0, 23.5)):
+        rules = Rules(Hours(0.0, 86400.0), gap_s)
+        jobs = [
+            Job(str(case), 0, 0.0, 0.0, {}, tries=tries + 2) for case, tries in enumerate(counts)
+        ]
+        entries = timetable(rules, jobs).entries
+        assert len(entries) == runs
+        assert (entries[-1].start_s + gap_s) / 3600.0 == pytest.approx(hours)
+
+
+def test_sizes_of_other_grids() -> None:
+    """C197: 55 cells of collisions at low speed, 242 of lane departures, 76 of vehicle assistance."""
+    staying = [5, 7, 3, 4, 6, 6, 6, 6, 12]
+    departing = [36, 24, 54, 25, 24, 54, 25]
+    sizes = cells(
+        *(f"vary: {{own: 1..{size} km/h by 1 km/h}}" for size in (*staying, *departing, 76))
+    )
+    assert sum(sizes[: len(staying)]) == 55
+    assert sum(sizes[len(staying) : -1]) == 242
+    assert sizes[-1] == 76
 
 
 def test_runs_of_the_lattice() -> None:

@@ -20,7 +20,8 @@ RETURN_MPS, TURN_S = 30 / 3.6, 40.0
 class DaySpec:
     """One day of the track, and how many there are.
 
-    return_mps, turn_s: the drive back; valid: the chance that a run counts; first: runs or variants that go first.
+    return_mps, turn_s: the drive back; valid: the chance that a run counts, said by the block or by the errors of the
+    scenarios (by_errors); first: runs or variants that go first.
     """
 
     rules: Rules
@@ -29,6 +30,7 @@ class DaySpec:
     turn_s: float = TURN_S
     valid: float = 1.0
     first: tuple[str, ...] = ()
+    by_errors: bool = False
 
 
 def spec_of(written: DayWritten) -> DaySpec:
@@ -46,8 +48,9 @@ def spec_of(written: DayWritten) -> DaySpec:
         written.days,
         RETURN_MPS if back is None else back.speed,
         TURN_S if back is None else back.turn,
-        written.valid,
+        1.0 if written.valid is None else written.valid,
         written.first,
+        by_errors=written.valid is None,
     )
 
 
@@ -63,7 +66,7 @@ def check_day(
     """
     check = _Checks(draft)
     check.hours(written)
-    if not 0.0 < written.valid <= 1.0:
+    if written.valid is not None and not 0.0 < written.valid <= 1.0:
         check.wrong(("valid",), "a chance is more than 0 % and at most 100 %", "Write `85 %`, say.")
     known = sorted(set(movers))
     for name, one in written.upkeep.items():

@@ -147,7 +147,7 @@ class DayWritten(Written):
     )
     return_: WayBackWritten | None = Field(None, alias="return")
     restage: Time = 360.0
-    valid: Ratio = 1.0
+    valid: Ratio | None = None
     first: tuple[str, ...] = ()
 
     @property
