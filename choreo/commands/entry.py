@@ -37,6 +37,7 @@ COMMANDS = {
     "stress": "Run a plan with errors: how often is it valid, and why not.",
     "score": "Judge recorded runs: valid or not, what happened, what was off.",
     "learn": "Learn errors and latencies from recorded runs, into a copy of the fleet file.",
+    "diff": "Say what differs between two plans or scenarios, for a crew.",
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "export": "Give the places to stake out, and the keep-out area for a map.",
     "day": "Plan a campaign's day: stagings, order, timetable.",
