@@ -12,7 +12,7 @@ from choreo.errors.first_order import FirstOrder
 from choreo.errors.meetings import Met
 from choreo.errors.outcomes import VALID, Outcomes, within
 from choreo.errors.stage import Stage
-from choreo.errors.statistics import chance_of
+from choreo.errors.statistics import chance_of, shares_of_spread
 from choreo.plans.errors_record import Cause, Chance, Distribution, EncounterTold
 from choreo.words.kinds import MEASURES, Unit
 
@@ -143,9 +143,12 @@ class Fold:
     valid: int = 0
     tallies: dict[str, Tally] = field(default_factory=dict)
     causes: dict[int, Counts] = field(default_factory=dict)
+    first: tuple[Draws, Outcomes] | None = None
 
     def add(self, draws: Draws, found: Outcomes) -> None:
         """Take in a chunk."""
+        if self.first is None:
+            self.first = draws, found
         self.runs += draws.runs
         self.valid += int(found.valid.sum())
         for name, met in found.encounters.items():
@@ -208,6 +211,7 @@ class Fold:
 
     def _encounter(self, name: str, tally: Tally) -> EncounterTold:
         planned = self.stage.plan.encounters[name]
+        disagree = self._disagree(name, tally)
         return EncounterTold(
             name,
             planned.kind,
@@ -226,8 +230,18 @@ class Fold:
             tally.times.spread,
             tally.closings.mean,
             tally.closings.spread,
-            self._disagree(name, tally),
+            disagree,
+            self._shares(name) if disagree else (),
         )
+
+    def _shares(self, name: str) -> tuple[float, ...]:
+        """What each source explains alone of an encounter's variance in the first chunk of runs."""
+        if self.first is None:
+            return ()
+        draws, found = self.first
+        values = found.encounters[name].value
+        met = np.isfinite(values)
+        return tuple(shares_of_spread(draws.values[met], values[met]).tolist())
 
     def _disagree(self, name: str, tally: Tally) -> bool:
         """Whether draws are off the first order by more than both can be: the plan isn't smooth there."""

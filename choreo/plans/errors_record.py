@@ -77,7 +77,8 @@ class EncounterTold:
     """One encounter over all runs. wanted: least and most, without tolerance. met, within: in how many runs.
 
     mean_time_s, time_spread_s, mean_closing_mps, closing_spread_mps: when it happens and how fast the two close.
-    disagree: first order and draws differ by more than their own errors: the plan isn't smooth there.
+    disagree: first order and draws differ by more than their own errors: the plan isn't smooth there. shares: then what
+    each source explains alone of the variance in the runs, by index; what is missing to 1 they do only together.
     """
 
     encounter: str
@@ -95,6 +96,7 @@ class EncounterTold:
     mean_closing_mps: float
     closing_spread_mps: float
     disagree: bool
+    shares: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

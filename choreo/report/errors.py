@@ -27,6 +27,8 @@ LEAST_SHARE = 0.0005
 ASSUMED = "*"
 # A mark whose share of every spread is below this matters not at all; below the next it hardly does.
 NO_SHARE, LITTLE_SHARE = 1e-6, 0.01
+# So many sources are told with their share in the runs where first order is not valid.
+MOST_IN_RUNS = 4
 SPREAD_NOTE = (
     "A spread is a standard deviation; `x +/- y` is normal with the standard deviation y, `a..b` uniform, a lone "
     "quantity a standard deviation round what is planned."
@@ -217,6 +219,19 @@ def _assumed(told: ErrorsPlan) -> Iterator[Section]:
         yield Notes(f"{ASSUMED} assumed, common practice, no source", tuple(lines))
 
 
+def _in_the_runs(told: ErrorsPlan, name: str, shares: tuple[float, ...]) -> Iterator[str]:
+    """Shares of the spread as the runs have them, where first order is not valid."""
+    largest = sorted(enumerate(shares), key=lambda one: -one[1])[:MOST_IN_RUNS]
+    words = [
+        f"{source_words(told.sources[index])} {per_cent(share)}"
+        for index, share in largest
+        if share >= LITTLE_SHARE
+    ]
+    if words:
+        rest = per_cent(max(0.0, 1.0 - sum(shares)))
+        yield f"{name}: of its spread in the runs {', '.join(words)}; {rest} only together, or by what wanders"
+
+
 def _warnings(told: ErrorsPlan) -> Iterator[Section]:
     lines = []
     for one in told.sources:
@@ -230,6 +245,7 @@ def _warnings(told: ErrorsPlan) -> Iterator[Section]:
                 f"{name}: first order and the runs differ by more than their own errors: the plan is not smooth "
                 "there, believe the runs"
             )
+            lines += _in_the_runs(told, name, met.shares)
         elif name in told.first_order and not told.first_order[name].smooth:
             lines.append(f"{name}: some of its shares were sampled: the plan is not smooth there")
     if not told.encounters:

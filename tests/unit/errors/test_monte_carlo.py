@@ -126,7 +126,11 @@ def test_first_order_and_draws_agree_where_errors_are_small_and_not_where_they_a
         (ErrorSource("speed held", "walker", Spread("normal", 0.0, size)),) for size in (0.01, 0.5)
     )
     assert not told_of(stage, small, CHUNK, 5).encounters["contact"].disagree
-    assert told_of(stage, large, CHUNK, 5).encounters["contact"].disagree
+    told = told_of(stage, large, CHUNK, 5).encounters["contact"]
+    assert told.disagree
+    # One source alone explains all there is, straight or not.
+    assert len(told.shares) == len(large)
+    assert sum(told.shares) == pytest.approx(1.0, abs=0.05)
 
 
 def test_nothing_off_is_the_plan(stage: Stage) -> None:
