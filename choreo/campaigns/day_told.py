@@ -92,6 +92,10 @@ def _summary(day: CampaignDay) -> str:
         if plan.spec.valid < 1.0
         else f"The last is back at {clock(plan.timetable.end_s, days)}; every run counts as valid.",
     ]
+    if plan.spec.spacing_by:
+        least, most = plan.spec.rules.least_gap_s, plan.spec.rules.most_gap_s
+        to = f"{least:g} s" if most is None else f"{least:g}..{most:g} s"
+        words.append(f"Between runs: {to} ({plan.spec.spacing_by}).")
     gap_s = worked_s(plan.spec.rules.hours, plan.timetable.end_s)
     gap_s -= worked_s(plan.spec.rules.hours, max(plan.timetable.at_least_s, 0.0))
     if plan.timetable.exact:

@@ -6,10 +6,13 @@ import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from choreo.campaigns.day.spec import check_day, spec_of
+from choreo.campaigns.by_rules import repeats_of, spaced
+from choreo.campaigns.day.spec import DaySpec, check_day, spec_of
+from choreo.campaigns.day.written import DayWritten
 from choreo.campaigns.records import Campaign, Run
 from choreo.campaigns.varying import Varying
 from choreo.campaigns.written import CampaignWritten, RunWritten
+from choreo.rules.applied import rules_of
 from choreo.scenario import Scenario
 from choreo.scenario.making.companions import named_at
 from choreo.scenario.making.draft import Draft
@@ -61,7 +64,7 @@ def _of_scenario(path: Path) -> Campaign:
     faults = [*varying.faults(scenario)]
     if faults:
         raise ChoreoError(in_order(faults))
-    run = Run(path.stem, varying)
+    run = Run(path.stem, varying, repeats_of(scenario))
     return Campaign(scenario.title, {run.name: run}, scenario.source_files, scenario.about)
 
 
@@ -97,8 +100,16 @@ class _Reading:
         if written is None or errors_of(findings):
             raise ChoreoError(in_order(findings))
         files = tuple(dict.fromkeys(self.files))
-        spec = None if day is None else spec_of(day)
+        spec = None if day is None else self._spec(day)
         return Campaign(written.title, runs, files, written.about, spec)
+
+    def _spec(self, day: DayWritten) -> DaySpec:
+        """The day; the time between runs, where it isn't written, is that of the scenarios' rules."""
+        spec = spec_of(day)
+        written = self.document.data.get("day")
+        if isinstance(written, dict) and "between runs" in written:
+            return spec
+        return spaced(spec, [one[1] for one in self.sources.values() if one is not None])
 
     def _movers(self) -> list[str]:
         """The movers of all scenarios that could be read."""
@@ -118,7 +129,7 @@ class _Reading:
         varying = Varying(source, matrix, places, scenario.source_files)
         faults = [*varying.faults(scenario)]
         self.draft.findings += faults
-        return None if faults else Run(name, varying, written.repeats)
+        return None if faults else Run(name, varying, written.repeats or repeats_of(scenario))
 
     def _source(self, name: str, keys: Keys) -> tuple[Source, Scenario] | None:
         """A scenario file, read once however many runs name it."""
@@ -128,6 +139,7 @@ class _Reading:
             try:
                 source = source_of(self.folder / name, asked)
                 scenario = source.scenario()
+                rules_of(scenario)  # their faults are told before anything is planned
                 self.sources[name] = (source, scenario)
                 self.files += scenario.source_files
             except ChoreoError as error:

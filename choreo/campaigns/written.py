@@ -35,7 +35,7 @@ Repeats = Annotated[
 
 class RunWritten(MatrixWritten):
     scenario: str
-    repeats: Repeats = 1
+    repeats: Repeats | None = None
 
 
 class CampaignWritten(Written):

@@ -20,6 +20,7 @@ from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surfa
 from choreo.ground.surface import Surface
 from choreo.pace import with_drives
 from choreo.problem import Drawn, Staging, build_staging, draw, with_lateral_goals
+from choreo.rules.applied import applied
 from choreo.scenario import Scenario
 from choreo.scenario.records.edits import with_each_mover
 from choreo.solve import Solvers
@@ -101,8 +102,9 @@ class Case:
 def case_of(scenario: Scenario) -> Case:
     """Put a scenario on its ground.
 
-    Raises ChoreoError: faults of the site's geometry (site.*), of paths, space.too-slippery,
-    space.rate-over-surface, and names under keep: or cheap: that no quantity has.
+    What it leaves out comes from the rules that it names. Raises ChoreoError: faults of the rules (rules.*), of the
+    site's geometry (site.*), of paths, space.too-slippery, space.rate-over-surface, and names under keep: or cheap:
+    that no quantity has.
     """
     return case_at(scenario, ground_of(scenario))
 
@@ -118,7 +120,7 @@ def case_at(scenario: Scenario, ground: Ground | None, solvers: Solvers | None =
 def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: Case | None) -> Case:
     """before: a neighbour, whose paths and meetings are taken over where they are asked alike."""
     known = {} if before is None else before.__dict__
-    scenario = with_driven_lines(scenario)
+    scenario = with_driven_lines(applied(scenario))
     drawn = draw(scenario, known.get("drawn", None if before is None else before.drawn_before))
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
@@ -134,7 +136,7 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
 
     Raises ChoreoError: as case_of.
     """
-    scenario = with_driven_lines(scenario)
+    scenario = with_driven_lines(applied(scenario))
     drawn = draw(scenario)
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_surface(scenario, drawn.by_mover, surface)

@@ -14,6 +14,7 @@ from choreo.plans.record import Plan
 from choreo.plans.room_record import SightPlan
 from choreo.room.sameness import other_parts, same
 from choreo.room.survey import survey_room
+from choreo.rules.planned import findings_of_plan
 from choreo.scenario import Scenario
 from choreo.sight.lines import sights_of, with_sights
 from choreo.track.crew import crew_of
@@ -44,6 +45,8 @@ def survey(
     if progress is not None:
         progress("room")
     plan = survey_room(case.written, case.on_site, case.paths, plan, case.ground, sights)
+    by_rules = findings_of_plan(case.scenario, case.paths, plan, obstacle_corners(case.ground))
+    plan = replace(plan, warnings=(*plan.warnings, *messages_of(by_rules)))
     return replace(
         found, plan=replace(plan, crew=crew_of(case.scenario, case.paths, case.drawn.by_name, plan))
     )

@@ -24,6 +24,7 @@ from choreo.problem import (
     with_lateral_goals,
 )
 from choreo.proof import broken_budgets
+from choreo.rules.applied import applied
 from choreo.scenario import Scenario, load
 from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.display import quantity, visible
@@ -55,7 +56,7 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
 
 def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
-        written = load(file)
+        written = applied(load(file))
         if any(one.course and one.course.line != "centres" for one in written.paths.values()):
             from choreo.case.driven_lines import with_driven_lines
 

@@ -42,6 +42,7 @@ COMMANDS = {
     "export": "Give the places to stake out, and the keep-out area for a map.",
     "day": "Plan a campaign's day: stagings, order, timetable.",
     "laps": "Plan laps of a circuit with excursions: sequence, surfaces, exposure.",
+    "rules": "List rule sets, print a family's rules, write its matrix.",
     "place": "Find where a scenario fits on a site, or how small a rectangle would do.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
     "guide": "Show the guide: a tour, the file format, recorded runs, guarantees, speed.",

@@ -36,12 +36,15 @@ from choreo.report.authority import authority_sections
 from choreo.report.content import headline_of
 from choreo.report.errors import errors_content
 from choreo.report.releases import releases_sections
+from choreo.report.sections import Notes
 from choreo.report.steadiest import frontier_sections
 from choreo.scenario import load
 
 # For which a page says by what all errors at once may be multiplied: what --allow asks for when nobody says.
 PAGE_CHANCE = 0.95
 ERRORS_FORMAT = "choreo errors 1"
+# How codes begin of what a rule set says.
+RULES = "rules."
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,7 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
         _say_no_plan(answer)
     else:
         console = screen(wanted.width)
-        beside = list(authority_sections(found.authorities))
+        beside = [*_by_rules(answer), *authority_sections(found.authorities)]
         if found.releases is not None:
             beside += releases_sections(found.releases)
         if found.allowed is not None:
@@ -103,6 +106,12 @@ def stress(file: Path, asked: Asked, wanted: Wanted) -> int:
     if wanted.table is not None and found is not None:
         click.echo(f"runs saved to {wanted.table}", err=True)
     return code
+
+
+def _by_rules(answer: Answer) -> tuple[Notes, ...]:
+    """What the scenario's rules say: what counts as valid comes from them where the scenario leaves it out."""
+    told = tuple(one.text for one in answer.plan.warnings if one.code.startswith(RULES))
+    return (Notes("by the rules", told),) if told else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +189,7 @@ def document_of(answer: Answer, found: Found | None, chance: float | None) -> di
         "wanted_chance": chance,
         "chance_ratio": None if told is None else told.chance.ratio,
         "enough": None if told is None or chance is None else told.chance.ratio >= chance,
+        "rules": [one.text for one in plan.warnings if one.code.startswith(RULES)],
         "errors": plain_data(told),
         "authority": [] if found is None else plain_data(found.authorities),
         "releases": None if found is None else plain_data(found.releases),

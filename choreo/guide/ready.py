@@ -138,7 +138,11 @@ def _reference_keys(document: Document) -> Iterator[Keys]:
     for keys in document.places:
         alone = keys in (("site",), ("geojson",), ("placed", "on"))
         named = alone or keys[:1] == ("fleet",) or keys[-1:] in (("surveyed",), ("file",))
-        if named and isinstance(_value(document, keys), str):
+        value = _value(document, keys)
+        if keys in (("rules", "set"), ("builds on",)):
+            # A bundled rule set has a name, one beside the scenario an ending.
+            named = str(value).endswith(".yaml")
+        if named and isinstance(value, str):
             yield keys
 
 

@@ -23,6 +23,7 @@ from choreo.page.sheet_room import (
     stop_words,
     zone_words,
 )
+from choreo.page.sheet_rules import rules_html
 from choreo.page.sketch import encounter_sketch
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.report.content import Content
@@ -63,6 +64,7 @@ def sheet_html(
         times=_times(plan),
         failed=failed_html(content),
         checks=_checks(scenario, plan),
+        rules=rules_html(scenario),
         decide=NO_GO if plan.fails_checks else DECIDE,
         marks=_marks(scenario, plan) + on_earth(scenario, plan),
         tapes=_tapes(plan) + bumpers_html(plan),
@@ -125,7 +127,9 @@ def _checks(scenario: Scenario, plan: Plan) -> str:
         if zone
         else "Nobody and nothing else inside the area; everybody accounted for",
         "Radio check; recorders running; clocks agree",
-        "Surface and weather are as the site rules ask",
+        "Surface and weather are as the site rules ask"
+        if scenario.rules is None
+        else "Surface, weather and vehicle are as the rules below ask",
     ]
     return "".join(f'<li><span class="box"></span>{text(line)}</li>' for line in lines)
 

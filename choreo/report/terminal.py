@@ -45,6 +45,15 @@ def print_content(content: Content, console: Console) -> None:
     console.file.flush()
 
 
+def print_section(section: Table | Notes | Account, console: Console) -> None:
+    """Print one section by itself, as in an answer."""
+    with console.capture() as capture:
+        console.print(_rendered(section, console))
+    lines = (line.rstrip() for line in capture.get().splitlines())
+    console.file.write("\n".join(lines) + "\n")
+    console.file.flush()
+
+
 def _head(content: Content) -> RenderableType:
     """The verdict and beside it the title, whose further lines stay under its first: none can pass for a verdict."""
     head = RichTable.grid(padding=(0, 2, 0, 0))

@@ -140,7 +140,7 @@ class Making:
             self._source(keys, one),
         )
 
-    def _instant(self, keys: Keys, name: str, one: w.InstantWritten) -> Instant:
+    def _instant(self, keys: Keys, name: str, one: w.InstantRuleWritten) -> Instant:
         bounds = self._bounds((*keys, "within"), one.within, SIGNALS[one.signal].unit)
         return Instant(
             name,

@@ -97,14 +97,22 @@ def told(value: float, unit: SignalUnit, quantity: str = "") -> str:
     quantity: a signal's or another's name, which may have a unit of its own.
     """
     name = TOLD.get(quantity, next(iter(UNITS[unit])))
-    number = f"{value / UNITS[unit][name]:.6g}"
+    number = f"{value / UNITS[unit][name]:.4g}"
     return f"{'0' if number == '-0' else number} {name}".rstrip()
 
 
 def told_bounds(
-    lower: float | None, upper: float | None, unit: SignalUnit, quantity: str = ""
+    lower: float | None,
+    upper: float | None,
+    unit: SignalUnit,
+    quantity: str = "",
+    *,
+    plain: bool = False,
 ) -> str:
-    """Give bounds as they are written: `+/- 1 km/h`, `+1 / -0 km/h`, `12 m..40 m`, `at least 4 s`."""
+    """Give bounds as they are written: `+/- 1 km/h`, `+1 / -0 km/h`, `12..40 m`, `at least 4 s`.
+
+    plain: of values themselves, not of how far they are off something: always `0..40 degC`.
+    """
     if lower is None and upper is None:
         return "no bound"
     if lower is None or upper is None:
@@ -113,13 +121,13 @@ def told_bounds(
         return word + told(one or 0.0, unit, quantity)
     if lower == upper:
         return told(lower, unit, quantity)
-    if math.isclose(-lower, upper) and upper > 0:
-        return f"+/- {told(upper, unit, quantity)}"
-    if lower <= 0 < upper:
-        high, _, name = told(upper, unit, quantity).partition(" ")
-        low = told(-lower, unit, quantity).partition(" ")[0]
-        return f"+{high} / -{low} {name}".rstrip()
-    return f"{told(lower, unit, quantity)}..{told(upper, unit, quantity)}"
+    high, _, name = told(upper, unit, quantity).partition(" ")
+    low = told(lower, unit, quantity).partition(" ")[0]
+    if math.isclose(-lower, upper):
+        return f"+/- {high} {name}".rstrip()
+    if lower <= 0 <= upper and not plain:
+        return f"+{high} / -{low.removeprefix('-')} {name}".rstrip()
+    return f"{low}..{high} {name}".rstrip()
 
 
 def _factor(text: str, name: str, unit: SignalUnit) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from choreo.rules.making import Making
 from choreo.rules.records import Family, Grid, Rule, RuleSet, Source
@@ -38,6 +38,10 @@ SECTIONS = (
     "campaign",
     "onsets",
 )
+# So many sets of users' own are remembered.
+MOST_KNOWN = 100
+# Size and time of the last change of a file.
+State = tuple[int, int] | None
 # Sets build on sets so often; deeper is a slip.
 MOST_DEEP = 5
 
@@ -53,7 +57,7 @@ def rule_set(name: str, folder: Path, asked: Origin | None = None) -> RuleSet:
     asked: where a file names it. Raises ChoreoError: no such set, every fault of its file.
     """
     if name.endswith(ENDINGS) or "/" in name:
-        return _read(folder / name, asked, ())[0]
+        return _own(folder / name, asked)
     if name not in bundled_names():
         advice = suggestion(name, bundled_names())
         if (folder / f"{name}.yaml").exists():
@@ -61,6 +65,36 @@ def rule_set(name: str, folder: Path, asked: Origin | None = None) -> RuleSet:
         values = {"name": quoted(name), "suggestion": advice}
         raise ChoreoError([Finding("rules.no-set", "error", asked, values)])
     return bundled(name)
+
+
+class _Known:
+    """Sets of users' own as they were read, with the states of their files then: a campaign asks for one often."""
+
+    sets: ClassVar[dict[Path, tuple[tuple[State, ...], RuleSet]]] = {}
+
+
+def _own(path: Path, asked: Origin | None) -> RuleSet:
+    known = _Known.sets.get(path)
+    if known is not None and _states(known[1].source_files) == known[0]:
+        return known[1]
+    rules = _read(path, asked, ())[0]
+    if len(_Known.sets) >= MOST_KNOWN:
+        _Known.sets.clear()
+    _Known.sets[path] = (_states(rules.source_files), rules)
+    return rules
+
+
+def _states(files: tuple[str, ...]) -> tuple[State, ...]:
+    """Size and time of the last change of each file; None of one that isn't there."""
+    states: list[State] = []
+    for file in files:
+        try:
+            state = Path(file).stat()
+        except OSError:
+            states.append(None)
+        else:
+            states.append((state.st_size, state.st_mtime_ns))
+    return tuple(states)
 
 
 def bundled(name: str) -> RuleSet:
@@ -132,7 +166,7 @@ class _Reading:
             newest=written.newest and (base is None or base.newest),
             families=families,
             builds_on=None if base is None else base.name,
-            note=written.note,
+            note=written.note or ("" if base is None else base.note),
             file=str(self.path),
             source_files=(str(self.path), *(() if base is None else base.source_files)),
         )

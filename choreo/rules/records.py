@@ -9,161 +9,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Literal, TypeVar, get_args
+from typing import TypeVar
 
-Status = Literal["seen", "second-hand", "from memory", "bracketed"]
-# Whose signal it is. `target`: a car or another vehicle, the lead of those that follow.
-Role = Literal["subject", "target", "walker", "cyclist", "motorcyclist"]
-Signal = Literal[
-    "speed",
-    "acceleration",
-    "lateral deviation",
-    "lateral velocity",
-    "yaw rate",
-    "steering wheel speed",
-    "heading",
-    "path error",
-    "relative speed",
-    "distance",
-    "time gap",
-    "time to collision",
-    "crossing time error",
-    "impact location",
-    "impact offset",
-    "start distance",
-    "way to speed",
-    "pedal force",
-    "duration",
-]
-# `T0` is the family's own start of test. `time to collision` and `nominal headway` have a value: when the time left is
-# so long, or the distance is what is driven in so long at the planned closing speed.
-EventName = Literal[
-    "T0",
-    "run starts",
-    "run ends",
-    "contact",
-    "time to collision",
-    "nominal headway",
-    "automatic braking",
-    "warning",
-    "intervention",
-    "accelerator released",
-    "brake pedal",
-    "steering begins",
-    "arc ends",
-    "indicator",
-    "lead brakes",
-    "lead stops",
-    "lead slow",
-    "target launched",
-    "target steady",
-    "lane keeping",
-    "departure warning",
-    "pedal misuse",
-    "door operated",
-    "information",
-    "retention starts",
-    "retention ends",
-    "subject stops",
-    "equal speeds",
-    "target left the path",
-]
-# What bounds count from: what the plan has, a constant, the planned path, the middle of the lead, a braking that the
-# plan gives.
-ReferenceName = Literal["planned", "constant", "path", "lead path", "braking profile"]
-Quantity = Literal[
-    "time since the last run",
-    "speed between runs",
-    "time since propulsion off",
-    "spread of repeats",
-    "peak friction",
-    "longitudinal slope",
-    "lateral slope",
-    "lane width",
-    "free to the sides",
-    "free ahead",
-    "no line within",
-    "air temperature",
-    "wind",
-    "light",
-    "visibility",
-    "load",
-    "brake temperature",
-    "sample rate",
-    "speed accuracy",
-    "position accuracy",
-    "heading accuracy",
-    "acceleration accuracy",
-    "yaw rate accuracy",
-    "steering wheel speed accuracy",
-]
-SignalUnit = Literal["m", "s", "m/s", "m/s2", "rad", "rad/s", "1", "N", "Hz", "degC", "lux", "kg"]
-# Whom a condition concerns.
-Concern = Literal["track", "weather", "subject", "recording"]
-
-STATUSES: tuple[Status, ...] = get_args(Status)
-ROLES: tuple[Role, ...] = get_args(Role)
-EVENTS: tuple[EventName, ...] = get_args(EventName)
-REFERENCES: tuple[ReferenceName, ...] = get_args(ReferenceName)
-# Events that need a value in s.
-VALUED: frozenset[EventName] = frozenset({"time to collision", "nominal headway"})
+from choreo.rules.kinds import EVENTS as EVENTS
+from choreo.rules.kinds import QUANTITIES as QUANTITIES
+from choreo.rules.kinds import SIGNALS as SIGNALS
+from choreo.rules.kinds import VALUED as VALUED
+from choreo.rules.kinds import Concern as Concern
+from choreo.rules.kinds import EventName as EventName
+from choreo.rules.kinds import Quantity as Quantity
+from choreo.rules.kinds import ReferenceName as ReferenceName
+from choreo.rules.kinds import Role as Role
+from choreo.rules.kinds import Signal as Signal
+from choreo.rules.kinds import SignalUnit as SignalUnit
+from choreo.rules.kinds import Status as Status
 
 
-@dataclass(frozen=True, slots=True)
-class SignalFacts:
-    """What a signal is. between: it is measured between the subject and the role's mover."""
-
-    unit: SignalUnit
-    between: bool = False
-
-
-SIGNALS: Mapping[Signal, SignalFacts] = {
-    "speed": SignalFacts("m/s"),
-    "acceleration": SignalFacts("m/s2"),
-    "lateral deviation": SignalFacts("m"),
-    "lateral velocity": SignalFacts("m/s"),
-    "yaw rate": SignalFacts("rad/s"),
-    "steering wheel speed": SignalFacts("rad/s"),
-    "heading": SignalFacts("rad"),
-    "path error": SignalFacts("m"),
-    "relative speed": SignalFacts("m/s", between=True),
-    "distance": SignalFacts("m", between=True),
-    "time gap": SignalFacts("s", between=True),
-    "time to collision": SignalFacts("s", between=True),
-    "crossing time error": SignalFacts("s", between=True),
-    "impact location": SignalFacts("1", between=True),
-    "impact offset": SignalFacts("m", between=True),
-    "start distance": SignalFacts("m"),
-    "way to speed": SignalFacts("m"),
-    "pedal force": SignalFacts("N"),
-    "duration": SignalFacts("s"),
-}
-QUANTITIES: Mapping[Quantity, SignalUnit] = {
-    "time since the last run": "s",
-    "speed between runs": "m/s",
-    "time since propulsion off": "s",
-    "spread of repeats": "s",
-    "peak friction": "1",
-    "longitudinal slope": "1",
-    "lateral slope": "1",
-    "lane width": "m",
-    "free to the sides": "m",
-    "free ahead": "m",
-    "no line within": "m",
-    "air temperature": "degC",
-    "wind": "m/s",
-    "light": "lux",
-    "visibility": "m",
-    "load": "kg",
-    "brake temperature": "degC",
-    "sample rate": "Hz",
-    "speed accuracy": "m/s",
-    "position accuracy": "m",
-    "heading accuracy": "rad",
-    "acceleration accuracy": "m/s2",
-    "yaw rate accuracy": "rad/s",
-    "steering wheel speed accuracy": "rad/s",
-}
+def named(document: str, version: str) -> str:
+    """Give a document with its version: `EN-FC v1.1`, `ISO 22733-1:2021`, `UN R152, 02 series`."""
+    if not version:
+        return document
+    if version.isdigit():
+        return f"{document}:{version}"
+    return f"{document} v{version}" if version[-1].isdigit() else f"{document}, {version}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +47,8 @@ class Source:
     @property
     def words(self) -> str:
         """For messages, `EN-FC v1.1, 4.3.2`."""
-        named = f"{self.document} v{self.version}" if self.version else self.document
-        return f"{named}, {self.clause}" if self.clause else named
+        known = named(self.document, self.version)
+        return f"{known}, {self.clause}" if self.clause else known
 
 
 @dataclass(frozen=True, slots=True)
@@ -412,3 +280,8 @@ class RuleSet:
     note: str = ""
     file: str = ""
     source_files: tuple[str, ...] = field(default=())
+
+    @property
+    def named(self) -> str:
+        """Its document with the version."""
+        return named(self.document, self.version)

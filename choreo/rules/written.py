@@ -58,7 +58,7 @@ class BandWritten(SourcedWritten):
     filter: str | None = None
 
 
-class InstantWritten(SourcedWritten):
+class InstantRuleWritten(SourcedWritten):
     at: str
     of: Role
     signal: Signal
@@ -162,7 +162,7 @@ class RulesWritten(Written):
     groups: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     windows: dict[str, WindowWritten] = Field(default_factory=dict)
     bands: dict[str, BandWritten] = Field(default_factory=dict)
-    instants: dict[str, InstantWritten] = Field(default_factory=dict)
+    instants: dict[str, InstantRuleWritten] = Field(default_factory=dict)
     settles: dict[str, SettleWritten] = Field(default_factory=dict)
     shapes: dict[str, ShapeWritten] = Field(default_factory=dict)
     between_runs: dict[str, BetweenRunsWritten] = Field(default_factory=dict, alias="between runs")

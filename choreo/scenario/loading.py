@@ -25,7 +25,7 @@ from choreo.scenario.making.paths import check_beside, drives_backwards, mark_na
 from choreo.scenario.making.preference import extreme_of
 from choreo.scenario.making.programme import check_usual, phase_names, programme_of
 from choreo.scenario.making.returning import Returning, without_returns
-from choreo.scenario.making.safety import safety_of
+from choreo.scenario.making.safety import rules_of, safety_of
 from choreo.scenario.making.sights import sights_of
 from choreo.scenario.making.site import site_of, site_paths
 from choreo.scenario.making.tolerances import tolerances_of
@@ -268,6 +268,7 @@ class Loading:
             sights=sights,
             errors=errors,
             tolerances=tolerances_of(draft, written),
+            rules=rules_of(draft, written, self.folder),
             values=values,
             uses=self.uses,
             notes=remarks_of(draft.findings),

@@ -10,6 +10,7 @@ from choreo.campaigns.written import CampaignWritten
 from choreo.circuits.written import CircuitFileWritten
 from choreo.errors.sources import DEFAULTS, ON_A_BELT
 from choreo.guide.pages import page_of
+from choreo.rules.written import RulesWritten
 from choreo.scenario import json_schema
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import WITHIN_M
@@ -57,6 +58,7 @@ HEADINGS = {
     "InstantWritten": "Instants",
     "SightWritten": "Sight lines",
     "SafetyWritten": "Safety",
+    "RulesNamedWritten": "Rules",
     "PlacedWritten": "Placed",
     "SiteWritten": "Site files",
     "AreaWritten": "Areas",
@@ -71,6 +73,19 @@ HEADINGS = {
     "PathWanderWritten": "Path wander",
     "TolerancesWritten": "Tolerances",
     "FleetEntryWritten": "Fleet entries",
+    "RulesWritten": "Rule sets",
+    "FilterWritten": "Filter",
+    "WindowWritten": "Window",
+    "BandWritten": "Band",
+    "InstantRuleWritten": "Instant rule",
+    "SettleWritten": "Settle rule",
+    "ShapeWritten": "Shape",
+    "BetweenRunsWritten": "Rule between runs",
+    "ConditionWritten": "Condition",
+    "CampaignRuleWritten": "Repeats",
+    "OnsetWritten": "Onset",
+    "FamilyWritten": "Family",
+    "GridWritten": "Grid",
     "CampaignWritten": "Campaigns",
     "RunWritten": "Runs",
     "DayWritten": "The day",
@@ -94,6 +109,7 @@ def models() -> dict[str, dict[str, Any]]:
         w.FleetWritten.model_json_schema(by_alias=True),
         CampaignWritten.model_json_schema(by_alias=True),
         CircuitFileWritten.model_json_schema(by_alias=True),
+        RulesWritten.model_json_schema(by_alias=True),
     ):
         found |= {name: one for name, one in schema["$defs"].items() if "properties" in one}
     # What lays a course out stands in a table of its own.
@@ -105,6 +121,7 @@ def models() -> dict[str, dict[str, Any]]:
     found["SiteWritten"] = SiteWritten.model_json_schema(by_alias=True)
     found["CircuitFileWritten"] = CircuitFileWritten.model_json_schema(by_alias=True)
     found["CampaignWritten"] = CampaignWritten.model_json_schema(by_alias=True)
+    found["RulesWritten"] = RulesWritten.model_json_schema(by_alias=True)
     found["FleetWritten"] = w.FleetWritten.model_json_schema(by_alias=True)
     return found
 

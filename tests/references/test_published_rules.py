@@ -8,8 +8,10 @@ import csv
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from choreo.rules.evaluating import Run, Sampled, judge_value, moment
 from choreo.rules.numbers import UNITS
 from choreo.rules.reading import bundled, bundled_names
 from choreo.rules.records import (
@@ -19,9 +21,11 @@ from choreo.rules.records import (
     BetweenRuns,
     Condition,
     Instant,
+    Onset,
     Rule,
     Shape,
 )
+from choreo.rules.shapes import judge_shape, onset_s
 
 TABLE = Path(__file__).parent / "published_rules.csv"
 # Rows without a band of its own in any set: figures of layers, robots and set-ups that no family of a set has.
@@ -148,3 +152,87 @@ def test_cells_of_the_matrices_are_as_many_as_published() -> None:
 def test_units_of_signals_are_known() -> None:
     assert {facts.unit for facts in SIGNALS.values()} <= set(UNITS)
     assert set(QUANTITIES.values()) <= set(UNITS)
+
+
+def test_c64_a_lead_that_brakes_as_published() -> None:
+    """C64: 50 km/h, 4 m/s2 built up in 1.0 s (EN-FC v1.1, 3.1.1.1, SEEN): 42.8 km/h then, 2 km/h at 3.8333 s."""
+    shape = next(bundled("en-fc-1.1").families["braking lead"].of(Shape))
+    times = np.append(np.arange(3834) / 1000.0, 3.83333)
+    accel = -4.0 * np.minimum(times, 1.0)
+    speed = 50 / 3.6 - np.where(times < 1.0, 2.0 * times**2, 4.0 * times - 2.0)
+    assert np.interp(1.0, times, speed) * 3.6 == pytest.approx(42.8, abs=1e-3)
+    assert speed[-1] * 3.6 == pytest.approx(2.0, abs=1e-3)
+    planned = Sampled(times, speed)
+    for off_kmh, outcome in ((0.5, "kept"), (0.6, "broken")):
+        signals = {
+            ("target", "acceleration"): Sampled(times, accel),
+            ("target", "speed"): Sampled(times, speed + off_kmh / 3.6),
+        }
+        run = Run(
+            signals,
+            {"lead brakes": 0.0, "lead slow": 3.83333},
+            {("target", "acceleration"): -4.0, ("target", "speed"): planned},
+        )
+        reached, held = judge_shape(shape, run)
+        assert reached.outcome == "kept"
+        assert reached.value == pytest.approx(1.0, abs=1e-3)
+        assert held.outcome == outcome
+
+
+def test_c65_a_lead_of_the_federal_rule() -> None:
+    """C65: 80 km/h, 0.5 g reached in exactly 1.5 s (49 CFR 571.127, S7.5.3, SEEN): stop at 5.282 s, held to 5.032 s."""
+    family = bundled("fmvss-127").families["braking lead"]
+    full = 0.5 * 9.80665
+    times = np.linspace(0.0, 5.282, 5283)
+    accel = -full * np.minimum(times / 1.5, 1.0)
+    speed = 80 / 3.6 + np.concatenate(
+        [[0.0], np.cumsum((accel[1:] + accel[:-1]) / 2 * np.diff(times))]
+    )
+    assert np.interp(1.5, times, speed) == pytest.approx(18.545, abs=1e-3)
+    assert speed[-1] == pytest.approx(0.0, abs=5e-3)
+    onset = next(one for one in family.of(Onset) if one.event == "lead brakes")
+    signal = Sampled(times, accel)
+    assert onset_s(onset, signal) == pytest.approx(0.150, abs=1e-3)
+    shape = next(family.of(Shape))
+    run = Run({("target", "acceleration"): signal}, {"lead brakes": 0.0, "lead stops": 5.282})
+    assert moment(shape.until, run) == pytest.approx(5.032, abs=1e-3)
+    assert [one.outcome for one in judge_shape(shape, run)] == ["kept", "kept"]
+
+
+def test_c70_c75_c79_windows_as_ways() -> None:
+    """C70, C75, C79, SEEN: a cyclist at 15 km/h and a door; the indicator at 50 km/h; T0 before a turn."""
+    door = {one.id: one for one in bundled("en-ls-1.1").families["door and cyclist"].of(Instant)}
+    ways = [
+        one * 15 / 3.6
+        for one in (door["LS-I1a"].lower, door["LS-I1b"].lower, door["LS-I1d"].upper)
+        if one is not None
+    ]
+    assert ways == pytest.approx([9.583, 7.083, -1.667], abs=1e-3)
+    indicator = next(bundled("en-ld-1.1").families["overtaking, intentional"].of(Instant))
+    ends = (indicator.lower, indicator.upper)
+    on_m = [(indicator.reference.value + (end or 0.0)) * 50 / 3.6 for end in ends]
+    assert on_m == pytest.approx([6.944, 20.833], abs=1e-3)
+    t0 = bundled("en-fc-1.1").families["turn across car"].t0
+    assert t0 is not None
+    assert [-t0.offset_s * kmh / 3.6 for kmh in (10, 20)] == pytest.approx([2.778, 5.556], abs=1e-3)
+
+
+def test_c86_time_between_runs() -> None:
+    """C86, SEEN: runs at 0, 600 and 1300 s: the second may go, the third needs three stops from 72 km/h."""
+    rule = next(bundled("en-fc-1.1").families["crossing car"].of(BetweenRuns))
+    second, third = judge_value(rule, 600.0), judge_value(rule, 700.0)
+    assert (second.outcome, second.margin) == ("kept", 0.0)
+    assert (third.outcome, third.margin) == ("broken", -100.0)
+    assert "three stops from 72 km/h" in third.why
+    assert judge_value(rule, 89.9).outcome == "broken"
+    assert judge_value(rule, 90.0).outcome == "kept"
+    assert judge_value(rule, 601.0, uncertainty=2.0).outcome == "not decidable"
+    assert judge_value(rule, math.nan).outcome == "not decidable"
+
+
+def test_c85_overlap_as_a_share() -> None:
+    """C85, SEEN: 0.15 m (49 CFR 571.127, S8.1.2) are 8.33 % of 1.8 m."""
+    family = bundled("fmvss-127").families["crossing pedestrian"]
+    rule = next(one for one in family.of(Instant) if one.signal == "impact offset")
+    assert rule.upper is not None
+    assert rule.upper / 1.8 == pytest.approx(0.0833, abs=1e-4)

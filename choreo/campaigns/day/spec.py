@@ -21,7 +21,8 @@ class DaySpec:
     """One day of the track, and how many there are.
 
     return_mps, turn_s: the drive back; valid: the chance that a run counts, said by the block or by the errors of the
-    scenarios (by_errors); first: runs or variants that go first.
+    scenarios (by_errors); first: runs or variants that go first; spacing_by: the clause of the time between runs
+    where that is a rule set's.
     """
 
     rules: Rules
@@ -31,6 +32,7 @@ class DaySpec:
     valid: float = 1.0
     first: tuple[str, ...] = ()
     by_errors: bool = False
+    spacing_by: str = ""
 
 
 def spec_of(written: DayWritten) -> DaySpec:

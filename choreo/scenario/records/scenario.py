@@ -19,6 +19,7 @@ from choreo.scenario.records.paths import PathSpec as PathSpec
 from choreo.scenario.records.paths import Piece as Piece
 from choreo.scenario.records.plain_data import LATER, plain
 from choreo.scenario.records.preference import Extreme as Extreme
+from choreo.scenario.records.rules import RulesAsked as RulesAsked
 from choreo.scenario.records.safety import Safety
 from choreo.scenario.records.sights import Sight
 from choreo.scenario.records.site import Ring, SiteSpec
@@ -307,6 +308,7 @@ class Scenario:
     extreme: Extreme | None = None
     errors: tuple[ErrorSource, ...] = field(default=(), metadata=LATER)
     tolerances: Mapping[str, Tolerances] = field(default_factory=dict)
+    rules: RulesAsked | None = None
     notes: tuple[Finding, ...] = ()
     source_files: tuple[str, ...] = ()
     places: Mapping[tuple[str | int, ...], Origin] = field(default_factory=dict)

@@ -317,6 +317,11 @@ class PlacedWritten(Written):
     turned: Angle = 0.0
 
 
+class RulesNamedWritten(Written):
+    set: str
+    family: str
+
+
 class FileWritten(MatrixWritten):
     """The whole scenario file."""
 
@@ -354,6 +359,7 @@ class FileWritten(MatrixWritten):
     instants: dict[Name, InstantWritten] = Field(default_factory=dict)
     sights: dict[Name, SightWritten] = Field(default_factory=dict)
     safety: SafetyWritten | None = None
+    rules: RulesNamedWritten | None = None
     placed: PlacedWritten | None = None
 
 

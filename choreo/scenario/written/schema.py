@@ -35,6 +35,11 @@ WORDS: dict[str, dict[str, str]] = {
         "sights": "what one mover sees of another past what stands between, and when",
         "placed": "everything above turned and shifted as a whole, as `choreo place` tells",
         "safety": "margins that the run is judged by; all have defaults",
+        "rules": "the rule set that it is held against, and the family of tests it belongs to",
+    },
+    "RulesNamedWritten": {
+        "set": "a bundled rule set by its name, like en-fc-1.1, or a rule set file relative to this file",
+        "family": "the family of tests, as `choreo rules SET` lists them",
     },
     "PlacedWritten": {
         "on": "the site file on whose ground it lies then; default: the scenario's own",

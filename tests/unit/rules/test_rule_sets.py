@@ -49,14 +49,14 @@ def test_bounds_as_people_write_them() -> None:
     )
     for text, unit in (("+/- 1 m", "m/s"), ("1 km/h", "m/s"), ("", "m"), ("40..12 m", "m")):
         with pytest.raises(QuantityError):
-            bounds_of(text, unit)  # type: ignore[arg-type]
+            bounds_of(text, unit)
 
 
 def test_bounds_are_told_as_they_are_written() -> None:
-    texts = ("+/- 0.05 m", "+1 / -0 km/h", "at least 0.9", "12 m..40 m")
+    texts = ("+/- 0.05 m", "+1 / -0 km/h", "at least 0.9", "12..40 m")
     units = ("m", "m/s", "1", "m")
     told = [
-        told_bounds(bounds_of(t, u).lower, bounds_of(t, u).upper, u)  # type: ignore[arg-type]
+        told_bounds(bounds_of(t, u).lower, bounds_of(t, u).upper, u)
         for t, u in zip(texts, units, strict=True)
     ]
     assert told == list(texts)
@@ -118,3 +118,11 @@ def test_a_fault_is_told_at_its_place(old: str, new: str, told: str, tmp_path: P
     found = faults(tmp_path, text)
     assert any(told in one for one in found), found
     assert all("Traceback" not in one for one in found)
+
+
+def test_a_set_that_has_changed_is_read_anew(tmp_path: Path) -> None:
+    first = rule_set(written(tmp_path, HOUSE), tmp_path)
+    assert rule_set("house.yaml", tmp_path) is first
+    again = rule_set(written(tmp_path, HOUSE.replace("+0.5 / -0", "+0.75 / -0")), tmp_path)
+    upper = again.families["crossing pedestrian"].bands["FC-B1"].upper
+    assert upper == pytest.approx(0.75 * KMH)
