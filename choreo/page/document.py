@@ -12,6 +12,7 @@ from choreo.ground import Ground
 from choreo.page.budgets import HATCH, budget_html
 from choreo.page.data import data_of, embedded
 from choreo.page.errors import Seen, cloud_data, errors_html
+from choreo.page.figures import figures_html
 from choreo.page.markup import (
     failed_html,
     filled,
@@ -80,6 +81,10 @@ def page_of(
         reasons=_reasons(plan, content),
         stage=filled("stage.html"),
         player=filled("player.html") if plan.movers else "",
+        keys=filled("keys.html") if plan.movers else "",
+        print='<button type="button" id="print">Print run sheet</button>' if runs else "",
+        plays="plays" if plan.movers else "stands",
+        figures=figures_html(plan),
         errors="" if errors is None else errors_html(scenario, plan, errors),
         tables="".join(_tables(plan, content)),
         notes="".join(_last_words(content)),
@@ -185,6 +190,7 @@ def _checks(plan: Plan) -> list[str]:
     check = plan.verification
     if check is None:
         return []
+    units = {name: one.unit for name, one in plan.encounters.items()}
     rows = [
         ("simulation agrees", "yes" if check.agrees else "NO"),
         *(
@@ -201,7 +207,7 @@ def _checks(plan: Plan) -> list[str]:
         *(
             (
                 f"{name}, by the moment of detection",
-                f"{plain(low)} .. {quantity(high, plan.encounters[name].unit)}",
+                f"{plain(low)} .. {quantity(high, units.get(name, ''))}",
             )
             for name, (low, high) in check.spread.items()
         ),

@@ -148,10 +148,14 @@ def test_slider_and_list_of_moments_move_the_time(show: Show) -> None:
 
 
 @pytest.mark.parametrize("chart", ["#score", "#chart-speed", "#chart-accel", "#chart-room"])
-def test_hovering_one_chart_moves_every_cursor(chart: str, show: Show) -> None:
-    shown = show(page("walker-nearside"), 1366, 1400).page
+def test_pressing_one_chart_moves_every_cursor_and_hovering_none(chart: str, show: Show) -> None:
+    shown = show(page("walker-nearside"), 1366, 900).page
     wide = shown.locator(f"{chart} svg").bounding_box()["width"]
-    shown.hover(f"{chart} svg", position={"x": 84 + 0.25 * (wide - 98), "y": 40})
+    at = {"x": 76 + 0.25 * (wide - 76 - 104), "y": 30}
+    shown.hover(f"{chart} svg", position=at)
+    assert shown.evaluate("choreo.time()") == 0
+    assert shown.locator(f"{chart} .hover-line").get_attribute("visibility") == "visible"
+    shown.click(f"{chart} svg", position=at)
     end = shown.evaluate("choreo.end()")
     assert shown.evaluate("choreo.time()") == pytest.approx(end / 4, rel=0.01)
     places = shown.eval_on_selector_all(

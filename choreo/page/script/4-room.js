@@ -169,17 +169,17 @@ function flags(axis, top) {
 
 function breakOffChart() {
   if (!room.noReturn.length) return;
-  const small = window.innerWidth < 640;
-  const row = small ? 36 : 24;
+  const small = narrow();
+  const row = small ? 36 : rows.breakOff;
   const several = new Set(room.noReturn.map((one) => one.encounter)).size > 1;
-  const axis = axisOf($("break-off"), 8 + row * room.noReturn.length + 18);
+  const axis = axisOf($("break-off"), 8 + row * room.noReturn.length + (small ? 18 : 2));
   const foot = 8 + row * room.noReturn.length;
   verticals(axis, 2, foot);
   PARTIES.forEach((one, k) => {
     const base = 8 + row * k + row - 4;
     const [fill, line] = one.who < 0 ? ["flag-all", "moment-line"] : [`f${hueOf(one.who)}`, `c${hueOf(one.who)}`];
     node("line", { class: "row-line", x1: axis.left, x2: axis.wide - RIGHT, y1: base, y2: base }, axis.svg);
-    const who = one.who < 0 ? "all together" : small ? partyOf(one.who) : brief(movers[one.who].name, 11);
+    const who = one.who < 0 ? (small || GUTTER > 60 ? "all together" : "all") : small ? partyOf(one.who) : brief(movers[one.who].name, GUTTER > 60 ? 11 : 7);
     node("text", { class: "strong", x: 2, y: small ? base - 16 : base - 2 }, axis.svg, small && several ? `${who}, ${brief(one.encounter)}` : who);
     for (const [from, to] of one.windows) {
       node("rect", { class: `block-shape ${fill} ${line}`, x: axis.x(from), width: Math.max(axis.x(to) - axis.x(from), 1), y: base - 11, height: 11 }, axis.svg);
@@ -195,9 +195,7 @@ function breakOffChart() {
     const tight = last + (words.length + told.length) * 6.4 + 10 > axis.wide - RIGHT;
     node("text", { class: "strong halo", x: tight ? last - 6 : last + 6, y: base - 2, "text-anchor": tight ? "end" : "start" }, axis.svg, words + told);
   });
-  for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
-    node("text", { x: axis.x(t), y: foot + 13, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}`);
-  }
+  if (small) times(axis, foot + 13);
   finish(axis);
 }
 

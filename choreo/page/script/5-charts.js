@@ -9,8 +9,11 @@ function node(name, attributes, parent, words) {
 }
 
 const charts = [];
-const gutter = () => (window.innerWidth < 640 ? 42 : 84);
-const RIGHT = 14;
+const narrow = () => window.innerWidth < 700;
+// Room left of every chart; present values stand in a column of their own, so that nothing moves while they change.
+let GUTTER = 76;
+let RIGHT = 104;
+const gutter = () => GUTTER;
 
 function axisOf(host, high) {
   const wide = Math.max(host.clientWidth, 200);
@@ -26,19 +29,32 @@ function axisOf(host, high) {
 
 function finish(axis) {
   const line = node("line", { class: "cursor-line", y1: 0, y2: axis.high }, axis.svg);
+  const hover = node("line", { class: "hover-line", y1: 0, y2: axis.high, visibility: "hidden" }, axis.svg);
+  const time = node("text", { class: "strong halo", y: axis.high - 3, "text-anchor": "middle", visibility: "hidden" }, axis.svg);
   const move = () => {
     line.setAttribute("x1", axis.x(now));
     line.setAttribute("x2", axis.x(now));
   };
+  // Only a press or a drag moves the time; a mouse on its way shows a light cursor with the time there.
   const seek = (event) => {
-    // While it plays, a mouse on its way elsewhere must not stop it: then only a press counts.
-    if (playing && event.type === "pointermove" && !event.buttons) return;
+    if (event.type === "pointermove" && !event.buttons) {
+      const at = axis.t(event.clientX - axis.svg.getBoundingClientRect().left);
+      for (const one of [hover, time]) one.setAttribute("visibility", "visible");
+      hover.setAttribute("x1", axis.x(at));
+      hover.setAttribute("x2", axis.x(at));
+      time.setAttribute("x", axis.x(at));
+      time.textContent = `${at.toFixed(2)} s`;
+      return;
+    }
     const box = axis.svg.getBoundingClientRect();
     pause();
     setTime(axis.t(event.clientX - box.left));
   };
   axis.svg.addEventListener("pointermove", seek);
   axis.svg.addEventListener("pointerdown", seek);
+  axis.svg.addEventListener("pointerleave", () => {
+    for (const one of [hover, time]) one.setAttribute("visibility", "hidden");
+  });
   charts.push(move);
   move();
 }
@@ -60,12 +76,12 @@ function moments() {
 
 function score() {
   const host = $("score");
-  const small = window.innerWidth < 640;
-  const row = small ? 46 : 36;
-  const heads = [...data.encounters, ...data.instants].sort((a, b) => a.t - b.t);
+  const small = narrow();
+  const row = small ? 46 : rows.score;
+  const heads = headsOf();
   const lanes = headLanes(heads, host.clientWidth || 300);
-  const top = 8 + 15 * (heads.length ? Math.max(...lanes) + 1 : 0);
-  const axis = axisOf(host, top + row * movers.length + 22);
+  const top = headRoom(host.clientWidth || 300);
+  const axis = axisOf(host, top + row * movers.length + (small ? 22 : 4));
   const foot = top + row * movers.length;
   movers.forEach((m, i) => scoreRow(axis, m, i, top + row * i, row, small));
   verticals(axis, top - 4, foot);
@@ -88,11 +104,20 @@ function score() {
     if (lanes[k]) node("line", { class: "row-line", x1: x, x2: x, y1: y + 3, y2: top - 4 }, axis.svg);
     node("text", { class: "strong halo", x, y, "text-anchor": end ? "end" : "middle" }, axis.svg, brief(one.name));
   });
-  for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
-    node("text", { x: axis.x(t), y: foot + 15, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}${t === 0 ? " s" : ""}`);
-  }
+  if (small) times(axis, foot + 15);
   finish(axis);
 }
+
+// The time axis is named once, at the foot of the last chart; on a phone, where one chart is seen at a time, under each.
+function times(axis, y) {
+  for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
+    if (axis.x(t) < axis.wide - RIGHT + 6) node("text", { x: axis.x(t), y, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}`);
+  }
+  node("text", { x: axis.wide - RIGHT + 12, y }, axis.svg, RIGHT > 60 ? "s after go" : "s");
+}
+
+const headsOf = () => [...data.encounters, ...data.instants].sort((a, b) => a.t - b.t);
+const headRoom = (wide) => 8 + 15 * Math.max(0, ...headLanes(headsOf(), wide).map((lane) => lane + 1));
 
 // Names above the score that would run into each other go a line up.
 function headLanes(heads, wide) {
@@ -111,7 +136,7 @@ function scoreRow(axis, m, i, y, row, small) {
   const base = y + row - 6;
   const tall = row - (small ? 20 : 10);
   node("line", { class: "row-line", x1: axis.left, x2: axis.wide - RIGHT, y1: base, y2: base }, axis.svg);
-  node("text", { class: "strong", x: 2, y: small ? y + 11 : base - 6 }, axis.svg, brief(m.name, small ? 30 : 11));
+  node("text", { class: "strong", x: 2, y: small ? y + 11 : base - 6 }, axis.svg, brief(m.name, small ? 30 : GUTTER > 60 ? 11 : 7));
   if (!m.pieces.length) {
     node("text", { x: axis.left + 6, y: base - 4 }, axis.svg, "stands");
     return;
@@ -146,19 +171,22 @@ const TIMES = (() => {
   return all.filter((t) => t >= 0 && t <= END_S).sort((a, b) => a - b);
 })();
 
-function chart(id, series, { high = 128, least = 0, most = -Infinity, every = 0, beyond = null, unit = "", digits = 1 }) {
+function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = null, unit = "", digits = 1 }) {
+  const last = id === "chart-room" || narrow();
+  const high = (narrow() ? 150 : rows.chart) + (last ? 16 : 0);
+  const foot = last ? 18 : 4;
   const axis = axisOf($(id), high);
   const values = series.map((one) => TIMES.map(one.f));
   const finite = values.flat().filter(Number.isFinite);
   let min = Math.min(least, ...finite);
   let max = Math.max(most, ...finite, min + 0.001);
-  const step = every || nice((max - min) / 4);
+  const step = every || nice((max - min) / (high > 100 ? 4 : 2));
   const first = Math.ceil(min / step - 1e-9) * step;
   if (!every) {
     min = Math.floor(min / step + 1e-9) * step;
     max = Math.ceil(max / step - 1e-9) * step;
   }
-  const y = (v) => 8 + ((high - 26) * (max - v)) / (max - min);
+  const y = (v) => 6 + ((high - 6 - foot) * (max - v)) / (max - min);
   if (beyond) {
     for (const [from, to] of beyond) {
       const [a, b] = [y(Math.min(to, max)), y(Math.max(from, min))];
@@ -166,20 +194,21 @@ function chart(id, series, { high = 128, least = 0, most = -Infinity, every = 0,
       const edge = y(Math.abs(from) < Math.abs(to) ? from : to);
       node("line", { class: "limit-line", x1: axis.left, x2: axis.wide - RIGHT, y1: edge, y2: edge }, axis.svg);
     }
-    node("text", { x: axis.wide - RIGHT - 4, y: y(most) + 11, "text-anchor": "end" }, axis.svg, "over the limit");
-    node("text", { x: axis.wide - RIGHT - 4, y: y(least) - 3, "text-anchor": "end" }, axis.svg, "over the limit");
+    if (high > 110) {
+      node("text", { x: axis.wide - RIGHT - 4, y: y(most) + 11, "text-anchor": "end" }, axis.svg, "over the limit");
+      node("text", { x: axis.wide - RIGHT - 4, y: y(least) - 3, "text-anchor": "end" }, axis.svg, "over the limit");
+    }
   }
   for (let v = every ? first : min; v <= max + 1e-9; v += step) {
     node("line", { class: Math.abs(v) < 1e-9 ? "zero-line" : "grid-line", x1: axis.left, x2: axis.wide - RIGHT, y1: y(v), y2: y(v) }, axis.svg);
     node("text", { x: axis.left - 6, y: y(v) + 4, "text-anchor": "end" }, axis.svg, `${+v.toFixed(3)}`);
   }
   for (let t = 0; t <= END_S + 1e-9; t += axis.step) {
-    node("line", { class: "grid-line", x1: axis.x(t), x2: axis.x(t), y1: 8, y2: high - 18 }, axis.svg);
-    node("text", { x: axis.x(t), y: high - 4, "text-anchor": "middle" }, axis.svg, `${+t.toFixed(2)}`);
+    node("line", { class: "grid-line", x1: axis.x(t), x2: axis.x(t), y1: 6, y2: high - foot }, axis.svg);
   }
-  verticals(axis, 8, high - 18);
+  if (last) times(axis, high - 4);
+  verticals(axis, 6, high - foot);
   flags(axis, 8);
-  const placed = [];
   series.forEach((one, k) => {
     let d = "";
     let pen = false;
@@ -194,43 +223,41 @@ function chart(id, series, { high = 128, least = 0, most = -Infinity, every = 0,
     });
     if (!d) return;
     node("path", { class: `series c${hueOf(one.hue)}`, "stroke-dasharray": dashOf(one.dash ?? one.hue).join(" "), "stroke-width": one.thin ? 1 : 2.2, d }, axis.svg);
-    if (one.words) nameOn(axis, one, values[k], y, placed, high);
   });
   const told = series.filter((one) => one.words);
   const dots = told.map((one) => node("circle", { class: `f${hueOf(one.hue)} dot`, r: 4 }, axis.svg));
   finish(axis);
-  const words = $(`${id}-now`);
+  // Name and present value at the end of the line, one under the other however near the lines end.
+  const rise = Math.min(13, (high - foot - 4) / Math.max(told.length, 1));
+  const ends = told.map((one) => y(Number.isFinite(one.f(END_S)) ? one.f(END_S) : 0));
+  const places = spread(ends, rise, 11, high - foot);
+  const cells = told.map((one, k) => {
+    if (RIGHT > 60) node("text", { class: `f${hueOf(one.hue)} strong`, x: axis.wide - RIGHT + 6, y: places[k] }, axis.svg, brief(one.words, 9));
+    return node("text", { class: RIGHT > 60 ? "value" : `value f${hueOf(one.hue)}`, x: axis.wide - 2, y: places[k], "text-anchor": "end" }, axis.svg);
+  });
   const move = () => {
     const at = told.map((one) => one.f(now));
     dots.forEach((dot, k) => {
       dot.setAttribute("cx", axis.x(now));
       dot.setAttribute("cy", y(Number.isFinite(at[k]) ? at[k] : 0));
+      cells[k].textContent = shown(at[k], digits);
     });
-    words.textContent = told.map((one, k) => `${one.words} ${shown(at[k], digits)}${unit}`).join("   ");
   };
   charts.push(move);
   move();
 }
 
-// A series is named on its line, at a place where no other name stands.
-function nameOn(axis, one, values, y, placed, high) {
-  const wide = one.words.length * 6.2 + 8;
-  const peak = Math.max(...values.filter(Number.isFinite).map(Math.abs));
-  for (const share of [0.3, 0.5, 0.7, 0.15, 0.85, 0.4, 0.6]) {
-    const n = Math.round(share * (TIMES.length - 1));
-    const v = values[n];
-    if (!Number.isFinite(v) || (peak > 0 && Math.abs(v) < peak * 0.2)) continue;
-    const x = axis.x(TIMES[n]);
-    for (const off of [-5, 14]) {
-      const box = [x - wide / 2, y(v) + off - 11, x + wide / 2, y(v) + off + 3];
-      const inside = box[0] > axis.left && box[2] < axis.wide - RIGHT && box[1] > 0 && box[3] < high - 18;
-      if (inside && placed.every((b) => box[2] < b[0] || box[0] > b[2] || box[3] < b[1] || box[1] > b[3])) {
-        placed.push(box);
-        node("text", { class: `halo f${hueOf(one.hue)}`, x, y: y(v) + off, "text-anchor": "middle" }, axis.svg, one.words);
-        return;
-      }
-    }
+// Heights no nearer to each other than a line of text, in the order in which they were, within the chart.
+function spread(heights, rise, least, most) {
+  const order = heights.map((_, k) => k).sort((a, b) => heights[a] - heights[b]);
+  const placed = [];
+  let free = least;
+  for (const k of order) {
+    placed[k] = Math.max(heights[k] + 4, free);
+    free = placed[k] + rise;
   }
+  const over = Math.max(0, free - rise - most);
+  return placed.map((one) => Math.max(one - over, least));
 }
 
 const moving = movers.map((m, i) => ({ m, i })).filter(({ m }) => m.pieces.length);
@@ -255,7 +282,7 @@ function accelChart() {
     };
     if (TIMES.some((t) => side(t) > 0.05)) {
       const limit = m.limits.lateral;
-      if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: `${brief(m.name)}, sideways` });
+      if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: `${brief(m.name, 5)} side` });
     }
     if (!share) {
       series.push({ f: (t) => accelLimit(m, stateAt(m, t).v), hue: i, thin: true, words: "" });
@@ -263,9 +290,9 @@ function accelChart() {
     }
   }
   const options = share
-    ? { least: -125, most: 125, every: 50, unit: " %", digits: 0, beyond: [[100, 1e4], [-1e4, -100]] }
+    ? { least: -125, most: 125, every: rows.chart > 110 ? 50 : 100, unit: " %", digits: 0, beyond: [[100, 1e4], [-1e4, -100]] }
     : { unit: " m/s2", digits: 2 };
-  chart("chart-accel", series, { high: 160, ...options });
+  chart("chart-accel", series, options);
 }
 
 const NEAREST_PAIR = room.nearest ? [{ of: room.nearest.a, with: room.nearest.b }] : [];
@@ -280,7 +307,7 @@ function roomChart() {
         const [a, b] = [movers[e.of], movers[e.with]];
         return clearance(cornersAt(a, poseAt(a, t)), cornersAt(b, poseAt(b, t)));
       },
-      hue: k + 3, words: `${brief(movers[e.of].name, 16)} to ${brief(movers[e.with].name, 16)}`,
+      hue: k + 3, words: pairs.length > 1 ? `${brief(movers[e.with].name, 9)}` : "apart",
     }));
   } else if (choice === "station") {
     series = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).s - m.start[0], hue: i, words: brief(m.name) }));

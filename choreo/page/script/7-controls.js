@@ -190,15 +190,39 @@ function wire() {
     event.target.value = "";
   };
   $("break-off-box").hidden = $("break-off-now").hidden = !room.noReturn.length;
+  $("chart-of").onchange = (event) => {
+    for (const one of document.querySelectorAll(".time-axis figure")) one.classList.toggle("shown", Boolean(one.querySelector(`#${event.target.value}`)));
+    layCharts();
+  };
+  if (!room.noReturn.length) $("chart-of").querySelector("[value=break-off]").remove();
   $("accel-as").onchange = layCharts;
   $("room-as").onchange = layCharts;
-  if (document.body.classList.contains("prints-sheet")) $("print").onclick = () => window.print();
-  else $("print").hidden = true;
+  if ($("print")) $("print").onclick = () => window.print();
+}
+
+// How high rows and charts are: what the strip has left, shared out, and never too low to read.
+const rows = { score: 36, breakOff: 22, chart: 128 };
+function shareOut() {
+  const strip = document.querySelector(".strip");
+  const wide = strip.clientWidth;
+  GUTTER = narrow() ? 42 : wide < 330 ? 52 : 76;
+  RIGHT = wide < 330 ? 50 : 104;
+  if (narrow()) return;
+  for (const id of ["score", "break-off", "chart-speed", "chart-accel", "chart-room"]) $(id).replaceChildren();
+  const boxes = [strip.querySelector(".scroll"), $("break-off-now"), $("time-axis")];
+  const bare = boxes.reduce((sum, one) => sum + (one.hidden ? 0 : one.offsetHeight + 4), 0);
+  const parties = room.noReturn.length;
+  // The names above the score, the times below the last chart, and what each chart keeps free at its edges.
+  const free = strip.clientHeight - bare - 12 - headRoom($("score").clientWidth || 300) - 4 - (parties ? 10 : 0) - 16;
+  rows.score = clamp(free / (movers.length + 2 * 3 + parties / 2), 20, 36);
+  rows.breakOff = clamp(rows.score * 0.6, 16, 22);
+  rows.chart = clamp((free - rows.score * movers.length - rows.breakOff * parties) / 3, 34, 170);
 }
 
 function layCharts() {
   if (!plays) return;
   charts.length = 0;
+  shareOut();
   score();
   speedChart();
   accelChart();
@@ -206,8 +230,15 @@ function layCharts() {
   breakOffChart();
 }
 
+// Whatever stands above it, the view with its charts fills the rest of the screen.
+function fillScreen() {
+  const top = document.querySelector(".one-screen").getBoundingClientRect().top + window.scrollY;
+  document.documentElement.style.setProperty("--head", `${Math.min(top, window.innerHeight / 2) + 8}px`);
+}
+
 function lay() {
   readColours();
+  fillScreen();
   main.size();
   if (closeUp.on) {
     closeUp.size();
