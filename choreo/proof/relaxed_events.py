@@ -114,8 +114,10 @@ def _setting_at_open_speed(
             rows.add(left, low / speed.hi, high / speed.lo, what, "s", origin)
         case "time to collision" if ends_there:
             rows.add(left, low, high, what, "s", origin)
-        case _:
+        case "distance" | "time to collision" | "gap" | "speed" | "time":
             return  # not of the way, or not known to end there
+        case _:
+            assert_never(trigger.condition)
 
 
 def _add_gap(rows: Rows, problem: Problem, trigger: TriggerProblem, here: Terms) -> None:
