@@ -43,10 +43,16 @@ def steady_circle(sizes: Sizes) -> Layout:
 
 
 def u_turn(sizes: Sizes) -> Layout:
-    """Lay out half a circle that leads back beside the way in."""
-    angle = sizes.left * math.pi
-    arc = Leg("arc", "turn", radius_m=sizes.radius_m, angle_rad=angle)
-    return _round("U-turn", sizes, [arc], math.pi)
+    """Lay out a turn that leads back beside the way in; clothoids take their part of it.
+
+    Raises CourseFault: clothoids that leave no arc.
+    """
+    angle = math.pi - _clothoid_m(sizes) / (sizes.radius_m or 1.0)
+    if angle <= 0.0:
+        what = f"clothoids of {_clothoid_m(sizes):g} m alone turn more than half round"
+        raise CourseFault("clothoid", what, "Write a shorter `clothoid`, or a larger radius.")
+    arc = Leg("arc", "turn", radius_m=sizes.radius_m, angle_rad=sizes.left * angle)
+    return _round("U-turn", sizes, [arc], angle)
 
 
 def braking_in_a_turn(sizes: Sizes) -> Layout:
@@ -61,7 +67,7 @@ def _round(
 ) -> Layout:
     radius = sizes.radius_m or 0.0
     bend = sizes.left / radius
-    length = USUAL_CLOTHOID_M if sizes.clothoid_m is None else sizes.clothoid_m
+    length = _clothoid_m(sizes)
     legs = [Leg("line", length_m=sizes.run_up_m)]
     if length > 0.0:
         ends = {"start_curvature_per_m": 0.0, "end_curvature_per_m": bend}
@@ -73,6 +79,13 @@ def _round(
             legs.append(Leg("clothoid", "exit", length, **ends))
         legs.append(Leg("line", length_m=sizes.run_out_m))
     return Layout(_circle(name, sizes, length, turned_rad), tuple(legs))
+
+
+def _clothoid_m(sizes: Sizes) -> float:
+    """The length of each clothoid in m."""
+    if sizes.clothoid_m is not None:
+        return sizes.clothoid_m
+    return min(USUAL_CLOTHOID_M, sizes.radius_m or USUAL_CLOTHOID_M)
 
 
 def clothoid_end(length_m: float, radius_m: float) -> tuple[float, float, float]:

@@ -16,6 +16,7 @@ from choreo.plans.record import (
 from choreo.report.crew import crew_sections
 from choreo.report.encounters import encounter_sections
 from choreo.report.launches import commands_of, in_step_of, launch_words
+from choreo.report.rising import rising_sections
 from choreo.report.room import failed_checks, room_sections
 from choreo.report.sections import Account, Notes, Section, Table
 from choreo.report.steadiest import steadiest_notes
@@ -75,6 +76,7 @@ def content_of(
         sections += crew_sections(scenario, plan.crew, full=full)
         sections += [*encounter_sections(scenario, plan), *_instants(plan)]
         sections += [_runway(plan), _speeds(scenario, plan)]
+        sections += rising_sections(scenario, plan)
         sections += room_sections(plan, full=full)
     sections += [_account(budget) for budget in plan.budgets]
     if plan.repairs:

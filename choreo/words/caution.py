@@ -15,7 +15,7 @@ WHO_REACTS = (
 # The one list: documents hold it, reports make a sentence of it.
 NOT_MODELLED = (
     "tyres beyond the friction and slope of the site file",
-    "braking and cornering at once",
+    "braking and cornering at once without `combined: ellipse`",
     "loss of steering or of one brake, skidding",
     "wind",
     "bodies that leave their paths after touching",

@@ -71,7 +71,7 @@ WORDS: dict[str, dict[str, str]] = {
         "lane width": "of a course: the width of its lane, for its cones and edges",
         "radius": "of a course: the circle's radius",
         "angle": "of a course: how far it turns",
-        "clothoid": "of a course: the length between straight and circle; default 30 m",
+        "clothoid": "of a course: the length between straight and circle; default 30 m, at most the radius",
         "laps": "of a course, or of a closed path through points: how often it goes round; default 1",
         "spacing": "of a course: from one cone to the next",
         "count": "of a course: how many cones stand in a row",

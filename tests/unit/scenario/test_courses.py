@@ -46,6 +46,7 @@ def course(keys: str) -> str:
             "0.3",
         ),
         ("course: steady circle, radius: 30 m, lane width: 70 m", "scenario.bad-value", "narrower"),
+        ("course: U-turn, radius: 9 m, clothoid: 30 m", "scenario.bad-value", "shorter"),
         ("course: steady circle, radius: 30 m, laps: 0", "scenario.bad-value", "whole number"),
         ("pieces: [{line: 9 m}], laps: 3", "scenario.missing-key", "course"),
         ("pieces: [{line: 9 m}], course: S-bend", "scenario.one-of", "course"),
@@ -89,3 +90,13 @@ def test_slalom_passes_its_cones_at_the_distance_that_is_asked_for() -> None:
         pose = path.pose(np.array([end]))
         assert pose.x_m[0] == pytest.approx(100.0 + 18.0 * (number + 1), abs=1e-6)
         assert pose.y_m[0] == pytest.approx((-1.0) ** number, abs=1e-6)
+
+
+def test_u_turn_leads_back_beside_the_way_in() -> None:
+    for clothoid in ("0 m", "12 m"):
+        keys = f"course: U-turn, radius: 12 m, clothoid: {clothoid}, turn: right"
+        spec = loads(course(keys), "course.yaml", Path()).paths["course"]
+        path = build_paths({"course": spec})["course"]
+        end = path.pose(np.array([path.length_m]))
+        assert end.heading_rad[0] == pytest.approx(-math.pi, abs=1e-9)
+        assert end.y_m[0] <= -24.0 + 1e-9
