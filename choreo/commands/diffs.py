@@ -13,7 +13,7 @@ from choreo.commands.screen import screen
 from choreo.export.files import load_plan
 from choreo.plans.record import Plan
 from choreo.report import print_content
-from choreo.report.changes import changes, changes_content
+from choreo.report.changes import changes_content, changes_of
 from choreo.scenario import load
 
 CHANGES_FORMAT = "choreo changes 1"
@@ -22,7 +22,7 @@ CHANGES_FORMAT = "choreo changes 1"
 def diff_files(old: Path, new: Path, *, as_json: bool, width: int | None) -> int:
     """Compare two plans and print what differs; returns the exit code. Raises ChoreoError: faults of either file."""
     before, now = _plan(old), _plan(new)
-    rows = list(changes(before, now))
+    rows = list(changes_of(before, now))
     same = not rows and before.verdict == now.verdict and before.title == now.title
     if as_json:
         document = {

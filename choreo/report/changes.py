@@ -16,7 +16,7 @@ Row = tuple[str, str, str, str]
 
 def changes_content(old: Plan, new: Plan) -> Content:
     """Choose what to say of two plans, the old one first."""
-    rows = tuple(changes(old, new))
+    rows = tuple(changes_of(old, new))
     sections: list[Section] = []
     if old.verdict != new.verdict:
         words = f"{HEADLINES[old.verdict]} before, {HEADLINES[new.verdict]} now"
@@ -36,7 +36,7 @@ def changes_content(old: Plan, new: Plan) -> Content:
     return Content(new.verdict, headline, new.title, summary, (*sections, caution_notes()))
 
 
-def changes(old: Plan, new: Plan) -> Iterator[Row]:
+def changes_of(old: Plan, new: Plan) -> Iterator[Row]:
     """Give what differs: what, before, now, by how much; `-` where one plan has none."""
     for name in dict.fromkeys((*old.movers, *new.movers)):
         before, after = old.movers.get(name), new.movers.get(name)

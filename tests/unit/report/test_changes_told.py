@@ -6,7 +6,7 @@ from pathlib import Path
 
 from choreo.case import answer, case_of
 from choreo.export.files import save_plan
-from choreo.report.changes import changes
+from choreo.report.changes import changes_of
 from choreo.scenario import load
 from tests.running import choreo
 
@@ -17,10 +17,10 @@ def test_moved_marks_and_settings_are_told_and_what_rounding_moves_is_not(tmp_pa
     moved = replace(subject, start=replace(subject.start, station_m=subject.start.station_m + 0.25))
     trigger = replace(old.triggers["step_out"], setting=old.triggers["step_out"].setting + 0.0004)
     near = replace(old, triggers={"step_out": trigger})
-    assert list(changes(old, near)) == []
+    assert list(changes_of(old, near)) == []
     later = replace(old.triggers["step_out"], setting=4.0)
     new = replace(old, movers={"subject": moved}, triggers={"step_out": later})
-    told = {row[0]: row[1:] for row in changes(old, new)}
+    told = {row[0]: row[1:] for row in changes_of(old, new)}
     assert told["subject: start mark, station"][2] == "+0.250 m"
     assert told["trigger step_out: time to collision"][1] == "4.000 s"
     assert told["walker: start mark, station"] == ("0.000 m", "-", "gone")
