@@ -41,6 +41,7 @@ COMMANDS = {
     "show": "Write a page that plays the plan, or a run sheet to print.",
     "export": "Give the places to stake out, and the keep-out area for a map.",
     "day": "Plan a campaign's day: stagings, order, timetable.",
+    "share": "Plan when vehicles start that share one circuit.",
     "laps": "Plan laps of a circuit with excursions: sequence, surfaces, exposure.",
     "rules": "List rule sets, print a family's rules, write its matrix.",
     "place": "Find where a scenario fits on a site, or how small a rectangle would do.",

@@ -17,6 +17,7 @@ from choreo.scenario.records.sights import WITHIN_M
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.courses import CourseKeysWritten
 from choreo.scenario.written.site import SiteWritten
+from choreo.sharing.written import ShareWritten
 from choreo.words.kinds import ErrorKind
 from choreo.words.tolerances import CONTACT_TOLERANCE_M, GAP_TOLERANCE_M, GAP_TOLERANCE_S
 from choreo.words.units import KINDS
@@ -97,6 +98,9 @@ HEADINGS = {
     "PauseWritten": "Stops on the way",
     "RoughWritten": "Surfaces",
     "TemperatureWritten": "Temperature",
+    "ShareWritten": "Shared tracks",
+    "HeadwayWritten": "Headway",
+    "VehicleWritten": "Vehicles",
 }
 
 
@@ -110,6 +114,7 @@ def models() -> dict[str, dict[str, Any]]:
         CampaignWritten.model_json_schema(by_alias=True),
         CircuitFileWritten.model_json_schema(by_alias=True),
         RulesWritten.model_json_schema(by_alias=True),
+        ShareWritten.model_json_schema(by_alias=True),
     ):
         found |= {name: one for name, one in schema["$defs"].items() if "properties" in one}
     # What lays a course out stands in a table of its own.
@@ -119,6 +124,7 @@ def models() -> dict[str, dict[str, Any]]:
         properties = {key: one for key, one in whole.items() if (key in keys) is of_course}
         found[model] = found["PathWritten"] | {"properties": properties}
     found["SiteWritten"] = SiteWritten.model_json_schema(by_alias=True)
+    found["ShareWritten"] = ShareWritten.model_json_schema(by_alias=True)
     found["CircuitFileWritten"] = CircuitFileWritten.model_json_schema(by_alias=True)
     found["CampaignWritten"] = CampaignWritten.model_json_schema(by_alias=True)
     found["RulesWritten"] = RulesWritten.model_json_schema(by_alias=True)

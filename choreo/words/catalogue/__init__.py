@@ -11,6 +11,7 @@ from choreo.words.catalogue.problem import PROBLEM
 from choreo.words.catalogue.recording import RECORDING
 from choreo.words.catalogue.rules import RULES
 from choreo.words.catalogue.scenario import INPUT, SCENARIO
+from choreo.words.catalogue.share import SHARE
 from choreo.words.catalogue.site import SITE
 from choreo.words.catalogue.space import SPACE
 from choreo.words.catalogue.verify import VERIFY
@@ -27,6 +28,7 @@ CATALOGUE: dict[str, Entry] = {
     **PLACE,
     **CAMPAIGN,
     **CIRCUIT,
+    **SHARE,
     **RULES,
     **RECORDING,
     **GUIDE,

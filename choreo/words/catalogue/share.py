@@ -1,0 +1,12 @@
+"""Codes of shared tracks."""
+
+from choreo.words.catalogue.entry import Entry
+
+SHARE = {
+    "share.other-track": Entry(
+        "A vehicle on another track",
+        "All vehicles of a shared track drive laps of one main path.",
+        "vehicle `{vehicle}`: the main path of {file} is not the one that the first vehicle drives",
+        "Let all circuits name the same main path, of a site file best.",
+    ),
+}
