@@ -47,7 +47,8 @@ def test_simulated_recordings_are_marked_and_read_back_as_drawn(tmp_path: Path) 
     )
     rows = list(csv.DictReader((folder / "truth.csv").read_text().splitlines()[1:]))
     description = load_description(folder / "recording.yaml")
-    assert description.uncertainty.position_m == pytest.approx(0.01 / 5.0)  # 50 Hz over half a second
+    # At 50 Hz half a second has 25 samples.
+    assert description.uncertainty.position_m == pytest.approx(0.01 / 5.0)
     (_, path, _) = (run[None] for run in description.runs())
     site = load(Path(WALKER)).site
     assert site is not None
