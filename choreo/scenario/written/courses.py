@@ -29,7 +29,9 @@ def _count(value: Any) -> int:
     raise wrong(f"`{quoted(value)}` is no count", f"Write a whole number from 1 to {MOST_COUNTED}.")
 
 
-Count = Annotated[int, BeforeValidator(_count), WithJsonSchema({"type": "integer", "minimum": 1})]
+# A count reads as a number in an editor, and as text where every scalar is taken for that.
+COUNT_SCHEMA = {"type": ["integer", "string"], "minimum": 1, "pattern": "^[1-9][0-9]*$"}
+Count = Annotated[int, BeforeValidator(_count), WithJsonSchema(COUNT_SCHEMA)]
 
 
 class CourseKeysWritten(Written):
