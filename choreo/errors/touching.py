@@ -183,12 +183,14 @@ def impact_of(couple: Couple, touch_s: Floats, point_m: float) -> Impact:
     at_a, at_b = couple.placed(touch_s, rows)
     seen = seen_from(at_a, at_b)
     (ahead,), (left,) = seen.points_m(np.array([[point_m, 0.0]]))
-    before = couple.apart_m(touch_s - CLOSING_S, rows)
+    now = couple.a.shape.separation_m(at_a, couple.b.shape, at_b)
+    before, earlier = (couple.apart_m(touch_s - k * CLOSING_S, rows) for k in (1.0, 2.0))
     front, side = _faces(couple.a.shape, at_a, couple.b.shape, at_b)
     return Impact(
         left,
         ahead + couple.a.mover.body.rear_m,
-        (before - couple.a.shape.separation_m(at_a, couple.b.shape, at_b)) / CLOSING_S,
+        # Three points: one that brakes as it touches is slower at the end than it was on the way.
+        (4.0 * before - earlier - 3.0 * now) / (2.0 * CLOSING_S),
         front,
         side,
     )
