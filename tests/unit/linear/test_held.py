@@ -103,6 +103,7 @@ def test_no_ramp_is_many_times_as_long_for_a_gap_that_drifts_a_millimetre_in_a_b
     )
     plan = timing_of(loads(text, "held.yaml", Path()))
     assert plan.verdict == "feasible"
+    assert len(plan.movers) == 2
     for mover in plan.movers.values():
         ends = {event.name: event.time_s for event in mover.events}
         assert ends["end of ramp"] - mover.launch_s < 6.0  # 4.3 s at its limit
