@@ -10,6 +10,7 @@ from multiprocessing import get_context
 
 from choreo.campaigns.staging.member import Member
 from choreo.plans import Plan
+from choreo.words import ChoreoError
 
 Starts = Mapping[str, float]
 Task = tuple[Member, Starts]
@@ -24,9 +25,12 @@ def planned(member: Member, at: Starts) -> Plan | None:
     """Give a member's plan from given start stations (m): its own from its own; None where it may not be run so."""
     if member.far_from(at) == 0.0:
         return member.own
-    if not member.may_run_from(at):
+    try:
+        if not member.may_run_from(at):
+            return None
+        plan = member.planned_at(at).plan
+    except ChoreoError:  # with that start something in the file makes no sense
         return None
-    plan = member.planned_at(at).plan
     return plan if member.runs_as_before(plan) else None
 
 

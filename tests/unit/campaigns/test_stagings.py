@@ -5,6 +5,7 @@ from functools import cache
 
 from choreo.campaigns.needed_room import rectangles, runways
 from choreo.campaigns.staging.member import Member
+from choreo.campaigns.staging.planning import planned
 from choreo.campaigns.staging.search import fewest_stagings
 from choreo.case import case_of, whole_answer
 from choreo.scenario import loads
@@ -61,6 +62,13 @@ def test_walkers_at_all_speeds_start_from_one_staging() -> None:
     (rectangle,) = rectangles(dict(enumerate(members)), found.plans, "subject")
     assert {one.name for one in rectangle.sides} == {"ahead", "behind", "left", "right"}
     assert rectangle.length_m > ways["subject"].length_m
+
+
+def test_marks_from_which_a_file_makes_no_sense_are_none() -> None:
+    """A mark beside the walker's way: whoever stands there is met before anybody moves."""
+    (member,) = _members("walker-nearside", [lambda text: text])
+    assert planned(member, {"subject": 450.0, "walker": 0.0}) is None
+    assert planned(member, {"subject": 5_000.0, "walker": 0.0}) is None
 
 
 def test_a_mark_that_is_written_differently_takes_another_staging() -> None:
