@@ -19,6 +19,8 @@ from choreo.problem.records import Ramp
 # How far below the table the acceleration of a piece may lie, as a share of it; a third of that in the mean, so that
 # time and way are those of the table to 1e-6.
 FOLLOWS_RATIO = 3e-6
+# A table that changes by less than this share of itself between two speeds is flat there.
+FLAT = 1e-9
 # Bisections for a rate that meets a prescribed length or duration: to the last bit of a float.
 BISECTIONS = 60
 # No ramp that is made gentler lasts longer than so many times what it takes at its limit.
@@ -294,10 +296,11 @@ def _nodes(
         for part in range(1, count + 1):
             # Even steps of the logarithm: the acceleration is linear in speed between two rows.
             accel = limit(low) * (limit(high) / limit(low)) ** (part / count)
-            share = (
-                part / count if step == 0.0 else (accel - limit(low)) / (limit(high) - limit(low))
-            )
-            speeds.append(low + (high - low) * share)
+            # A flat stretch may rise by a rounding: divided by that, the share would be anything.
+            flat = step < FLAT
+            rise = limit(high) - limit(low)
+            share = part / count if flat else (accel - limit(low)) / rise
+            speeds.append(high if part == count else low + (high - low) * share)
             accels.append(accel * (1.0 - lower))
     return speeds, accels
 

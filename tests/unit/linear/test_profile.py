@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from choreo.linear.profile import Profile, gentler, profile_of, way_per_time
+from choreo.linear.profile import FOLLOWS_RATIO, Profile, gentler, profile_of, way_per_time
 from choreo.motion import table_value_mps2
 from choreo.problem.records import Ramp
 from choreo.scenario import Span
@@ -73,6 +73,25 @@ def test_along_a_table_time_and_way_are_the_quadratures(kmh: float) -> None:
     assert profile.way_m == pytest.approx(integral(lambda v: v), rel=1e-6)
 
 
+@given(
+    st.lists(st.tuples(st.floats(0.5, 6.0), st.floats(0.3, 4.0)), min_size=2, max_size=4),
+    st.floats(0.1, 20.0),
+)
+def test_beyond_a_tables_last_speed_its_last_rate_is_kept_to_the_speed_asked_for(
+    rows: list[tuple[float, float]], beyond_mps: float
+) -> None:
+    """Interpolated at its last speed a table is its last rate but for rounding: that is no step to be shared out."""
+    speeds = np.cumsum([0.0, *(step for step, _ in rows[1:])])
+    table = tuple(zip(speeds.tolist(), (accel for _, accel in rows), strict=True))
+    last_mps, accel = table[-1]
+    to_last, whole = made(ramp(last_mps, table)), made(ramp(last_mps + beyond_mps, table))
+    rest_s = beyond_mps / accel
+    assert whole.duration_s == pytest.approx(to_last.duration_s + rest_s, rel=FOLLOWS_RATIO)
+    rest_m = rest_s * (last_mps + beyond_mps / 2)
+    assert whole.way_m == pytest.approx(to_last.way_m + rest_m, rel=FOLLOWS_RATIO)
+    assert whole.at(whole.duration_s)[1] == pytest.approx(last_mps + beyond_mps, rel=1e-9)
+
+
 @pytest.mark.parametrize("jerk", [math.inf, 4.0])
 def test_the_table_is_never_passed_and_nearly_reached(jerk: float) -> None:
     profile = made(ramp(115 * KMH, TABLE, jerk))
@@ -122,7 +141,8 @@ def test_gentler_ramps_last_as_long_as_asked_at_the_mean_speed(
 def test_when_is_the_inverse_of_speed(start: float, end: float, share: float) -> None:
     assume(abs(end - start) >= 0.1)
     profile = made(ramp(end, jerk=6.0), start)
-    speed = start + share * (end - start)
+    # Rounding may lead a hair past the end.
+    speed = min(max(start + share * (end - start), min(start, end)), max(start, end))
     into = profile.when(speed)
     assert into is not None
     assert profile.at(into)[1] == pytest.approx(speed, abs=1e-6)
