@@ -55,8 +55,13 @@ class Shown:
     planned: Planned | None = None
 
 
-def campaign_page(content: Content, about: str, variants: Sequence[Shown]) -> str:
-    """Write the page of a campaign as one HTML file. content: what is told of the day, laid out as tables."""
+def campaign_page(
+    content: Content, about: str, variants: Sequence[Shown], heading: str = "All variants"
+) -> str:
+    """Write the page of a campaign as one HTML file.
+
+    content: what is told of the day, laid out as tables. heading: over the matrix of what can be played.
+    """
     page_style = read("page.css")
     style, script = page_style + read("campaign.css"), read("campaign.js")
     plays = script_of_plan()
@@ -69,6 +74,7 @@ def campaign_page(content: Content, about: str, variants: Sequence[Shown]) -> st
     )
     return filled(
         "campaign.html",
+        heading=text(heading),
         policy=policy((style, page_style), (script, plays)),
         title=text(content.title),
         style=style,

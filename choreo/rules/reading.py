@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 
 from choreo.rules.making import Making
 from choreo.rules.records import Family, Grid, Rule, RuleSet, Source
-from choreo.rules.written import FamilyWritten, RulesWritten
+from choreo.rules.written import SECTIONS, FamilyWritten, RulesWritten
 from choreo.scenario.making.companions import KINDS, named_at
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import Document, Keys, parse_document, read_text
@@ -24,20 +24,6 @@ BUNDLED = Path(__file__).parent / "sets"
 ENDINGS = (".yaml", ".yml")
 # A set, and its text with all that it builds on.
 Whole = tuple[RuleSet, Document]
-# Sections of rules by id, in which a set changes or adds to the one that it builds on.
-SECTIONS = (
-    "filters",
-    "groups",
-    "windows",
-    "bands",
-    "instants",
-    "settles",
-    "shapes",
-    "between runs",
-    "conditions",
-    "campaign",
-    "onsets",
-)
 # So many sets of users' own are remembered.
 MOST_KNOWN = 100
 # Size and time of the last change of a file.

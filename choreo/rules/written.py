@@ -13,6 +13,20 @@ from choreo.scenario.written.matrix import MatrixWritten
 from choreo.scenario.written.paths import YesNo
 from choreo.words.quantities import quoted
 
+# Sections of rules by id, in which a set changes or adds to the one that it builds on.
+SECTIONS = (
+    "filters",
+    "groups",
+    "windows",
+    "bands",
+    "instants",
+    "settles",
+    "shapes",
+    "between runs",
+    "conditions",
+    "campaign",
+    "onsets",
+)
 # More runs of one cell were meant otherwise.
 MOST_RUNS = 100
 
@@ -132,22 +146,7 @@ class FamilyWritten(Written):
 class RulesWritten(Written):
     """The whole file."""
 
-    _blocks = frozenset(
-        {
-            "filters",
-            "groups",
-            "windows",
-            "bands",
-            "instants",
-            "settles",
-            "shapes",
-            "between runs",
-            "conditions",
-            "campaign",
-            "onsets",
-            "families",
-        }
-    )
+    _blocks = frozenset({*SECTIONS, "families"})
 
     choreo_rules: Literal["1"] = Field(alias="choreo rules")
     title: str

@@ -89,46 +89,26 @@ def judge(rule: Rule, value: float, at_s: float | None, uncertainty: float) -> J
 
 def undecided(rule: Rule, why: str) -> Judged:
     """Give what can't be judged."""
-    return Judged(
-        rule.words,
-        "not decidable",
-        rule.unit,
-        None,
-        None,
-        rule.lower,
-        rule.upper,
-        None,
-        0.0,
-        rule.source,
-        why,
-    )
+    return _without_number(rule, "not decidable", why)
 
 
 def failed(rule: Rule, why: str, at_s: float | None = None) -> Judged:
     """Give what failed without a number."""
-    return Judged(
-        rule.words,
-        "invalid",
-        rule.unit,
-        None,
-        at_s,
-        rule.lower,
-        rule.upper,
-        None,
-        0.0,
-        rule.source,
-        why,
-    )
+    return _without_number(rule, "invalid", why, at_s)
 
 
 def met(rule: Rule, why: str = "") -> Judged:
     """Give what holds without a number."""
+    return _without_number(rule, "valid", why)
+
+
+def _without_number(rule: Rule, ruling: Ruling, why: str, at_s: float | None = None) -> Judged:
     return Judged(
         rule.words,
-        "valid",
+        ruling,
         rule.unit,
         None,
-        None,
+        at_s,
         rule.lower,
         rule.upper,
         None,
