@@ -156,6 +156,7 @@ async function choose(index) {
   const plan = (await unpacked())[variant.plan];
   if (chosen !== index) return;
   const text = JSON.stringify(plan).replace(/</g, "\\u003c").replace(/>/g, "\\u003e").replace(/&/g, "\\u0026");
+  frame.style.height = "";
   frame.srcdoc = data.shell.replace("@DATA@", () => text);
   frame.onload = () => {
     const inside = frame.contentDocument;
