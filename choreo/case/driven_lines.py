@@ -78,8 +78,22 @@ def _with_line(spec: PathSpec, course: Course, line: Line, driven: Driven) -> Pa
     if out > 0.0:
         pieces.append(Piece("line", length_m=out))
     sections = tuple((name, begin + a, begin + b) for name, a, b in line.sections)
+    sections += _behind(spec, sections)
     course = replace(course, driven=driven)
     return replace(spec, pieces=tuple(pieces), sections=sections, course=course)
+
+
+def _behind(
+    spec: PathSpec, sections: tuple[tuple[str, float, float], ...]
+) -> tuple[tuple[str, float, float], ...]:
+    """Named pieces of the middles behind the last section: as long on the line, which is nearly straight there."""
+    told, found = {name for name, _, _ in sections}, []
+    end_m = max((end for _, _, end in sections), default=0.0)
+    for piece in spec.pieces:
+        if piece.name is not None and piece.name not in told:
+            found.append((piece.name, end_m, end_m + (piece.length_m or 0.0)))
+            end_m = found[-1][2]
+    return tuple(found)
 
 
 def _note(

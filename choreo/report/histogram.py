@@ -27,6 +27,8 @@ def histogram_lines(told: EncounterTold, values: Distribution, width: int) -> li
     """
     small = max(abs(values.least), abs(values.most)) < 1.0
     unit, factor = SHOWN[values.unit] if small and values.unit in SHOWN else (values.unit, 1.0)
+    if values.edges[-1] <= values.edges[0]:
+        return [f"all runs at {factor * values.mean:.2f} {unit}"]
     low, high = told.wanted[0] - told.tolerance, told.wanted[1] + told.tolerance
     edges, counts = _merged(values, low)
     most = max(counts)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from choreo.rules.making import Making
-from choreo.rules.records import Family, Grid, Rule, RuleSet, Source
+from choreo.rules.records import Band, Family, Grid, Rule, RuleSet, Source
 from choreo.rules.written import SECTIONS, FamilyWritten, RulesWritten
 from choreo.scenario.making.companions import KINDS, named_at
 from choreo.scenario.making.draft import Draft
@@ -197,6 +197,10 @@ class _Reading:
             for index, rule_id in enumerate(one.without):
                 if chosen.pop(rule_id, None) is None:
                     self.draft.unknown((*keys, "without", index), "rule", rule_id, chosen)
+            # A band takes its window along.
+            for rule in [one for one in chosen.values() if isinstance(one, Band)]:
+                if rule.window in rules:
+                    chosen.setdefault(rule.window, rules[rule.window])
             families[name] = self._family(making, name, one, before, chosen)
         return families
 

@@ -33,6 +33,8 @@ Aspect = Literal[
 # A speed this near (m/s) to the one that is held counts as settled where nobody says how near: common practice,
 # no source.
 SETTLED_MPS = 0.5 / 3.6
+# Below this speed (m/s) it stands: what noise of a speed channel may show. Common practice, no source.
+STANDS_MPS = 0.3
 # Averaged over so many seconds around an instant.
 AROUND_S = 0.02
 
@@ -86,6 +88,8 @@ def _mark(run: RecordedRun, name: str) -> Iterator[Off]:
     before = (run.time_s < until) & np.isfinite(one.station_m)
     if before.sum() < 3 or until <= launch_s:
         return
+    if float(np.median(one.track.speed_mps[before])) > STANDS_MPS:
+        return  # the recording begins while it drives: where it stood is not known
     station = float(np.mean(one.station_m[before]))
     beside = float(np.mean(one.beside_m[before]))
     yield Off(

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import answer, case_of, whole_answer
+from choreo.case.driven_lines import with_driven_lines
 from choreo.plans.record import Plan
 from choreo.scenario import loads
 
@@ -67,3 +68,25 @@ def test_body_that_fits_no_lane_is_told() -> None:
     assert course.driven is not None
     # No line at all: nothing is claimed of the least curvature.
     assert (course.driven.keeps, course.driven.least_per_m) == (False, None)
+
+
+def test_pieces_behind_the_last_gate_keep_their_names_on_the_line() -> None:
+    text = """choreo: 1
+title: slalom
+paths:
+  course: {course: slalom, start: [0 m, 0 m], heading: 0 deg, spacing: 18 m, count: 3, aside: 1 m, turn: right,
+    line: least lateral acceleration, run-up: 60 m}
+movers:
+  subject:
+    path: course
+    body: {length: 4.30 m, width: 1.80 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 8 m/s2, lateral: 8 m/s2}
+    programme: [{ramp: {to: 20 km/h}}, {hold: {until: end of subject.exit}}, {stop: {}}]
+"""
+    written = loads(text, "slalom.yaml", Path())
+    spec = with_driven_lines(written).paths["course"]
+    names = [name for name, _, _ in spec.sections]
+    assert names == ["gate1", "gate2", "gate3", "exit"]
+    _, begin, end = spec.sections[-1]
+    assert begin == spec.sections[-2][2]
+    assert end == pytest.approx(begin + 18.0)

@@ -107,6 +107,11 @@ def test_histogram_tells_inside_from_outside_and_never_crosses_the_tolerance() -
     assert [line.split("|")[1][0] for line in lines[1:-1]] == ["x", "+", "+"]
 
 
+def test_runs_that_are_all_alike_are_told_without_bars() -> None:
+    flat = Distribution("m", 0.02, 0.0, 0.02, 0.02, {}, (0.02, 0.02, 0.02), (0, 5))
+    assert histogram_lines(CONTACT, flat, 80) == ["all runs at 2.00 cm"]
+
+
 def test_scenario_without_encounters_says_when_a_run_is_valid() -> None:
     alone = replace(TOLD, encounters={}, first_order={})
     content = errors_content(whole("walker-nearside").plan, alone)

@@ -96,6 +96,16 @@ def test_house_rules_change_and_add(tmp_path: Path) -> None:
     assert before.upper == pytest.approx(KMH)
 
 
+def test_a_band_takes_its_window_along(tmp_path: Path) -> None:
+    text = HOUSE.replace(
+        "bands:\n", "windows:\n  HW: {starts: T0, ends: [contact], clause: page 5}\nbands:\n"
+    )
+    text = text.replace("window: first reaction", "window: HW")
+    family = rule_set(written(tmp_path, text), tmp_path).families["crossing pedestrian"]
+    assert family.bands["H1"].window == "HW"
+    assert "HW" in family.windows
+
+
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [

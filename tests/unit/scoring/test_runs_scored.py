@@ -124,13 +124,19 @@ def test_clock_and_sampling_rate_change_no_ruling() -> None:
         assert told.value_of("contact") == pytest.approx(values[run], abs=0.03)
 
 
-def cut(recording: Recording, until_s: float) -> Recording:
-    kept = recording.time_s <= until_s
+def cut(recording: Recording, until_s: float = math.inf, from_s: float = 0.0) -> Recording:
+    kept = (recording.time_s <= until_s) & (recording.time_s >= from_s)
     tracks = {
         name: Track(one.x_m[kept], one.y_m[kept], one.heading_rad[kept], one.speed_mps[kept])
         for name, one in recording.tracks.items()
     }
     return replace(recording, time_s=recording.time_s[kept], tracks=tracks)
+
+
+def test_a_recording_that_begins_in_the_run_tells_no_start_mark_of_who_drives() -> None:
+    told = scored(cut(recorded(0), from_s=5.0))
+    marks = {one.owner for one in told.off if one.aspect == "start along"}
+    assert marks == {"walker"}
 
 
 def without(recording: Recording, name: str) -> Recording:
