@@ -64,6 +64,12 @@ class Table:
         """How long the lap lasts, waiting included."""
         return self.lap.lasts_s + self.wait[1]
 
+    def after(self, stretch: str) -> str | None:
+        """Give the stretch that follows one in this lap; None at the line, behind which everybody goes on alike."""
+        begins = self.parts[stretch][1] - 1e-6
+        later = [(low, name) for name, (low, _, _) in self.parts.items() if low >= begins]
+        return min(later)[1] if later else None
+
     def time(self, way_m: Array) -> Array:
         """Give when a way is passed first, in s after the line."""
         return np.asarray(np.interp(way_m, self.ways_m, self.times_s))
@@ -193,6 +199,9 @@ def _behind(ahead: Table, behind: Table, stretch: str, gap: Gap) -> float:
     speeds = np.interp(b_0 + along, behind.ways_m, behind.speeds_mps)
     room = gap.at(np.maximum(speeds[:-1], speeds[1:]))
     goal = a_0 + along[1:] + room
+    if ahead.after(stretch) != behind.after(stretch):
+        # Who turns off is in nobody's way once its body is: not until it is a whole gap beyond, where it may stand.
+        goal = np.minimum(goal, a_1 + gap.room_m)
     end = float(ahead.ways_m[-1])
     passed = ahead.leaves(np.minimum(goal, end))
     if not ahead.lap.key.last:

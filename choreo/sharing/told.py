@@ -54,9 +54,9 @@ def _summary(track: SharedTrack) -> str:
         return f"{count} vehicles have no timetable that ends within {lasting(track.within_s)}."
     over = 100.0 * (track.ends_s / track.bound_s - 1.0)
     best = (
-        "no timetable ends sooner"
+        "driven so, no timetable ends sooner"
         if track.proved or over < 0.01
-        else f"no timetable ends before {lasting(track.bound_s)}, so at most {over:.1f} % are lost"
+        else f"driven so, none ends before {lasting(track.bound_s)}, so at most {over:.1f} % are lost"
     )
     text = f"{count} vehicles, all done after {lasting(track.ends_s)}; {best}. "
     if track.pattern_s is not None:

@@ -2,8 +2,12 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from choreo.circuits.planning import plan_circuit
+from choreo.circuits.reading import load_circuit
+from choreo.sharing.blocking import Gap, course_of, forbidden_between
 from choreo.sharing.planning import plan_share
 from choreo.sharing.replay import breaches
 from choreo.sharing.timetable import Apart, Segment, gaps_of, merged, timetable
@@ -42,6 +46,27 @@ def test_three_share_a_mile_and_the_replay_finds_who_starts_too_soon(tmp_path: P
     found = breaches(near, track.gap, single)
     assert {(one.behind, one.ahead) for one in found} >= {("car 2", "car 1"), ("car 3", "car 2")}
     assert "cool" in {one.place for one in found}
+
+
+def test_who_stands_aside_is_passed(tmp_path: Path) -> None:
+    """Differences that can't be are those at which the replay finds somebody too near; a stop at a turn-off is none."""
+    early = COOL.replace("{for: 10 min}", "{at: yard, for: 2 min}")
+    early = early.replace("{line: 80 m}", "{line: 10 m, name: yard}, {line: 70 m}")
+    (tmp_path / "circuit.yaml").write_text(MILE + early, encoding="utf-8")
+    course = course_of(plan_circuit(load_circuit(tmp_path / "circuit.yaml")))
+    gap, single = Gap(1.0, 2.0, 20.0), frozenset({"cool"})
+    forbidden = forbidden_between(course, course, gap, single)
+    random = np.random.default_rng(5)
+    tried = {True: 0, False: 0}
+    for d in random.uniform(10.0, 0.4 * course.lasts_s, 60):
+        near = any(low - 1.5 < d < high + 1.5 for low, high in forbidden)
+        inside = any(low + 1.5 < d < high - 1.5 for low, high in forbidden)
+        if near and not inside:
+            continue  # the replay looks every quarter of a second
+        tried[inside] += 1
+        found = breaches([("a", course, 0.0), ("b", course, float(d))], gap, single)
+        assert bool(found) == inside, d
+    assert min(tried.values()) > 5
 
 
 def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path) -> None:
