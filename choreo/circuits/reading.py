@@ -58,11 +58,6 @@ def load_circuit(file: File) -> Circuit:
     return _circuit(document, draft, written, base)
 
 
-def is_circuit(file: File) -> bool:
-    """Say whether a file is a circuit file. Raises ChoreoError: it can't be read."""
-    return BEGINS_WITH in parse_document(read_text(file), str(file)).data
-
-
 def _scenario(
     document: Document, draft: Draft, written: CircuitFileWritten, folder: File
 ) -> Scenario:

@@ -12,7 +12,7 @@ import click
 
 from choreo.campaigns.answered import answered
 from choreo.campaigns.reading import load_campaign
-from choreo.campaigns.records import Row
+from choreo.campaigns.records import Campaign, Row
 from choreo.campaigns.shown import page_of_day, sheets_of_day
 from choreo.campaigns.solving import Asked
 from choreo.campaigns.staging.planning import in_processes
@@ -30,7 +30,12 @@ MOST_VARIANTS = 5_000
 
 def day_of_file(file: Path, output: Path | None, jobs: int | None, *, quiet: bool) -> CampaignDay:
     """Plan the day of a campaign file. Raises ChoreoError: faults of the file, of the store."""
-    campaign = load_campaign(file)
+    return _day_of(load_campaign(file), file, output, jobs, quiet=quiet)
+
+
+def _day_of(
+    campaign: Campaign, file: Path, output: Path | None, jobs: int | None, *, quiet: bool
+) -> CampaignDay:
     if campaign.most > MOST_VARIANTS:
         values = {
             "where": "runs",
@@ -66,8 +71,9 @@ def show_campaign(file: Path, target: Path, *, sheet: bool, as_json: bool) -> in
 
     Raises ChoreoError: faults of the file, of the target.
     """
-    check_target(target, load_campaign(file).files)
-    day = day_of_file(file, None, None, quiet=as_json)
+    campaign = load_campaign(file)
+    check_target(target, campaign.files)
+    day = _day_of(campaign, file, None, None, quiet=as_json)
     written = None if sheet and not day.variants else str(target)
     if written is not None:
         write_whole(target, sheets_of_day(day) if sheet else page_of_day(day), day.campaign.files)

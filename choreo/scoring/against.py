@@ -11,7 +11,6 @@ import numpy as np
 
 from choreo.errors.motions import NEVER_S
 from choreo.scoring.run import RecordedRun
-from choreo.track.motion import motion_of
 from choreo.words.kinds import Unit
 
 Aspect = Literal[
@@ -307,8 +306,3 @@ def _encounters(run: RecordedRun) -> Iterator[Off]:
                 "m/s",
                 "the speeds that both hold",
             )
-
-
-def speeds_by_plan(run: RecordedRun, mover: str) -> np.ndarray:
-    """Give the speed that a mover has by plan at each sample, in m/s, shape (n,)."""
-    return np.asarray(motion_of(run.stage.plan.movers[mover]).states(run.time_s)[1])

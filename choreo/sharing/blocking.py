@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -229,10 +229,3 @@ def positions(course: Course, times_s: Array) -> tuple[list[str], Array, Array]:
                 stretches[one] = stretch
             stations[mine[here]] = ways[here] - low + station
     return stretches, stations, speeds
-
-
-def all_stretches(courses: Sequence[Course]) -> list[str]:
-    """Give the names of all stretches, the main path's by their stations first."""
-    names = {name for one in courses for table in one.tables.values() for name in table.parts}
-    main = sorted((n for n in names if n.startswith("main ")), key=lambda n: float(n[5:]))
-    return [*main, *sorted(n for n in names if not n.startswith("main "))]

@@ -9,6 +9,7 @@ from pathlib import Path as File
 
 from choreo.circuits.planning import PlannedCircuit, plan_circuit
 from choreo.circuits.reading import load_circuit
+from choreo.circuits.records import VEHICLE
 from choreo.scenario.making.companions import named_at
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import parse_document, read_text
@@ -129,11 +130,7 @@ def _planned(
     circuits: Mapping[str, PlannedCircuit],
     say: Progress,
 ) -> SharedTrack:
-    length = max(
-        sum(plan.circuit.base.movers["vehicle"].body.length_m for plan in [one])
-        for one in circuits.values()
-        for plan in [one]
-    )
+    length = max(one.circuit.base.movers[VEHICLE].body.length_m for one in circuits.values())
     headway = written.headway
     gap = Gap(headway.reaction, headway.braking, length + headway.margin)
     courses = {name: course_of(plan, slots=written.slots) for name, plan in circuits.items()}
