@@ -21,6 +21,7 @@ from choreo.report.effects import small
 from choreo.report.sections import Notes, Section, Table
 from choreo.scenario import Scenario
 from choreo.scenario.text.document import parse_document, read_text
+from choreo.scoring.score import Options
 from choreo.scoring.telling import SIMULATED, shown
 from choreo.words import ChoreoError, Finding, Origin
 
@@ -42,7 +43,7 @@ def learn_runs(
     inputs = (*driven.scenario.source_files, str(recording))
     if output is not None:
         check_target(output, inputs)
-    scores = [told for told, _ in scored_runs(driven, description, (), simple=True)]
+    scores = [told for told, _ in scored_runs(driven, description, (), Options(simple=True))]
     found = learn(scores)
     simulated = any(one.simulated for one in scores)
     about = "simulated runs, no measurement" if simulated else "runs"

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from choreo.scoring.onsets import Reading
 
 
 @click.command(
@@ -32,6 +36,20 @@ import click
     "--simple", is_flag=True, help="Compare with bounds as they are, without a guard band."
 )
 @click.option(
+    "--filter",
+    "reading",
+    type=click.Choice(["each pass", "overall"]),
+    default="each pass",
+    show_default=True,
+    help="What the cut-off of a rule's filter is that of: of each pass, or of both together (-3 dB).",
+)
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="RULE",
+    help="Leave a rule of the set out, by its id; more than once for several.",
+)
+@click.option(
     "--next", "wants_next", is_flag=True, help="Give the corrected setting for the next run."
 )
 @click.option(
@@ -52,6 +70,8 @@ def command(
     runs: tuple[Path, ...],
     plan_file: Path | None,
     simple: bool,
+    reading: Reading,
+    without: tuple[str, ...],
     wants_next: bool,
     foreseen: bool,
     as_json: bool,
@@ -72,8 +92,10 @@ def command(
     """
     from choreo.commands.faults import faults_reported
     from choreo.commands.scores import Wanted, score_runs
+    from choreo.scoring.score import Options
 
-    wanted = Wanted(runs, plan_file, simple, wants_next, foreseen, as_json, table, width)
+    options = Options(simple, reading, without)
+    wanted = Wanted(runs, plan_file, options, wants_next, foreseen, as_json, table, width)
     if as_json and wanted.prints_table:
         raise click.UsageError("--json and --csv - can't both be printed: give one of them a file.")
     with faults_reported(as_json=as_json, otherwise="nothing was scored"):

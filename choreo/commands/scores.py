@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import click
@@ -22,13 +22,15 @@ from choreo.recordings.description import Description, load_description
 from choreo.recordings.reading import read_run
 from choreo.report import print_content
 from choreo.report.content import headline_of
+from choreo.rules.applied import Rules, rules_of
 from choreo.scenario import Scenario, load
 from choreo.scoring.correcting import NextRun, next_run
 from choreo.scoring.run import RecordedRun
-from choreo.scoring.score import RunScore, score
+from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.series import SeriesTold, series_of
 from choreo.scoring.telling import run_content, series_content, table_lines
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 
 SCORES_FORMAT = "choreo scores 1"
@@ -42,7 +44,7 @@ class Wanted:
 
     runs: tuple[Path, ...] = ()
     plan_file: Path | None = None
-    simple: bool = False
+    options: Options = field(default_factory=Options)
     wants_next: bool = False
     foreseen: bool = False
     as_json: bool = False
@@ -63,6 +65,7 @@ class Driven:
     case: Case
     plan: Plan
     stage: Stage
+    rules: Rules | None = None
 
 
 def driven_plan(file: Path, plan_file: Path | None) -> Driven:
@@ -76,7 +79,7 @@ def driven_plan(file: Path, plan_file: Path | None) -> Driven:
         plan = answer(case).plan
     else:
         plan = load_plan(plan_file)
-        now = fingerprint_of(scenario.meaning())
+        now = fingerprint_of(case.scenario.meaning())
         if plan.fingerprint != now:
             values = {
                 "why": f"the plan is of another scenario (`{quoted(plan.title)}`), or this one was changed since",
@@ -87,18 +90,19 @@ def driven_plan(file: Path, plan_file: Path | None) -> Driven:
     if plan.verdict != "feasible":
         values = {"headline": headline_of(plan)}
         raise ChoreoError([Finding("recording.no-plan", "error", Origin(str(file), 1, 1), values)])
-    return Driven(scenario, case, plan, stage_of(case.scenario, case.paths, plan))
+    stage = stage_of(case.scenario, case.paths, plan)
+    return Driven(scenario, case, plan, stage, rules_of(case.scenario))
 
 
 def scored_runs(
-    driven: Driven, description: Description, only: tuple[Path, ...], *, simple: bool
+    driven: Driven, description: Description, only: tuple[Path, ...], options: Options | None = None
 ) -> Iterator[tuple[RunScore, RecordedRun]]:
     """Give one run after the other; only: of these files, all where there are none named."""
     site = driven.scenario.site
     place = description.origin("movers")
     for files in chosen(description, only):
         recording = read_run(description, files, None if site is None else site.anchor)
-        yield score(driven.stage, recording, place, simple=simple)
+        yield score(driven.stage, recording, place, driven.rules, options)
 
 
 def chosen(description: Description, only: tuple[Path, ...]) -> list[dict[str | None, Path]]:
@@ -126,7 +130,8 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     inputs = (*driven.scenario.source_files, str(recording))
     if wanted.table is not None:
         check_target(wanted.table, inputs)
-    found = scored_runs(driven, description, wanted.runs, simple=wanted.simple)
+    _refuse_unknown(driven, wanted)
+    found = scored_runs(driven, description, wanted.runs, wanted.options)
     scores = [told for told, _ in found]
     after = next_run(driven.case, driven.plan, scores) if wanted.wants_next else None
     units = {name: one.unit for name, one in driven.plan.encounters.items()}
@@ -141,6 +146,20 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     if series.invalid:
         return NO
     return UNDECIDED if series.undecided else WELL
+
+
+def _refuse_unknown(driven: Driven, wanted: Wanted) -> None:
+    """Rules that are left out must be some of the scenario's."""
+    known = () if driven.rules is None else driven.rules.cast.family.rules
+    ids = [rule.id for rule in known]
+    for name in wanted.options.without:
+        if name not in ids:
+            nearest = nearest_word(name, ids)
+            instead = f"Did you mean `{nearest}`?" if nearest else "`choreo rules` lists them."
+            why = f"the scenario's rules have no `{quoted(name)}` to leave out"
+            place = Origin(driven.scenario.source_files[0], 1, 1)
+            values = {"why": why, "instead": instead}
+            raise ChoreoError([Finding("recording.unfit", "error", place, values)])
 
 
 def _print(

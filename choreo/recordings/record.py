@@ -9,6 +9,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.rules.records import Signal
+
 Floats = NDArray[np.float64]
 ClockName = Literal["recording", "utc", "gps"]
 
@@ -17,7 +19,8 @@ ClockName = Literal["recording", "utc", "gps"]
 class Track:
     """One mover, each of shape (n,): its reference point in m, heading in rad as its body points, speed in m/s.
 
-    accel_mps2: along its way, None where it was not recorded. nan where nothing was recorded.
+    accel_mps2: along its way, None where it was not recorded. nan where nothing was recorded. signals: what else was
+    recorded of it, by the names that rules have, in SI.
     """
 
     x_m: Floats
@@ -25,6 +28,7 @@ class Track:
     heading_rad: Floats
     speed_mps: Floats
     accel_mps2: Floats | None = None
+    signals: Mapping[Signal, Floats] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,10 @@ No recording format is known here; whoever has one gives arrays. What holds:
 - A bound is kept by a value exactly on it. What differs from it by rounding alone (ROUNDING) is on it.
 - NaN is a sample that isn't known. A window with one in it, with a gap longer than `most_gap_s`, or that reaches beyond
   the samples, is *broken* where what is known breaks it, and else *not decidable*: never kept.
-- An uncertainty makes what is nearer to its bound than that not decidable (a guard band on both sides).
+- A standard uncertainty u makes what is nearer to its bound than 1.65 u not decidable: a guard band on both sides, 95 %
+  one-sided (JCGM 106:2012, from memory).
+
+This is the one judge of bounds: recorded runs are ruled by it whoever asks.
 """
 
 from __future__ import annotations
@@ -38,6 +41,9 @@ Floats = NDArray[np.float64]
 Outcome = Literal["kept", "broken", "not decidable"]
 # A value counts as on a bound when it is off it by no more than this share of it (or of 1, if that is more).
 ROUNDING = 1e-9
+# Width of the guard band, in standard uncertainties.
+GUARD = 1.65
+UNSURE = "it is nearer to its bound than it is known"
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +82,7 @@ class Run:
     signals: by role and name. references: what their bounds count from where that is `planned`, a profile or a path
     (without one it is zero: a deviation is given as such). events: when they happened, in s; those that didn't, or
     aren't known, are left out. closing_mps: the planned closing speed, for a nominal headway. most_gap_s: samples
-    farther apart leave a gap.
+    farther apart leave a gap. ends_s: when the test is over; no window goes on after that.
     """
 
     signals: Mapping[tuple[Role, Signal], Sampled]
@@ -85,6 +91,7 @@ class Run:
     t0: EventRef | None = None
     closing_mps: float | None = None
     most_gap_s: float = math.inf
+    ends_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +131,8 @@ def window_of(window: Window, run: Run) -> tuple[float, float] | None:
     if start is None:
         return None
     ends = [one for one in (moment(end, run) for end in window.ends) if one is not None]
+    if run.ends_s is not None:
+        ends.append(run.ends_s)
     after = [one for one in ends if one >= start]
     last = max(
         (float(one.times_s[-1]) for one in run.signals.values() if len(one.times_s)), default=start
@@ -132,7 +141,7 @@ def window_of(window: Window, run: Run) -> tuple[float, float] | None:
 
 
 def judge_band(band: Band, window: Window, run: Run, uncertainty: float = 0.0) -> Judged:
-    """Hold a band against a run. uncertainty: of the signal, in its unit."""
+    """Hold a band against a run. uncertainty: standard, of the signal, in its unit."""
     span = window_of(window, run)
     if span is None:
         return unknown(band.id, band.source, f"`{window.starts.event}` isn't known")
@@ -158,8 +167,8 @@ def judge_value(rule: BetweenRuns | Condition, value: float, uncertainty: float 
     if math.isnan(value):
         return unknown(rule.id, rule.source, f"`{rule.quantity}` isn't known")
     margin = margin_of(value, rule.lower, rule.upper)
-    outcome = _outcome(margin, rule.lower, rule.upper, uncertainty)
-    why = "it is nearer to its bound than it is known" if outcome == "not decidable" else ""
+    outcome = outcome_of(margin, rule.lower, rule.upper, uncertainty)
+    why = UNSURE if outcome == "not decidable" else ""
     if outcome == "broken" and isinstance(rule, BetweenRuns):
         why = rule.remedy
     return Judged(rule.id, outcome, value, None, margin, None, None, rule.source, why)
@@ -191,6 +200,17 @@ def margin_of(value: float, lower: float | None, upper: float | None) -> float:
     below = math.inf if lower is None else value - lower
     above = math.inf if upper is None else upper - value
     return min(below, above)
+
+
+def outcome_of(
+    margin: float, lower: float | None, upper: float | None, uncertainty: float
+) -> Outcome:
+    """Give what a margin means: on its bound, give or take rounding, a value keeps it. uncertainty: standard."""
+    slack = ROUNDING * max(1.0, *(abs(one) for one in (lower, upper) if one is not None), 0.0)
+    guard = GUARD * uncertainty
+    if guard > 0.0 and -guard - slack <= margin < guard - slack:
+        return "not decidable"
+    return "kept" if margin >= guard - slack else "broken"
 
 
 def unknown(rule: str, source: Source, why: str) -> Judged:
@@ -280,24 +300,14 @@ def _judged(
     if not math.isfinite(least):
         worst = int(np.argmax(np.abs(values)))
     value, margin = float(values[worst]), float(margins[worst])
-    outcome = _outcome(margin, rule.lower, rule.upper, uncertainty)
+    outcome = outcome_of(margin, rule.lower, rule.upper, uncertainty)
     if outcome == "not decidable":
-        why = "it is nearer to its bound than it is known"
+        why = UNSURE
     elif why and outcome == "kept":
         outcome = "not decidable"
     elif outcome == "broken":
         why = ""
     return Judged(rule.id, outcome, value, float(times[worst]), margin, *span, rule.source, why)
-
-
-def _outcome(
-    margin: float, lower: float | None, upper: float | None, uncertainty: float
-) -> Outcome:
-    """What a margin means: a value on its bound, give or take rounding, keeps it."""
-    if uncertainty > 0 and abs(margin) < uncertainty:
-        return "not decidable"
-    slack = ROUNDING * max(1.0, *(abs(one) for one in (lower, upper) if one is not None), 0.0)
-    return "kept" if margin >= -slack else "broken"
 
 
 def _left(event: EventRef, run: Run) -> float | None:

@@ -41,6 +41,29 @@ class Touch:
     already: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Headed:
+    """A mover as it would have gone on from a moment: along its path, as fast and as far beside it as it was then."""
+
+    mover: str
+    from_s: float
+    station_m: float
+    beside_m: float
+    speed_mps: float
+
+
+def headed_at(run: RecordedRun, mover: str, at_s: float) -> Headed | None:
+    """Give where a recorded mover was headed at a moment; None where it isn't known."""
+    if mover not in run.movers or not run.known(mover, at_s, at_s):
+        return None
+    one = run.movers[mover]
+    values = [
+        float(np.interp(at_s, run.time_s, samples))
+        for samples in (one.station_m, one.beside_m, one.track.speed_mps)
+    ]
+    return Headed(mover, at_s, *values) if np.isfinite(values).all() else None
+
+
 @dataclass(frozen=True, eq=False)
 class _Pair:
     time_s: Floats
@@ -50,9 +73,18 @@ class _Pair:
     at_b: Placed
 
 
-def touch_of(run: RecordedRun, of: str, with_: str, point: Contact | None = None) -> Touch | None:
-    """Look at two movers from go on; None where too little of them is known. point: what of the second is meant."""
-    pair = _pair(run, of, with_)
+def touch_of(
+    run: RecordedRun,
+    of: str,
+    with_: str,
+    point: Contact | None = None,
+    headed: Headed | None = None,
+) -> Touch | None:
+    """Look at two movers from go on; None where too little of them is known. point: what of the second is meant.
+
+    headed: one of them as it would have gone on.
+    """
+    pair = _pair(run, of, with_, headed)
     if pair is None:
         return None
     apart = pair.a.separation_m(pair.at_a, pair.b, pair.at_b)
@@ -72,8 +104,7 @@ def touch_of(run: RecordedRun, of: str, with_: str, point: Contact | None = None
         ahead_m = point_ahead_m(run.stage.actors[with_].mover.body, point.point)
     (ahead,), (left,) = seen_from(here, there).points_m(np.array([[ahead_m, 0.0]]))
     meets = _meets(pair, here, there)
-    speeds = (run.performed.motions[name].states(np.array([at]))[1][0] for name in (of, with_))
-    of_mps, with_mps = (float(one) for one in speeds)
+    of_mps, with_mps = (_speed(run, name, at, headed) for name in (of, with_))
     return Touch(
         at,
         0.0,
@@ -89,13 +120,23 @@ def touch_of(run: RecordedRun, of: str, with_: str, point: Contact | None = None
     )
 
 
-def _pair(run: RecordedRun, of: str, with_: str) -> _Pair | None:
-    """Both bodies at the samples from go on at which both are known."""
-    after = run.time_s >= 0.0
+def _speed(run: RecordedRun, name: str, at: float, headed: Headed | None) -> float:
+    if headed is not None and headed.mover == name:
+        return headed.speed_mps
+    return float(run.performed.motions[name].states(np.array([at]))[1][0])
+
+
+def _pair(run: RecordedRun, of: str, with_: str, headed: Headed | None) -> _Pair | None:
+    """Both bodies at the samples from go on at which both are known; from a reaction on as one was headed."""
+    after = run.time_s >= (0.0 if headed is None else headed.from_s)
     placed: list[tuple[Floats, ...]] = []
     for name in (of, with_):
         body = run.stage.actors[name].mover.body
-        if name in run.movers:
+        if headed is not None and headed.mover == name:
+            gone = headed.station_m + headed.speed_mps * (run.time_s - headed.from_s)
+            one = run.stage.actors[name].shape.place(gone, headed.beside_m)
+            placed.append(tuple(np.broadcast_to(part, run.time_s.shape) for part in one))
+        elif name in run.movers:
             track = run.movers[name].track
             way = track.heading_rad - body.points_rad
             placed.append((track.x_m, track.y_m, np.cos(way), np.sin(way)))

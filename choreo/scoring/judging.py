@@ -1,9 +1,13 @@
-"""What a scenario itself asks of a run: every encounter within its tolerance, nothing else touched, tolerances kept."""
+"""What a scenario itself asks of a run: every encounter within its tolerance, nothing else touched, tolerances kept.
+
+Where the subject's own system acts before a contact, that is judged by where the subject was headed then.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +16,7 @@ from choreo.errors.meetings import Met, meeting
 from choreo.errors.motions import NEVER_S
 from choreo.recordings.record import Uncertainty
 from choreo.scenario import Contact, Gap, Tolerances
-from choreo.scoring.contacts import Touch, touch_of
+from choreo.scoring.contacts import Touch, headed_at, touch_of
 from choreo.scoring.run import RecordedRun
 from choreo.scoring.verdicts import Judged, Rule, failed, judge, met, undecided
 from choreo.words.kinds import MEASURES, Unit
@@ -22,19 +26,63 @@ PATIENCE_S = 5.0
 NONE = Uncertainty(0.0, 0.0, 0.0, 0.0)
 
 
-def judged(run: RecordedRun, touches: dict[str, Touch | None], *, simple: bool) -> list[Judged]:
-    """Judge a run by its scenario. touches: of each contact. simple: without a guard band."""
-    sure = NONE if simple or not run.recording.uncertainty.given else run.recording.uncertainty
+@dataclass(frozen=True, slots=True)
+class Reaction:
+    """The subject's system acted: when, by what; touches: of each contact, as the subject was headed for it."""
+
+    mover: str
+    time_s: float
+    event: str
+    touches: Mapping[str, Touch | None]
+
+
+def sure_of(run: RecordedRun, *, simple: bool) -> Uncertainty:
+    """Give what guard bands rest on; simple: none."""
+    given = run.recording.uncertainty.given
+    return NONE if simple or not given else run.recording.uncertainty
+
+
+def reaction_of(run: RecordedRun, mover: str, time_s: float, event: str) -> Reaction:
+    """Give where the mover was headed when its system acted: no contact is asked of it after that."""
+    headed = headed_at(run, mover, time_s)
+    touches: dict[str, Touch | None] = {}
+    for name, one in run.stage.scenario.encounters.items():
+        if isinstance(one, Contact) and mover in (one.of, one.with_):
+            found = None if headed is None else touch_of(run, one.of, one.with_, one, headed)
+            touches[name] = found
+    return Reaction(mover, time_s, event, touches)
+
+
+def judged(
+    run: RecordedRun,
+    touches: dict[str, Touch | None],
+    sure: Uncertainty,
+    reaction: Reaction | None = None,
+    clauses: Mapping[str, str] | None = None,
+) -> list[Judged]:
+    """Judge a run by its scenario. touches: of each contact. sure: what guard bands rest on.
+
+    clauses: which clause a tolerance is of that the scenario leaves to its rule set, by encounter.
+    """
     found = [_moved(run, name) for name, actor in run.stage.actors.items() if actor.moves]
     for name, one in run.stage.scenario.encounters.items():
         if isinstance(one, Contact):
-            found += _contact(run, name, one, touches[name], sure)
+            found += _contact(run, name, touches[name], sure, reaction)
         else:
             found.append(_along(run, name, sure))
     found += _others(run)
     for name, tolerances in run.stage.scenario.tolerances.items():
-        found += _kept(run, name, tolerances, sure)
+        # Those that the rule set has are judged by its own bands and windows.
+        if ("movers", name, "tolerances") in run.stage.scenario.places:
+            until = reaction.time_s if reaction is not None and reaction.mover == name else None
+            found += _kept(run, name, tolerances, sure, until)
+    if clauses:
+        found = [_by_clause(one, clauses) for one in found if one is not None]
     return [one for one in found if one is not None]
+
+
+def _by_clause(one: Judged, clauses: Mapping[str, str]) -> Judged:
+    return replace(one, source=clauses.get(one.rule.partition(":")[0], one.source))
 
 
 def touches_of(run: RecordedRun) -> dict[str, Touch | None]:
@@ -101,9 +149,15 @@ def _moved(run: RecordedRun, name: str) -> Judged | None:
 
 
 def _contact(
-    run: RecordedRun, name: str, one: Contact, touch: Touch | None, sure: Uncertainty
+    run: RecordedRun,
+    name: str,
+    touch: Touch | None,
+    sure: Uncertainty,
+    reaction: Reaction | None,
 ) -> Iterator[Judged]:
-    planned = run.stage.plan.encounters[name]
+    planned, one = run.stage.plan.encounters[name], run.stage.scenario.encounters[name]
+    if not isinstance(one, Contact):
+        return
     low, high = planned.wanted
     rule = Rule(
         f"{name}: impact point on the {one.face} of {one.of}",
@@ -112,6 +166,9 @@ def _contact(
         high + one.tolerance_m,
         _line(run, "encounters", name),
     )
+    if reaction is not None and name in reaction.touches and not _before(touch, reaction.time_s):
+        yield _headed(run, rule, one, reaction, sure, name)
+        return
     if touch is None:
         yield undecided(rule, f"{_missing(run, one.of, one.with_)} was not recorded then")
         return
@@ -142,6 +199,26 @@ def _contact(
         return
     value = touch.left_m if one.face == "front" else touch.from_rear_m
     yield judge(rule, value, touch.time_s, _impact_u(run, one, sure))
+
+
+def _before(touch: Touch | None, time_s: float) -> bool:
+    return touch is not None and touch.time_s is not None and touch.time_s <= time_s
+
+
+def _headed(
+    run: RecordedRun, rule: Rule, one: Contact, reaction: Reaction, sure: Uncertainty, name: str
+) -> Judged:
+    """Where the subject was headed for when its system acted: what comes after is what the test is about."""
+    rule = replace(rule, words=f"{rule.words}, as headed for at {reaction.event}")
+    touch = reaction.touches[name]
+    if touch is None:
+        return undecided(rule, f"{_missing(run, one.of, one.with_)} was not recorded then")
+    if touch.time_s is None or touch.already:
+        return undecided(rule, "what is recorded after that doesn't reach the contact")
+    if not (touch.front if one.face == "front" else touch.side):
+        return failed(rule, f"on another face than the {one.face}", touch.time_s)
+    value = touch.left_m if one.face == "front" else touch.from_rear_m
+    return judge(rule, value, reaction.time_s, _impact_u(run, one, sure))
 
 
 def _impact_u(run: RecordedRun, one: Contact, sure: Uncertainty) -> float:
@@ -216,9 +293,9 @@ def _others(run: RecordedRun) -> Iterator[Judged]:
 
 
 def _kept(
-    run: RecordedRun, name: str, tolerances: Tolerances, sure: Uncertainty
+    run: RecordedRun, name: str, tolerances: Tolerances, sure: Uncertainty, until_s: float | None
 ) -> Iterator[Judged]:
-    """Speed and path of one mover inside its tolerances."""
+    """Speed and path of one mover inside its tolerances. until_s: no longer than that."""
     if name in run.missing or name not in run.movers:
         return
     steady, meets = windows_of(run.stage, run.performed, name, tolerances)
@@ -233,7 +310,7 @@ def _kept(
         words = f"{name}: {'speed off its plan' if what == 'speed' else 'beside its path'}"
         rule = Rule(words, unit, band[0], band[1], _line(run, "movers", name, "tolerances", what))
         values, times, unknown = [], [], False
-        for window in (*steady, *meets):
+        for window in _cut((*steady, *meets), until_s):
             during, off = _off(run, name, window, one.track.speed_mps if what == "speed" else None)
             unknown |= not during.any() or not run.known(name, *_ends(window))
             values += off.tolist()
@@ -249,6 +326,14 @@ def _kept(
             if unknown and found.ruling != "invalid"
             else found
         )
+
+
+def _cut(windows: Sequence[Window], until_s: float | None) -> Iterator[Window]:
+    for one in windows:
+        if until_s is None:
+            yield one
+        elif one.from_s[0] <= until_s:
+            yield replace(one, until_s=np.minimum(one.until_s, until_s))
 
 
 def _ends(window: Window) -> tuple[float, float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
@@ -68,7 +70,7 @@ def steadied(time_s: Floats, track: Track, points_rad: float) -> Track:
     x = gone_x + averaged(track.x_m - gone_x, over)
     y = gone_y + averaged(track.y_m - gone_y, over)
     turned = averaged(track.heading_rad, max(round(TURNED_S / float(np.median(steps))), 1))
-    return Track(x, y, turned, track.speed_mps, track.accel_mps2)
+    return replace(track, x_m=x, y_m=y, heading_rad=turned)
 
 
 def averaged(values: Floats, over: int) -> Floats:

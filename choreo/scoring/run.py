@@ -34,11 +34,15 @@ HELD_FROM, HELD_TO = 0.3, 0.9
 
 @dataclass(frozen=True, eq=False)
 class OnPath:
-    """One recorded mover on its planned path, each of shape (n,): station, beside (left +), and its track, steadied."""
+    """One recorded mover on its planned path, each of shape (n,): station, beside (left +), and its track, steadied.
+
+    turned_rad: its headings sample by sample.
+    """
 
     station_m: Floats
     beside_m: Floats
     track: Track
+    turned_rad: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +75,11 @@ class RecordedRun:
         begins = self.recording.time_s[0] - self.time_s[0]
         gaps = self.recording.gaps_s.get(mover, ())
         return not any(a < until_s + begins and b > from_s + begins for a, b in gaps)
+
+    def beside_of(self, mover: str, other: str) -> Floats:
+        """Give how far another recorded mover is beside a mover's path (left +), in m, shape (n,)."""
+        track = self.movers[other].track
+        return stations_of(self.stage.actors[mover].path, track.x_m, track.y_m)[1]
 
 
 def run_of(stage: Stage, recording: Recording, place: Origin) -> RecordedRun:
@@ -144,9 +153,8 @@ def _refuse_elsewhere(movers: dict[str, OnPath], place: Origin) -> None:
 
 def _on_path(actor: Actor, recording: Recording, track: Track) -> OnPath:
     clean = steadied(recording.time_s, track, actor.mover.body.points_rad)
-    station, _ = stations_of(actor.path, clean.x_m, clean.y_m)
-    beside = stations_of(actor.path, track.x_m, track.y_m)[1]
-    return OnPath(station, beside, clean)
+    station, beside = stations_of(actor.path, clean.x_m, clean.y_m)
+    return OnPath(station, beside, clean, track.heading_rad)
 
 
 def _go_of(

@@ -4,20 +4,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from choreo.errors.stage import Stage
 from choreo.recordings.record import Recording, Remark
+from choreo.rules.applied import Rules
+from choreo.rules.asked import encounter_tolerance
 from choreo.scenario import Contact
 from choreo.scoring.against import Off, against_plan
+from choreo.scoring.by_rules import Asked, judged_by_rules
 from choreo.scoring.contacts import Touch
-from choreo.scoring.judging import judged, touches_of
+from choreo.scoring.judging import Reaction, judged, reaction_of, sure_of, touches_of
+from choreo.scoring.moments import Moment, Moments, bare_moments, moments_of, unknown_events
+from choreo.scoring.onsets import Reading
 from choreo.scoring.run import RecordedRun, run_of
+from choreo.scoring.signals import signals_of
 from choreo.scoring.verdicts import Judged, Ruling, overall
 from choreo.words import Origin
 
 
 @dataclass(frozen=True, slots=True)
 class Happened:
-    """What became of one encounter, SI; touch: of a contact. value: in the encounter's unit, nan where it is missed."""
+    """What became of one encounter, SI; touch: of a contact. value: in the encounter's unit, nan where it is missed.
+
+    speed_lost_mps: how much slower than before the first was at the contact: than at `before`, T0 or a hold.
+    """
 
     encounter: str
     of: str
@@ -27,11 +38,28 @@ class Happened:
     time_s: float
     value: float
     speed_lost_mps: float
+    before: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How runs are judged. simple: without a guard band. reading: what a filter's cut-off is that of.
+
+    without: ids of rules that are left out.
+    """
+
+    simple: bool = False
+    reading: Reading = "each pass"
+    without: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class RunScore:
-    """One run as scored. aligned_by: what time counts from, in words."""
+    """One run as scored. aligned_by: what time counts from, in words. moments: what happened when.
+
+    filters: what was filtered, and how. apart: rules of the set of which a recording says nothing, and `without`: those
+    that were left out. set: what it was judged by, empty without a rule set.
+    """
 
     name: str
     simulated: bool
@@ -41,6 +69,12 @@ class RunScore:
     off: tuple[Off, ...]
     remarks: tuple[Remark, ...]
     aligned_by: str
+    moments: tuple[Moment, ...] = ()
+    filters: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    unclear: tuple[str, ...] = ()
+    set: str = ""
 
     def value_of(self, encounter: str) -> float:
         """Give the value of an encounter, nan where it is missed."""
@@ -48,36 +82,113 @@ class RunScore:
 
 
 def score(
-    stage: Stage, recording: Recording, place: Origin, *, simple: bool = False
+    stage: Stage,
+    recording: Recording,
+    place: Origin,
+    rules: Rules | None = None,
+    options: Options | None = None,
 ) -> tuple[RunScore, RecordedRun]:
-    """Score one recording of a plan; give the run too. place: of its description, for faults.
+    """Score one recording of a plan; give the run too. place: of its description, for faults. rules: of its scenario.
 
     Raises ChoreoError: another mover, another place, no launch to count from.
     """
+    options = options or Options()
     run = run_of(stage, recording, place)
     touches = touches_of(run)
-    found = tuple(judged(run, touches, simple=simple))
-    happened = tuple(_happened(run, name, touches.get(name)) for name in stage.scenario.encounters)
+    sure = sure_of(run, simple=options.simple)
+    found: list[Judged] = []
+    if rules is None:
+        moments, reaction = bare_moments(run), None
+        apart: tuple[str, ...] = ()
+        filters: tuple[str, ...] = ()
+    else:
+        signals = signals_of(run, rules.cast, sure)
+        contact = rules.cast.contact()
+        touch = None if contact is None else touches.get(contact[0])
+        moments = moments_of(run, rules, signals, touch, options.reading)
+        reaction = _reaction(run, rules, moments, touch)
+        if contact is not None and reaction is not None:
+            touch = reaction.touches.get(contact[0])
+        asked = Asked(sure, options.reading, options.without)
+        held = judged_by_rules(run, rules, signals, moments, touch, asked)
+        apart, filters = held.apart, held.filters
+        found += held.judged
+    clauses = {} if rules is None else _clauses(stage, rules)
+    found = [*judged(run, touches, sure, reaction, clauses), *found]
+    happened = tuple(
+        _happened(run, name, touches.get(name), moments) for name in stage.scenario.encounters
+    )
     told = RunScore(
         recording.name,
         recording.simulated,
         overall(found),
-        found,
+        tuple(found),
         happened,
         tuple(against_plan(run)),
-        run.remarks,
+        (*run.remarks, *_strange(run)),
         run.aligned_by,
+        moments.told,
+        filters,
+        apart,
+        options.without,
+        moments.unclear,
+        "" if rules is None else f"{rules.set.named}, {rules.cast.family.name}",
     )
     return told, run
 
 
-def _happened(run: RecordedRun, name: str, touch: Touch | None) -> Happened:
+def _reaction(
+    run: RecordedRun, rules: Rules, moments: Moments, touch: Touch | None
+) -> Reaction | None:
+    """The subject's system, where it acted before anything was touched."""
+    at, subject = moments.reacted_s, rules.cast.movers.get("subject")
+    if at is None or subject is None:
+        return None
+    if touch is not None and touch.time_s is not None and touch.time_s <= at:
+        return None
+    event = next(one.event for one in moments.told if one.time_s == at)
+    return reaction_of(run, subject, at, event)
+
+
+def _clauses(stage: Stage, rules: Rules) -> dict[str, str]:
+    """Which clause the tolerance of an encounter is of that the scenario leaves to its rule set."""
+    found = {}
+    for name, one in stage.scenario.encounters.items():
+        if ("encounters", name, "tolerance") in stage.scenario.places:
+            continue
+        asked = encounter_tolerance(rules.cast, name, one)
+        if asked is not None:
+            found[name] = asked[1].words
+    return found
+
+
+def _strange(run: RecordedRun) -> tuple[Remark, ...]:
+    return tuple(
+        Remark(f"event {name}: neither go, nor a trigger, nor a moment that rules know", odd=True)
+        for name in unknown_events(run)
+    )
+
+
+def _happened(run: RecordedRun, name: str, touch: Touch | None, moments: Moments) -> Happened:
     one, found = run.stage.scenario.encounters[name], run.performed.met[name]
     face = one.face if isinstance(one, Contact) else ""
     planned = run.stage.plan.encounters[name]
-    held = run.held_mps.get(one.of, {})
-    before = max(held.values(), default=float("nan"))
+    before, when = float("nan"), ""
+    at = moments.times_s.get("T0")
+    if at is not None and one.of in run.movers and at <= float(found.time_s[0]):
+        before = float(np.interp(at, run.time_s, run.movers[one.of].track.speed_mps))
+        when = "at T0"
+    elif run.held_mps.get(one.of):
+        before, when = max(run.held_mps[one.of].values()), "in its hold"
     lost = before - float(found.of_mps[0]) if planned.touches else float("nan")
     return Happened(
-        name, one.of, one.with_, face, touch, float(found.time_s[0]), float(found.value[0]), lost
+        name,
+        one.of,
+        one.with_,
+        face,
+        touch,
+        float(found.time_s[0]),
+        float(found.value[0]),
+        lost,
+        when,
     )

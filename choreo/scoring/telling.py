@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from choreo.report.content import Content, caution_notes
 from choreo.report.effects import per_cent, small
 from choreo.report.sections import Notes, Section, Table
+from choreo.rules.numbers import told, told_bounds
 from choreo.scoring.against import Off
 from choreo.scoring.correcting import NextRun
 from choreo.scoring.score import Happened, RunScore
@@ -28,11 +29,12 @@ WORTH: dict[Unit | None, float] = {"m": 0.005, "s": 0.002, "m/s": 0.02 / 3.6, No
 
 def run_content(title: str, one: RunScore, after: NextRun | None) -> Content:
     """Choose what to say of one run."""
-    summary = (
-        f"{one.name}. {SIMULATED + ' ' if one.simulated else ''}Time counts from {one.aligned_by}."
-    )
+    without = f" without {', '.join(one.without)}" if one.without else ""
+    judged = f"By {one.set}{without}. " if one.set else ""
+    summary = f"{one.name}. {SIMULATED + ' ' if one.simulated else ''}{judged}Time counts from {one.aligned_by}."
     sections: list[Section] = [_rules(one.judged), *_reasons(one.judged)]
-    sections += [Notes("what happened", tuple(_happened(one.happened)))]
+    sections += [Notes("what happened", (*_happened(one.happened), *_moments(one)))]
+    sections += _apart(one)
     sections += [_against(one.off), *_next(after), *_remarks(one)]
     return Content(
         VERDICTS[one.ruling], one.ruling.upper(), title, summary, (*sections, caution_notes())
@@ -80,7 +82,17 @@ def shown(value: float | None, unit: Unit | None) -> str:
     return f"{100 * value:.1f} %" if unit is None else quantity(value, unit)
 
 
+def _shown(one: Judged, value: float | None) -> str:
+    """A value of what a rule is of, in the unit that its rule set has for it."""
+    if one.rule_unit is None or value is None:
+        return shown(value, one.unit)
+    return told(round(value, 9), one.rule_unit, one.signal)
+
+
 def _bounds(one: Judged) -> str:
+    if one.rule_unit is not None:
+        bounds = told_bounds(one.lower, one.upper, one.rule_unit, one.signal)
+        return "" if bounds == "no bound" else bounds
     if one.lower is None and one.upper is None:
         return ""
     if one.lower is None:
@@ -95,9 +107,9 @@ def _rules(judged: Sequence[Judged]) -> Table:
         (
             one.ruling,
             one.rule,
-            shown(one.worst, one.unit),
+            _shown(one, one.worst),
             _bounds(one),
-            shown(one.margin, one.unit),
+            _shown(one, one.margin),
             "-" if one.at_s is None else seconds(one.at_s),
             one.source,
         )
@@ -118,7 +130,8 @@ def _reasons(judged: Sequence[Judged]) -> Iterator[Section]:
 
 
 def _guard(one: Judged) -> str:
-    return f"guard band {small(one.guard, one.unit)}, 1.65 times the uncertainty; `--simple` compares without"
+    band = small(one.guard, one.unit) if one.rule_unit is None else _shown(one, one.guard)
+    return f"guard band {band}, 1.65 times the uncertainty; `--simple` compares without"
 
 
 def _happened(happened: Sequence[Happened]) -> Iterator[str]:
@@ -149,7 +162,28 @@ def _happened(happened: Sequence[Happened]) -> Iterator[str]:
             if touch.times > 1:
                 yield f"{one.encounter}: they part and touch again, {touch.times} contacts in all; the first counts"
             if one.speed_lost_mps > 0.5 / 3.6:
-                yield f"{one.encounter}: {one.of} was {kmh(one.speed_lost_mps)} slower than it had been"
+                yield f"{one.encounter}: {one.of} was {kmh(one.speed_lost_mps)} slower than {one.before}"
+
+
+def _moments(one: RunScore) -> Iterator[str]:
+    for moment in one.moments:
+        left = "" if moment.left_s is None else f", time to collision {seconds(moment.left_s)}"
+        yield f"{moment.event} at {seconds(moment.time_s)}{left}: {moment.by}"
+        if moment.note:
+            yield f"{moment.event}: {moment.note}"
+    for why in one.unclear:
+        yield f"not found: {why}"
+
+
+def _apart(one: RunScore) -> Iterator[Section]:
+    """What the set asks for besides, and how signals were filtered."""
+    lines = [f"filter of {words}" for words in one.filters]
+    if one.without:
+        lines.append(f"left out as asked: {', '.join(one.without)}; the ruling is without them")
+    if one.apart:
+        lines.append(f"a recording doesn't say: {', '.join(one.apart)}")
+    if lines:
+        yield Notes(f"judged by {one.set}", tuple(lines))
 
 
 def _against(off: Sequence[Off]) -> Table:

@@ -1,22 +1,21 @@
-"""What is found of one rule in one run: a value against its bounds, with the uncertainty of what was measured.
-
-Guarded acceptance and rejection: JCGM 106:2012 (from memory), guard band 1.65 u for 95 % one-sided.
-"""
+"""What is told of one rule in one run: a value against its bounds, ruled by the judge of rule sets."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from choreo.rules.evaluating import GUARD, UNSURE, Outcome, margin_of, outcome_of
+from choreo.rules.records import SignalUnit
 from choreo.words.kinds import Unit
 
 Ruling = Literal["valid", "invalid", "not decidable"]
-
-GUARD = 1.65
-# A bound is met when it is missed by no more than this share of itself, or this: the last digit of a sum.
-ROUNDING = 1e-9
+RULINGS: Mapping[Outcome, Ruling] = {
+    "kept": "valid",
+    "broken": "invalid",
+    "not decidable": "not decidable",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +24,7 @@ class Judged:
 
     lower, upper: None where there is no bound. margin: to the nearer bound, negative beyond it. guard: the width of the
     guard band, 0 where none was taken. source: line or clause. why: what makes it undecidable, or what failed.
+    signal, rule_unit: what is measured, and its unit, of a rule set's rule; unit is None where scenarios lack that.
     """
 
     rule: str
@@ -38,6 +38,8 @@ class Judged:
     guard: float
     source: str
     why: str = ""
+    signal: str = ""
+    rule_unit: SignalUnit | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,27 +53,11 @@ class Rule:
     source: str
 
 
-def margin_of(value: float, lower: float | None, upper: float | None) -> float:
-    """Give how far a value is inside its bounds; negative outside, inf where there is no bound."""
-    below = math.inf if upper is None else upper - value
-    above = math.inf if lower is None else value - lower
-    return min(below, above)
-
-
 def judge(rule: Rule, value: float, at_s: float | None, uncertainty: float) -> Judged:
     """Compare a value with its bounds, both included. uncertainty: standard; 0 for a plain comparison."""
     margin = margin_of(value, rule.lower, rule.upper)
-    guard = GUARD * uncertainty
-    sizes = [abs(one) for one in (rule.lower, rule.upper) if one is not None]
-    slack = ROUNDING * max([1.0, *sizes])
-    ruling: Ruling = "not decidable"
-    why = ""
-    if margin >= guard - slack:
-        ruling = "valid"
-    elif margin < -guard - slack or guard == 0.0:
-        ruling = "invalid"
-    else:
-        why = "nearer to its bound than the measurement is sure"
+    ruling = RULINGS[outcome_of(margin, rule.lower, rule.upper, uncertainty)]
+    why = UNSURE if ruling == "not decidable" else ""
     return Judged(
         rule.words,
         ruling,
@@ -81,7 +67,7 @@ def judge(rule: Rule, value: float, at_s: float | None, uncertainty: float) -> J
         rule.lower,
         rule.upper,
         margin,
-        guard,
+        GUARD * uncertainty,
         rule.source,
         why,
     )

@@ -4,6 +4,7 @@ Derived: arithmetic on seen figures, shown beside each. From memory: told as tha
 """
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -11,6 +12,10 @@ import pytest
 
 from choreo.errors.statistics import chance_of
 from choreo.recordings.leap_seconds import gps_ahead_s
+from choreo.rules import shapes
+from choreo.rules.evaluating import Sampled
+from choreo.rules.reading import bundled
+from choreo.rules.records import Onset
 from choreo.scoring import budgets, estimators, onsets
 from choreo.scoring.series import runs_without_failure
 from choreo.scoring.verdicts import Rule, judge
@@ -23,6 +28,23 @@ FILTER = onsets.LowPass()
 def ramp(level: float, lasting_s: float, from_s: float = 2.0) -> np.ndarray:
     """A braking that grows in a straight line and is held."""
     return level * np.clip((TIME - from_s) / lasting_s, 0.0, 1.0)
+
+
+def onset(accel: np.ndarray, level: float) -> float | None:
+    """When a level is first crossed."""
+    frontal = bundled("en-fc-1.1").families["stationary lead"]
+    (rule,) = frontal.of(Onset)
+    return shapes.onset_s(replace(rule, level=level, back_to=None), Sampled(TIME, accel))
+
+
+def onset_by(
+    rule_set: str, accel: np.ndarray, low_pass: onsets.LowPass | None = None
+) -> onsets.Found:
+    """When automatic braking sets in by a set's own definition."""
+    family = next(iter(bundled(rule_set).families.values()))
+    (rule,) = (one for one in family.of(Onset) if one.event == "automatic braking")
+    values = accel if low_pass is None else low_pass.filtered(accel, RATE)
+    return onsets.found_onset(rule, Sampled(TIME, values))
 
 
 def test_gains_of_the_filter_run_both_ways() -> None:
@@ -44,7 +66,7 @@ def test_ramp_crosses_its_levels_when_it_must() -> None:
     """C56: -10 m/s3 from 2.0 s: level / 10 later. Levels seen in EN-FC, EN-LS and 49 CFR 571.127 (0.05 g, 0.15 g)."""
     accel = ramp(-10.0, 1.0)
     levels = {-0.3: 2.03, -0.05 * 9.80665: 2.0490, -1.0: 2.1, -0.15 * 9.80665: 2.1471}
-    found = {level: onsets.crossing_s(TIME, accel, level) for level in levels}
+    found = {level: onset(accel, level) for level in levels}
     assert found == {level: pytest.approx(at, abs=1e-4) for level, at in levels.items()}
 
 
@@ -65,26 +87,23 @@ def test_onsets_raw_and_filtered(
     """C57, C58, C59, derived: crossing of -1 and of -0.3 m/s2, the filter of order 6 both ways at 10 Hz."""
     accel = ramp(level, lasting_s)
     for low_pass, (one, third) in ((None, raw), (FILTER, filtered)):
-        assert onsets.braking_onset_s(TIME, accel, -1.0, -1.0, low_pass) == pytest.approx(
-            one, abs=1e-3
-        )
+        assert onset_by("en-fc-1.1", accel, low_pass).time_s == pytest.approx(one, abs=1e-3)
         if third is not None:
-            assert onsets.braking_onset_s(TIME, accel, -0.3, -0.3, low_pass) == pytest.approx(
-                third, abs=1e-3
-            )
+            assert onset_by("en-ls-1.1", accel, low_pass).time_s == pytest.approx(third, abs=1e-3)
 
 
 def test_an_earlier_dip_that_recovers_is_no_onset_and_too_little_braking_has_none() -> None:
     """C60: back from the last sample beyond the level; first in the record would be the dip. C61: -2.5 m/s2 only."""
     dip = -3.5 * np.sin(np.pi * (TIME - 0.6) / 0.4) ** 2 * ((TIME > 0.6) & (TIME < 1.0))
     accel = ramp(-8.0, 0.8) + dip
-    assert onsets.braking_onset_s(TIME, accel, -4.0, -1.0, FILTER) == pytest.approx(
-        2.0997, abs=1e-3
-    )
-    assert onsets.braking_onset_s(TIME, accel, -1.0, None, FILTER) == pytest.approx(0.672, abs=0.01)
+    found = onset_by("en-fc-1.1", accel, FILTER)
+    assert found.time_s == pytest.approx(2.0997, abs=1e-3)
+    assert len(found.dips) == 1
+    assert 0.7 < found.dips[0] < 0.8
+    assert onset(FILTER.filtered(accel, RATE), -1.0) == pytest.approx(0.672, abs=0.01)
     weak = ramp(-2.5, 0.5)
-    assert onsets.braking_onset_s(TIME, weak, -4.0, -1.0) is None
-    assert onsets.braking_onset_s(TIME, weak, -0.3, -0.3) == pytest.approx(2.06, abs=1e-3)
+    assert onset_by("en-fc-1.1", weak).time_s is None
+    assert onset_by("en-ls-1.1", weak).time_s == pytest.approx(2.06, abs=1e-3)
 
 
 def test_bounds_belong_to_what_is_allowed() -> None:

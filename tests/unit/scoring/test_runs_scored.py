@@ -20,7 +20,7 @@ from choreo.recordings.record import Recording, Track, Uncertainty
 from choreo.recordings.recorder import Recorder
 from choreo.scenario import Tolerances, load
 from choreo.scoring.correcting import next_run
-from choreo.scoring.score import RunScore, score
+from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.series import series_of
 from choreo.words import ChoreoError, Origin
 
@@ -56,7 +56,7 @@ def recorded(run: int, rate_hz: float = 100.0) -> Recording:
 
 
 def scored(recording: Recording, stage: Stage | None = None, *, simple: bool = False) -> RunScore:
-    return score(stage or staged(), recording, PLACE, simple=simple)[0]
+    return score(stage or staged(), recording, PLACE, None, Options(simple=simple))[0]
 
 
 def off(told: RunScore, aspect: str, owner: str) -> float:
@@ -228,7 +228,8 @@ def test_tolerances_of_movers_are_judged_with_their_worst_value_and_when() -> No
     """C62: 49.9, 50.0, 51.0, 51.1 km/h where 50 to 51 are allowed; bounds belong to what is allowed."""
     stage = staged()
     allowed = {"subject": Tolerances(speed_mps=(0.0, 1.0 / 3.6))}
-    scenario = replace(stage.scenario, tolerances=allowed)
+    places = {**stage.scenario.places, ("movers", "subject", "tolerances"): Origin("", 1, 1)}
+    scenario = replace(stage.scenario, tolerances=allowed, places=places)
     rulings = []
     for extra_kmh in (-0.1, 0.0, 1.0, 1.1):
         run = recorded(0)

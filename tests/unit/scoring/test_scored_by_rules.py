@@ -1,0 +1,182 @@
+"""Recorded runs held against the rule set of their scenario: windows, bounds, reactions of the subject's own system."""
+
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from choreo.case import answer, case_of
+from choreo.errors.recorded import clock_of, tracks_of
+from choreo.errors.stage import Stage, stage_of
+from choreo.errors.traces import performed_runs
+from choreo.recordings.record import Recording, Track, Uncertainty
+from choreo.rules.applied import Rules, rules_of
+from choreo.scenario import load
+from choreo.scoring.score import Options, RunScore, score
+from choreo.scoring.verdicts import Judged
+from choreo.words import Origin
+
+PLACE = Origin("recording.yaml", 1, 1)
+KMH = 1.0 / 3.6
+
+
+@cache
+def staged(file: str = "walker-by-rules") -> tuple[Stage, Rules]:
+    case = case_of(load(Path(f"scenarios/{file}.yaml")))
+    rules = rules_of(case.scenario)
+    assert rules is not None
+    return stage_of(case.scenario, case.paths, answer(case).plan), rules
+
+
+@cache
+def as_planned(file: str = "walker-by-rules") -> Recording:
+    """The plan itself as recorded, its steering wheel still."""
+    stage, _ = staged(file)
+    (performed,) = performed_runs(stage, (), 1, 1)
+    times = clock_of(stage, performed, 0, 100.0)
+    tracks = dict(tracks_of(stage, performed, 0, times))
+    still = {"steering wheel speed": np.zeros(len(times))}
+    tracks["subject"] = replace(tracks["subject"], signals=still)
+    return Recording("run", times - times[0], tracks)
+
+
+def with_subject(recording: Recording, **changes: np.ndarray) -> Recording:
+    subject = replace(recording.tracks["subject"], **changes)
+    return replace(recording, tracks={**recording.tracks, "subject": subject})
+
+
+def scored(recording: Recording, *without: str, simple: bool = False) -> RunScore:
+    stage, rules = staged()
+    return score(stage, recording, PLACE, rules, Options(simple, "each pass", without))[0]
+
+
+def of(told: RunScore, rule: str) -> Judged:
+    (one,) = (one for one in told.judged if one.rule.startswith(f"{rule}:"))
+    return one
+
+
+def at(told: RunScore, event: str) -> float:
+    (one,) = (one.time_s for one in told.moments if one.event == event)
+    return one
+
+
+def braked(recording: Recording, from_s: float, rate: float = 8.0) -> Recording:
+    """The subject, driven 0.5 km/h fast, brakes from a moment on, its rate built up in 0.2 s, until it stands."""
+    track, times = recording.tracks["subject"], recording.time_s
+    fast = np.where(track.speed_mps > 11.0, track.speed_mps + 0.5 * KMH, track.speed_mps)
+    track = replace(track, speed_mps=fast)
+    wanted = -rate * np.clip((times - from_s) / 0.2, 0.0, 1.0)
+    step = np.gradient(times)
+    speed = np.maximum(track.speed_mps + np.cumsum(wanted * step), 0.0)
+    speed = np.where(times < from_s, track.speed_mps, speed)
+    x = track.x_m[0] + np.cumsum(speed * step)
+    accel = np.where(times < from_s, track.accel_mps2, np.where(speed > 0.0, wanted, 0.0))
+    x = np.where(times < from_s, track.x_m, x + (track.x_m - x)[times >= from_s][0])
+    return with_subject(recording, speed_mps=speed, x_m=x, accel_mps2=accel)
+
+
+def test_a_run_as_planned_keeps_every_rule_of_its_family() -> None:
+    told = scored(as_planned())
+    assert told.ruling == "valid"
+    names = {one.rule.partition(":")[0] for one in told.judged}
+    assert names >= {
+        "FC-B1",
+        "FC-B3",
+        "FC-B4",
+        "FC-B2a",
+        "FC-B7a",
+        "FC-B7b",
+        "FC-B9",
+        "FC-S1",
+        "FC-W4",
+    }
+    # T0 is 0.5 s after the walker is steady (EN-FC v1.1, 1.5.1), and bands hold from then on.
+    assert at(told, "T0") == pytest.approx(at(told, "target steady") + 0.5, abs=1e-9)
+    assert of(told, "FC-B1").source == "EN-FC v1.1, 4.3.2"
+    assert "FC-G1 time since the last run" in told.apart
+
+
+def test_a_signal_that_a_band_needs_and_nobody_recorded_leaves_a_run_undecided() -> None:
+    bare = with_subject(as_planned(), signals={})
+    told = scored(bare)
+    assert told.ruling == "not decidable"
+    assert "no channel has its steering wheel speed" in of(told, "FC-B4").why
+    left_out = scored(bare, "FC-B4")
+    assert (left_out.ruling, left_out.without) == ("valid", ("FC-B4",))
+
+
+@pytest.mark.parametrize(
+    ("extra_kmh", "ruling"), [(-0.01, "invalid"), (0.0, "valid"), (1.0, "valid"), (1.01, "invalid")]
+)
+def test_bounds_of_a_band_at_exact_equality(extra_kmh: float, ruling: str) -> None:
+    """C62: +1.0 / -0 km/h (EN-FC v1.1, 4.3.2)."""
+    run = as_planned()
+    track = run.tracks["subject"]
+    late = run.time_s > at(scored(run), "T0") - 1.0
+    driving = track.speed_mps > 11.0
+    speed = track.speed_mps + np.where(late & driving, extra_kmh * KMH, 0.0)
+    rule = of(scored(with_subject(run, speed_mps=speed)), "FC-B1")
+    assert rule.ruling == ruling
+    assert rule.worst == pytest.approx(extra_kmh * KMH, abs=1e-9)
+
+
+def test_a_band_near_its_bound_is_undecided_within_its_guard() -> None:
+    run = as_planned()
+    sure = Uncertainty(0.02, 0.1 * KMH, 0.001, 0.0, given=True)
+    told = scored(replace(run, uncertainty=sure))
+    # The plan is nominal: on the lower bound of +1.0 / -0 km/h.
+    assert of(told, "FC-B1").ruling == "not decidable"
+    assert of(told, "FC-B1").guard == pytest.approx(1.65 * 0.1 * KMH)
+    assert of(told, "FC-B2a").ruling == "valid"
+    assert of(scored(replace(run, uncertainty=sure), simple=True), "FC-B1").ruling == "valid"
+
+
+def test_a_system_that_brakes_and_avoids_the_contact_is_judged_by_where_it_was_headed() -> None:
+    run = as_planned()
+    contact_s = scored(run).happened[0].time_s
+    shift = run.time_s[0] - score(staged()[0], run, PLACE)[1].time_s[0]
+    told = scored(braked(run, contact_s + shift - 0.9))
+    assert told.happened[0].touch is not None
+    assert told.happened[0].touch.time_s is None
+    # 8 m/s2 built up in 0.2 s: -1 m/s2 is crossed 25 ms after it begins, the filter moves that by a few ms, and the
+    # launch from which time counts by as much.
+    assert at(told, "automatic braking") == pytest.approx(contact_s - 0.9 + 0.025, abs=0.015)
+    headed = of(told, "contact")
+    assert "as headed for at automatic braking" in headed.rule
+    assert headed.worst == pytest.approx(0.0, abs=0.02)
+    assert told.ruling == "valid"
+    moment = next(one for one in told.moments if one.event == "automatic braking")
+    assert moment.left_s == pytest.approx(0.875, abs=0.02)
+
+
+def test_a_warning_ends_the_bands_and_an_unknown_event_is_told() -> None:
+    run = as_planned()
+    contact_s = scored(run).happened[0].time_s
+    shift = run.time_s[0] - score(staged()[0], run, PLACE)[1].time_s[0]
+    slower = np.where(
+        run.time_s > contact_s + shift - 0.4,
+        run.tracks["subject"].speed_mps - 1.5 * KMH,
+        run.tracks["subject"].speed_mps,
+    )
+    slow = with_subject(run, speed_mps=slower)
+    assert of(scored(slow), "FC-B1").ruling == "invalid"
+    warned = scored(replace(slow, events_s={"warning": contact_s + shift - 0.5, "hooter": 1.0}))
+    assert of(warned, "FC-B1").ruling == "valid"
+    assert at(warned, "warning") == pytest.approx(contact_s - 0.5, abs=0.01)
+    assert any("event hooter" in one.words for one in warned.remarks if one.odd)
+
+
+def test_a_signal_worked_out_of_a_noisy_one_decides_nothing() -> None:
+    run = as_planned()
+    noise = np.random.default_rng(5).normal(0.0, 0.002, len(run.time_s))
+    track = run.tracks["subject"]
+    noisy = with_subject(run, heading_rad=track.heading_rad + noise)
+    assert "scatters too much" in of(scored(noisy), "FC-B3").why
+    measured: Track = replace(
+        noisy.tracks["subject"],
+        signals={**track.signals, "yaw rate": np.zeros(len(run.time_s))},
+    )
+    told = scored(replace(noisy, tracks={**run.tracks, "subject": measured}))
+    assert of(told, "FC-B3").ruling == "valid"
