@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from choreo.recordings.others import faults_of_signals
 from choreo.recordings.record import Uncertainty
 from choreo.recordings.written import (
     PositionWritten,
@@ -171,6 +172,9 @@ def _faults(written: RecordingWritten, document: Document) -> Iterator[Finding]:
                 "A file has one clock: write `time` for all, or give the mover its `files`.",
             )
         yield from (fault((*keys, "position"), *one) for one in _of_position(mover.position))
+        yield from (
+            fault((*keys, "signals", signal), *told) for signal, *told in faults_of_signals(mover)
+        )
     for name, event in written.events.items():
         if (event.rises is None) == (event.falls is None):
             yield fault(

@@ -110,7 +110,7 @@ def bridged(
         (float(time_s[max(first - 1, 0)]), float(time_s[min(last, len(time_s) - 1)]))
         for first, last in long
     ]
-    return Track(x, y, heading, speed, accel), tuple(unknown), remarks
+    return Track(x, y, heading, speed, accel, track.signals), tuple(unknown), remarks
 
 
 def time_gaps(time_s: Floats) -> tuple[Stretches, list[Remark]]:

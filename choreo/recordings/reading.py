@@ -21,6 +21,7 @@ from choreo.recordings.doubts import (
     lost_of,
     time_gaps,
 )
+from choreo.recordings.others import signals_in_si
 from choreo.recordings.places import (
     courses_of,
     headings_of,
@@ -153,6 +154,10 @@ def _wanted(description: Description, key: str | None) -> Wanted:
             one = getattr(mover, what)
             if one is not None:
                 found.append((one.channel, (*keys, what, "channel")))
+        found += [
+            (one.channel, (*keys, "signals", signal, "channel"))
+            for signal, one in mover.signals.items()
+        ]
     if key is None:
         events = description.written.events.items()
         found += [(one.channel, ("events", name, "channel")) for name, one in events]
@@ -221,7 +226,7 @@ def _track(
         accel = in_si(channels, mover.acceleration, "acceleration", remarks)[rows]
     if mover.antenna is not None:
         x, y = without_antenna(x, y, heading, mover.antenna.ahead, mover.antenna.left)
-    return Track(x, y, heading, speed, accel)
+    return Track(x, y, heading, speed, accel, signals_in_si(channels, mover, rows, remarks))
 
 
 def _events(
@@ -314,6 +319,7 @@ def _cut(track: Track, inside: np.ndarray) -> Track:
         track.heading_rad[inside],
         track.speed_mps[inside],
         accel,
+        {name: values[inside] for name, values in track.signals.items()},
     )
 
 
@@ -333,6 +339,7 @@ def _on(track: Track, own_s: Floats, time_s: Floats) -> Track:
         y_m=put(track.y_m),
         heading_rad=put(track.heading_rad),
         speed_mps=put(track.speed_mps),
+        signals={name: put(values) for name, values in track.signals.items()},
     )
     return moved if track.accel_mps2 is None else replace(moved, accel_mps2=put(track.accel_mps2))
 

@@ -87,6 +87,7 @@ class RecordedMoverWritten(Written):
     speed: ChannelWritten | None = None
     heading: HeadingWritten | None = None
     acceleration: ChannelWritten | None = None
+    signals: dict[str, ChannelWritten] = Field(default_factory=dict)
     files: str | None = None
     time: TimeWritten | None = None
 

@@ -123,9 +123,9 @@ class _Finder:
         self._put("run starts", max(float(self.run.time_s[0]), 0.0), "go")
         if self.touch is not None and self.touch.time_s is not None:
             self._put("contact", self.touch.time_s, "the bodies")
-        for event, at, by in (*self._of_movers(), *self._of_path()):
-            self._put(event, at, by)
-        self.ends_s: float = self._over()
+        for moved, when, by in (*self._of_movers(), *self._of_path()):
+            self._put(moved, when, by)
+        self.ends_s = self._over()
         for onset in self.cast.family.of(Onset):
             if onset.event not in self.times or self.by[onset.event].startswith("the ramp"):
                 self._onset(onset)

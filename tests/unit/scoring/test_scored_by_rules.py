@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from choreo.errors.stage import Stage, stage_of
 from choreo.errors.traces import performed_runs
 from choreo.recordings.record import Recording, Track, Uncertainty
 from choreo.rules.applied import Rules, rules_of
+from choreo.rules.records import Signal
 from choreo.scenario import load
 from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.verdicts import Judged
@@ -37,12 +39,12 @@ def as_planned(file: str = "walker-by-rules") -> Recording:
     (performed,) = performed_runs(stage, (), 1, 1)
     times = clock_of(stage, performed, 0, 100.0)
     tracks = dict(tracks_of(stage, performed, 0, times))
-    still = {"steering wheel speed": np.zeros(len(times))}
+    still: dict[Signal, np.ndarray] = {"steering wheel speed": np.zeros(len(times))}
     tracks["subject"] = replace(tracks["subject"], signals=still)
     return Recording("run", times - times[0], tracks)
 
 
-def with_subject(recording: Recording, **changes: np.ndarray) -> Recording:
+def with_subject(recording: Recording, **changes: Any) -> Recording:
     subject = replace(recording.tracks["subject"], **changes)
     return replace(recording, tracks={**recording.tracks, "subject": subject})
 
@@ -67,6 +69,7 @@ def braked(recording: Recording, from_s: float, rate: float = 8.0) -> Recording:
     track, times = recording.tracks["subject"], recording.time_s
     fast = np.where(track.speed_mps > 11.0, track.speed_mps + 0.5 * KMH, track.speed_mps)
     track = replace(track, speed_mps=fast)
+    assert track.accel_mps2 is not None
     wanted = -rate * np.clip((times - from_s) / 0.2, 0.0, 1.0)
     step = np.gradient(times)
     speed = np.maximum(track.speed_mps + np.cumsum(wanted * step), 0.0)
