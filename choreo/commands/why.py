@@ -7,7 +7,6 @@ from pathlib import Path
 
 import click
 
-from choreo.commands.exits import OF_VERDICT
 from choreo.commands.seconds import seconds_option
 
 
@@ -67,11 +66,9 @@ def command(
         raise click.UsageError("--over is given twice, once for each quantity.")
     with faults_reported(as_json=as_json):
         if over:
-            verdict = print_region(scenario_file, over, as_json=as_json)
+            code = print_region(scenario_file, over, as_json=as_json)
         elif number is not None and output is not None:
-            verdict = apply_repair(scenario_file, number, output, seconds)
+            code = apply_repair(scenario_file, number, output, seconds)
         else:
-            verdict = print_explanation(
-                scenario_file, as_json=as_json, width=width, seconds=seconds
-            )
-    sys.exit(OF_VERDICT[verdict])
+            code = print_explanation(scenario_file, as_json=as_json, width=width, seconds=seconds)
+    sys.exit(code)

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from choreo.case import Case, answer, case_of, whole_answer
+from choreo.commands.exits import NO, WELL, code_of
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
 from choreo.export.files import check_target, write_whole
@@ -35,16 +36,17 @@ from choreo.words.quantities import QuantityError, parse_range
 from choreo.words.units import UNITS
 
 
-def print_explanation(file: Path, *, as_json: bool, width: int | None, seconds: float) -> str:
-    """Explain a scenario, planning included within so many seconds; returns its verdict."""
+def print_explanation(file: Path, *, as_json: bool, width: int | None, seconds: float) -> int:
+    """Explain a scenario, planning included within so many seconds; returns the exit code of its plan."""
     with progress_on(quiet=as_json) as progress:
         patience = Patience(seconds, tell=progress)
         answered = whole_answer(load(file), progress=progress)
         scenario = answered.scenario
         found = explain(answered, patience=patience)
+    code = code_of(found.plan.verdict, fails_checks=found.plan.fails_checks)
     if as_json:
         click.echo(json.dumps(_document(scenario, found), indent=2))
-        return found.plan.verdict
+        return code
     offers = [[_offer(scenario, change) for change in repair.changes] for repair in found.repairs]
     margins = [_margin(margin) for margin in found.margins if margin.value is not None]
     left = found.left if found.hurried else None
@@ -52,7 +54,7 @@ def print_explanation(file: Path, *, as_json: bool, width: int | None, seconds: 
         scenario, found.plan, offers, found.helpless, found.kept, margins, left, seconds
     )
     print_content(content, screen(width))
-    return found.plan.verdict
+    return code
 
 
 def _offer(scenario: Scenario, change: Change) -> tuple[str, str, str, str, str]:
@@ -110,8 +112,8 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
     }
 
 
-def apply_repair(file: Path, number: int, output: Path, seconds: float) -> str:
-    """Write the scenario with a repair applied, once planning it has given 'feasible'; returns that verdict."""
+def apply_repair(file: Path, number: int, output: Path, seconds: float) -> int:
+    """Write the scenario with a repair applied, once planning it has given 'feasible'; returns the exit code."""
     patience = Patience(seconds)
     case = case_of(load(file))
     scenario = case.scenario
@@ -124,11 +126,11 @@ def apply_repair(file: Path, number: int, output: Path, seconds: float) -> str:
         raise ChoreoError([Finding("plan.repair-failed", "error", place, {"verdict": verdict}, ())])
     write_whole(output, text)
     click.echo(f"repair {number} applied: {output} is feasible", err=True)
-    return verdict
+    return WELL
 
 
-def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
-    """Map where a scenario can be done over two quantities; returns 'feasible' when it is anywhere."""
+def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> int:
+    """Map where a scenario can be done over two quantities; returns the exit code: well when it is anywhere."""
     case = case_of(load(file))
     (first, first_range), (second, second_range) = (_over(file, case, text) for text in over)
     with progress_on(quiet=as_json) as progress:
@@ -145,7 +147,7 @@ def print_region(file: Path, over: tuple[str, ...], *, as_json: bool) -> str:
             columns,
         ):
             click.echo(line)
-    return "feasible" if any(c.least is not None for c in found.columns) else "infeasible"
+    return WELL if any(c.least is not None for c in found.columns) else NO
 
 
 def _over(file: Path, case: Case, text: str) -> tuple[Any, tuple[float, float]]:

@@ -9,14 +9,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from itertools import groupby
+from operator import itemgetter
 
 import numpy as np
+from numpy.typing import NDArray
 
 from choreo.courses.record import Cone, Course, CourseFault, Layout, Leg, Point, Side, Sizes
 
 CONE_STEP_RAD = math.radians(15.0)
 # A lane's edge along a circle is drawn by so many points to a full turn.
 EDGE_POINTS = 144
+# The way in and out of a circle is looked at so often (m): what stands in it is left out.
+WAY_STEP_M = 0.05
 # Where a straight goes over into a circle and back: length of each clothoid in m, common practice, no source.
 USUAL_CLOTHOID_M = 30.0
 # EN-FC 1.2.4, by speed in km/h and side: radius of the arc in m, angles of each clothoid and of the arc in deg.
@@ -78,7 +83,7 @@ def _round(
             ends = {"start_curvature_per_m": bend, "end_curvature_per_m": 0.0}
             legs.append(Leg("clothoid", "exit", length, **ends))
         legs.append(Leg("line", length_m=sizes.run_out_m))
-    return Layout(_circle(name, sizes, length, turned_rad), tuple(legs))
+    return Layout(_circle(name, sizes, length, turned_rad, out=out), tuple(legs))
 
 
 def _clothoid_m(sizes: Sizes) -> float:
@@ -103,8 +108,11 @@ def clothoid_end(length_m: float, radius_m: float) -> tuple[float, float, float]
     return x, y, length_m / (2.0 * radius_m)
 
 
-def _circle(name: str, sizes: Sizes, clothoid_m: float, turned_rad: float) -> Course:
-    """The lane round a circle: its cones every 15 deg and its edges, where its width is given."""
+def _circle(name: str, sizes: Sizes, clothoid_m: float, turned_rad: float, *, out: bool) -> Course:
+    """The lane round a circle: its cones every 15 deg and its edges, where its width is given.
+
+    Both are left open where the lane of the way in, or out, leads through.
+    """
     if sizes.lane_width_m is None:
         return Course(name)
     radius, half, left = sizes.radius_m or 0.0, sizes.lane_width_m / 2.0, sizes.left
@@ -119,6 +127,13 @@ def _circle(name: str, sizes: Sizes, clothoid_m: float, turned_rad: float) -> Co
         along = middle[0] + far_m * math.sin(turned)
         return along, left * (middle[1] - far_m * math.cos(turned))
 
+    ways = _ways(sizes, clothoid_m)
+    ways = np.concatenate((ways, np.exp(1j * turned_rad) * np.conj(ways))) if out else ways
+
+    def free(angle_rad: float, far_m: float) -> bool:
+        place = far_m * np.exp(1j * angle_rad)
+        return float(np.abs(ways - place).min()) > half - WAY_STEP_M
+
     whole = turned_rad >= 2.0 * math.pi - 1e-9
     count = math.floor(turned_rad / CONE_STEP_RAD + 1e-9)
     angles = [index * CONE_STEP_RAD for index in range(count if whole else count + 1)]
@@ -128,12 +143,27 @@ def _circle(name: str, sizes: Sizes, clothoid_m: float, turned_rad: float) -> Co
         Cone(f"{'inner' if side == inner else 'outer'} {number}", *at(angle, far), side)
         for number, angle in enumerate(angles, 1)
         for side, far in ((inner, radius - half), (outer, radius + half))
+        if free(angle, far)
     )
     steps = np.linspace(0.0, turned_rad, max(2, int(EDGE_POINTS * turned_rad / (2 * math.pi)) + 1))
-    bounds = tuple(
-        tuple(at(float(s), far) for s in steps) for far in (radius - half, radius + half)
-    )
-    return Course(name, cones, bounds)
+    bounds: list[tuple[Point, ...]] = []
+    for far in (radius - half, radius + half):
+        kept = [(free(float(step), far), at(float(step), far)) for step in steps]
+        for there, run in groupby(kept, itemgetter(0)):
+            chain = tuple(place for _, place in run)
+            bounds += [chain] if there and len(chain) > 1 else []
+    return Course(name, cones, tuple(bounds))
+
+
+def _ways(sizes: Sizes, clothoid_m: float) -> NDArray[np.complex128]:
+    """Places along the way in, shape (n,), from the middle of the circle; the arc begins on the real axis."""
+    radius = sizes.radius_m or 0.0
+    # From the arc backwards; the heading there is that of the imaginary axis.
+    along = np.arange(0.0, clothoid_m + sizes.run_up_m, WAY_STEP_M) + WAY_STEP_M / 2.0
+    back = np.minimum(along, clothoid_m)
+    turned = (back - back**2 / (2.0 * clothoid_m)) / radius if clothoid_m > 0.0 else 0.0 * along
+    steps = -1j * np.exp(-1j * turned) * WAY_STEP_M
+    return np.asarray(radius + np.concatenate(([0.0], np.cumsum(steps))))
 
 
 def turning_path(sizes: Sizes) -> Layout:
@@ -142,7 +172,10 @@ def turning_path(sizes: Sizes) -> Layout:
     exact = abs((sizes.speed_mps or 0.0) / KMH - key[0]) < 1e-6
     if not exact or key not in TURNS:
         words = ", ".join(f"{speed} km/h {side}" for speed, side in TURNS)
-        raise CourseFault("speed", "EN-FC prints no turning path for it", f"It has {words}.")
+        asked = f"{(sizes.speed_mps or 0.0) / KMH:g} km/h {sizes.side}"
+        key_at_fault = "side" if any(speed == key[0] for speed, _ in TURNS) else "speed"
+        what = f"EN-FC prints no turning path for {asked}"
+        raise CourseFault(key_at_fault, what, f"It has {words}.")
     radius, clothoid_deg, arc_deg = TURNS[key]
     bend = Leg(
         "bend",

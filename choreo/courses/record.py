@@ -133,11 +133,19 @@ class Sizes:
 
 
 class CourseFault(Exception):
-    """A course that can't be laid out so: the key at fault, what is wrong, what to write instead."""
+    """A course that can't be laid out so: the key at fault, what is wrong, what to write instead; others beside it."""
 
-    def __init__(self, key: str, what: str, instead: str) -> None:
+    def __init__(
+        self, key: str, what: str, instead: str, *, others: tuple[CourseFault, ...] = ()
+    ) -> None:
         super().__init__(what)
         self.key, self.what, self.instead = key, what, instead
+        self.others = others
+
+    @property
+    def every(self) -> tuple[CourseFault, ...]:
+        """It and those that were found beside it."""
+        return self, *self.others
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,3 +154,7 @@ class Kind:
 
     needs: tuple[str, ...]
     may: tuple[str, ...] = field(default=())
+
+    def takes(self, key: str) -> bool:
+        """Whether it needs a key or may have it, besides run-up and run-out."""
+        return key in (*self.needs, *self.may)

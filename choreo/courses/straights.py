@@ -97,21 +97,23 @@ def lane_departure(sizes: Sizes) -> Layout:
     Raises CourseFault: a departure, a lateral speed or a speed that it doesn't have.
     """
     speed, lateral = sizes.speed_mps or 0.0, sizes.lateral_mps or 0.0
+    faults = []
     if sizes.departure not in DEPARTURES:
         words = ", ".join(f"`{one}`" for one in DEPARTURES)
-        raise CourseFault(
-            "departure", f"`{sizes.departure}` is no departure", f"Write one of {words}."
-        )
+        what = f"`{sizes.departure}` is no departure"
+        faults.append(CourseFault("departure", what, f"Write one of {words}."))
     table = ALTERNATIVE_M if sizes.departure == "alternative" else STEADY_M
     steady = next((way for at, way in table.items() if abs(at - lateral) < 1e-9), None)
     if steady is None:
         words = ", ".join(f"{at:g}" for at in table)
         what = f"EN-LD has no steady phase for {lateral:g} m/s"
-        raise CourseFault("lateral speed", what, f"It has {words} m/s.")
+        faults.append(CourseFault("lateral speed", what, f"It has {words} m/s."))
     if speed <= lateral:
-        raise CourseFault(
-            "speed", "it is no faster than the lateral speed", "Write `speed: 72 km/h`."
-        )
+        what = "it is no faster than the lateral speed"
+        faults.append(CourseFault("speed", what, "Write `speed: 72 km/h`."))
+    if faults or steady is None or sizes.departure is None:
+        first, *others = faults
+        raise CourseFault(first.key, first.what, first.instead, others=tuple(others))
     radius = departure_radius_m(speed, lateral, sizes.departure)
     angle, _ = departure_m(speed, lateral, radius)
     legs = [

@@ -33,6 +33,8 @@ BISECTIONS = 60
 # Shares of their rates at which ramps are tried where they share grip with curves, and how far over it is rounding.
 SHARES = (0.3, 0.5, 0.7)
 ELLIPSE_OVER = 1e-4
+# A gain of speed that is lost again at once and is smaller than this (m/s) is no ramp that anybody drives.
+BUMP_MPS = 0.05
 # No path takes so many ramps between two speeds that are known.
 MOST_PARTS = 20_000
 SHORTEST_M = 1e-7
@@ -70,7 +72,7 @@ def built_up_drive(
             if not drive.ellipse or _within_ellipse(zones, legs, drive):
                 found.append(legs)
     if found:
-        return _joined(min(found, key=lasts_s))
+        return _joined(_even(_joined(min(found, key=lasts_s)), zones))
     raise failed or TooSlow(
         zones[0].start_m,
         "no ramps were found that leave the grip that its curves need",
@@ -279,14 +281,48 @@ class _Building:
         return [(at, most), (at, most)]
 
 
+def _even(legs: Sequence[Leg], zones: Sequence[Zone]) -> list[Leg]:
+    """Legs without bumps: up by next to nothing and down again is a hold, where no window wants the faster speed."""
+    even: list[Leg] = []
+    left = list(legs)
+    while left:
+        bump = next((left[:count] for count in (2, 3) if _is_bump(left[:count])), None)
+        slow = bump[0].from_mps if bump else 0.0
+        if bump and not any(
+            zone.least_mps > slow and zone.start_m < bump[-1].end_m and zone.end_m > bump[0].start_m
+            for zone in zones
+        ):
+            first, last = bump[0].start_m, bump[-1].end_m
+            even.append(Leg(first, last, slow, slow, (last - first) / slow))
+            left = left[len(bump) :]
+        else:
+            even.append(left.pop(0))
+    return even
+
+
+def _is_bump(legs: Sequence[Leg]) -> bool:
+    """Whether legs are a ramp up, perhaps a hold, and a ramp down to where the first one began."""
+    first, last = legs[0], legs[-1]
+    return (
+        len(legs) > 1
+        and not first.is_hold
+        and not last.is_hold
+        and all(one.is_hold for one in legs[1:-1])
+        and 0.0 < first.to_mps - first.from_mps < BUMP_MPS
+        and first.from_mps > 0.0
+        and abs(last.to_mps - first.from_mps) < SAME_MPS
+    )
+
+
 def _joined(legs: Sequence[Leg]) -> tuple[Leg, ...]:
-    """Holds at one speed that follow each other are one."""
+    """Holds at one speed, but for rounding, that follow each other are one."""
     joined: list[Leg] = []
     for leg in legs:
         last = joined[-1] if joined else None
-        if last is not None and last.is_hold and leg.is_hold and last.to_mps == leg.from_mps:
-            lasts = last.duration_s + leg.duration_s
-            joined[-1] = replace(last, end_m=leg.end_m, duration_s=lasts)
+        same = last is not None and abs(last.to_mps - leg.from_mps) < SAME_MPS
+        if last is not None and last.is_hold and leg.is_hold and same:
+            length = leg.end_m - last.start_m
+            joined[-1] = replace(last, end_m=leg.end_m, duration_s=length / last.to_mps)
         else:
             joined.append(leg)
     return tuple(joined)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import takewhile
 from typing import Any
 
 from choreo.geometry import Path
 from choreo.geometry.sections import sections_of
 from choreo.linear.profile import profile_of
+from choreo.pace.behind import allowed
 from choreo.pace.caps import zones_of
 from choreo.pace.quickest import drive, drive_lasting
-from choreo.pace.records import Leg, TooSlow, drive_of
+from choreo.pace.records import Drive, Leg, TooSlow, Zone, drive_of
 from choreo.problem.phases import phases_of
 from choreo.problem.records import Hold, Ramp
 from choreo.scenario import Event, Gap, Mover, Phase, Scenario, Span
@@ -20,6 +22,9 @@ from choreo.scenario.records.edits import with_each_mover, with_mover
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
+# Halvings until the speed at which a drive may end is exact, and shares of its limit at which a stop behind is tried.
+HALVINGS = 30
+STOP_SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 # A drive of more ramps and holds than this is one of many laps, which a circuit is for.
 MOST_LEGS = 400
 
@@ -47,6 +52,8 @@ class _Lowering:
     scenario: Scenario
     name: str
     path: Path
+    # The programme, with what a drive makes of the stop behind it.
+    ahead: list[Phase] = field(default_factory=list)
 
     @property
     def mover(self) -> Mover:
@@ -56,7 +63,9 @@ class _Lowering:
         phases: list[Phase] = []
         old: list[int] = []
         lasts: dict[str, str] = {}
-        for index, phase in enumerate(self.mover.programme):
+        self.ahead = list(self.mover.programme)
+        for index, _ in enumerate(self.mover.programme):
+            phase = self.ahead[index]
             made = [phase]
             if phase.drive is not None:
                 before = replace(self.mover, programme=tuple(phases))
@@ -94,6 +103,8 @@ class _Lowering:
         try:
             if goal.lasting_s is None:
                 legs = drive(zones, speed, goal.to_mps, within)
+                if goal.to_mps is None:
+                    legs = self._ending(index, zones, legs, within)
             else:
                 legs, _ = drive_lasting(zones, speed, goal.to_mps, within, goal.lasting_s)
         except TooSlow as slow:
@@ -105,6 +116,77 @@ class _Lowering:
                 index, "until", what, "Write many laps as a circuit, for `choreo laps`."
             )
         return _phases(phase.name, legs)
+
+    def _ending(
+        self, index: int, zones: Sequence[Zone], legs: tuple[Leg, ...], within: Drive
+    ) -> tuple[Leg, ...]:
+        """The drive that ends so slow that the path behind allows what follows; as it is, where nothing helps.
+
+        A stop right behind whose rate nobody states is as gentle as its curve asks for.
+        """
+        end, most = zones[-1].end_m, legs[-1].to_mps
+        behind = zones_of(self.path, (), end, max(self.path.length_m, end + 1.0))
+        tried: list[tuple[float, Phase | None]] = []
+        for stop in self._stops(index + 1):
+            low, high = 0.0, most
+            if allowed(behind, self._following(index, stop, end, most), within):
+                return self._with_stop(index, stop, legs)
+            for _ in range(HALVINGS):
+                middle = (low + high) / 2.0
+                fits = allowed(behind, self._following(index, stop, end, middle), within)
+                low, high = (middle, high) if fits else (low, middle)
+            tried.append((low, stop))
+        for speed, stop in sorted(tried, key=lambda one: -one[0]):
+            try:
+                return self._with_stop(index, stop, drive(zones, legs[0].from_mps, speed, within))
+            except TooSlow:
+                continue
+        return legs
+
+    def _stops(self, index: int) -> list[Phase | None]:
+        """The stop right behind a drive at each rate that it may have; None: as it is written, or no stop."""
+        phase = self.ahead[index] if index < len(self.ahead) else None
+        usual = self.mover.usual
+        stated = usual is not None and usual.brake_mps2 is not None
+        if phase is None or phase.kind != "stop" or phase.brake_mps2 is not None or stated:
+            return [None]
+        limits = self.mover.limits
+        if limits.combined != "ellipse":
+            return [None]
+        shares = [replace(phase, brake_mps2=one * limits.brake_mps2) for one in STOP_SHARES[1:]]
+        return [None, *shares]
+
+    def _with_stop(self, index: int, stop: Phase | None, legs: tuple[Leg, ...]) -> tuple[Leg, ...]:
+        if stop is not None:
+            self.ahead[index + 1] = stop
+        return legs
+
+    def _following(self, index: int, stop: Phase | None, end: float, speed: float) -> list[Leg]:
+        """What is driven behind a drive that ends at a station with a speed, as far as it is known."""
+        rest = self.mover.programme[index + 1 :]
+        rest = rest if stop is None else (stop, *rest[1:])
+        known = list(takewhile(lambda one: one.drive is None, rest))
+        start = replace(self.mover.start, station=Span.at(end), speed_mps=speed)
+        legs: list[Leg] = []
+        at = end
+        for phase in phases_of(
+            replace(self.mover, start=start, programme=tuple(known)), lambda *_keys: None
+        ):
+            if isinstance(phase, Ramp):
+                profile = profile_of(phase, speed)
+                if profile is None:
+                    break
+                to = phase.to.lo
+                there = at + profile.way_m
+                legs.append(Leg(at, there, speed, to, profile.duration_s, profile))
+                speed = to
+            else:
+                there = self._held(phase, at, speed) if isinstance(phase, Hold) else math.nan
+                if not there > at or speed <= 0.0:
+                    break
+                legs.append(Leg(at, there, speed, speed, (there - at) / speed))
+            at = there
+        return legs
 
     def _reached(self, index: int, before: Mover) -> tuple[float, float]:
         """Station in m and speed in m/s at which a drive begins: all before it must be given."""

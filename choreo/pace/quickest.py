@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from choreo.pace.built_up import built_up_drive
-from choreo.pace.caps import SAME_M
+from choreo.pace.caps import SAME_M, cap_mps
 from choreo.pace.records import Drive, Leg, TooSlow, Zone, lasts_s
 from choreo.pace.steady import steady_drive
 from choreo.words.display import short_kmh
@@ -26,6 +26,7 @@ def drive(
     found of ramps that begin and end without acceleration. Raises TooSlow: there is none, or it is slower
     than a window wants.
     """
+    _check_neighbours(zones, within)
     solve = steady_drive if within.steady else built_up_drive
     legs = solve(zones, start_mps, end_mps, within)
     _check_windows(zones, legs)
@@ -64,6 +65,38 @@ def drive_lasting(
         else:
             high, legs = share, found
     return legs, high
+
+
+def _check_neighbours(zones: Sequence[Zone], within: Drive) -> None:
+    """A window's least speed is allowed at each of its places, and where it meets the next one."""
+    for before, zone, behind in zip([None, *zones], zones, [*zones[1:], None], strict=False):
+        if zone.least_mps <= 0.0:
+            continue
+        for at, curvature in ((zone.start_m, zone.k0_per_m), (zone.end_m, zone.k1_per_m)):
+            own = cap_mps(zone, within, curvature)
+            if own < zone.least_mps - UNDER_MPS:
+                raise TooSlow(
+                    at,
+                    f"at least {short_kmh(zone.least_mps)} is wanted there, "
+                    f"and {short_kmh(own)} is the most that its curve and its limits allow",
+                    "Write a slower window, or a wider curve.",
+                )
+        for other, at in ((before, zone.start_m), (behind, zone.end_m)):
+            if other is not None and other.most_mps < zone.least_mps - UNDER_MPS:
+                first, second = (other, zone) if other is before else (zone, other)
+                raise TooSlow(
+                    at,
+                    f"pieces meet there of which one is driven {_window(first)} and the next one "
+                    f"{_window(second)}: no speed is both",
+                    "Let the windows overlap, or put a piece without a speed between them.",
+                )
+
+
+def _window(zone: Zone) -> str:
+    least, most = zone.least_mps, zone.most_mps
+    if least <= 0.0:
+        return f"at no more than {short_kmh(most)}"
+    return f"at {short_kmh(least)} to {short_kmh(most)}"
 
 
 def _check_windows(zones: Sequence[Zone], legs: Sequence[Leg]) -> None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from itertools import pairwise
 
+from choreo.courses import COURSES
 from choreo.geometry import Path
 from choreo.problem.records import MoverProblem, Ramp
 from choreo.scenario import Scenario
@@ -75,9 +76,20 @@ def _jump(
         "before": _curvature(before),
         "after": _curvature(after),
         "station": f"{station_m:.3f} m",
+        "instead": _instead(scenario, name),
     }
     origin = scenario.origin("paths", name)
     return Finding("problem.curvature-jump", "note", origin, values, ())
+
+
+def _instead(scenario: Scenario, name: str) -> str:
+    """What can be written against a jump: a course has its own figures, and some have clothoids."""
+    course = scenario.paths[name].course
+    if course is None:
+        return "Use a `bend` with clothoids there, or a `clothoid` between the two."
+    if COURSES[course.name][0].takes("clothoid"):
+        return "Write a longer `clothoid`."
+    return f"That is how {course.name} is laid out: look at how well your driving robot follows it there."
 
 
 def _curvature(curvature_per_m: float) -> str:

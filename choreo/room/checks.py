@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
+from choreo.courses import COURSES
 from choreo.ground.stop import LEAST_BRAKE_MPS2
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
@@ -173,8 +174,25 @@ def _cones(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
             "station": f"{cone.station_m:.1f}",
             "x": f"{cone.x_m:.2f}",
             "y": f"{cone.y_m:.2f}",
+            "instead": _off_cones(scenario, cone.path),
         }
         yield Finding("space.cone-touched", "error", scenario.origin("paths", cone.path), values)
+
+
+def _off_cones(scenario: Scenario, path: str) -> str:
+    """What keeps a body off the cones of a course, of what that course may be told."""
+    course = scenario.paths[path].course
+    kind = None if course is None else COURSES[course.name][0]
+    if course is None or kind is None:
+        return "Drive past it."
+    if kind.takes("line") and course.line == "centres":
+        widths = ", or lay it out for the body's width" if course.vehicle_width_m else ""
+        return f"Have the line driven (`line: least lateral acceleration`){widths}."
+    if kind.takes("lane width"):
+        return "Write a wider `lane width`, or a larger `radius`."
+    keys = [key for key in ("aside", "vehicle width") if kind.takes(key)]
+    wider = " or ".join(f"a larger `{key}`" for key in keys)
+    return f"Write {wider}, or drive a narrower body." if wider else "Drive a narrower body."
 
 
 def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:

@@ -14,6 +14,7 @@ from choreo.scenario.checks.loops import check_loops
 from choreo.scenario.checks.references import check_encounters, check_movers, check_triggers
 from choreo.scenario.making.companions import KINDS as FILE_KINDS
 from choreo.scenario.making.companions import companion_of
+from choreo.scenario.making.courses import check_faulty_course
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.errors import error_sources_of
@@ -301,6 +302,9 @@ class Loading:
             if made is not None:
                 paths[name] = made
 
+        for name in self._raw_names("paths"):
+            if name not in written.paths:
+                check_faulty_course(self.draft, ("paths", name), self.document.data["paths"][name])
         check_beside(self.draft, paths, set(written.paths))
         return paths
 

@@ -306,6 +306,9 @@ def test_why_of_a_feasible_scenario_tells_the_room_left() -> None:
     done = choreo("why", GOOD)
     assert done.returncode == 0
     assert "room before the plan breaks" in done.stdout
+    touched = choreo("why", "scenarios/faulty/space.cone-touched.yaml", "--seconds", "1")
+    assert "NOT CLEAR" in touched.stdout
+    assert touched.returncode == 1
 
 
 def test_why_applies_a_repair_to_a_file_that_then_plans_feasible(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 
 from choreo.courses import ANYWHERE, COURSES, CourseFault, Sizes, lay_out
@@ -21,26 +22,16 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
     if name not in COURSES:
         draft.unknown((*keys, "course"), "course", name, COURSES)
         return None
-    kind, _ = COURSES[name]
-    given = _given(path)
-    missing = [key for key in kind.needs if key not in given]
-    if path.start is None:
-        missing.append("start")
-    for key in missing:
-        draft.fault("scenario.missing-key", keys, key=key, where=f"{where} (course {name})")
-    known = (*kind.needs, *kind.may, *ANYWHERE)
-    other = [key for key in given if key not in known]
-    for key in other:
-        course = f"`course: {name}`"
-        first = f"`{key}`"
-        draft.fault("scenario.not-together", (*keys, key), where=where, first=first, second=course)
-    if missing or other or path.start is None:
+    started = ["start"] if path.start is not None else []
+    missing = check_course_keys(draft, keys, name, [*_given(path), *started])
+    if missing or path.start is None:
         return None
     try:
         layout = lay_out(name, _sizes(path))
-    except CourseFault as fault:
-        place, what = (*keys, fault.key), fault.what
-        draft.fault("scenario.bad-value", place, where=where, what=what, instead=fault.instead)
+    except CourseFault as found:
+        for fault in found.every:
+            place, what = (*keys, fault.key), fault.what
+            draft.fault("scenario.bad-value", place, where=where, what=what, instead=fault.instead)
         return None
     sizes = _sizes(path)
     if layout.course.line != "centres" and min(sizes.run_up_m, sizes.run_out_m) < APPROACH_M:
@@ -53,6 +44,35 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
     return PathSpec(
         start_m=path.start, heading_rad=path.heading, pieces=pieces, course=layout.course
     )
+
+
+def check_course_keys(draft: Draft, keys: Keys, name: str, given: Sequence[str]) -> list[str]:
+    """Tell what a course of `COURSES` lacks, and what it takes no notice of; gives what is missing.
+
+    given: keys of a course that are written, and `start`.
+    """
+    kind, _ = COURSES[name]
+    where = f"path `{keys[-1]}`"
+    missing = [key for key in (*kind.needs, "start") if key not in given]
+    for key in missing:
+        draft.fault("scenario.missing-key", keys, key=key, where=f"{where} (course {name})")
+    known = (*kind.needs, *kind.may, *ANYWHERE, "start")
+    words = ", ".join(f"`{key}`" for key in known if key not in ("start", *ANYWHERE))
+    for key in given:
+        if key not in known:
+            what = f"`course: {name}` takes no `{key}`"
+            instead = f"Leave it out; its own keys are {words}." if words else "Leave it out."
+            draft.fault("scenario.bad-value", (*keys, key), where=where, what=what, instead=instead)
+    return missing
+
+
+def check_faulty_course(draft: Draft, keys: Keys, data: object) -> None:
+    """Of a path that has a fault already: tell what its course lacks, all the same. data: as written."""
+    if not isinstance(data, dict) or data.get("course") not in COURSES:
+        return
+    fields = CourseKeysWritten.model_fields
+    names = {one.alias or field for field, one in fields.items()} - {"course"} | {"start"}
+    check_course_keys(draft, keys, data["course"], [key for key in data if key in names])
 
 
 def _given(path: w.PathWritten) -> list[str]:

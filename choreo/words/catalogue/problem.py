@@ -75,7 +75,7 @@ PROBLEM = {
         "A driven or a steered follower needs time to turn the wheel; where curvature jumps it leaves the path.",
         "path `{path}`: its curvature jumps from {before} to {after} at station {station}: a path follower "
         "cannot follow it exactly",
-        "Use a `bend` with clothoids there, or a `clothoid` between the two.",
+        "{instead}",
     ),
     "problem.rough-survey": Entry(
         "A rough survey",

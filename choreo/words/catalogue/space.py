@@ -107,7 +107,7 @@ SPACE: dict[str, Entry] = {
         "A cone is touched",
         "What the body sweeps by plan is never taken for too small; a run that touches a cone doesn't count.",
         "{mover} touches the cone `{cone}` of {path} at station {station} m by {depth} m (x {x} m, y {y} m)",
-        "Have the line driven (`line: least lateral acceleration`), or lay the course out for the body's width.",
+        "{instead}",
     ),
     "space.rolls-on": Entry(
         "A mover rolls on if a trigger fails",

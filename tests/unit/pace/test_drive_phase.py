@@ -59,13 +59,48 @@ def test_a_drive_after_phases_of_known_length_begins_where_they_end() -> None:
         ("- drive: {until: 900 m}", "the path is 310.000 m long"),
         ("- drive: {until: 200 m, to: 69 km/h, lasting: 9 s}", "at its limits"),
         ("- drive: {until: 111 m, to: 60 km/h}", "is the most that is reached"),
+        ("- drive: {until: 300 m} # 40..50", "no speed is both"),
     ],
 )
 def test_what_no_drive_can_do_is_told(programme: str, words: str) -> None:
+    text = road(programme)
+    if "40..50" in programme:
+        text = text.replace("200 m}", "200 m, speed: 40..50 km/h}")
     with pytest.raises(ChoreoError) as told:
-        planned(road(programme))
+        planned(text)
     assert [one.code for one in told.value.findings] == ["problem.no-drive"]
     assert words in str(told.value.findings[0].values["what"])
+
+
+BEND = """\
+choreo: 1
+title: A curve behind the end of a drive
+paths:
+  road:
+    start: [0 m, 0 m]
+    pieces: [{line: 80 m, name: straight}, {bend: {radius: 40 m, angle: 90 deg, clothoid length: 10 m}}]
+movers:
+  subject:
+    path: road
+    body: {length: 4.30 m, width: 1.80 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 6 m/s2, jerk: 10 m/s3, lateral: 4 m/s2COMBINED}
+    start: {station: 0 m}
+    programme: [{drive: {until: end of subject.straight}}, {stop: {}}]
+"""
+
+
+def test_a_drive_ends_so_slow_that_the_curve_behind_it_allows_what_follows() -> None:
+    plan = planned(BEND.replace("COMBINED", ""))
+    assert plan.verdict == "feasible"
+    stop = next(one for one in plan.movers["subject"].pieces if one.phase == "stop")
+    assert stop.station_m == pytest.approx(80.0, abs=1e-6)
+    # Straight on it would come to 21 m/s; the curve allows 12.6 m/s from 10 m behind the end on.
+    assert 13.0 < stop.speed_mps < 17.0
+    shared = planned(BEND.replace("COMBINED", ", combined: ellipse"))
+    assert shared.verdict == "feasible"
+    # At its limit it can't brake in a curve at all: nobody states its rate, so it is gentler.
+    gentle = next(one for one in shared.movers["subject"].pieces if one.phase == "stop")
+    assert 8.0 < gentle.speed_mps < stop.speed_mps
 
 
 def test_the_gentlest_drive_lasts_as_long_as_asked() -> None:

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -82,6 +83,22 @@ def test_a_window_is_kept_and_one_that_is_missed_is_told_with_its_place() -> Non
     with pytest.raises(TooSlow) as told:
         drive(zoned, 0.0, 0.0, PLAIN)
     assert told.value.station_m == pytest.approx(5.0)
+
+
+def test_up_by_next_to_nothing_and_down_again_is_a_hold() -> None:
+    # Between two curves there is a place where the path allows 0.03 m/s more.
+    bends = (1 / 40, 1 / 40.1, 1 / 40)
+    path = CurvePath([(6, one, one) for one in bends], (0, 0), 0.0)
+    legs = drive(
+        zones(path), math.sqrt(4.0 * 40), None, replace(PLAIN, jerk_mps3=5.0, lateral_mps2=4.0)
+    )
+    assert [(one.is_hold, one.start_m, one.end_m) for one in legs] == [(True, 0.0, 18.0)]
+
+
+def test_a_window_over_what_its_curve_allows_is_told() -> None:
+    tight = Zone(0.0, 50.0, 1 / 30, 1 / 30, 20.0, 25.0)
+    with pytest.raises(TooSlow, match="its curve"):
+        drive((tight,), 5.0, None, replace(PLAIN, lateral_mps2=4.0))
 
 
 @pytest.mark.parametrize("jerk", [math.inf, 5.0])
