@@ -11,6 +11,7 @@ import click
 
 if TYPE_CHECKING:
     from choreo.recordings.recorder import Recorder
+    from choreo.recordings.writing import Kind
     from choreo.words.units import QuantityKind
 
 RECORDED, MOST_RECORDED = 20, 10_000
@@ -26,6 +27,11 @@ _OPTIONS = (
         metavar="DIR",
         help=f"Instead write simulated recordings of the runs ({RECORDED} when --runs is left out) "
         "to DIR, with what was drawn beside them.",
+    ),
+    click.option(
+        "--record-as",
+        type=click.Choice(["csv", "mdf4", "parquet", "iso-mme"]),
+        help="What kind of files: text, MDF 4, Parquet, folders after ISO/TS 13499.",
     ),
     click.option("--record-rate", metavar='"100 Hz"', help="Samples a second of a recording."),
     click.option(
@@ -90,6 +96,16 @@ def recorder_of(given: dict[str, Any]) -> Recorder:
         clock=given["record_clock"] or found.clock,
         places=given["record_places"] or found.places,
     )
+
+
+def kind_of_files(given: dict[str, Any]) -> Kind:
+    """Give the kind of files that is asked for. Raises click.BadParameter: it can't hold the clock that is meant."""
+    kind = cast("Kind", given["record_as"] or "csv")
+    if kind == "iso-mme" and given["record_clock"] in ("utc", "gps"):
+        raise click.BadParameter(
+            "Folders after ISO/TS 13499 count from a zero of their own: leave --record-clock out."
+        )
+    return kind
 
 
 def named(given: dict[str, Any]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import assert_never
 
 import click
 import numpy as np
@@ -23,12 +24,17 @@ from choreo.errors.traces import performed_runs
 from choreo.export.files import Text, write_all
 from choreo.ground.earth import Earth
 from choreo.plans.document import to_text
+from choreo.recordings.columns import MARK, Columns, columns_of
+from choreo.recordings.formats import reader_of
+from choreo.recordings.iso_mme import files_of
 from choreo.recordings.recorder import Recorder
-from choreo.recordings.writing import MARK, description_of, run_lines
+from choreo.recordings.writing import ENDINGS, Kind, csv_lines, description_of
 from choreo.report.content import headline_of
 from choreo.scenario import ErrorSource, load
 from choreo.words import ChoreoError, Finding, Origin
 
+# Kinds of files that an optional package writes, with the extra that brings it.
+EXTRAS: dict[Kind, str] = {"mdf4": "mdf", "parquet": "parquet"}
 TRUTH, DESCRIPTION, PLAN = "truth.csv", "recording.yaml", "plan.json"
 
 
@@ -39,6 +45,7 @@ class _Runs:
     answer: Answer
     asked: Asked
     recorder: Recorder
+    kind: Kind
     stage: Stage
     sources: tuple[ErrorSource, ...]
     earth: Earth | None
@@ -59,8 +66,8 @@ class _Runs:
         title = self.answer.plan.title
         return f"run {number} of {self.asked.runs}, seed {self.asked.seed}, of `{title}`"
 
-    def lines(self, performed: Performed, run: int, number: int) -> Iterator[str]:
-        """One run as lines of its file."""
+    def columns(self, performed: Performed, run: int, number: int) -> Columns:
+        """One run as a measuring system has it."""
         times = clock_of(self.stage, performed, run, self.recorder.rate_hz)
         random = np.random.default_rng((self.asked.seed, number))
         tracks = {
@@ -70,17 +77,19 @@ class _Runs:
         seen = detected_of(self.stage, performed, run)
         detected = {name: (times >= at).astype(float) for name, at in seen.items()}
         since = times - times[0]
-        return run_lines(
+        return columns_of(
             self.about(number), since, tracks, detected, self.recorder, self.earth, number
         )
 
 
-def record(file: Path, folder: Path, asked: Asked, recorder: Recorder) -> int:
+def record(file: Path, folder: Path, asked: Asked, recorder: Recorder, kind: Kind) -> int:
     """Write simulated recordings of a scenario's runs into a folder; returns the exit code.
 
     Raises ChoreoError: faults of the file, a folder that can't be written to, places on earth without an anchor.
     """
     scenario = load(file)
+    if kind in EXTRAS:
+        reader_of(EXTRAS[kind], str(folder), kind)
     anchor = None if scenario.site is None else scenario.site.anchor
     if recorder.places == "earth" and anchor is None:
         place = scenario.origin("site")
@@ -94,7 +103,7 @@ def record(file: Path, folder: Path, asked: Asked, recorder: Recorder) -> int:
     on_earth = Earth(anchor) if anchor is not None and recorder.places == "earth" else None
     stage = stage_of(answer.scenario, answer.paths, answer.plan)
     sources = sources_of(answer.scenario, only_given=asked.only_given)
-    runs = _Runs(answer, asked, recorder, stage, sources, on_earth)
+    runs = _Runs(answer, asked, recorder, kind, stage, sources, on_earth)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -113,13 +122,34 @@ def record(file: Path, folder: Path, asked: Asked, recorder: Recorder) -> int:
 
 def _files(runs: _Runs, folder: Path) -> Iterator[tuple[Path, Text]]:
     title = runs.answer.plan.title
-    movers = dict.fromkeys(runs.stage.actors, True)
     about = f"{runs.asked.runs} runs, seed {runs.asked.seed}, of `{title}`"
-    lines = description_of(about, movers, runs.stage.scenario.triggers, runs.recorder)
+    lines = description_of(
+        about, runs.stage.actors, runs.stage.scenario.triggers, runs.recorder, runs.kind
+    )
     yield folder / DESCRIPTION, "".join(lines)
     yield folder / PLAN, to_text(runs.answer.plan)
     yield folder / TRUTH, "".join(runs.truth())
     for performed in runs.performed():
         for run in range(performed.draws.runs):
             number = performed.draws.first + run + 1
-            yield folder / f"simulated-{number:03d}.csv", runs.lines(performed, run, number)
+            yield from _run_files(runs, folder, performed, run, number)
+
+
+def _run_files(
+    runs: _Runs, folder: Path, performed: Performed, run: int, number: int
+) -> Iterator[tuple[Path, Text]]:
+    """The files of one run."""
+    columns, name = runs.columns(performed, run, number), f"simulated-{number:03d}"
+    match runs.kind:
+        case "csv":
+            yield folder / f"{name}{ENDINGS['csv']}", csv_lines(columns)
+        case "iso-mme":
+            (folder / name / "Channel").mkdir(parents=True, exist_ok=True)
+            for one, text in files_of(columns, name):
+                yield folder / name / one, text
+        case "mdf4" | "parquet":
+            writer = reader_of(EXTRAS[runs.kind], str(folder), runs.kind)
+            raw: bytes = writer.written(columns)
+            yield folder / f"{name}{ENDINGS[runs.kind]}", raw
+        case _ as never:
+            assert_never(never)

@@ -150,17 +150,17 @@ def command(
     from choreo.errors.asking import Asked
 
     if folder is not None:
-        from choreo.commands.recorder_options import recorder_of
+        from choreo.commands.recorder_options import kind_of_files, recorder_of
         from choreo.commands.recorders import record
 
         if as_json or table or allow or frontier or triggers or chance is not None:
             raise click.UsageError(
                 "--record writes recordings and nothing else: leave the rest out."
             )
-        wanted_recorder = recorder_of(recording)
+        wanted_recorder, kind = recorder_of(recording), kind_of_files(recording)
         asked = Asked(_recorded_runs(runs), seed, jobs, quasi, only_given)
         with faults_reported(as_json=False, otherwise="nothing was written"):
-            sys.exit(record(scenario_file, folder, asked, wanted_recorder))
+            sys.exit(record(scenario_file, folder, asked, wanted_recorder, kind))
     if named(recording):
         raise click.UsageError(f"{named(recording)[0]} is for --record DIR: name a folder.")
     asked = Asked(runs, seed, jobs, quasi, only_given)

@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import BinaryIO
 
 from choreo.plans.document import from_text, to_text
 from choreo.plans.record import Plan
@@ -27,8 +28,8 @@ ABANDONED_S = 3600.0
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 # A plan of three movers takes 100 kB; most of it is the outline of the keep-out area and clearances of pairs.
 MOST_PLAN_BYTES = 50_000_000
-# A whole text, or parts of one that is too long to be held.
-Text = str | Iterable[str]
+# A whole text, parts of one that is too long to be held, or what is no text.
+Text = str | bytes | Iterable[str]
 
 
 def save_plan(plan: Plan, path: Path, inputs: Iterable[str] = ()) -> None:
@@ -136,8 +137,13 @@ def write_all(pairs: Iterable[tuple[Path, Text]], inputs: Iterable[str] = ()) ->
             scratch.unlink(missing_ok=True)
 
 
-def _parts(text: Text) -> Iterable[str]:
-    return (text,) if isinstance(text, str) else text
+def _put(stream: BinaryIO, text: Text) -> None:
+    """Write all of it, words as UTF-8 and their lines as they end."""
+    if isinstance(text, bytes):
+        stream.write(text)
+    else:
+        parts = (text,) if isinstance(text, str) else text
+        stream.writelines(part.encode("utf-8") for part in parts)
 
 
 def _stream(target: Path, text: Text) -> None:
@@ -146,14 +152,11 @@ def _stream(target: Path, text: Text) -> None:
     if number == STANDARD_OUTPUT:
         sys.stdout.flush()
     if number is not None:
-        with os.fdopen(os.dup(number), "w", encoding="utf-8", newline="\n") as stream:
-            stream.writelines(_parts(text))
+        with os.fdopen(os.dup(number), "wb") as stream:
+            _put(stream, text)
         return
-    with (
-        _not_written(target),
-        _behind_links(target).open("w", encoding="utf-8", newline="\n") as stream,
-    ):
-        stream.writelines(_parts(text))
+    with _not_written(target), _behind_links(target).open("wb") as stream:
+        _put(stream, text)
 
 
 @contextmanager
@@ -203,8 +206,8 @@ def _scratch(target: Path, text: Text) -> Path:
     handle, name = tempfile.mkstemp(prefix=_scratch_prefix(target), dir=target.parent)
     scratch = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-            stream.writelines(_parts(text))
+        with os.fdopen(handle, "wb") as stream:
+            _put(stream, text)
             stream.flush()
             os.fsync(stream.fileno())
         scratch.chmod(_mode(target))

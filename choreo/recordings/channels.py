@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from choreo.recordings.record import Floats, Remark
@@ -12,6 +13,7 @@ from choreo.words.quantities import quoted
 
 # Names of channels that a fault lists.
 LISTED = 12
+NAME_AND_UNIT = re.compile(r"(.*\S)\s*[\[(<]([^\])>]*)[\])>]")
 
 
 def unreadable(file: str, why: str, instead: str, line: int = 1, column: int = 1) -> ChoreoError:
@@ -42,6 +44,23 @@ class Channels:
     def line(self, row: int) -> int:
         """Give the line of a row in its file; 1 where it has none."""
         return self.lines[row] if row < len(self.lines) else 1
+
+
+def name_and_unit(text: str) -> tuple[str, str | None]:
+    """Give a channel's name, and its unit where that stands behind it in brackets."""
+    match = NAME_AND_UNIT.fullmatch(text)
+    return (text, None) if match is None else (match[1].strip(), match[2].strip() or None)
+
+
+def twice(file: str, name: str, places: Sequence[str], line: int = 1) -> ChoreoError:
+    """Give the fault of a channel that stands in a file more than once."""
+    listed = " and ".join((", ".join(places[:-1]), places[-1]))
+    return unreadable(
+        file,
+        f"it has `{quoted(name)}` {len(places)} times, in {listed}",
+        "Which one is meant can't be known: give them names of their own, or leave one out.",
+        line,
+    )
 
 
 def unknown_channel(name: str, known: list[str], place: Origin, file: str) -> Finding:

@@ -25,6 +25,13 @@ TIME_OF_DAY = re.compile(r"(\d{1,2}):(\d{2}):(\d{2}(?:[.,]\d+)?)")
 FINE = {"us": Fraction(1, 10**6), "ns": Fraction(1, 10**9)}
 
 
+def since_epoch(moment: datetime, of: ClockName) -> float:
+    """Give a moment as a file counts it, in s: UTC since 1970, or GPS time."""
+    if of == "gps":
+        return (moment - GPS_EPOCH).total_seconds() + gps_ahead_s(moment)
+    return (moment - UNIX_EPOCH).total_seconds()
+
+
 def seconds_of(
     channels: Channels, name: str, unit: str | None, of: ClockName
 ) -> tuple[Floats, list[Remark]]:

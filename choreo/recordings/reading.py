@@ -21,6 +21,7 @@ from choreo.recordings.doubts import (
     lost_of,
     time_gaps,
 )
+from choreo.recordings.formats import Wanted, read_channels
 from choreo.recordings.others import signals_in_si
 from choreo.recordings.places import (
     courses_of,
@@ -30,7 +31,6 @@ from choreo.recordings.places import (
     without_antenna,
 )
 from choreo.recordings.record import Floats, Recording, Remark, Track
-from choreo.recordings.table import read_table
 from choreo.recordings.written import RecordedMoverWritten, TimeWritten
 from choreo.scenario import AnchorSpec
 from choreo.scenario.text.document import Keys
@@ -38,7 +38,7 @@ from choreo.words import ChoreoError, Finding
 
 # A run has at least so many samples a second, else nothing of it can be judged.
 LEAST_HZ = 5.0
-Wanted = list[tuple[str, Keys]]
+Asked = list[tuple[str, Keys]]
 
 
 @dataclass(eq=False)
@@ -107,7 +107,17 @@ def _part(description: Description, key: str | None, path: Path, remarks: list[R
     if clock is None:
         raise AssertionError("a description without a clock was read")
     wanted = [(clock.channel, (*clock_keys, "channel")), *_wanted(description, key)]
-    channels = read_channels(description, path, [name for name, _ in wanted])
+    written = description.written
+    channels = read_channels(
+        path,
+        Wanted(
+            [name for name, _ in wanted],
+            clock.channel,
+            clock.of,
+            description.delimiter,
+            written.decimal,
+        ),
+    )
     have = channels.numbers.keys() | channels.texts.keys()
     faults = [
         unknown_channel(name, list(channels.known), description.document.origin(keys), path.name)
@@ -133,15 +143,9 @@ def _part(description: Description, key: str | None, path: Path, remarks: list[R
     return _Part(path, clock, time_s, channels, rows)
 
 
-def read_channels(description: Description, path: Path, names: list[str]) -> Channels:
-    """Read the named channels of a file of any kind. Raises ChoreoError: it can't be read."""
-    written = description.written
-    return read_table(path, names, description.delimiter, written.decimal)
-
-
-def _wanted(description: Description, key: str | None) -> Wanted:
+def _wanted(description: Description, key: str | None) -> Asked:
     """The channels that are asked of one file, each with the place where."""
-    found: Wanted = []
+    found: Asked = []
     for name, mover in description.written.movers.items():
         if (name if mover.files is not None else None) != key:
             continue

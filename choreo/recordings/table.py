@@ -15,9 +15,9 @@ from pathlib import Path
 
 import numpy as np
 
-from choreo.recordings.channels import Channels, unreadable
+from choreo.recordings.channels import Channels, name_and_unit, twice, unreadable
+from choreo.recordings.columns import MARK
 from choreo.recordings.record import Floats, Remark
-from choreo.recordings.writing import MARK
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 from choreo.words.units import SPELLINGS, UNITS
@@ -33,7 +33,6 @@ COMMENTS = ("#", "//", "%")
 DELIMITERS = ((";", "semicolon"), ("\t", "tab"), ("|", "bar"), (",", "comma"), (" ", "blank"))
 NUMBER_WITH_COMMA = re.compile(r"\s*[-+]?\d*,\d+(?:[eE][-+]?\d+)?\s*")
 NUMBER_WITH_POINT = re.compile(r"\s*[-+]?\d*\.\d+(?:[eE][-+]?\d+)?\s*")
-NAME_AND_UNIT = re.compile(r"(.*\S)\s*[\[(<]([^\])>]*)[\])>]")
 BY_NUMBER = re.compile(r"column ([1-9][0-9]*)")
 # How cells without a value are written.
 EMPTY = frozenset({"", "nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "inf", "-inf"})
@@ -43,29 +42,38 @@ OTHER_UNITS = frozenset({"", "-", "1", "utc", "gps", "none", "us", "ns", "v", "n
 
 @dataclass(frozen=True)
 class _Shape:
-    """How a file is laid out. names, units: by column; first: the index of its first line of data."""
+    """How a file is laid out. names, units: by column; header, first: the index of its header (0 without one), of its
+    first line of data."""
 
     delimiter: str
     comma: bool
     quoted: bool
     names: tuple[str, ...]
     units: tuple[str | None, ...]
+    header: int
     first: int
     remarks: tuple[Remark, ...]
 
 
 def read_table(
-    path: Path, wanted: Iterable[str], delimiter: str | None = None, decimal: str | None = None
+    file: str,
+    raw: bytes,
+    wanted: Iterable[str],
+    delimiter: str | None = None,
+    decimal: str | None = None,
 ) -> Channels:
-    """Read the wanted channels of a text file; those that it doesn't have are left out.
+    """Read the wanted channels of a text file's bytes; those that it doesn't have are left out.
 
     delimiter, decimal: as somebody says; None: found out. Raises ChoreoError: no table, or a cell that is no number.
     """
-    file = str(path)
-    lines, simulated, encoding = _lines(path)
+    lines, simulated, encoding = _lines(file, raw)
     asked = tuple(dict.fromkeys(wanted))
     shape = _shape(file, lines, asked, delimiter, decimal)
     columns = {name: index for name in asked if (index := _column(shape.names, name)) is not None}
+    for name in columns:
+        places = [f"column {index + 1}" for index, one in enumerate(shape.names) if one == name]
+        if len(places) > 1:
+            raise twice(file, name, places, shape.header + 1)
     rows = [number for number in range(shape.first, len(lines)) if _is_data(lines[number])]
     if len(rows) < 2:
         count = "no sample" if not rows else "one sample only"
@@ -89,15 +97,15 @@ def read_table(
     )
 
 
-def _lines(path: Path) -> tuple[list[str], bool, tuple[Remark, ...]]:
-    """All lines of a file, whether it says that it is simulated, and what was taken for its encoding."""
+def file_bytes(path: Path) -> bytes:
+    """Give what a file holds. Raises ChoreoError: there is none, it can't be read, it is too large for a run."""
     file = str(path)
     try:
         if path.stat().st_size > MOST_BYTES:
             raise unreadable(
                 file, f"it is larger than {MOST_BYTES // 1_000_000} MB", "Cut it to the run."
             )
-        raw = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError:
         beside = [one.name for one in path.parent.glob("*")] if path.parent.is_dir() else []
         nearest = nearest_word(path.name, beside)
@@ -107,6 +115,10 @@ def _lines(path: Path) -> tuple[list[str], bool, tuple[Remark, ...]]:
         raise unreadable(
             file, error.strerror or "it can't be read", "Name a file of a run."
         ) from None
+
+
+def _lines(file: str, raw: bytes) -> tuple[list[str], bool, tuple[Remark, ...]]:
+    """All lines of a file, whether it says that it is simulated, and what was taken for its encoding."""
     if not raw.strip():
         raise unreadable(file, "it is empty", "Name the file that holds the run.")
     remarks: tuple[Remark, ...] = ()
@@ -116,7 +128,9 @@ def _lines(path: Path) -> tuple[list[str], bool, tuple[Remark, ...]]:
             remarks = (Remark("text in UTF-16"),)
         elif b"\0" in raw[:10_000]:
             raise unreadable(
-                file, "it is no text", "CSV is read as it is; MDF4 wants its own ending, `.mf4`."
+                file,
+                "it is no text, and no MDF4, Parquet or zip either",
+                "Name the file as the logger or its software exports it.",
             )
         else:
             text = raw.decode("utf-8-sig")
@@ -162,7 +176,7 @@ def _shape(
     comma = decimal == "," if decimal is not None else _has_commas(body, delimiter)
     if comma and decimal is None:
         remarks.append(Remark("decimal commas"))
-    return _Shape(delimiter, comma, has_quotes, names, units, first, tuple(remarks))
+    return _Shape(delimiter, comma, has_quotes, names, units, header or 0, first, tuple(remarks))
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -192,12 +206,6 @@ def _has_commas(body: list[str], delimiter: str) -> bool:
     return any(NUMBER_WITH_COMMA.fullmatch(cell) for cell in cells)
 
 
-def _name(cell: str) -> tuple[str, str | None]:
-    """A column's name and its unit where that stands behind it in brackets."""
-    match = NAME_AND_UNIT.fullmatch(cell)
-    return (cell, None) if match is None else (match[1].strip(), match[2].strip() or None)
-
-
 def _header(
     file: str, lines: list[str], filled: list[int], delimiter: str, asked: Sequence[str]
 ) -> tuple[int | None, tuple[str, ...], tuple[str | None, ...]]:
@@ -205,14 +213,14 @@ def _header(
     best: tuple[int, int] | None = None
     for number in filled[:MOST_ABOVE]:
         cells = split(lines[number], delimiter)
-        known = {*cells, *(_name(cell)[0] for cell in cells)}
+        known = {*cells, *(name_and_unit(cell)[0] for cell in cells)}
         found = sum(name in known for name in asked)
         if found and (best is None or found > best[0]):
             best = (found, number)
     if best is not None:
         cells = split(lines[best[1]], delimiter)
-        names = tuple(cell if cell in asked else _name(cell)[0] for cell in cells)
-        units = tuple(None if cell in asked else _name(cell)[1] for cell in cells)
+        names = tuple(cell if cell in asked else name_and_unit(cell)[0] for cell in cells)
+        units = tuple(None if cell in asked else name_and_unit(cell)[1] for cell in cells)
         return best[1], names, units
     if all(BY_NUMBER.fullmatch(name) for name in asked):
         count = len(split(lines[filled[len(filled) // 2]], delimiter))
@@ -276,6 +284,8 @@ def _values(
     texts: dict[str, list[str]] = {name: [] for name in dated}
     for begin in range(0, len(rows), CHUNK):
         some = rows[begin : begin + CHUNK]
+        if _quickly(lines, some, shape, columns, parts, texts):
+            continue
         cells = list(_split_rows(file, lines, some, shape))
         for name, index in columns.items():
             column = [row[index] for row in cells]
@@ -283,8 +293,43 @@ def _values(
                 texts[name] += [cell.strip() for cell in column]
             else:
                 parts[name].append(_numbers(file, column, some, index, comma=shape.comma))
-    numbers = {name: np.concatenate(part) for name, part in parts.items() if name not in dated}
+    numbers = {name: _finite(np.concatenate(part)) for name, part in parts.items() if part}
     return numbers, texts
+
+
+def _finite(values: Floats) -> Floats:
+    """Take infinities for what they are in a record: nothing that was measured."""
+    values[~np.isfinite(values)] = math.nan
+    return values
+
+
+def _quickly(
+    lines: list[str],
+    rows: list[int],
+    shape: _Shape,
+    columns: dict[str, int],
+    parts: dict[str, list[Floats]],
+    texts: dict[str, list[str]],
+) -> bool:
+    """Read rows that are whole and plain in one go, into parts and texts; say whether they were."""
+    some, delimiter = [lines[number] for number in rows], shape.delimiter
+    if shape.comma or shape.quoted or delimiter == " ":
+        return False
+    if any(line.count(delimiter) != len(shape.names) - 1 for line in some):
+        return False
+    plain = {name: index for name, index in columns.items() if name not in texts}
+    try:
+        found = np.loadtxt(
+            some, delimiter=delimiter, usecols=list(plain.values()), comments=None, ndmin=2
+        )
+    except ValueError:
+        return False  # a cell without a number: looked at one by one
+    for place, name in enumerate(plain):
+        parts[name].append(found[:, place].copy())
+    for name in texts:
+        index = columns[name]
+        texts[name] += [line.split(delimiter, index + 1)[index].strip() for line in some]
+    return True
 
 
 def _split_rows(file: str, lines: list[str], rows: list[int], shape: _Shape) -> Iterator[list[str]]:

@@ -1,4 +1,4 @@
-"""Simulated recordings as files: a CSV a run, and the description that `choreo score` reads them by.
+"""Simulated recordings as text: a CSV a run, and the description that `choreo score` reads them by.
 
 Both say in their first line that nothing was measured.
 """
@@ -6,58 +6,33 @@ Both say in their first line that nothing was measured.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterable, Iterator
+from datetime import timedelta
+from typing import Literal
 
-import numpy as np
-
-from choreo.ground.earth import Earth
-from choreo.recordings.leap_seconds import GPS_EPOCH, gps_ahead_s
-from choreo.recordings.record import Floats, Track
+from choreo.recordings.columns import MARK, Columns
+from choreo.recordings.record import Floats
 from choreo.recordings.recorder import Recorder
 
-# By what a reader knows a simulated recording: the first words of its first line.
-MARK = "simulated by choreo"
-# A made-up day: recordings are the same whenever they are made.
-FIRST_RUN = datetime(2025, 6, 2, 9, 0, 0, tzinfo=UTC)
-BETWEEN_RUNS = timedelta(minutes=10)
+Kind = Literal["csv", "mdf4", "parquet", "iso-mme"]
+# How the files of a kind are named, behind the number of their run.
+ENDINGS: dict[Kind, str] = {
+    "csv": ".csv",
+    "mdf4": ".mf4",
+    "parquet": ".parquet",
+    "iso-mme": "/*.mme",
+}
 TIME_UNITS = {"recording": "s", "utc": "UTC", "gps": "s"}
-# What is written of each mover: its name in a column, its unit, digits behind the point.
-OF_SITE = (("x", "m", 4), ("y", "m", 4))
-OF_EARTH = (("longitude", "deg", 10), ("latitude", "deg", 10))
-ALWAYS = (("heading", "deg", 4), ("speed", "km/h", 4), ("acceleration", "m/s2", 4))
 
 
-def run_lines(
-    about: str,
-    times_s: Floats,
-    tracks: Mapping[str, Track],
-    detected: Mapping[str, Floats],
-    recorder: Recorder,
-    earth: Earth | None,
-    number: int,
-) -> Iterator[str]:
-    """Give one run as lines of a CSV file. times_s: from the first sample on, shape (n,).
-
-    tracks: as measured. detected: by trigger, 1 from its detection on, shape (n,). earth: where places are written on
-    earth. number: of the run, from 1.
-    """
-    columns = [("time", TIME_UNITS[recorder.clock], _clock(times_s, recorder, number))]
-    for name, track in tracks.items():
-        kinds = (*(OF_SITE if earth is None else OF_EARTH), *ALWAYS)
-        first, second = (
-            (track.x_m, track.y_m) if earth is None else earth.to_wgs84(track.x_m, track.y_m)
-        )
-        accel = np.full(len(times_s), math.nan) if track.accel_mps2 is None else track.accel_mps2
-        values = (first, second, np.degrees(track.heading_rad), 3.6 * track.speed_mps, accel)
-        for (what, unit, digits), column in zip(kinds, values, strict=True):
-            columns.append((f"{name} {what}", unit, _cells(column, digits)))
-    for name, flags in detected.items():
-        columns.append((f"{name} detected", "1", [f"{one:.0f}" for one in flags]))
-    yield f"# {MARK}, no measurement: {about}\n"
-    yield ",".join(name for name, _, _ in columns) + "\n"
-    yield ",".join(unit for _, unit, _ in columns) + "\n"
-    for row in zip(*(cells for _, _, cells in columns), strict=True):
+def csv_lines(columns: Columns) -> Iterator[str]:
+    """Give one run as lines of a CSV file."""
+    cells = [(columns.time_name, TIME_UNITS[columns.clock], _clock(columns))]
+    cells += [(one.name, one.unit, _cells(one.values, one.digits)) for one in columns.channels]
+    yield f"# {MARK}, no measurement: {columns.about}\n"
+    yield ",".join(name for name, _, _ in cells) + "\n"
+    yield ",".join(unit for _, unit, _ in cells) + "\n"
+    for row in zip(*(column for _, _, column in cells), strict=True):
         yield ",".join(row) + "\n"
 
 
@@ -65,24 +40,20 @@ def _cells(values: Floats, digits: int) -> list[str]:
     return ["" if math.isnan(one) else f"{one:.{digits}f}" for one in values.tolist()]
 
 
-def _clock(times_s: Floats, recorder: Recorder, number: int) -> list[str]:
-    begins = FIRST_RUN + (number - 1) * BETWEEN_RUNS
-    if recorder.clock == "recording":
-        return [f"{one:.4f}" for one in times_s]
-    if recorder.clock == "gps":
-        first = (begins - GPS_EPOCH).total_seconds() + gps_ahead_s(begins)
-        return [f"{first + one:.4f}" for one in times_s]
-    stamps = (begins + timedelta(seconds=one) for one in times_s.tolist())
+def _clock(columns: Columns) -> list[str]:
+    if columns.clock != "utc":
+        return [f"{one:.4f}" for one in columns.clock_s()]
+    stamps = (columns.begins + timedelta(seconds=one) for one in columns.time_s.tolist())
     return [one.strftime("%Y-%m-%dT%H:%M:%S.%f") + "Z" for one in stamps]
 
 
 def description_of(
-    about: str, movers: Mapping[str, bool], triggers: Mapping[str, object], recorder: Recorder
+    about: str, movers: Iterable[str], triggers: Iterable[str], recorder: Recorder, kind: Kind
 ) -> Iterator[str]:
-    """Give the lines of a recording description for files written by run_lines. movers: by name, all that are there."""
+    """Give the lines of a recording description for the files of a kind. movers: all that are there."""
     yield f"# {MARK}, no measurement: {about}\n"
     yield "choreo recording: 1\n"
-    yield "files: simulated-*.csv\n"
+    yield f"files: simulated-*{ENDINGS[kind]}\n"
     yield f"time: {{channel: time, of: {recorder.clock}}}\n"
     yield "movers:\n"
     for name in movers:
@@ -99,10 +70,10 @@ def description_of(
         yield f"    heading: {{channel: {name} heading, from: x, clockwise: no}}\n"
         yield f"    speed: {{channel: {name} speed}}\n"
         yield f"    acceleration: {{channel: {name} acceleration}}\n"
-    if triggers:
-        yield "events:\n"
-        for name in triggers:
-            yield f"  {name}: {{channel: {name} detected, rises: 0.5}}\n"
+    for number, name in enumerate(triggers):
+        if not number:
+            yield "events:\n"
+        yield f"  {name}: {{channel: {name} detected, rises: 0.5}}\n"
     yield "# Of places averaged over 0.5 s, as scores use them; of single speeds and headings.\n"
     many = max(0.5 * recorder.rate_hz, 1.0) ** 0.5
     sizes = (

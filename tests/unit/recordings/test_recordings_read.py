@@ -223,7 +223,7 @@ BROKEN: dict[str, tuple[str | bytes, str, int]] = {
     "comments only": ("# nothing\n", "holds comments only", 1),
     "one sample": ("\n".join(LINES[:3]), "one sample only", 3),
     "no sample": ("\n".join(LINES[:2]), "no sample", 2),
-    "binary": (b"MDF     4.10" + bytes(200), "it is no text", 1),
+    "binary": (b"LOG     4.10" + bytes(200), "it is no text", 1),
     "other file": ("a,b\n1,2\n3,4\n", "none of the channels is in it; line 1 has `a`, `b`", 1),
     "mixed delimiters": (
         "\n".join([*LINES[:50], LINES[50].replace(",", ";"), *LINES[51:]]),
