@@ -16,12 +16,15 @@ Stretches = tuple[tuple[float, float], ...]
 
 # What is missing for no longer than this (s) is bridged by a straight line. Common practice, no source.
 BRIDGED_S = 0.05
-# A position that stays the same for longer than this (s) while it moves is frozen.
-FROZEN_S = 0.25
+# A position that stays the same while it should have moved by so many of its steps, and by this (m), is frozen.
+FROZEN_STEPS = 4.0
+FROZEN_M = 0.03
+# Slower than this (m/s) nobody says whether it moves.
+MOVES_MPS = 0.3
 # A step of time this many times the usual one is a gap.
 GAP_RATIO = 1.5
 # A place farther from where its speed leads than this (m) is a jump.
-JUMP_M = 0.5
+JUMP_M = 0.3
 # By how much a heading may differ from the course, and the way by speed from that by places.
 MOST_TURN_RAD = math.radians(30.0)
 MOST_WAY_RATIO = 1.2
@@ -49,14 +52,19 @@ def frozen_of(
     remarks: list[Remark] = []
     frozen = np.zeros(len(time_s), dtype=bool)
     same = (np.diff(x_m, prepend=math.nan) == 0.0) & (np.diff(y_m, prepend=math.nan) == 0.0)
-    moving = np.nan_to_num(speed_mps) > COURSE_MPS
+    moving = np.nan_to_num(speed_mps) > MOVES_MPS
+    held = _held(same & moving, moving)
+    # Its usual step from one place to the next, where it changes.
+    stepped = np.hypot(np.diff(x_m, prepend=math.nan), np.diff(y_m, prepend=math.nan))
+    changes = stepped[moving & (stepped > 0.0)]
+    usual_m = float(np.median(changes)) if len(changes) else 0.0
     for first, last in stretches_of(same & moving):
-        if time_s[last - 1] - time_s[first - 1] > FROZEN_S:
+        missed = float(np.nansum(speed_mps[first:last] * np.diff(time_s[first - 1 : last])))
+        if last - first >= 2 * held and missed > max(FROZEN_M, FROZEN_STEPS * usual_m):
             frozen[first:last] = True
     if frozen.any():
         where = _where(time_s, stretches_of(frozen))
         remarks.append(Remark(f"{name}: its place is frozen while it moves, {where}", odd=True))
-    held = _held(same & moving & ~frozen, moving)
     if held > 1:
         remarks.append(Remark(f"{name}: its place changes with every {held}th sample only"))
     return frozen, remarks
@@ -169,18 +177,19 @@ def _smooth(values: Floats, over: int) -> Floats:
     return np.asarray(np.convolve(padded, kernel, mode="same")[over:-over])
 
 
-def jumps_of(name: str, time_s: Floats, track: Track) -> list[Remark]:
-    """Tell places that are not where speed and heading lead. time_s: shape (n,)."""
+def jumps_of(name: str, time_s: Floats, track: Track) -> tuple[tuple[float, ...], list[Remark]]:
+    """Give when places are not where speed leads, in s, and tell it. time_s: shape (n,)."""
     steps = np.diff(time_s)
     way = 0.5 * (track.speed_mps[1:] + track.speed_mps[:-1]) * steps
     off = np.abs(np.hypot(np.diff(track.x_m), np.diff(track.y_m)) - way)
     usual = float(np.nanmedian(off)) if np.isfinite(off).any() else 0.0
     far = np.flatnonzero((off > max(JUMP_M, 10.0 * usual)) & (steps <= BRIDGED_S))
     if not len(far):
-        return []
+        return (), []
     shown = ", ".join(f"by {off[i]:.2f} m at {time_s[i + 1]:.2f} s" for i in far[:TOLD])
     more = "" if len(far) <= TOLD else f" and {len(far) - TOLD} more"
-    return [Remark(f"{name}: its place jumps {shown}{more}", odd=True)]
+    told = Remark(f"{name}: its place jumps {shown}{more}", odd=True)
+    return tuple(float(time_s[i + 1]) for i in far), [told]
 
 
 def _where(time_s: Floats, stretches: list[tuple[int, int]]) -> str:

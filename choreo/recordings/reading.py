@@ -31,6 +31,7 @@ from choreo.recordings.places import (
     without_antenna,
 )
 from choreo.recordings.record import Floats, Recording, Remark, Track
+from choreo.recordings.spikes import OFF_M, OFF_MPS, OFF_RAD, without_spikes
 from choreo.recordings.written import RecordedMoverWritten, TimeWritten
 from choreo.scenario import AnchorSpec
 from choreo.scenario.text.document import Keys
@@ -71,9 +72,11 @@ def read_run(
     gaps, told = time_gaps(time_s)
     remarks += told
     whole: dict[str, Track] = {}
+    jumps: dict[str, tuple[float, ...]] = {}
     unknown: dict[str, tuple[tuple[float, float], ...]] = {}
     for name, track in tracks.items():
-        remarks += jumps_of(name, time_s, track)
+        jumps[name], told = jumps_of(name, time_s, track)
+        remarks += told
         _refuse_contradictions(description, name, time_s, track)
         whole[name], missing, told = bridged(name, time_s, track, lost_of(track))
         remarks += told
@@ -88,6 +91,7 @@ def read_run(
         unknown,
         description.uncertainty,
         any(part.channels.simulated for part in parts.values()),
+        {name: times for name, times in jumps.items() if times},
     )
 
 
@@ -212,19 +216,26 @@ def _track(
     channels, rows = part.channels, part.rows
     place = description.origin("movers", name, "position")
     x, y = (one[rows] for one in positions_of(channels, mover.position, anchor, place, remarks))
+    since_s = part.time_s - part.time_s[0]
+    speed = None
+    if mover.speed is not None:
+        raw = np.abs(in_si(channels, mover.speed, "speed", remarks)[rows])
+        ((speed,), told) = without_spikes(name, "speed", since_s, (raw,), OFF_MPS)
+        frozen, more = frozen_of(name, since_s, x, y, raw)
+        x, y = np.where(frozen, math.nan, x), np.where(frozen, math.nan, y)
+        remarks += [*told, *more]
+    (x, y), told = without_spikes(name, "place", since_s, (x, y), OFF_M)
+    remarks += told
     if mover.heading is not None:
         heading = headings_of(channels, mover.heading, anchor, remarks)[rows]
+        (heading,), told = without_spikes(name, "heading", since_s, (heading,), OFF_RAD)
+        remarks += told
     else:
         heading = courses_of(part.time_s, x, y)
         remarks.append(Remark(f"{name}: its heading is the course of its places"))
-    if mover.speed is not None:
-        speed = np.abs(in_si(channels, mover.speed, "speed", remarks)[rows])
-    else:
+    if speed is None:
         speed = np.hypot(np.gradient(x, part.time_s), np.gradient(y, part.time_s))
         remarks.append(Remark(f"{name}: its speed is the change of its places"))
-    frozen, told = frozen_of(name, part.time_s - part.time_s[0], x, y, speed)
-    remarks += told
-    x, y = np.where(frozen, math.nan, x), np.where(frozen, math.nan, y)
     accel = None
     if mover.acceleration is not None:
         accel = in_si(channels, mover.acceleration, "acceleration", remarks)[rows]

@@ -59,7 +59,7 @@ class Recording:
     """One run. time_s: shape (n,), rising, from the first sample on. events_s: when each named signal rose.
 
     simulated: whether its file says that it is no measurement. gaps_s: by mover, from when to when nothing is known
-    of it, in s on that clock.
+    of it, in s on that clock. jumps_s: by mover, when its place jumped: where it is isn't sure after that.
     """
 
     name: str
@@ -70,6 +70,7 @@ class Recording:
     gaps_s: Mapping[str, tuple[tuple[float, float], ...]] = field(default_factory=dict)
     uncertainty: Uncertainty = Uncertainty()
     simulated: bool = False
+    jumps_s: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def rate_hz(self) -> float:

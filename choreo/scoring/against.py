@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 
+from choreo.errors.meetings import event_s
 from choreo.errors.motions import NEVER_S
 from choreo.scoring.run import RecordedRun
 from choreo.words.kinds import Unit
@@ -32,6 +33,8 @@ Aspect = Literal[
 # A speed this near (m/s) to the one that is held counts as settled where nobody says how near: common practice,
 # no source.
 SETTLED_MPS = 0.5 / 3.6
+# What rounding makes of a speed on its bound (m/s).
+STEADY = 1e-9
 # Below this speed (m/s) it stands: what noise of a speed channel may show. Common practice, no source.
 STANDS_MPS = 0.3
 # Averaged over so many seconds around an instant.
@@ -187,23 +190,35 @@ def _drive(run: RecordedRun, name: str) -> Iterator[Off]:
 
 
 def _settled(run: RecordedRun, name: str) -> Iterator[Off]:
-    """How long a hold that has to be settled was steady before its end."""
+    """How long a hold that has to be settled was steady up to when it has to be, beside how long by plan."""
     actor, one = run.stage.actors[name], run.movers[name]
+    tolerances = run.stage.scenario.tolerances.get(name)
+    band = None if tolerances is None else tolerances.speed_mps
+    low, high = band or (-SETTLED_MPS, SETTLED_MPS)
+    performed = run.performed
+    known = (performed.motions, performed.spans, performed.acts_s)
     for step in actor.steps:
         phase = actor.mover.programme[step.index]
+        planned_s = step.planned_s
         if phase.settle_s <= 0.0 or step.changes_speed:
             continue
-        begins, ends = (float(side[0]) for side in run.performed.spans[name][step.index])
+        begins, ends = (float(side[0]) for side in performed.spans[name][step.index])
+        if phase.settled_by is not None:
+            by = float(event_s(run.stage, phase.settled_by, known)[0])
+            # By plan the event is as long before the hold's end as it was in the run.
+            planned_s -= max(ends - by, 0.0) if by < NEVER_S / 2 else 0.0
+            ends = min(ends, by)
         inside = (run.time_s >= begins) & (run.time_s <= ends)
         if not inside.any():
             continue
-        loose = inside & ~(np.abs(one.track.speed_mps - step.to_mps) <= SETTLED_MPS)
+        off = one.track.speed_mps - step.to_mps
+        loose = inside & ~((off >= low - STEADY) & (off <= high + STEADY))
         last = run.time_s[loose].max() if loose.any() else begins
         yield Off(
             "settled",
             name,
-            f"{step.name}: settled for",
-            phase.settle_s,
+            f"{step.name}: steady before the event, {phase.settle_s:g} s needed",
+            planned_s,
             max(ends - float(last), 0.0),
             "s",
             "when it came to its speed, and how it held it",

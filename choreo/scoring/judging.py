@@ -194,6 +194,10 @@ def _contact(
     if unknown and not run.known(unknown[0], touch.time_s - 0.2, touch.time_s):
         yield undecided(rule, f"{unknown[0]} was lost when the bodies met")
         return
+    jumped = run.jumped(touch.time_s, one.of, one.with_)
+    if jumped is not None:
+        yield undecided(rule, f"{jumped[0]} jumped at {jumped[1]:.3f} s: where it is isn't sure")
+        return
     if not (touch.front if one.face == "front" else touch.side):
         yield failed(rule, f"on another face than the {one.face}", touch.time_s)
         return

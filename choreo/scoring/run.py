@@ -7,7 +7,7 @@ of that ramp: never by what fits best, which would hide the latencies that are l
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from choreo.errors.laying import Spans
 from choreo.errors.motions import NEVER_S, RunMotion, Sideways
 from choreo.errors.stage import Stage
 from choreo.recordings.record import Floats, Recording, Remark, Track
-from choreo.scoring.projecting import stations_of, steadied
+from choreo.scoring.projecting import averaged, stations_of, steadied
 from choreo.scoring.ramps import RampFit, fit_ramp
 from choreo.words import ChoreoError, Finding, Origin
 
@@ -28,6 +28,11 @@ GO = "go"
 FARTHEST_M = 20.0
 # Bins of a path in which its offsets are averaged (m).
 BIN_M = 0.1
+# Slower than this (m/s) a heading is not looked at.
+MOVES_MPS = 1.0
+# A speed that scatters by more than this (m/s) is averaged over so long (s) before a trigger is looked for in it: the
+# first sample beyond a setting comes too soon by as much as its noise reaches.
+CALM_MPS, CALMED_S = 0.003, 0.5
 # Of a hold its speed is taken between these shares.
 HELD_FROM, HELD_TO = 0.3, 0.9
 
@@ -76,6 +81,15 @@ class RecordedRun:
         gaps = self.recording.gaps_s.get(mover, ())
         return not any(a < until_s + begins and b > from_s + begins for a, b in gaps)
 
+    def jumped(self, until_s: float, *movers: str) -> tuple[str, float] | None:
+        """Give who of some jumped after go and before a moment, and when, in s after go; None: nobody."""
+        begins = self.recording.time_s[0] - self.time_s[0]
+        for name in movers:
+            for at in self.recording.jumps_s.get(name, ()):
+                if 0.0 <= at - begins <= until_s:
+                    return name, float(at - begins)
+        return None
+
     def beside_of(self, mover: str, other: str) -> Floats:
         """Give how far another recorded mover is beside a mover's path (left +), in m, shape (n,)."""
         track = self.movers[other].track
@@ -93,6 +107,8 @@ def run_of(stage: Stage, recording: Recording, place: Origin) -> RecordedRun:
         for name, track in recording.tracks.items()
     }
     _refuse_elsewhere(movers, place)
+    for name, one in movers.items():
+        _refuse_turned(stage.actors[name], one, place)
     go_s, by, whom = _go_of(stage, recording, movers, place)
     time_s = recording.time_s - go_s
     missing = tuple(n for n, a in stage.actors.items() if n not in movers and a.moves)
@@ -111,8 +127,10 @@ def run_of(stage: Stage, recording: Recording, place: Origin) -> RecordedRun:
             motions[name] = _still(actor)
         spans[name] = _spans(stage, actor, ramps[name])
     performed = Performed(Draws((), np.zeros((1, 0)), 0), motions, spans, {}, {}, {})
+    calm = {name: _motion(time_s, _calmed(time_s, one)) for name, one in movers.items()}
     for name in stage.scenario.triggers:
-        crossed, acts = acts_of(stage, name, performed.draws, Watched(motions, spans))
+        watched = Watched({**motions, **calm}, spans)
+        crossed, acts = acts_of(stage, name, performed.draws, watched)
         performed.crossings_s[name] = crossed
         performed.acts_s[name] = _acted(stage, name, ramps, acts)
     return RecordedRun(
@@ -149,6 +167,23 @@ def _refuse_elsewhere(movers: dict[str, OnPath], place: Origin) -> None:
                 "away": f"{nearest:.0f}" if math.isfinite(nearest) else "unknown",
             }
             raise ChoreoError([Finding("recording.elsewhere", "error", place, values)])
+
+
+def _refuse_turned(actor: Actor, one: OnPath, place: Origin) -> None:
+    """A body that points against its path all the way: most often a heading that is turned by half a circle."""
+    way = one.track.heading_rad - actor.mover.body.points_rad
+    known = (one.track.speed_mps > MOVES_MPS) & np.isfinite(one.station_m) & np.isfinite(way)
+    if known.sum() < 10:
+        return
+    path = actor.path.pose(one.station_m[known]).heading_rad
+    off = float(np.median(np.abs(np.angle(np.exp(1j * (way[known] - path))))))
+    if off > math.pi / 2:
+        values = {
+            "why": f"{actor.name} points {math.degrees(off):.0f} deg away from where its path points",
+            "instead": "Look at `from` and `clockwise` of its heading, or which antenna is its front; of who backs up "
+            "record a heading.",
+        }
+        raise ChoreoError([Finding("recording.unfit", "error", place, values)])
 
 
 def _on_path(actor: Actor, recording: Recording, track: Track) -> OnPath:
@@ -281,6 +316,18 @@ def _motion(time_s: Floats, one: OnPath) -> RunMotion:
         _sideways(one),
         np.zeros(1),
     )
+
+
+def _calmed(time_s: Floats, one: OnPath) -> OnPath:
+    """With a speed that is averaged where it scatters."""
+    speed = one.track.speed_mps
+    over = max(round(CALMED_S / float(np.median(np.diff(time_s)))), 1)
+    changes = np.abs(np.diff(speed, 2))
+    changes = changes[np.isfinite(changes)]
+    scatter = 1.4826 * float(np.median(changes)) / math.sqrt(6.0) if len(changes) else 0.0
+    if scatter <= CALM_MPS:
+        return one
+    return replace(one, track=replace(one.track, speed_mps=averaged(speed, over)))
 
 
 def _sideways(one: OnPath) -> Sideways:

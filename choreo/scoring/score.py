@@ -58,7 +58,7 @@ class RunScore:
     """One run as scored. aligned_by: what time counts from, in words. moments: what happened when.
 
     filters: what was filtered, and how. apart: rules of the set of which a recording says nothing, and `without`: those
-    that were left out. set: what it was judged by, empty without a rule set.
+    that were left out. set: what it was judged by, empty without a rule set. go_s: go after the first sample.
     """
 
     name: str
@@ -75,6 +75,7 @@ class RunScore:
     without: tuple[str, ...] = ()
     unclear: tuple[str, ...] = ()
     set: str = ""
+    go_s: float = 0.0
 
     def value_of(self, encounter: str) -> float:
         """Give the value of an encounter, nan where it is missed."""
@@ -133,6 +134,7 @@ def score(
         options.without,
         moments.unclear,
         "" if rules is None else f"{rules.set.named}, {rules.cast.family.name}",
+        float(run.recording.time_s[0] - run.time_s[0]) - float(run.recording.time_s[0]),
     )
     return told, run
 

@@ -59,7 +59,8 @@ def series_content(
             if len(odd) <= 20
             else (f"and {len(odd) - 20} more: `--run FILE` tells all of a run",)
         )
-        sections.append(Notes("odd in the recordings", (*odd[:20], *more)))
+        clock = "times here count from each file's first sample"
+        sections.append(Notes("odd in the recordings", (clock, *odd[:20], *more)))
     sections += _remarks(scores[0])
     return Content(
         VERDICTS[ruling], headline, title, _summary(told, scores), (*sections, caution_notes())
@@ -189,7 +190,7 @@ def _apart(one: RunScore) -> Iterator[Section]:
 def _against(off: Sequence[Off]) -> Table:
     rows = []
     for one in off:
-        if one.aspect != "settled" and abs(one.off) < WORTH.get(one.unit, 0.0):
+        if abs(one.off) < WORTH.get(one.unit, 0.0):
             continue
         change = one.off
         sign = "+" if change >= 0 else "-"
@@ -306,7 +307,11 @@ def _next(after: NextRun | None) -> Iterator[Section]:
 
 def _remarks(one: RunScore) -> Iterator[Section]:
     if one.remarks:
-        lines = tuple(f"{'ODD: ' if remark.odd else ''}{remark.words}" for remark in one.remarks)
+        clock = f"times here count from its first sample; go is {one.go_s:.3f} s after that"
+        lines = (
+            clock,
+            *(f"{'ODD: ' if remark.odd else ''}{remark.words}" for remark in one.remarks),
+        )
         yield Notes(f"what was inferred of {one.name}", lines)
 
 

@@ -249,6 +249,51 @@ BROKEN: dict[str, tuple[str | bytes, str, int]] = {
 }
 
 
+def moved(name: str, rows: slice, by: float) -> np.ndarray:
+    """A column whose rows are off."""
+    found = COLUMNS[name].copy()
+    found[rows] += by
+    return found
+
+
+def test_samples_off_and_back_are_lost_and_short_freezes_are_found(tmp_path: Path) -> None:
+    spiked = table(cx=moved("cx", slice(150, 151), 3.0), v=moved("v", slice(200, 202), 20.0))
+    found = read(tmp_path, spiked)
+    # What is lost for no longer than 50 ms is bridged.
+    assert is_the_run(found, 2e-3)
+    odd = [one.words for one in found.remarks if one.odd]
+    assert any(
+        "1 sample of its place off its neighbours and back, taken as lost, at 1.50 s" in one
+        for one in odd
+    )
+    assert any("2 samples of its speed off" in one for one in odd)
+    frozen = {name: COLUMNS[name].copy() for name in ("cx", "cy")}
+    for one in frozen.values():
+        one[121:130] = one[120]
+    found = read(tmp_path, table(**frozen))
+    assert any("frozen while it moves, from 1.21 to 1.29 s" in one.words for one in found.remarks)
+    assert found.gaps_s["car"] == ((pytest.approx(1.2), pytest.approx(1.3)),)
+    stepped = read(tmp_path, table(cy=moved("cy", slice(150, None), 1.0)))
+    assert stepped.jumps_s["car"] == (pytest.approx(1.5),)
+    endless = table(wx=["inf" if 100 <= row < 103 else "130.0" for row in range(COUNT)])
+    assert any("3 times `inf`" in one.words for one in read(tmp_path, endless).remarks)
+
+
+def test_other_signals_of_a_mover_are_read_in_si(tmp_path: Path) -> None:
+    wheel = DESCRIPTION.replace(
+        "    heading: psi\n  walker",
+        "    heading: psi\n    signals: {yaw rate: {channel: v, unit: deg/s}}\n  walker",
+    )
+    track = read(tmp_path, table(), wheel).tracks["car"]
+    assert track.signals["yaw rate"][5] == pytest.approx(np.radians(36.0))
+    with pytest.raises(ChoreoError) as caught:
+        read(tmp_path, table(), wheel.replace("yaw rate", "yaw rat"))
+    assert "Did you mean `yaw rate`?" in str(caught.value.findings[0].values)
+    with pytest.raises(ChoreoError) as caught:
+        read(tmp_path, table(), wheel.replace("deg/s", "km/h"))
+    assert "no unit of a yaw rate" in str(caught.value.findings[0].values)
+
+
 @pytest.mark.parametrize("name", BROKEN)
 def test_broken_files_are_told_with_their_line(name: str, tmp_path: Path) -> None:
     text, why, line = BROKEN[name]

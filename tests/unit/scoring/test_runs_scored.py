@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -211,6 +212,42 @@ def test_other_movers_other_places_and_standing_still_are_refused() -> None:
     assert refused(aside(run, "subject", 0.0, 400.0)) == "recording.elsewhere"
     one = without(cut(run, 1.5), "walker")
     assert refused(replace(one, events_s={})) == "recording.no-launch"
+
+
+def with_track(recording: Recording, name: str, **changes: Any) -> Recording:
+    one = replace(recording.tracks[name], **changes)
+    return replace(recording, tracks={**recording.tracks, name: one})
+
+
+def test_a_heading_turned_by_half_a_circle_is_refused() -> None:
+    run = recorded(0)
+    turned = run.tracks["subject"].heading_rad + math.pi
+    with pytest.raises(ChoreoError) as caught:
+        scored(with_track(run, "subject", heading_rad=turned))
+    assert "points 180 deg away" in str(caught.value.findings[0].values["why"])
+
+
+def test_noise_of_a_speed_makes_no_detection_early() -> None:
+    noise = np.random.default_rng(11).normal(0.0, 0.1, len(recorded(0).time_s))
+    run = recorded(0)
+    noisy = with_track(run, "subject", speed_mps=run.tracks["subject"].speed_mps + noise)
+    before, after = (off(scored(one), "detection", "step_out") for one in (run, noisy))
+    # 30 ms early without averaging.
+    assert after == pytest.approx(before, abs=0.012)
+
+
+def test_a_place_that_jumped_before_the_contact_leaves_it_undecided() -> None:
+    run = replace(recorded(0), jumps_s={"walker": (9.0,)})
+    told = scored(run)
+    assert told.ruling == "not decidable"
+    assert any("walker jumped at" in one.why for one in told.judged)
+
+
+def test_how_long_a_hold_was_steady_is_told_beside_how_long_by_plan() -> None:
+    told = scored(recorded(0))
+    one = next(one for one in told.off if (one.aspect, one.owner) == ("settled", "subject"))
+    assert one.planned == pytest.approx(5.95, abs=0.1)
+    assert abs(one.off) < 0.3
 
 
 def test_near_a_bound_the_guard_band_leaves_a_run_undecided() -> None:
