@@ -46,7 +46,7 @@ def show_rules(asked: Asked, width: int | None) -> None:
     rules = rule_set(asked.name, Path())
     family = None if asked.family is None else family_of(rules, asked.family)
     if asked.matrix and family is not None:
-        _give_matrix(rules, family, asked.output)
+        _give_matrix(rules, family, asked.name, asked.output)
     elif asked.as_json:
         click.echo(json.dumps(data_of(rules, family), indent=2, allow_nan=False))
     elif family is None:
@@ -55,11 +55,12 @@ def show_rules(asked: Asked, width: int | None) -> None:
         _print_rules(rules, family, console)
 
 
-def _give_matrix(rules: RuleSet, family: Family, output: Path | None) -> None:
+def _give_matrix(rules: RuleSet, family: Family, name: str, output: Path | None) -> None:
+    """name: of the set, as scenarios name it."""
     if not family.matrix:
         values = {"family": family.name, "set": rules.name}
         raise ChoreoError([Finding("rules.no-matrix", "error", None, values)])
-    text = campaign_of(rules, family)
+    text = campaign_of(rules, family, name)
     if output is None or is_standard_output(output):
         click.echo(text, nl=False)
         return
@@ -142,6 +143,8 @@ def _print_head(rules: RuleSet, console: Console) -> None:
     console.print(f"{rules.title}: {rules.named}{dated}{on}")
     if not rules.newest:
         console.print("This is not the newest version.")
+    elif not rules.on_newest:
+        console.print(f"{rules.builds_on}, on which it builds, is not the newest version.")
     for line in textwrap.wrap(rules.note.strip(), console.width):
         console.print(line)
     console.print()

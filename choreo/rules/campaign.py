@@ -21,11 +21,14 @@ PLACES: Mapping[str, str] = {
 SCENARIO = "YOUR-SCENARIO.yaml"
 
 
-def campaign_of(rules: RuleSet, family: Family) -> str:
-    """Give the text of a campaign file with every cell of a family's matrix. Raises ValueError: it has none."""
+def campaign_of(rules: RuleSet, family: Family, name: str) -> str:
+    """Give the text of a campaign file with every cell of a family's matrix. name: of the set, as scenarios name it.
+
+    Raises ValueError: it has none.
+    """
     if not family.matrix:
         raise ValueError(f"no cells of {family.name} are known")
-    return "\n".join([*_head(rules, family), "runs:", *_runs(family), *_day(family)]) + "\n"
+    return "\n".join([*_head(rules, family, name), "runs:", *_runs(family), *_day(family)]) + "\n"
 
 
 def values_of(family: Family) -> dict[str, str]:
@@ -42,15 +45,16 @@ def place_of(name: str) -> str:
     return PLACES.get(name, "".join(c if c.isalnum() else "_" for c in name))
 
 
-def _head(rules: RuleSet, family: Family) -> Iterator[str]:
+def _head(rules: RuleSet, family: Family, name: str) -> Iterator[str]:
     named = rules.named
     values = ", ".join(f"{name}: {value}" for name, value in values_of(family).items())
     yield f"# {family.title}: the published matrix of {named}, {family.cells} cells."
     yield f"# Put your own scenario in place of {SCENARIO}. It needs these values, used as $NAME:"
     yield f"#   values: {{{values}}}"
-    yield f"#   rules: {{set: {rules.name}, family: {_quoted(family.name)}}}"
-    if not rules.newest:
-        yield f"# {named} is not the newest version."
+    yield f"#   rules: {{set: {name}, family: {_quoted(family.name)}}}"
+    if not rules.newest or not rules.on_newest:
+        old = named if not rules.newest else rules.builds_on
+        yield f"# {old} is not the newest version."
     yield "choreo campaign: 1"
     yield f"title: {_quoted(f'{family.title}, {named}')}"
 

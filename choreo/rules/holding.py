@@ -56,6 +56,11 @@ def _about_the_set(rules: RuleSet, cast: Cast, place: Origin) -> Iterator[Findin
     if not rules.newest:
         note = rules.note or "a later version is known"
         yield Finding("rules.outdated", "note", place, {"set": rules.name, "note": note.strip()})
+    elif not rules.on_newest:
+        note = rules.note or "a later version is known"
+        told_base = f"{rules.name} builds on it; {note.strip()}"
+        base = rules.builds_on or ""
+        yield Finding("rules.outdated", "note", place, {"set": base, "note": told_base})
     unsure: dict[str, list[str]] = {}
     for rule in cast.family.rules:
         word = UNSURE.get(rule.source.status)

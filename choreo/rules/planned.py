@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from choreo.geometry import Path
 from choreo.plans.record import MoverPlan, Plan
-from choreo.rules.applied import rules_of
+from choreo.rules.applied import Rules, rules_of
 from choreo.rules.asked import T0, band_of, from_start_of_test
 from choreo.rules.cast import Cast
 from choreo.rules.numbers import told
@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 # Speeds that change by less are held (m/s2); times nearer than this (s) are the same.
 HELD_MPS2 = 1e-6
 SAME_S = 1e-6
+# A test that lasts no longer than this (s) is none: a sample of 100 Hz, as protocols want it.
+LEFT_S = 0.01
 # The way is looked at this often (m).
 STEP_M = 0.5
 
@@ -33,7 +35,30 @@ def findings_of_plan(
     rules = rules_of(scenario)
     if rules is None:
         return ()
-    return (*_steady(rules.cast, plan), *_free(rules.cast, paths, plan, obstacles))
+    return (
+        *_late(rules, plan),
+        *_steady(rules.cast, plan),
+        *_free(rules.cast, paths, plan, obstacles),
+    )
+
+
+def _late(rules: Rules, plan: Plan) -> Iterator[Finding]:
+    """A start of test that leaves no time before the encounter."""
+    t0, contact = plan.instants.get(T0), rules.cast.contact()
+    if t0 is None or contact is None or contact[0] not in plan.encounters:
+        return
+    met_s = plan.encounters[contact[0]].time_s
+    if t0.time_s < met_s - LEFT_S:
+        return
+    values = {
+        "t0": f"{t0.time_s:.3f} s",
+        "encounter": contact[0],
+        "met": f"{met_s:.3f} s",
+        "name": contact[1].with_,
+        "clause": rules.set.named,
+    }
+    place = rules.cast.scenario.origin("rules")
+    yield Finding("rules.late-start-of-test", "warning", place, values)
 
 
 def _steady(cast: Cast, plan: Plan) -> Iterator[Finding]:

@@ -149,12 +149,13 @@ class _Reading:
             document=written.document,
             version=written.version,
             date=written.date,
-            newest=written.newest and (base is None or base.newest),
+            newest=written.newest,
             families=families,
             builds_on=None if base is None else base.name,
             note=written.note or ("" if base is None else base.note),
             file=str(self.path),
             source_files=(str(self.path), *(() if base is None else base.source_files)),
+            on_newest=base is None or (base.newest and base.on_newest),
         )
 
     def _base(self, name: Any) -> Whole | None:

@@ -29,7 +29,8 @@ def named(document: str, version: str) -> str:
     """Give a document with its version: `EN-FC v1.1`, `ISO 22733-1:2021`, `UN R152, 02 series`."""
     if not version:
         return document
-    if version.isdigit():
+    # ISO names an edition by its year.
+    if version.isdigit() and len(version) == 4:
         return f"{document}:{version}"
     return f"{document} v{version}" if version[-1].isdigit() else f"{document}, {version}"
 
@@ -266,7 +267,7 @@ class Family:
 class RuleSet:
     """A document's rules. name: as scenarios name it; newest: no later version is known; note: what to know of it.
 
-    builds_on: the set that a house's own rules change, by name; file: where it was read.
+    builds_on: the set that a house's own rules change, by name; on_newest: that is the newest. file: where it was read.
     """
 
     name: str
@@ -280,6 +281,7 @@ class RuleSet:
     note: str = ""
     file: str = ""
     source_files: tuple[str, ...] = field(default=())
+    on_newest: bool = True
 
     @property
     def named(self) -> str:

@@ -81,6 +81,12 @@ RULES = {
         "{name} still changes its speed until {until}; T0 is at {t0} ({clause})",
         "Give its hold a longer `settle`, or start it earlier.",
     ),
+    "rules.late-start-of-test": Entry(
+        "The test starts when it is over",
+        "From T0 on everything is to be as planned; there is no such time before the encounter.",
+        "T0 is at {t0}, {encounter} at {met}: nothing is left of the test between them ({clause})",
+        "Start {name} earlier: with more way to the encounter, or a lower speed.",
+    ),
     "rules.condition": Entry(
         "Not the track that the rule set asks for",
         "A run there may not count.",

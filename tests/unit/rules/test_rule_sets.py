@@ -4,9 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from choreo.rules.campaign import campaign_of
 from choreo.rules.numbers import Bounds, bounds_of, told_bounds
 from choreo.rules.reading import bundled, rule_set
-from choreo.rules.records import Band, BetweenRuns, EventRef, Settle
+from choreo.rules.records import Band, BetweenRuns, EventRef, Settle, named
 from choreo.words import ChoreoError
 from choreo.words.quantities import QuantityError
 
@@ -86,7 +87,7 @@ def test_house_rules_change_and_add(tmp_path: Path) -> None:
     assert "FC-B9" not in family.bands
     assert [one.lasting_s for one in family.of(Settle)] == [0.5, 2.0]
     assert rules.builds_on == "en-fc-1.1"
-    assert not rules.newest  # what it builds on is not
+    assert (rules.newest, rules.on_newest) == (True, False)
     other = rules.families["stationary lead"]
     assert other.bands["FC-B1"].upper == pytest.approx(0.5 * KMH)
     assert "H1" not in other.bands
@@ -94,6 +95,20 @@ def test_house_rules_change_and_add(tmp_path: Path) -> None:
     before = bundled("en-fc-1.1").families["crossing pedestrian"].bands["FC-B1"]
     assert isinstance(before, Band)
     assert before.upper == pytest.approx(KMH)
+
+
+def test_a_house_set_is_as_new_as_it_says_and_its_base_is_told_apart(tmp_path: Path) -> None:
+    path = tmp_path / "mine.yaml"
+    path.write_text(
+        "choreo rules: 1\ntitle: Mine\ndocument: House\nversion: '2'\nbuilds on: en-fc-1.1\n"
+        "families: {crossing pedestrian: {}}\n"
+    )
+    mine = rule_set(str(path), tmp_path)
+    assert (mine.newest, mine.on_newest) == (True, False)
+    assert mine.named == "House v2"
+    assert named("ISO 22733-1", "2021") == "ISO 22733-1:2021"
+    family = mine.families["crossing pedestrian"]
+    assert "set: house/mine.yaml, family" in campaign_of(mine, family, "house/mine.yaml")
 
 
 def test_a_band_takes_its_window_along(tmp_path: Path) -> None:

@@ -40,6 +40,17 @@ def test_a_plan_is_held_against_its_rules() -> None:
     )
 
 
+def test_a_test_that_starts_at_the_contact_is_warned_of() -> None:
+    answer = whole("walker-by-rules")
+    plan = answer.plan
+    at = plan.encounters["contact"].time_s
+    for t0_s, codes in ((at - 0.1, []), (at, ["rules.late-start-of-test"])):
+        t0 = replace(plan.instants["T0"], time_s=t0_s)
+        changed = replace(plan, instants={"T0": t0})
+        found = findings_of_plan(answer.scenario, answer.paths, changed, [])
+        assert [one.code for one in found] == codes
+
+
 def test_an_obstacle_beside_the_way_is_warned_of() -> None:
     answer = whole("walker-by-rules")
     box = np.array([[440.0, 4.0], [442.0, 4.0], [442.0, 6.0], [440.0, 6.0]])

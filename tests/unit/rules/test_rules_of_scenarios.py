@@ -21,6 +21,7 @@ NOTES = {
     "rules.wider",
     "rules.settle",
     "rules.not-steady",
+    "rules.late-start-of-test",
     "rules.condition",
     "rules.surroundings",
     "rules.one-sided",
