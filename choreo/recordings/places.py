@@ -56,12 +56,7 @@ def in_si(
             f"`{quoted(one.channel)}` holds times, not numbers",
             "Name another channel.",
         )
-    found = np.asarray(channels.numbers[one.channel] * factor)
-    endless = np.isinf(found)
-    if endless.any():
-        words = f"`{quoted(one.channel)}`: {endless.sum()} times `inf`, taken as lost"
-        remarks.append(Remark(words, odd=True))
-    return np.where(endless, np.nan, found)
+    return np.asarray(channels.numbers[one.channel] * factor)
 
 
 def positions_of(
