@@ -1,8 +1,9 @@
 """The plan whose worst encounter spreads least against its tolerance: a search over neighbouring cases.
 
-From the plan of the shortest runway the quantities that the file leaves open are moved one after the other: each is
-looked at between the ends of what works, then more finely round the best. What is open besides, settings of triggers
-among it, is as the shortest runway wants it. It is the least that was found, not proven to be the least that there is.
+From the plan of the shortest runway the quantities that the file leaves open are moved one after the other, and the
+rates of ramps and the lengths of holds that it doesn't say: each is looked at between the ends of what works, then more
+finely round the best. What is open besides, settings of triggers among it, is as the shortest runway wants it. It is
+the least that was found, not proven to be the least that there is.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 
 from choreo.case.answering import Answer, Progress, answer
 from choreo.case.choices import Open, open_quantities
+from choreo.case.rates import unwritten
 from choreo.case.record import Case
 from choreo.errors.first_order import first_order
 from choreo.errors.sources import sources_of
@@ -47,15 +49,13 @@ def steadiest_answer(
     first = answer(case, progress=progress)
     if not first.feasible:
         return first
-    search = _Search(case, only_given, progress)
+    search = _Search(case, only_given, progress, tuple(unwritten(case.scenario, first.plan)))
     start = search.seen(first)
     if start is None:
         return first
     best = search.run(start)
     told = Steadiest(
-        best.spreading,
-        start.spreading,
-        tuple(_frontier([one.spreading for one in search.every], best.spreading)),
+        *search.told(best, start),
         search.looked,
         any(not one.given for one in search.sources),
     )
@@ -78,13 +78,15 @@ class _Search:
     case: Case
     only_given: bool
     progress: Callable[[str], None] | None
+    unwritten: tuple[Open, ...]
     looked: int = 0
     every: list[_Seen] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.opens = tuple(open_quantities(self.case.scenario))
         # A setting follows from the motions; and a given one counts in any phase, a free one when it is steady.
-        self.moved = tuple(one for one in self.opens if one.keys[0] != "triggers")
+        settable = tuple(one for one in self.opens if one.keys[0] != "triggers")
+        self.moved = (*settable, *self.unwritten)
         self.sources = sources_of(self.case.scenario, only_given=self.only_given)
 
     def run(self, best: _Seen) -> _Seen:
@@ -97,12 +99,22 @@ class _Search:
                 break
         return best
 
+    def told(self, best: _Seen, start: _Seen) -> tuple[Spreading, Spreading, tuple[Spreading, ...]]:
+        """Give the best, the first and all between them; of what nobody wrote only what was moved is told."""
+        names = {one.name for one in self.opens} | set(best.fixed)
+
+        def shown(one: Spreading) -> Spreading:
+            return replace(one, chosen=tuple(each for each in one.chosen if each.name in names))
+
+        between = _frontier([one.spreading for one in self.every], best.spreading)
+        return shown(best.spreading), shown(start.spreading), tuple(map(shown, between))
+
     def seen(self, found: Answer, fixed: dict[str, float] | None = None) -> _Seen | None:
         """How a feasible plan spreads; None where no encounter does."""
         self.looked += 1
         if self.progress is not None:
             self.progress("smallest error")
-        spreading = _spreading(found, self.sources, self.opens)
+        spreading = _spreading(found, self.sources, (*self.opens, *self.unwritten))
         if spreading is None:
             return None
         one = _Seen(found, spreading, fixed or {})

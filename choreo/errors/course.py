@@ -55,9 +55,12 @@ class Course:
         return Course((*from_s, end[0]), (*rows, end))
 
     def at(self, time_s: Floats) -> tuple[Floats, Floats]:
-        """Give stations in m and speeds in m/s at times, each of shape (n,)."""
-        low = max(bisect_right(self.from_s, float(time_s.min())) - 1, 0)
-        high = max(bisect_right(self.from_s, float(time_s.max())) - 1, 0)
+        """Give stations in m and speeds in m/s at times of shape (n,); one speed that all hold has the shape ()."""
+        return self.between(time_s, float(time_s.min()), float(time_s.max()))
+
+    def between(self, time_s: Floats, first_s: float, last_s: float) -> tuple[Floats, Floats]:
+        """Give the same where all times, of shape (n,), are known to lie from one to another."""
+        low, high = (max(bisect_right(self.from_s, one) - 1, 0) for one in (first_s, last_s))
         station, speed = self._row(low, time_s)
         for row in range(low + 1, high + 1):
             later = time_s >= self.from_s[row]
@@ -65,17 +68,16 @@ class Course:
             station, speed = np.where(later, ahead[0], station), np.where(later, ahead[1], speed)
         return station, speed
 
-    def steady(self, time_s: Floats) -> tuple[float, float, float] | None:
-        """Give a time, the station then and the speed, where one speed over STEADY_MPS is held at all of these times.
+    def steady(self, time_s: float) -> tuple[float, float, float, float, float] | None:
+        """Give a time, the station then and the speed, where one over STEADY_MPS is held, and from when until when.
 
-        time_s: of shape (n,). None where it isn't so.
+        None where at that time none is.
         """
-        low = max(bisect_right(self.from_s, float(time_s.min())) - 1, 0)
-        if low + 1 < len(self.from_s) and float(time_s.max()) >= self.from_s[low + 1]:
-            return None
-        anchor, station, speed, accel, jerk = self.rows[low]
+        row = max(bisect_right(self.from_s, time_s) - 1, 0)
+        anchor, station, speed, accel, jerk = self.rows[row]
         held = accel == 0.0 and jerk == 0.0 and speed > STEADY_MPS
-        return (anchor, station, speed) if held else None
+        until = self.from_s[row + 1] if row + 1 < len(self.from_s) else math.inf
+        return (anchor, station, speed, self.from_s[row], until) if held else None
 
     @cached_property
     def table(self) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
@@ -105,5 +107,5 @@ class Course:
         anchor, station, speed, accel, jerk = self.rows[row]
         into = time_s - anchor
         if accel == 0.0 and jerk == 0.0:
-            return station + into * speed, np.full(into.shape, speed)
+            return station + into * speed, np.asarray(speed)
         return station + travelled(into, speed, accel, jerk), speed + gained(into, accel, jerk)

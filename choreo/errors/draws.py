@@ -7,8 +7,8 @@ changes nothing of what the others draw.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,13 +30,14 @@ class Draws:
     """What was drawn, values: shape (runs, sources), in SI round what is planned, ratios of achieved rates.
 
     Of what wanders the value is its standard deviation in that run; its course comes from `course`. first: the number
-    of the first run; seed: of all.
+    of the first run; seed: of all, but of the courses of the sources in other_seeds, by index.
     """
 
     sources: tuple[ErrorSource, ...]
     values: Floats
     seed: int
     first: int = 0
+    other_seeds: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def runs(self) -> int:
@@ -53,9 +54,9 @@ class Draws:
         index = self._index(kind, owner)
         if index is None:
             raise KeyError(f"{kind} of {owner}")
-        source = self.sources[index]
+        source, seed = self.sources[index], self.other_seeds.get(index, self.seed)
         parts = [
-            stream_of(source, self.seed, chunk, COURSE).standard_normal((stop, steps))[start:]
+            stream_of(source, seed, chunk, COURSE).standard_normal((stop, steps))[start:]
             for chunk, start, stop in chunks_of(self.first, self.runs)
         ]
         return np.ascontiguousarray(np.concatenate(parts).T)

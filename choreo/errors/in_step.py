@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 # So many periods are told as one piece of constant jerk, exact at its ends.
-PERIODS = 5
+PERIODS = 10
 # How long after its planned end one whose lead doesn't come is followed (s).
 PATIENCE_S = 5.0
 
@@ -89,7 +89,8 @@ def launched_s(stepping: Stepping, lead: RunMotion) -> Floats:
     That is when its lead is seen where it is by plan then; while that stands by plan the clock counts.
     """
     seen_s = stepping.begins_s - stepping.law.link_s
-    (station,), (speed,) = stepping.lead.at(np.array([seen_s]))
+    at_m, at_mps = stepping.lead.at(np.array([seen_s]))
+    station, speed = float(at_m[0]), float(at_mps.min())
     if speed <= SLOW_MPS:
         return np.full(lead.runs, stepping.begins_s)
     begin, rolling = lead.station_m[0] + lead.position_m, lead.speed_mps[0]
@@ -185,11 +186,11 @@ class _Listening:
             station = station + (time_s - law.link_s) * speed
         station = station + self.lead.position_m
         guess = self.guess
-        steady = course.steady(guess)
+        steady = course.steady(float(guess[0]))
         if steady is not None:
-            at_s, at_m, held_mps = steady
+            at_s, at_m, held_mps, from_s, until_s = steady
             exact = at_s + (station - at_m) / held_mps
-            if course.steady(exact) == steady:
+            if from_s <= float(exact.min()) and float(exact.max()) < until_s:
                 self.pace = speed / held_mps
                 self.guess = exact + self.pace * self.stepping.period_s
                 return exact + law.link_s, self.pace
@@ -227,6 +228,9 @@ class _Driving:
         self.pace = np.ones(lead.runs)
         self.extra = np.zeros(lead.runs)
         self.frozen = np.zeros(lead.runs, dtype=bool)
+        # Whether some haven't begun, some still listen, some no longer do.
+        self.waiting, self.listening, self.any_frozen = True, True, False
+        self.held_at: tuple[float, Floats] = (0.0, np.zeros(lead.runs))
         self.heard_s = np.full(lead.runs, NEVER_S)
         self.pieces: list[Floats] = []
 
@@ -244,8 +248,11 @@ class _Driving:
             self._hear(k * step, listening)
             after = np.maximum(np.minimum((k + 1) * step, last), now)
             self._advance(after - now, k * step)
+            if after.ndim and (after == after[0]).all():
+                after = np.asarray(after[0])  # from here on all runs are at one time
             now, parts, k = after, parts + 1, k + 1
-            settled = bool((self.frozen & (self.run >= stepping.settled_s)).all())
+            settled = not self.waiting and not self.listening
+            settled = settled and float(self.run.min()) >= stepping.settled_s
             if parts == PERIODS or settled or k * step >= last:
                 self._tell(node, now)
                 node, parts = (now, self.station, self.speed), 0
@@ -254,20 +261,26 @@ class _Driving:
         self.reached[-1] = np.where(
             self.reached[-1] < NEVER_S, self.reached[-1], self._ahead_s(stepping.ends_s[-1], now)
         )
-        told = np.stack(self.pieces, axis=1) if self.pieces else np.zeros((6, 0, len(now)))
-        return Driven(told, now, self.station, self.speed, self.reached, self.heard_s)
+        told = np.stack(self.pieces, axis=1) if self.pieces else np.zeros((6, 0, len(self.run)))
+        time_s = np.full_like(self.run, now)
+        return Driven(told, time_s, self.station, self.speed, self.reached, self.heard_s)
 
     def _hear(self, time_s: float, listening: _Listening) -> None:
         """Learn how far each run has come; freeze those that no longer listen."""
         stepping = self.stepping
-        run, pace = listening.hear(time_s)
-        begun = self.begins_s <= time_s
-        since = np.clip(self.begins_s - time_s, 0.0, stepping.period_s)
-        self.run = np.where(self.frozen, self.run, run + pace * since)
-        self.pace = np.where(self.frozen, self.pace, pace)
-        frozen_s = stepping.law.frozen_s
-        from_s = stepping.ends_s[-1] - (frozen_s or 0.0)
-        freezes = begun & ~self.frozen & (self.run >= from_s)
+        if self.listening:
+            run, pace = listening.hear(time_s)
+            if self.waiting:
+                run = run + pace * np.clip(self.begins_s - time_s, 0.0, stepping.period_s)
+            if self.any_frozen:
+                run = np.where(self.frozen, self.run, run)
+                pace = np.where(self.frozen, self.pace, pace)
+            self.run, self.pace = run, pace
+        from_s = stepping.ends_s[-1] - (stepping.law.frozen_s or 0.0)
+        self.waiting = self.waiting and float(self.begins_s.max()) > time_s
+        if not self.listening or float(self.run.max()) < from_s:
+            return
+        freezes = (self.begins_s <= time_s) & ~self.frozen & (self.run >= from_s)
         if freezes.any():
             by_plan = stepping.own.at(self.run)[1]
             moving = freezes & (by_plan > SLOW_MPS)
@@ -275,10 +288,18 @@ class _Driving:
             self.pace = np.where(moving, own, np.where(freezes, 1.0, self.pace))
             self.frozen |= freezes
             self.heard_s = np.where(freezes, time_s, self.heard_s)
+            self.any_frozen, self.listening = True, not self.frozen.all()
 
     def _held(self, by_plan_mps: Floats) -> Floats:
-        """By how much more than it is told it drives, at this speed by plan."""
-        return np.asarray(self.drive.held_mps * (by_plan_mps / self.stepping.tops_mps))
+        """By how much more than it is told it drives, at this speed by plan; of shape (runs,)."""
+        if by_plan_mps.ndim:
+            return np.asarray(self.drive.held_mps * (by_plan_mps / self.stepping.tops_mps))
+        speed, held = self.held_at
+        if speed != float(by_plan_mps):
+            speed = float(by_plan_mps)
+            held = self.drive.held_mps * (speed / self.stepping.tops_mps)
+            self.held_at = speed, held
+        return held
 
     def _advance(self, lasting: Floats, time_s: float) -> None:
         """Drive until the next sample, lasting seconds (0 of one that hasn't begun)."""
@@ -292,27 +313,27 @@ class _Driving:
                 self.reached[index] = np.where(
                     crossing, self._ahead_s(end_s, started), self.reached[index]
                 )
-        by_plan_m, from_mps = stepping.own.at(self.run)
-        _, to_mps = stepping.own.at(to_run)
+        by_plan_m, from_mps = stepping.own.between(self.run, first, last)
+        _, to_mps = stepping.own.between(to_run, first, last)
         lasts = lasting > 0.0
         every = bool(lasts.all())
         over = lasting if every else np.where(lasts, lasting, 1.0)
-        feed = self.pace * (to_mps - from_mps)
-        lost = by_plan_m - self.station - self.drive.position_m
+        gains = to_mps - from_mps
+        feed = self.pace * gains if gains.any() else gains
+        lost = by_plan_m - (self.station + self.drive.position_m)
         most = stepping.law.correction_ratio * to_mps
-        wanted = np.clip(self.pace * to_mps + lost / CATCH_UP_S, to_mps - most, to_mps + most)
-        wanted = np.minimum(wanted, stepping.limits.speed_mps)
+        highest = np.minimum(to_mps + most, stepping.limits.speed_mps)
+        wanted = np.maximum(self.pace * to_mps + lost / CATCH_UP_S, to_mps - most)
+        wanted = np.minimum(wanted, highest)
         told = self.speed - self._held(from_mps)
         extra = (wanted - told - feed) / over
-        if self.frozen.any():
-            extra = np.where(self.frozen, 0.0, extra)
         accel = self._limited(feed / over, extra, over)
         if stepping.at_once and first < stepping.begins_s + float(self.drive.late_s.max()):
             waits = stepping.begins_s + self.drive.late_s > to_run
             accel = np.where(waits, 0.0, accel)
         accel = accel * np.where(accel > 0.0, self.drive.upwards, self.drive.downwards)
         speed = told + accel * over + self._held(to_mps)
-        station = self.station + (self.speed + speed) / 2.0 * lasting
+        station = self.station + (self.speed + speed) * (lasting / 2.0)
         self.station = station if every else np.where(lasts, station, self.station)
         self.speed = speed if every else np.where(lasts, speed, self.speed)
         self.run = to_run if every else np.where(lasts, to_run, self.run)
@@ -320,15 +341,17 @@ class _Driving:
     def _limited(self, feed: Floats, extra: Floats, lasting: Floats) -> Floats:
         """What it accelerates with, inside its limits; all in m/s2, shape (runs,)."""
         limits = self.stepping.limits
+        if self.any_frozen:
+            extra = np.where(self.frozen, 0.0, extra)
         if math.isfinite(limits.jerk_mps3):
             change = limits.jerk_mps3 * lasting
-            extra = np.clip(extra, self.extra - change, self.extra + change)
+            extra = np.minimum(np.maximum(extra, self.extra - change), self.extra + change)
         if len(limits.accelerate) == 1:
             most: Floats | float = limits.accelerate[0][1]
         else:
             most = np.interp(self.speed, *np.array(limits.accelerate).T)
         extra = np.maximum(np.minimum(extra, most - feed), -limits.brake_mps2 - feed)
-        self.extra = np.where(self.frozen, 0.0, extra)
+        self.extra = np.where(self.frozen, 0.0, extra) if self.any_frozen else extra
         return np.asarray(feed + self.extra)
 
     def _ahead_s(self, run_s: float, now: Floats) -> Floats:
@@ -341,10 +364,14 @@ class _Driving:
         """A piece of constant jerk from a node to now: with its speeds and stations."""
         time_s, station, speed = node
         lasting = now - time_s
-        over = np.where(lasting > 0.0, lasting, 1.0)
+        lasts = lasting > 0.0
+        over = np.where(lasts, lasting, 1.0)
         mean = (self.station - station) / over
         rate = (6.0 * mean - 4.0 * speed - 2.0 * self.speed) / over
         jerk = (6.0 * (speed + self.speed) - 12.0 * mean) / over**2
-        lasts = lasting > 0.0
-        rate, jerk = np.where(lasts, rate, 0.0), np.where(lasts, jerk, 0.0)
-        self.pieces.append(np.stack((time_s, lasting, station, speed, rate, jerk)))
+        if not lasts.all():
+            rate, jerk = np.where(lasts, rate, 0.0), np.where(lasts, jerk, 0.0)
+        piece = np.empty((6, len(station)))
+        for row, value in zip(piece, (time_s, lasting, station, speed, rate, jerk), strict=True):
+            row[:] = value
+        self.pieces.append(piece)

@@ -273,7 +273,11 @@ def _in_step(laid: _Laid, driven: Driven, ends: Floats) -> Floats:
     goes_on = np.maximum(until - driven.time_s, 0.0)
     still = np.zeros_like(goes_on)
     last = np.stack((driven.time_s, goes_on, driven.station_m, driven.speed_mps, still, still))
-    pieces = np.concatenate((driven.pieces, last[:, None, :]), axis=1)
+    # Pieces after which every run goes on stay as they are.
+    kept = driven.pieces.shape[1]
+    while kept and (driven.pieces[0, kept - 1] + driven.pieces[1, kept - 1] > until).any():
+        kept -= 1
+    pieces = np.concatenate((driven.pieces[:, kept:], last[:, None, :]), axis=1)
     start, lasting = pieces[:2]
     np.clip(until - start, 0.0, lasting, out=lasting)
     # The piece in which it ends, or the first that comes only after that.
@@ -290,7 +294,7 @@ def _in_step(laid: _Laid, driven: Driven, ends: Floats) -> Floats:
         ended = (laid.time_s, still, laid.station_m, laid.speed_mps)
         for row, value in zip(pieces[:4], ended, strict=True):
             row[over] = np.broadcast_to(value, over.shape)[over]
-    laid.pieces.append(tuple(pieces))
+    laid.pieces += [tuple(driven.pieces[:, :kept]), tuple(pieces)]
     return np.asarray(ends)
 
 

@@ -6,7 +6,7 @@ import multiprocessing
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing.context import BaseContext
 
 from choreo.errors.drawing import draw
@@ -16,11 +16,14 @@ from choreo.errors.first_order import told as first_order_told
 from choreo.errors.folding import Fold
 from choreo.errors.outcomes import Outcomes, run
 from choreo.errors.stage import Stage
-from choreo.plans.errors_record import ErrorsPlan, SourceTold
+from choreo.errors.together import totals_of
+from choreo.plans.errors_record import EncounterTold, ErrorsPlan, SourceTold
 from choreo.scenario import ErrorSource
 from choreo.words.kinds import ERRORS
 
-# Chunks that are under way at once, per process: enough that none waits, and no more memory than that.
+# So many chunks are drawn and run at once where motions have few pieces: arrays that long are worth a call each.
+CHUNKS_AT_ONCE = 2
+# Batches that are under way at once, per process: enough that none waits, and no more memory than that.
 AHEAD = 2
 
 
@@ -37,9 +40,16 @@ class Task:
     seed: int
     quasi: bool
 
+    @property
+    def batch(self) -> int:
+        """How many runs are drawn and run at once."""
+        wanders = any(one.over is not None for one in self.sources)
+        in_step = any(one.stepping is not None for one in self.stage.actors.values())
+        return CHUNK if wanders or in_step else CHUNKS_AT_ONCE * CHUNK
+
     def chunk(self, first: int) -> tuple[Draws, Outcomes]:
-        """Draw and run the chunk that begins with run number `first`."""
-        count = min(CHUNK, self.runs - first)
+        """Draw and run the batch that begins with run number `first`."""
+        count = min(self.batch, self.runs - first)
         draws = draw(self.sources, count, self.seed, quasi=self.quasi, first=first)
         return draws, run(self.stage, draws)
 
@@ -69,9 +79,9 @@ def simulate_runs(
     jobs: int = 1,
     quasi: bool = False,
 ) -> Chunks:
-    """Give what was drawn and what came of it, chunk after chunk in the order of runs. jobs: processes."""
+    """Give what was drawn and what came of it, batch after batch in the order of runs. jobs: processes."""
     task = Task(stage, sources, runs, seed, quasi)
-    firsts = range(0, runs, CHUNK)
+    firsts = range(0, runs, task.batch)
     if min(jobs, len(firsts)) <= 1:
         yield from map(task.chunk, firsts)
         return
@@ -134,10 +144,24 @@ def told_of(
         quasi,
         tuple(map(_source_told, sources)),
         first_order_told(stage, slopes),
-        fold.encounters(),
+        _with_totals(stage, sources, seed, fold.encounters()),
         fold.chance(),
         fold.told_causes(),
     )
+
+
+def _with_totals(
+    stage: Stage, sources: tuple[ErrorSource, ...], seed: int, told: dict[str, EncounterTold]
+) -> dict[str, EncounterTold]:
+    """What each source has a hand in, too, where first order is not valid."""
+    names = tuple(name for name, one in told.items() if one.disagree and one.shares)
+    if not names:
+        return told
+    totals = totals_of(stage, sources, seed, names)
+    return {
+        name: replace(one, totals=tuple(totals[name].tolist())) if name in totals else one
+        for name, one in told.items()
+    }
 
 
 def _exhaust(chunks: Chunks) -> None:

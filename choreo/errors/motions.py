@@ -254,20 +254,23 @@ class Reading:
 
     def at(self, t_s: float) -> tuple[Floats, Floats]:
         """Give stations in m and speeds in m/s at a time, each of shape (runs,)."""
-        while (over := self.until_s <= t_s).any():
-            rows = np.flatnonzero(over)
+        while self.first_until_s <= t_s:
+            rows = np.flatnonzero(self.until_s <= t_s)
             self.piece[rows] += 1
             self._look_up(rows)
         start, duration, station, speed, accel, jerk = self.now
         since = t_s - start
+        if self.all_begun_s <= t_s < self.first_end_s:  # every run is inside its piece
+            if self.even:
+                return station + since * (speed + since * (accel / 2)), speed + since * accel
+            return station + travelled(since, speed, accel, jerk), speed + gained(
+                since, accel, jerk
+            )
         u = np.minimum(np.maximum(since, 0.0), duration)
         now = speed + gained(u, accel, jerk)
         station = station + travelled(u, speed, accel, jerk)
-        late = since > duration
-        if late.any():
-            station += np.where(late, since - duration, 0.0) * now
-        early = since < 0.0
-        return station, np.where(early, 0.0, now) if early.any() else now
+        station += np.where(since > duration, since - duration, 0.0) * now
+        return station, np.where(since < 0.0, 0.0, now)
 
     def _look_up(self, rows: Rows) -> None:
         """Take the pieces of these runs."""
@@ -278,6 +281,10 @@ class Reading:
         last = self.piece[rows] >= len(motion.start_s) - 1
         after = np.where(last, at, at + motion.runs)
         self.until_s[rows] = np.where(last, np.inf, motion.start_s.ravel().take(after))
+        self.first_until_s = float(self.until_s.min())
+        self.all_begun_s = float(self.now[0].max())
+        self.first_end_s = float((self.now[0] + self.now[1]).min())
+        self.even = not self.now[5].any()
 
 
 def _polynomial(course: tuple[Floats, ...], u_s: Floats) -> Floats:

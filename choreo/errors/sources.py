@@ -11,8 +11,8 @@ from choreo.words.kinds import ERRORS, PHASES, ErrorKind
 
 KINDS: tuple[ErrorKind, ...] = get_args(ErrorKind)
 
-# Common practice, no source: what cars with driving robots and self-propelled carriers in good order do. None: assumed
-# perfect.
+# Common practice, no source: what cars with driving robots and self-propelled carriers in good order do, which control
+# their speed while they ramp. None: assumed perfect.
 DEFAULTS: Mapping[ErrorKind, Spread | None] = {
     "speed held": Spread("normal", 0.0, 0.1 / 3.6),
     "speed wander": None,
@@ -21,8 +21,8 @@ DEFAULTS: Mapping[ErrorKind, Spread | None] = {
     "path offset": Spread("normal", 0.0, 0.03),
     "path wander": None,
     "position": Spread("normal", 0.0, 0.02),
-    "achieved acceleration": Spread("normal", 1.0, 0.02),
-    "achieved braking": Spread("normal", 1.0, 0.02),
+    "achieved acceleration": Spread("normal", 1.0, 0.005),
+    "achieved braking": Spread("normal", 1.0, 0.01),
     "launch": Spread("normal", 0.0, 0.01),
     "latency": Spread("normal", 0.0, 0.005),
     "sampling": None,
@@ -36,7 +36,7 @@ ON_A_BELT: Mapping[ErrorKind, Spread | None] = {
     "path offset": Spread("normal", 0.0, 0.01),
     "path wander": None,
     "position": Spread("normal", 0.0, 0.01),
-    "achieved acceleration": Spread("normal", 1.0, 0.01),
+    "achieved acceleration": Spread("normal", 1.0, 0.005),
     "achieved braking": Spread("normal", 1.0, 0.01),
     "launch": DEFAULTS["launch"],
     "latency": DEFAULTS["latency"],

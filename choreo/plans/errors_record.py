@@ -79,6 +79,7 @@ class EncounterTold:
     mean_time_s, time_spread_s, mean_closing_mps, closing_spread_mps: when it happens and how fast the two close.
     disagree: first order and draws differ by more than their own errors: the plan isn't smooth there. shares: then what
     each source explains alone of the variance in the runs, by index; what is missing to 1 they do only together.
+    totals: then what each has a hand in, alone or together with others (total effects); over 1 together.
     """
 
     encounter: str
@@ -97,6 +98,7 @@ class EncounterTold:
     closing_spread_mps: float
     disagree: bool
     shares: tuple[float, ...] = ()
+    totals: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from choreo.report.effects import (
 from choreo.report.histogram import histogram_lines
 from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
-from choreo.words.kinds import ENCOUNTERS, ERRORS
+from choreo.words.kinds import ENCOUNTERS, ERRORS, ErrorKind
 
 # Shares below this are told together.
 LEAST_SHARE = 0.0005
@@ -178,33 +178,41 @@ def _causes(told: ErrorsPlan) -> Iterator[Section]:
 
 
 def _marks(told: ErrorsPlan) -> Iterator[Section]:
-    """How much care each start mark is worth."""
-    lines = []
+    """How much care each start mark is worth, along its path and beside it."""
     if not told.encounters:
         return
-    for index, source in enumerate(told.sources):
-        if source.kind != "start along":
-            continue
-        found = [
-            (share.share_ratio, share.derivative, first)
-            for first in told.first_order.values()
-            for share in first.shares
-            if share.source == index
-        ]
-        share, derivative, first = max(found, key=lambda one: one[0], default=(0.0, 0.0, None))
-        if first is None or share < NO_SHARE:
-            lines.append(f"{source.owner}: its start mark matters not at all")
-            continue
-        one = told.encounters[first.encounter]
-        care = "hardly matters: " if share < LITTLE_SHARE else ""
-        words = OUTCOMES[one.measure]
-        moved = small(abs(derivative) * 0.1, first.unit)
-        lines.append(
-            f"{source.owner}: {care}10 cm of start mark move the {words.words} of {first.encounter} by {moved}, "
-            f"{per_cent(share)} of its spread"
+    lines = []
+    for owner in dict.fromkeys(one.owner for one in told.sources if one.kind == "start along"):
+        along = _mark_words(told, owner, "start along")
+        # One that stands beside its mark drives as far beside its path.
+        aside = _mark_words(told, owner, "start beside") or _mark_words(told, owner, "path offset")
+        words = (
+            f"10 cm of start mark {along}"
+            if along
+            else "along its path its start mark matters not at all"
         )
+        lines.append(f"{owner}: {words}{f'; 10 cm beside it {aside}' if aside else ''}")
     if lines:
         yield Notes("start marks: which to measure with care", tuple(lines))
+
+
+def _mark_words(told: ErrorsPlan, owner: str, kind: ErrorKind) -> str:
+    """What 10 cm of it do where they do most, and what that has of the spread; empty where they do nothing."""
+    found = [
+        (share.share_ratio, share.derivative, first)
+        for first in told.first_order.values()
+        for share in first.shares
+        if told.sources[share.source].kind == kind and told.sources[share.source].owner == owner
+    ]
+    share, derivative, first = max(found, key=lambda one: one[0], default=(0.0, 0.0, None))
+    if first is None or share < NO_SHARE:
+        return ""
+    moved = small(abs(derivative) * 0.1, first.unit)
+    words = OUTCOMES[told.encounters[first.encounter].measure].words
+    does = f"move the {words} of {first.encounter} by {moved}"
+    if kind == "path offset":  # nobody has written how far it stands beside
+        return does
+    return f"{does}, {per_cent(share)} of its spread{', hardly anything' if share < LITTLE_SHARE else ''}"
 
 
 def _assumed(told: ErrorsPlan) -> Iterator[Section]:
@@ -219,17 +227,20 @@ def _assumed(told: ErrorsPlan) -> Iterator[Section]:
         yield Notes(f"{ASSUMED} assumed, common practice, no source", tuple(lines))
 
 
-def _in_the_runs(told: ErrorsPlan, name: str, shares: tuple[float, ...]) -> Iterator[str]:
-    """Shares of the spread as the runs have them, where first order is not valid."""
-    largest = sorted(enumerate(shares), key=lambda one: -one[1])[:MOST_IN_RUNS]
+def _in_the_runs(told: ErrorsPlan, name: str, one: EncounterTold) -> Iterator[str]:
+    """Shares of the spread as the runs have them, where first order is not valid: alone and with others."""
+    totals = one.totals or one.shares
+    both = [(alone, max(alone, total)) for alone, total in zip(one.shares, totals, strict=True)]
+    order = sorted(range(len(both)), key=lambda index: -both[index][1])
     words = [
-        f"{source_words(told.sources[index])} {per_cent(share)}"
-        for index, share in largest
-        if share >= LITTLE_SHARE
+        f"{source_words(told.sources[index])} {per_cent(both[index][0])} alone, "
+        f"{per_cent(both[index][1])} with others"
+        for index in order[:MOST_IN_RUNS]
+        if both[index][1] >= LITTLE_SHARE
     ]
     if words:
-        rest = per_cent(max(0.0, 1.0 - sum(shares)))
-        yield f"{name}: of its spread in the runs {', '.join(words)}; {rest} only together, or by what wanders"
+        rest = per_cent(max(0.0, 1.0 - sum(one.shares)))
+        yield f"{name}: of its spread in the runs {'; '.join(words)}. {rest} is done only together, or by what wanders"
 
 
 def _warnings(told: ErrorsPlan) -> Iterator[Section]:
@@ -245,7 +256,7 @@ def _warnings(told: ErrorsPlan) -> Iterator[Section]:
                 f"{name}: first order and the runs differ by more than their own errors: the plan is not smooth "
                 "there, believe the runs"
             )
-            lines += _in_the_runs(told, name, met.shares)
+            lines += _in_the_runs(told, name, met)
         elif name in told.first_order and not told.first_order[name].smooth:
             lines.append(f"{name}: some of its shares were sampled: the plan is not smooth there")
     if not told.encounters:

@@ -146,7 +146,7 @@ def drive(
         if len(reached) == len(ends):
             break
     reached += [math.inf] * (len(ends) - len(reached))
-    by_plan = _speed(planned, ends[-1] - SHORT_S)
+    by_plan = _speed(planned, ends[-1])
     pace = speed / by_plan if by_plan > SLOW_MPS else 1.0
     return Driven(now, tuple(commands), tuple(reached), pace)
 

@@ -25,7 +25,8 @@ def test_budget_too_large_is_told_with_its_chance_shares_and_marks(tmp_path: Pat
     assert "Wanted: 95 %, which it is too rarely." in " ".join(lines[1:4])
     first = done.stdout.split("what moves the impact point of contact")[1].splitlines()[2]
     assert first.split()[:2] == ["walker:", "speed"]
-    assert "  subject: its start mark matters not at all" in lines
+    marks = "subject: along its path its start mark matters not at all; 10 cm beside it move the impact point"
+    assert f"{marks} of contact by 10 cm" in " ".join(done.stdout.split())
     assert "walker: 10 cm of start mark move the impact point of contact by 10 cm" in done.stdout
     assert "* assumed, common practice, no source" in lines
     assert any(line.split("|")[-1].startswith("#") for line in lines if "|" in line)

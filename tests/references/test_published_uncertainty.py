@@ -1,14 +1,15 @@
 """Published worked values of uncertainty: sampled numbers, intervals, shares, tails, and the runs that tell them.
 
-Normal and rectangular numbers are drawn as the runs of a plan draw them. The distributions of JCGM 101 that no source
-of error has (rectangles with unsure ends, arcsine, t) are drawn here by their definitions.
+Numbers are drawn as the runs of a plan draw them. The distributions of JCGM 101 that no source of error has (rectangles
+with unsure ends, arcsine, t) are made of such rectangular ones by their definitions.
 """
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
-from scipy.special import ndtri
+from scipy.special import stdtrit
 from scipy.stats import qmc
 
 from choreo.errors.drawing import draw
@@ -22,6 +23,7 @@ from choreo.errors.statistics import (
     summary_of,
     tries_enough,
 )
+from choreo.errors.together import total_shares
 from choreo.scenario import ErrorSource, Spread
 
 RUNS = 1_000_000
@@ -33,10 +35,10 @@ def rectangles(*spreads: float) -> Floats:
     return drawn(*(Spread("uniform", 0.0, ROOT3 * one) for one in spreads))
 
 
-def drawn(*spreads: Spread) -> Floats:
+def drawn(*spreads: Spread, runs: int = RUNS, seed: int = 7, quasi: bool = False) -> Floats:
     """Numbers as the runs of a plan draw them, each from a source of its own, shape (runs, numbers)."""
     sources = tuple(ErrorSource("position", f"{at}", one) for at, one in enumerate(spreads))
-    return draw(sources, RUNS, 7).values
+    return draw(sources, runs, seed, quasi=quasi).values
 
 
 def half_width(values: Floats) -> float:
@@ -80,22 +82,23 @@ def test_mass_calibration_has_more_spread_than_first_order_says() -> None:
     assert math.hypot(0.050, 0.020) == pytest.approx(0.0539, abs=1e-4)  # C118
 
 
-def trapezoid(draws: np.random.Generator, half: float, unsure: float) -> Floats:
-    """A rectangle round zero whose half width is itself unsure: rectangular from half - unsure to half + unsure."""
-    low = -half - unsure + 2 * unsure * draws.uniform(size=RUNS)
-    return low + (-low - low) * draws.uniform(size=RUNS)
+def trapezoid(unsure: Floats, within: Floats, half: float, by: float) -> Floats:
+    """A rectangle round zero whose half width is itself unsure, of two numbers from 0 to 1: JCGM 101, 6.4.3.4."""
+    low = -half - by + 2 * by * unsure
+    return low + (-low - low) * within
 
 
 def test_gauge_block() -> None:
-    draws = np.random.default_rng(7)
-    standard = 50_000_623.0 + 25.0 * draws.standard_t(18, RUNS)
-    difference = 215.0 + 6.0 * draws.standard_t(24, RUNS)
-    difference += 4.0 * draws.standard_t(5, RUNS) + 7.0 * draws.standard_t(8, RUNS)
-    expansion = draws.uniform(9.5e-6, 13.5e-6, RUNS)
-    temperature = draws.normal(-0.1, 0.2, RUNS)
-    temperature += 0.5 * np.sin(2 * math.pi * draws.uniform(size=RUNS))
-    correction = trapezoid(draws, 1.0e-6, 0.1e-6) * temperature
-    correction += expansion * trapezoid(draws, 0.050, 0.025)
+    unit = Spread("uniform", 0.5, 0.5)
+    # Points of low discrepancy: an eighth of the runs tell as much.
+    shares = drawn(*(10 * [unit]), Spread("normal", -0.1, 0.2), runs=2**17, quasi=True).T
+    standard = 50_000_623.0 + 25.0 * stdtrit(18, shares[0])
+    difference = 215.0 + 6.0 * stdtrit(24, shares[1])
+    difference += 4.0 * stdtrit(5, shares[2]) + 7.0 * stdtrit(8, shares[3])
+    expansion = 9.5e-6 + 4e-6 * shares[4]
+    temperature = shares[10] + 0.5 * np.sin(2 * math.pi * shares[5])
+    correction = trapezoid(shares[6], shares[7], 1.0e-6, 0.1e-6) * temperature
+    correction += expansion * trapezoid(shares[8], shares[9], 0.050, 0.025)
     length = standard + difference - standard * correction - 50_000_000.0
     told = summary_of(length, 0.99)
     assert told.mean == pytest.approx(838.0, abs=1.0)  # C119
@@ -118,7 +121,8 @@ def test_loss_of_power(
     x1: float, together: float, mean: float, spread: float, low: float, high: float
 ) -> None:
     # Where the shortest interval lies is poorly determined; points of low discrepancy tell it better.
-    one, other = ndtri(qmc.Sobol(2, seed=7).random_base2(19)).T
+    normal = Spread("normal", 0.0, 1.0)
+    one, other = drawn(normal, normal, runs=2**19, quasi=True).T
     other = together * one + math.sqrt(1 - together**2) * other
     loss = ((x1 + 0.005 * one) ** 2 + (0.005 * other) ** 2) * 1e6
     exact = 4 * x1**2 * 25e-6 + 4 * 625e-12 * (1 + together**2)
@@ -133,24 +137,51 @@ def test_loss_of_power(
     assert found[1] - found[0] == pytest.approx(high - low, abs=6.0)  # C120
 
 
+def totals(function: Callable[[Floats], Floats], *spreads: Spread) -> Floats:
+    """What each number has a hand in, as it is told of runs: twice drawn, one number after the other exchanged."""
+    base, other = (drawn(*spreads, runs=2**16, seed=seed) for seed in (7, 8))
+    exchanged = []
+    for index in range(len(spreads)):
+        mixed = base.copy()
+        mixed[:, index] = other[:, index]
+        exchanged.append(function(mixed))
+    return total_shares(function(base), np.array(exchanged))
+
+
+def ishigami(x: Floats) -> Floats:
+    return np.asarray(
+        np.sin(x[:, 0]) + 7 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0])
+    )
+
+
 def test_shares_of_the_function_of_ishigami_and_homma() -> None:
-    x = np.random.default_rng(7).uniform(-math.pi, math.pi, (100_000, 3))
-    y = np.sin(x[:, 0]) + 7 * np.sin(x[:, 1]) ** 2 + 0.1 * x[:, 2] ** 4 * np.sin(x[:, 0])
+    spreads = 3 * [Spread("uniform", 0.0, math.pi)]
+    x = drawn(*spreads, runs=100_000)
+    y = ishigami(x)
     assert np.var(y) == pytest.approx(13.844588, abs=0.15)  # C121
     assert np.mean(y) == pytest.approx(3.5, abs=0.03)  # C121
     shares = shares_of_spread(x, y)
     assert shares == pytest.approx([0.313905, 0.442411, 0.0], abs=0.01)  # C121
     # The first and the third only do it together.
     assert 1.0 - shares.sum() == pytest.approx(0.243684, abs=0.01)  # C121
+    expected = [0.557589, 0.442411, 0.243684]
+    assert totals(ishigami, *spreads) == pytest.approx(expected, abs=0.01)  # C121
+
+
+def g_function(x: Floats) -> Floats:
+    a = np.array([0.0, 1.0, 4.5, 9.0, 99.0, 99.0, 99.0, 99.0])
+    return np.asarray(np.prod((np.abs(4 * x - 2) + a) / (1 + a), axis=1))
 
 
 def test_shares_of_the_g_function() -> None:
-    a = np.array([0.0, 1.0, 4.5, 9.0, 99.0, 99.0, 99.0, 99.0])
-    x = np.random.default_rng(7).uniform(size=(100_000, 8))
-    y = np.prod((np.abs(4 * x - 2) + a) / (1 + a), axis=1)
+    spreads = 8 * [Spread("uniform", 0.5, 0.5)]
+    x = drawn(*spreads, runs=100_000)
+    y = g_function(x)
     assert np.var(y) == pytest.approx(0.465424, abs=0.01)  # C122
     expected = [0.716192, 0.179048, 0.023676, 0.007162, *[0.000072] * 4]
     assert shares_of_spread(x, y) == pytest.approx(expected, abs=0.01)  # C122
+    whole = [0.787144, 0.242198, 0.034317, 0.010460, *[0.000105] * 4]
+    assert totals(g_function, *spreads) == pytest.approx(whole, abs=0.01)  # C122
 
 
 def test_points_of_low_discrepancy() -> None:

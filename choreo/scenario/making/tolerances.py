@@ -24,9 +24,21 @@ def tolerances_of(draft: Draft, written: w.FileWritten) -> dict[str, Tolerances]
         elif one.speed is None and one.beside is None and one.limits is None:
             words = "`speed`, `beside` or `limits` is missing"
             _refuse(draft, keys, words, "Write `tolerances: {speed: 0.5 km/h}`")
+        elif (one.speed or one.beside) and mover.programme and not _counts(written, name):
+            draft.fault("scenario.tolerance-idle", keys, "warning", mover=name)
         since = event_of(draft, (*keys, "from"), one.since)
         made[name] = Tolerances(one.speed, one.beside, one.limits, since)
     return made
+
+
+def _counts(written: w.FileWritten, name: str) -> bool:
+    """Whether speed and path of a mover ever count: from an event on, where it settles, or when it meets somebody."""
+    mover = written.movers[name]
+    one = mover.tolerances
+    since = (one is not None and one.since is not None) or written.rules is not None
+    settles = any(phase.hold is not None and phase.hold.settle for phase in mover.programme)
+    meets = any(name in (met.of, met.with_) for met in written.encounters.values())
+    return since or settles or meets
 
 
 def _refuse(draft: Draft, keys: Keys, wrong: str, instead: str) -> None:

@@ -340,6 +340,12 @@ SCENARIO = {
         "{mover}: `{what}` can't be off: {why}",
         "Leave it out.",
     ),
+    "scenario.tolerance-idle": Entry(
+        "A tolerance that never counts",
+        "No hold of that mover settles, and it meets nobody.",
+        "{mover}: how far its speed and path may be off counts at no time",
+        "Write from when on, `from: end of {mover}.PHASE`, or a `settle` in its hold.",
+    ),
     "scenario.unused-value": Entry(
         "A value that is never used",
         "Perhaps a misspelling.",

@@ -7,6 +7,7 @@ import pytest
 
 from choreo.case import answer, case_of
 from choreo.case.extreme import preferred_answer
+from choreo.case.rates import unwritten
 from choreo.errors.first_order import first_order
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import stage_of
@@ -44,6 +45,19 @@ def test_no_given_speed_spreads_less_and_the_gain_and_the_cost_are_as_told() -> 
     assert told.shortest.spread == pytest.approx(grid[0], rel=1e-3)
     assert told.shortest.spread > 1.05 * told.least.spread
     assert told.shortest.runway_m < told.least.runway_m
+
+
+def test_rates_that_nobody_wrote_are_moved_too_and_plans_have_them() -> None:
+    found = whole(NAME)
+    every = {one.name: one for one in unwritten(found.case.scenario, found.plan)}
+    # The stops come after the encounter; the walker's ramp has its way, and both holds end with the encounter.
+    assert list(every) == ["subject ramp accelerate"]
+    rate = every["subject ramp accelerate"]
+    limit = max(value for _, value in found.case.scenario.movers["subject"].limits.accelerate)
+    assert (rate.span.lo, rate.span.hi) == pytest.approx((0.2 * limit, limit))
+    gentle = answer(case_of(rate.put(load(FOLDER / f"{NAME}.yaml"), limit / 2)))
+    assert gentle.feasible
+    assert rate.chosen(gentle.plan) == pytest.approx(limit / 2, rel=1e-6)
 
 
 def test_between_both_ends_less_spread_always_costs_runway() -> None:

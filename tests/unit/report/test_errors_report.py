@@ -85,7 +85,7 @@ def test_answer_is_told_with_what_failed_what_was_assumed_and_what_was_cut() -> 
     assert causes.rows[0][1:] == ("1724", "16.1 %", "walker: start mark along its path (1200 runs)")
     notes = {one.title: one.lines for one in content.sections if isinstance(one, Notes)}
     assert notes["start marks: which to measure with care"][0] == (
-        "subject: its start mark matters not at all"
+        "subject: along its path its start mark matters not at all"
     )
     assert notes["* assumed, common practice, no source"][0].endswith("2.0 cm: walker")
     assert "0.1 % of what is written can't be and was cut off" in notes["notes"][0]

@@ -73,3 +73,13 @@ def test_one_that_stands_where_it_should_drive_lets_the_other_wait() -> None:
     law = InStep("subject", ("ramp", "hold"), 0.10, 0.0, 100.0)
     standing = integrate(0.0, 0.0, 1.0, (), (), ())
     assert driven(law, standing).begins_s == math.inf
+
+
+def test_met_as_its_ramp_ends_it_stops_from_the_speed_that_it_has_by_plan() -> None:
+    law = InStep("subject", ("ramp", "hold"), 0.10, 0.03, 100.0)
+    lead = lead_motion(14.0)
+    progress = progress_of(law, lead, lead, 30.0)
+    start = (progress.when(6.0), 0.0, 0.0)
+    assert drive(law, LIMITS, walker_motion(), progress, start, [7.5, 7.5]).pace == pytest.approx(
+        1.0, abs=1e-9
+    )
