@@ -12,10 +12,7 @@ import click
 
 from choreo.commands.exits import BAD_INPUT, NO, OF_VERDICT, WELL
 from choreo.commands.faults import fault, report_findings
-from choreo.export.files import load_plan
 from choreo.geometry import Path as GeometryPath
-from choreo.measured.file import load_measured
-from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Plan
 from choreo.problem import (
     build_staging,
@@ -24,7 +21,6 @@ from choreo.problem import (
     with_lateral_goals,
 )
 from choreo.proof import broken_budgets
-from choreo.rules.applied import applied
 from choreo.scenario import Scenario, load
 from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.display import quantity, visible
@@ -56,7 +52,11 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
 
 def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
-        written = applied(load(file))
+        written = load(file)
+        if written.rules is not None:
+            from choreo.rules.applied import applied
+
+            written = applied(written)
         if any(one.course and one.course.line != "centres" for one in written.paths.values()):
             from choreo.case.driven_lines import with_driven_lines
 
@@ -105,6 +105,7 @@ def _say(file: Path, found: tuple[Finding, ...], impossible: list[str], *, fault
 def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
     """Is the saved plan of this scenario as it is now, does the simulation still agree, is its room as it says?"""
     from choreo.case import case_of, check_room, with_sights_of
+    from choreo.export.files import load_plan
     from choreo.verification import verify
 
     written, plan = load(file), load_plan(plan_file)
@@ -150,6 +151,8 @@ def _other_scenario(
     file: Path, scenario: Scenario, plan: Plan, plan_file: Path
 ) -> tuple[Finding, ...]:
     """A plan of another scenario answers another question: both fingerprints, and both titles where they differ."""
+    from choreo.plans.fingerprint import fingerprint_of
+
     now = fingerprint_of(scenario.meaning())
     if plan.fingerprint == now:
         return ()
@@ -189,7 +192,9 @@ def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
 def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: bool) -> int:
     """With the marks and latencies as measured: still in tolerance, and what would put it right?"""
     from choreo.case import case_of, whole_answer, with_sights_of
+    from choreo.export.files import load_plan
     from choreo.measured.as_staged import check_staged
+    from choreo.measured.file import load_measured
 
     if plan_file is None:
         found = whole_answer(load(file))

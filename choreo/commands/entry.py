@@ -16,6 +16,9 @@ import click
 
 from choreo.commands.exits import BAD_INPUT, BUG, INTERRUPTED, NO, NOT_WRITTEN
 
+# Looking through every package installed for plugins that nobody has costs as much as loading shapely.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
 STANDARD_ERROR = 2
 # Disk full, quota, device, closed or never opened, file size limit, would block.
 WRITE_FAILURES = {

@@ -15,26 +15,30 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pyproj
-import pyproj.network
 from numpy.typing import ArrayLike, NDArray
-from pyproj.aoi import AreaOfInterest
-from pyproj.enums import TransformDirection
-from pyproj.exceptions import CRSError
-from pyproj.transformer import TransformerGroup
 
 from choreo.scenario import AnchorSpec
 from choreo.words import ChoreoError, Finding
+from choreo.words.later import loaded_later
+
+if TYPE_CHECKING:
+    import pyproj
+    import pyproj.aoi
+    import pyproj.enums
+    import pyproj.exceptions
+    import pyproj.network
+    import pyproj.transformer
+else:
+    # Only a site with an anchor needs it.
+    pyproj = loaded_later("pyproj")
 
 Floats = NDArray[np.float64]
 
 # Longitude and latitude of GeoJSON are those of WGS 84 (RFC 7946, section 4).
 WGS84 = "EPSG:4326"
-
-# Grids of corrections would be fetched otherwise: a plan must come out the same without a network.
-pyproj.network.set_network_enabled(False)  # type: ignore[attr-defined]
 
 # EPSG codes have four to six digits.
 MOST_DIGITS = 6
@@ -57,14 +61,14 @@ class Way:
 
     def there(self, east: ArrayLike, north: ArrayLike) -> tuple[Floats, Floats]:
         """Give coordinates in the other system; of any one shape, in that system's units."""
-        return self._go(east, north, TransformDirection.FORWARD)
+        return self._go(east, north, pyproj.enums.TransformDirection.FORWARD)
 
     def back(self, east: ArrayLike, north: ArrayLike) -> tuple[Floats, Floats]:
         """Give coordinates in the first system of ones in the other, of any one shape."""
-        return self._go(east, north, TransformDirection.INVERSE)
+        return self._go(east, north, pyproj.enums.TransformDirection.INVERSE)
 
     def _go(
-        self, east: ArrayLike, north: ArrayLike, direction: TransformDirection
+        self, east: ArrayLike, north: ArrayLike, direction: pyproj.enums.TransformDirection
     ) -> tuple[Floats, Floats]:
         there = self.transformer.transform(
             np.asarray(east, float), np.asarray(north, float), direction=direction
@@ -172,7 +176,7 @@ def datum_of(anchor: AnchorSpec) -> pyproj.CRS:
         raise _unknown_datum(anchor, "is not an EPSG code")
     try:
         system = pyproj.CRS.from_epsg(code)
-    except CRSError:
+    except pyproj.exceptions.CRSError:
         raise _unknown_datum(anchor, "is not known") from None
     if not system.is_geographic or len(system.axis_info) != 2:  # the third would be a height
         raise _unknown_datum(anchor, "is not a system of longitude and latitude")
@@ -188,8 +192,10 @@ def epsg_code(text: str) -> int | None:
 
 def way(start: pyproj.CRS, end: pyproj.CRS, anchor: AnchorSpec) -> Way | None:
     """Give the most accurate way from one system to another near the anchor; None when there is none."""
+    # Grids of corrections would be fetched otherwise: a plan must come out the same without a network.
+    pyproj.network.set_network_enabled(False)  # type: ignore[attr-defined]
     longitude, latitude = anchor.longitude_deg, anchor.latitude_deg
-    near = AreaOfInterest(
+    near = pyproj.aoi.AreaOfInterest(
         max(longitude - NEAR_DEG, -180.0),
         max(latitude - NEAR_DEG, -90.0),
         min(longitude + NEAR_DEG, 180.0),
@@ -198,7 +204,7 @@ def way(start: pyproj.CRS, end: pyproj.CRS, anchor: AnchorSpec) -> Way | None:
     with warnings.catch_warnings():
         # It warns of corrections that aren't installed; `best` says the same.
         warnings.simplefilter("ignore", UserWarning)
-        group = TransformerGroup(
+        group = pyproj.transformer.TransformerGroup(
             start,
             end,
             always_xy=True,

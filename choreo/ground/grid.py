@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-import pyproj
 from numpy.typing import ArrayLike
-from pyproj.exceptions import CRSError
 
 from choreo.ground.earth import Earth, Floats, Way, datum_of, epsg_code, gaussian_radius_m, way
 from choreo.scenario import AnchorSpec
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.later import loaded_later
 from choreo.words.quantities import quoted
+
+if TYPE_CHECKING:
+    import pyproj
+    import pyproj.exceptions
+else:
+    pyproj = loaded_later("pyproj")
 
 # Grids for surveying keep lengths to a few parts in a thousand; maps for screens don't.
 MOST_STRETCH_RATIO = 0.01
@@ -97,7 +103,7 @@ class Grid:
             raise self._fault("is not an EPSG code", EXAMPLE)
         try:
             system = pyproj.CRS.from_epsg(code)
-        except CRSError:
+        except pyproj.exceptions.CRSError:
             raise self._fault("is not known", EXAMPLE) from None
         if not system.is_projected or system.sub_crs_list:
             raise self._fault(f"is no projected system ({quoted(system.name)})", EXAMPLE)

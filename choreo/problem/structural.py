@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import assert_never
+from graphlib import CycleError, TopologicalSorter
+from typing import TYPE_CHECKING, assert_never
 
-import networkx as nx
-
-from choreo.problem.graph import event_graph, waits_for
+from choreo.problem.graph import event_graph, waits_for, waits_of
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
@@ -23,7 +22,14 @@ from choreo.problem.records import (
 )
 from choreo.scenario import Event
 from choreo.words import Finding
+from choreo.words.later import loaded_later
 from choreo.words.origin import Origin
+
+if TYPE_CHECKING:
+    import networkx as nx
+else:
+    # Only what is faulty is looked at more closely.
+    nx = loaded_later("networkx")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,14 @@ def all_given(problem: Problem) -> bool:
 
 
 def _loops(problem: Problem) -> list[Finding]:
+    try:
+        TopologicalSorter(waits_of(problem).before()).prepare()
+    except CycleError:
+        return _told_loops(problem)
+    return []
+
+
+def _told_loops(problem: Problem) -> list[Finding]:
     graph = event_graph(problem)
     findings = []
     for component in nx.strongly_connected_components(graph):
@@ -91,6 +105,17 @@ def _loose_movers(problem: Problem) -> list[Finding]:
     return findings
 
 
+def _each_has_its_own(couplings: list[Coupling], owners: list[str]) -> bool:
+    """Whether each coupling, taken in turn, finds a freedom that is left; False proves nothing."""
+    left = list(owners)
+    for coupling in sorted(couplings, key=lambda one: len(one.movers)):
+        mine = next((owner for owner in left if owner in coupling.movers), None)
+        if mine is None:
+            return False
+        left.remove(mine)
+    return True
+
+
 def _too_many_couplings(problem: Problem) -> list[Finding]:
     """Match every coupling with something it can still move; one that is left over has nothing to solve.
 
@@ -98,6 +123,8 @@ def _too_many_couplings(problem: Problem) -> list[Finding]:
     """
     couplings = list(_couplings(problem))
     owners = list(_freedoms(problem))
+    if _each_has_its_own(couplings, owners):
+        return []
     graph = nx.Graph()
     tops = [("coupling", index) for index in range(len(couplings))]
     graph.add_nodes_from(tops)

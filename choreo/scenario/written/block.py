@@ -17,8 +17,13 @@ CountedName = Annotated[str, Field(pattern=r"^[A-Za-z][A-Za-z0-9_-]*( [1-9][0-9]
 class Written(BaseModel):
     """Unknown keys are refused; keys are written with spaces, as in the guide."""
 
+    # Built late: a block is built once, as part of the file that it stands in.
     model_config = ConfigDict(
-        extra="forbid", frozen=True, arbitrary_types_allowed=True, populate_by_name=False
+        extra="forbid",
+        frozen=True,
+        arbitrary_types_allowed=True,
+        populate_by_name=False,
+        defer_build=True,
     )
 
     @model_validator(mode="before")
