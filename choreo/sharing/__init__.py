@@ -1,6 +1,7 @@
-"""Several vehicles on one circuit: a timetable that keeps them a safe headway apart.
+"""Several on one site: a timetable that keeps vehicles a safe headway apart, and places to one user at a time.
 
-Read in this order: written and reading (the file), blocking (which differences of start times two vehicles can't have),
-timetable (start times by mixed-integer programming; also classic job shops), planning, replay (all of it simulated
-together, from the plans alone), told (what is said, and the place-time diagram).
+Read in this order: written (the file), blocking (what a vehicle drives between waiting places, which differences of
+starts two such legs can't have), jobs (everybody and their places), model (what is left of it: segments, differences,
+orders), placing and search (good timetables), timetable (the best by mixed-integer programming),
+bounds (what none beats), solving, planning, replay (all of it together, from the laps' plans alone), told and diagram.
 """

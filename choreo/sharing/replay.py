@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from choreo.circuits.lap import Lap
 from choreo.circuits.records import VEHICLE
-from choreo.sharing.blocking import Course, Gap
+from choreo.sharing.blocking import Array, Course, Gap
 from choreo.track.motion import motion_of
 
 # The clock of the replay (s): at 70 km/h somebody gets 5 m farther between two looks.
@@ -28,66 +30,95 @@ class Breach:
     short_m: float
 
 
-def breaches(
-    runs: Sequence[tuple[str, Course, float]], gap: Gap, single: frozenset[str]
-) -> tuple[Breach, ...]:
-    """Replay vehicles (name, what it drives, its start in s); give the worst breach of each pair."""
-    ends = max(start + course.lasts_s for _, course, start in runs)
-    clock = np.arange(0.0, ends + CLOCK_S, CLOCK_S)
-    seen = [_seen(course, clock - start) for _, course, start in runs]
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A vehicle on its circuit: the starts in s of its legs."""
+
+    name: str
+    course: Course
+    starts_s: tuple[float, ...]
+
+    @property
+    def ends_s(self) -> float:
+        return self.starts_s[-1] + self.course.legs[-1].lasts_s
+
+    def laps(self) -> Iterator[tuple[Lap, Array, Array]]:
+        """Give each lap with corners of its clock: times of the day (s after 0) and of the lap as planned, rising.
+
+        Between two stops both run alike; where it waits its own stands still.
+        """
+        for leg, start, tables in self.course.laps:
+            days, own = [], []
+            for n, table in enumerate(tables):
+                begins = self.starts_s[leg + n] + (start if n == 0 else 0.0)
+                runs = float(table.times_s[-1]) + table.stands_s
+                days += [begins, begins + runs]
+                own += [table.begins_s, table.begins_s + runs]
+            yield tables[0].lap, np.array(days), np.array(own)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """Where somebody is at times. on: 0 main path, from 1 on an excursion by number, -1 nowhere; at_m: its station."""
+
+    on: NDArray[np.int64]
+    at_m: Array
+    speed_mps: Array
+
+
+def breaches(runs: Sequence[Run], gap: Gap, single: frozenset[str]) -> tuple[Breach, ...]:
+    """Replay vehicles; give the worst breach of each pair."""
+    if len(runs) < 2:
+        return ()
+    clock = np.arange(0.0, max(one.ends_s for one in runs) + CLOCK_S, CLOCK_S)
+    names = excursions(runs)
+    seen = [see(one, clock, names) for one in runs]
     found = []
-    lap = runs[0][1].lap_m
-    for i, (behind, _, _) in enumerate(runs):
-        for j, (ahead, _, _) in enumerate(runs):
+    lap = runs[0].course.lap_m
+    for i, behind in enumerate(runs):
+        for j, ahead in enumerate(runs):
             if i == j:
                 continue
-            (on_i, at_i, v_i), (on_j, at_j, _) = seen[i], seen[j]
-            main = (on_i == 0) & (on_j == 0)
-            same = (on_i > 0) & (on_i == on_j)
+            main = (seen[i].on == 0) & (seen[j].on == 0)
+            same = (seen[i].on > 0) & (seen[i].on == seen[j].on)
             if i < j:
-                for number, name in _excursions(runs):
-                    both = same & (on_i == number)
+                for number, name in enumerate(names, 1):
+                    both = same & (seen[i].on == number)
                     if name in single and both.any():
                         first = float(clock[int(np.argmax(both))])
-                        found.append(Breach(behind, ahead, first, name, 0.0))
-            apart = np.where(main, (at_j - at_i) % lap, at_j - at_i)
-            near = (main | (same & (at_j > at_i))) & (apart < gap.at(v_i) - SHORT_M)
+                        found.append(Breach(behind.name, ahead.name, first, name, 0.0))
+            ahead_m = seen[j].at_m - seen[i].at_m
+            apart = np.where(main, ahead_m % lap, ahead_m)
+            near = (main | (same & (ahead_m > 0.0))) & (apart < gap.at(seen[i].speed_mps) - SHORT_M)
             if near.any():
-                short = np.where(near, gap.at(v_i) - apart, 0.0)
+                short = np.where(near, gap.at(seen[i].speed_mps) - apart, 0.0)
                 worst = int(short.argmax())
-                place = "main" if main[worst] else "excursion"
-                found.append(Breach(behind, ahead, float(clock[worst]), place, float(short[worst])))
+                place = names[seen[i].on[worst] - 1] if same[worst] else "main"
+                at = float(clock[worst])
+                found.append(Breach(behind.name, ahead.name, at, place, float(short[worst])))
     return tuple(found)
 
 
-def _excursions(runs: Sequence[tuple[str, Course, float]]) -> list[tuple[int, str]]:
-    names = sorted({name for _, course, _ in runs for name in course.plan.circuit.excursions})
-    return [(number, name) for number, name in enumerate(names, 1)]
+def excursions(runs: Sequence[Run]) -> list[str]:
+    """Give the names of all excursions of all, in order."""
+    return sorted({name for one in runs for name in one.course.plan.circuit.excursions})
 
 
-def _seen(course: Course, times_s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """On what (0 main, from 1 on an excursion, -1 nowhere), at which station in m, how fast in m/s."""
-    numbers = {
-        name: number for number, name in enumerate(sorted(course.plan.circuit.excursions), 1)
-    }
+def see(run: Run, times_s: Array, names: Sequence[str]) -> Seen:
+    """Give where a vehicle is at times (rising), from the plans of its laps. names: of excursions, as numbered."""
     on = np.full(len(times_s), -1)
     at, speed = np.zeros(len(times_s)), np.zeros(len(times_s))
-    laps = {key.name: lap for key, lap in course.plan.laps.items()}
-    for start, name in course.laps:
-        lap = laps[name]
-        begins, more = course.tables[name].wait
-        mine = np.flatnonzero((times_s >= start) & (times_s < start + lap.lasts_s + more))
+    for lap, days, own in run.laps():
+        mine = np.arange(*np.searchsorted(times_s, (days[0], days[-1])))
         if not len(mine):
             continue
         mover = lap.answer.plan.movers[VEHICLE]
-        into = times_s[mine] - start
-        into = np.where(into > begins, np.maximum(into - more, begins), into)
+        into = np.interp(times_s[mine], days, own)
         ways, speeds = motion_of(mover).states(into + mover.launch_s)
         speed[mine] = speeds
         for part in lap.parts:
-            length = part.end_m - part.start_m
-            here = mine[(ways >= part.lap_m) & (ways <= part.lap_m + length)]
-            inside = (ways >= part.lap_m) & (ways <= part.lap_m + length)
-            on[here] = 0 if part.excursion is None else numbers[part.excursion]
+            inside = (ways >= part.lap_m) & (ways <= part.lap_m + part.end_m - part.start_m)
+            here = mine[inside]
+            on[here] = 0 if part.excursion is None else names.index(part.excursion) + 1
             at[here] = ways[inside] - part.lap_m + part.start_m
-    return on, at, speed
+    return Seen(on, at, speed)

@@ -1,99 +1,84 @@
-"""Start times of no-wait segments, so that no two collide: a mixed-integer linear programme for HiGHS.
+"""Start times of segments by a mixed-integer linear programme for HiGHS: the best there is, or a bound.
 
-A segment runs through without waiting; between the segments of one job there may be waiting. What two segments can't
-have are differences of their start times: the gaps between these are what a binary chooses from. A job shop has one
-segment an operation, a no-wait job shop one a job.
+What two segments can't have are differences of their start times: binaries choose among the gaps between these.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
-Interval = tuple[float, float]
+from choreo.sharing.model import Apart, Order, Row, Segment, Sharing, Timetable, gaps_of
 
 # Relative gap at which an optimum counts as proved.
 GAP = 1e-6
-# Differences that miss a forbidden interval by less than this (s) are its end.
-SAME_S = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Segment:
-    """A run without waiting: how long it takes, when it may begin at the earliest; s. job: of whom it is."""
-
-    job: int
-    lasts_s: float
-    ready_s: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Apart:
-    """Of two segments by index: what the start of the second less that of the first can't be, open intervals in s."""
-
-    first: int
-    second: int
-    forbidden: tuple[Interval, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Timetable:
-    """Start times in s by segment; ends_s: of the last one; bound_s: none ends sooner; proved: both are equal."""
-
-    starts_s: tuple[float, ...]
-    ends_s: float
-    bound_s: float
-    proved: bool
+# A timetable that ends within this share of the bound is the best there is.
+PROVED = 1e-4
 
 
 def timetable(
-    segments: Sequence[Segment],
-    aparts: Sequence[Apart],
+    sharing: Sharing,
     *,
     until_s: float = math.inf,
     seconds: float = 60.0,
+    nodes: int = 1_000_000,
     bound_s: float = 0.0,
 ) -> Timetable | None:
-    """Find the timetable that ends first, or the best within a time limit; segments of a job follow in their order.
+    """Find the timetable that ends first, or the best within a time limit.
 
     bound_s: one that is known. Returns None where there is none (proved), raises TimeoutError where none was found.
     """
+    segments = sharing.segments
     count = len(segments)
-    horizon = min(until_s, max(s.ready_s for s in segments) + _longest(segments, aparts))
+    horizon = min(until_s, one_by_one_s(sharing))
     writing = _Writing(segments, horizon)
-    for apart in aparts:
+    for apart in sharing.aparts:
         writing.apart(apart)
+    for order in sharing.orders:
+        writing.order(order)
     solved = milp(
         writing.cost(),
         constraints=writing.constraints(),
         integrality=writing.integrality(),
         bounds=writing.bounds(bound_s),
-        options={"time_limit": seconds, "mip_rel_gap": GAP},
+        options={"time_limit": seconds, "node_limit": nodes, "mip_rel_gap": GAP},
     )
     if solved.status == 2:
         return None
     if solved.x is None:
         raise TimeoutError("no timetable was found in time")
     starts = tuple(float(one) for one in solved.x[:count])
-    ends = max(t + s.lasts_s for t, s in zip(starts, segments, strict=True))
+    ends = sharing.ends_s(starts)
     # The cost has a little of every start in it: what it adds is taken off the bound.
     slack = writing.small * horizon * count
     # Without a binary it is a linear programme: its value is the bound.
     dual = solved.fun if solved.mip_dual_bound is None else solved.mip_dual_bound
     bound = max(bound_s, float(dual) - slack)
-    return Timetable(starts, ends, min(bound, ends), ends - bound <= 1e-4 * max(ends, 1.0))
+    return Timetable(starts, ends, min(bound, ends), ends - bound <= PROVED * max(ends, 1.0))
 
 
-def _longest(segments: Sequence[Segment], aparts: Sequence[Apart]) -> float:
-    """No best timetable takes longer: one after the other, each a forbidden interval behind the last."""
-    ends = [abs(end) for one in aparts for pair in one.forbidden for end in pair]
-    apart = max((end for end in ends if math.isfinite(end)), default=0.0)
-    return sum(s.lasts_s for s in segments) + apart
+def one_by_one_s(sharing: Sharing) -> float:
+    """Give a time within which all are done one after the other; no best timetable takes longer."""
+    segments = sharing.segments
+    ends = [
+        end
+        for one in sharing.aparts
+        for low, high in one.forbidden
+        for end in (high - segments[one.first].lasts_s, -low - segments[one.second].lasts_s)
+        if math.isfinite(end)
+    ]
+    ends += [
+        least - segments[a].lasts_s
+        for order in sharing.orders
+        for a, _, least in (*order.one_first, *order.other_first)
+    ]
+    apart = max(ends, default=0.0)
+    ready = max(one.ready_s for one in segments)
+    return ready + sum(one.lasts_s + max(apart, 0.0) for one in segments)
 
 
 class _Writing:
@@ -145,6 +130,21 @@ class _Writing:
         self.row({**difference, **lows}, 0.0, math.inf)
         self.row({**difference, **highs}, -math.inf, 0.0)
 
+    def order(self, one: Order) -> None:
+        """One of both is first: its rows hold, the other's are out of reach."""
+        binary = self.columns
+        self.columns += 1
+        self._rows(one.one_first, binary, 1.0)
+        self._rows(one.other_first, binary, 0.0)
+
+    def _rows(self, rows: Sequence[Row], binary: int, chosen: float) -> None:
+        far = self.horizon
+        for a, b, least in rows:
+            # t_b - t_a >= least where the binary is as chosen; else a row that always holds.
+            sign = 1.0 if chosen == 0.0 else -1.0
+            entries = {b: 1.0, a: -1.0, binary: sign * (far + least)}
+            self.row(entries, least if chosen == 0.0 else -far, math.inf)
+
     def cost(self) -> np.ndarray:
         cost = np.zeros(self.columns)
         cost[: len(self.segments)] = self.small
@@ -167,46 +167,3 @@ class _Writing:
         shape = (len(self.low), self.columns)
         matrix = coo_array((self.values, (self.rows, self.cols)), shape=shape).tocsr()
         return LinearConstraint(matrix, self.low, self.high)
-
-
-def merged(intervals: Sequence[Interval]) -> tuple[Interval, ...]:
-    """Give the union of open intervals as disjoint ones, in order."""
-    found: list[Interval] = []
-    for low, high in sorted(intervals):
-        if found and low < found[-1][1] - SAME_S:
-            found[-1] = (found[-1][0], max(found[-1][1], high))
-        elif high > low:
-            found.append((low, high))
-    return tuple(found)
-
-
-def gaps_of(forbidden: Sequence[Interval]) -> list[Interval]:
-    """Give what is left between disjoint intervals, the ends included."""
-    ends = [-math.inf, *(one for pair in forbidden for one in pair), math.inf]
-    return [(ends[i], ends[i + 1]) for i in range(0, len(ends), 2)]
-
-
-def job_shop(
-    jobs: Sequence[Sequence[tuple[int, float]]], *, waiting: bool = True
-) -> tuple[list[Segment], list[Apart]]:
-    """Write a job shop: jobs as (machine, duration) in their order; without waiting each job is one segment."""
-    segments: list[Segment] = []
-    uses: list[tuple[int, int, float, float]] = []  # segment, machine, begins, ends
-    for number, job in enumerate(jobs):
-        at = 0.0
-        for machine, lasts in job:
-            if waiting:
-                segments.append(Segment(number, lasts))
-                at = 0.0
-            uses.append(
-                (len(segments) if not waiting else len(segments) - 1, machine, at, at + lasts)
-            )
-            at += lasts
-        if not waiting:
-            segments.append(Segment(number, at))
-    forbidden: dict[tuple[int, int], list[Interval]] = {}
-    for i, (a, machine, a_0, a_1) in enumerate(uses):
-        for b, other, b_0, b_1 in uses[i + 1 :]:
-            if machine == other and segments[a].job != segments[b].job:
-                forbidden.setdefault((a, b), []).append((a_0 - b_1, a_1 - b_0))
-    return segments, [Apart(a, b, merged(one)) for (a, b), one in forbidden.items()]

@@ -1,154 +1,206 @@
-"""Which facts of a shared track are told, in which words; a place-time diagram in plain characters; the document."""
+"""Which facts of a shared site are told, in which words; the document."""
 
 from __future__ import annotations
 
 import json
-import math
+from collections.abc import Iterator
 from typing import Any
-
-import numpy as np
 
 from choreo.circuits.told import clock, lasting
 from choreo.plans.document import plain_data
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
-from choreo.sharing.blocking import positions
+from choreo.sharing.diagram import day_of, laps_of
+from choreo.sharing.jobs import Job
 from choreo.sharing.planning import SharedTrack
 from choreo.words.caution import CAUTION_LINE
 from choreo.words.display import KMH_PER_MPS, plain
 
 SHARE_FORMAT = "choreo share plan 1"
-# Rows and columns of the diagram.
-ROWS, COLUMNS = 16, 72
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+# Waits that are shorter than this (s) are rounding.
+LEAST_WAIT_S = 0.05
+# Rows of waits and breaches that are told.
+MOST_ROWS = 30
 
 
 def content_of_share(track: SharedTrack) -> Content:
-    """Choose what to tell of a shared track."""
+    """Choose what to tell of a shared site."""
     sections: list[Section] = []
-    if track.conflict:
-        names = ", ".join(track.conflict)
-        text = (
-            f"These can't all be done within {lasting(track.within_s)}, and without any one of them the others can: "
-            f"{names}. Together they need {lasting(track.bound_s)} at the least."
-        )
-        sections.append(Notes("smallest conflict", (text,), "conflicts"))
+    if track.solved.conflict:
+        sections.append(Notes("smallest conflict", (_conflict(track),), "conflicts"))
     if track.breaches:
         lines = tuple(
-            f"{one.behind} is {plain(one.short_m, 2)} m too near behind {one.ahead} at "
+            f"{one.behind} and {one.ahead} are both in {one.place} at {plain(one.time_s, 1)} s"
+            if one.short_m == 0.0
+            else f"{one.behind} is {plain(one.short_m, 2)} m too near behind {one.ahead} at "
             f"{plain(one.time_s, 1)} s ({one.place})"
             for one in track.breaches[:8]
         )
         sections.append(Notes("failed checks", lines, "failed checks"))
-    if track.starts_s is not None:
-        sections += [_timetable(track), _diagram(track)]
-    sections += [_headway(track), Notes("caution", (CAUTION_LINE,), "caution")]
-    headline = "FEASIBLE" if track.well else "NO TIMETABLE" if track.conflict else "FAILS"
-    verdict = "feasible" if track.well else "infeasible"
-    return Content(verdict, headline, track.title, _summary(track), tuple(sections))  # type: ignore[arg-type]
+    if track.found is not None:
+        sections += [_timetable(track), *_waits(track)]
+        sections.append(Notes("who does what when", (day_of(track),)))
+        laps = laps_of(track)
+        if laps is not None:
+            sections.append(Notes(*laps))
+    sections += [*_headway(track), Notes("caution", (CAUTION_LINE,), "caution")]
+    headline = "FEASIBLE" if track.well else "NO TIMETABLE" if track.found is None else "FAILS"
+    return Content(
+        "feasible" if track.well else "infeasible",
+        headline,
+        track.title,
+        _summary(track),
+        tuple(sections),
+    )
+
+
+def _conflict(track: SharedTrack) -> str:
+    """The fewest that can't be together; of those that are alike how many."""
+    counts: dict[str, int] = {}
+    for one in track.solved.conflict:
+        counts[one.of] = counts.get(one.of, 0) + 1
+    names = []
+    for name, count in counts.items():
+        every = sum(one.of == name for one in track.jobs)
+        names.append(f"`{name}`" if every == 1 else f"{count} of the {every} `{name}`")
+    text = f"Within {lasting(track.within_s)} this can't be done: {' and '.join(names)}. "
+    if len(track.solved.conflict) > 1:
+        text += "With one fewer it can't be proved so. "
+    return (
+        text
+        + f"All together need {lasting(track.solved.bound.ends_s)} at the least: {track.solved.bound.because}."
+    )
 
 
 def _summary(track: SharedTrack) -> str:
-    count = len(track.vehicles)
-    if track.starts_s is None:
-        return f"{count} vehicles have no timetable that ends within {lasting(track.within_s)}."
-    over = 100.0 * (track.ends_s / track.bound_s - 1.0)
+    count = "1 user" if len(track.jobs) == 1 else f"{len(track.jobs)} users"
+    bound = track.solved.bound
+    if track.found is None:
+        return f"{count} of the site have no timetable that ends within {lasting(track.within_s)}."
+    over = 100.0 * (track.found.ends_s / bound.ends_s - 1.0)
     best = (
-        "driven so, no timetable ends sooner"
-        if track.proved or over < 0.01
-        else f"driven so, none ends before {lasting(track.bound_s)}, so at most {over:.1f} % are lost"
+        f"no timetable of these runs ends sooner ({bound.because})"
+        if track.found.proved or over < 0.01
+        else f"none of these runs ends before {lasting(bound.ends_s)} ({bound.because}), so at most {over:.1f} % are "
+        "lost"
     )
-    text = f"{count} vehicles, all done after {lasting(track.ends_s)}; {best}. "
-    if track.pattern_s is not None:
-        text += f"One pattern is repeated: each starts {plain(track.pattern_s, 1)} s after the one before. "
-    return text + (
-        "Vehicles go without waiting, but for the stops of their excursions. A replay of all of them together by the "
-        "clock " + ("agrees." if not track.breaches else "does not agree.")
+    text = f"{count} of the site, all done after {lasting(track.found.ends_s)}; {best}. "
+    if not track.runs:
+        return text
+    return (
+        text
+        + "A replay of all vehicles together by the clock "
+        + ("agrees." if not track.breaches else "does not agree.")
     )
 
 
 def _timetable(track: SharedTrack) -> Table:
     rows = []
-    for vehicle, start in zip(track.vehicles, track.starts_s or (), strict=True):
-        course = track.courses[vehicle.file]
-        day = track.circuits[vehicle.file].circuit.written.start
+    for number, job in enumerate(track.jobs):
+        starts = track.starts_s(number)
+        waits = sum(wait for _, _, wait in waits_of(track, number))
         rows.append(
             (
-                vehicle.name,
-                plain(start, 1),
-                clock(day + start),
-                clock(day + start + course.lasts_s),
-                str(len(course.laps)),
+                job.name,
+                plain(starts[0], 1),
+                clock(track.clock_s + starts[0]),
+                clock(track.clock_s + starts[-1] + job.lasts_s[-1]),
+                "-" if job.course is None else str(len(job.course.laps)),
+                plain(waits, 1),
             )
         )
-    header = ("vehicle", "starts after\ns", "starts", "ends", "laps")
-    return Table("timetable", header, tuple(rows), frozenset({1, 4}))
+    header = ("who", "starts after\ns", "starts", "ends", "laps", "waits\ns")
+    return Table("timetable", header, tuple(rows), frozenset({1, 4, 5}))
 
 
-def _headway(track: SharedTrack) -> Notes:
-    gap = track.gap
-    fastest = max(
-        float(one.speeds_mps.max())
-        for course in track.courses.values()
-        for one in course.tables.values()
-    )
-    text = (
-        f"Behind a vehicle: its way in {gap.reaction_s:g} s, v^2 / (2 x {gap.braking_mps2:g} m/s2) and "
-        f"{gap.room_m:g} m for length and margin: {plain(float(gap.at(fastest)), 2)} m at "
-        f"{plain(fastest * KMH_PER_MPS, 1)} km/h. At that speed the main path carries {track.carries} vehicles."
-    )
-    return Notes("headway", (text,))
+def waits_of(track: SharedTrack, number: int) -> Iterator[tuple[str, float, float]]:
+    """Give where one waits longer than it has to stand, since when (s after 0) and how long (s)."""
+    job, starts = track.jobs[number], track.starts_s(number)
+    for n in range(len(starts) - 1):
+        since = starts[n] + job.lasts_s[n]
+        if starts[n + 1] - since > LEAST_WAIT_S:
+            yield _place(job, n), since, starts[n + 1] - since
 
 
-def _diagram(track: SharedTrack) -> Notes:
-    """Stations of the main path upwards, time to the right, a letter for each vehicle; lower case on excursions."""
-    ends = track.ends_s
-    lap = next(iter(track.courses.values())).lap_m
-    picture = [[" "] * COLUMNS for _ in range(ROWS)]
-    times = (np.arange(COLUMNS * 8) + 0.5) * ends / (COLUMNS * 8)
-    for number, (vehicle, start) in enumerate(
-        zip(track.vehicles, track.starts_s or (), strict=True)
-    ):
-        letter = LETTERS[number % len(LETTERS)]
-        course = track.courses[vehicle.file]
-        stretches, stations, _ = positions(course, times - start)
-        for index, (stretch, station) in enumerate(zip(stretches, stations, strict=True)):
-            if not stretch:
-                continue
-            mark, at = letter, float(station)
-            excursion = course.plan.circuit.excursions.get(stretch)
-            if excursion is not None:
-                share = at / excursion.length_m
-                at = excursion.leaves_m + share * (excursion.joins_m - excursion.leaves_m)
-                mark = letter.lower()
-            row = ROWS - 1 - min(int(at / lap * ROWS), ROWS - 1)
-            column = index // 8
-            if picture[row][column] == " " or mark.islower():
-                picture[row][column] = mark
-    lines = [
-        f"{plain(lap * (ROWS - i) / ROWS, 0):>6} m |{''.join(row)}" for i, row in enumerate(picture)
+def _place(job: Job, segment: int) -> str:
+    """Where a segment ends."""
+    if job.course is not None:
+        return job.course.legs[segment].drives[-1][1].stop or "the line"
+    return f"before {job.uses[segment + 1].place}"
+
+
+def _waits(track: SharedTrack) -> Iterator[Section]:
+    rows = [
+        (job.name, place, clock(track.clock_s + since), plain(wait, 1))
+        for number, job in enumerate(track.jobs)
+        for place, since, wait in waits_of(track, number)
     ]
-    lines.append(f"         0 s{' ' * (COLUMNS - 12)}{plain(ends, 0):>8} s")
-    return Notes("who is where when (small letters: on an excursion)", ("\n".join(lines),))
+    if rows:
+        more = len(rows) - MOST_ROWS
+        title = "waits" if more <= 0 else f"waits; {more} more with --json"
+        header = ("who", "where", "since", "for\ns")
+        yield Table(title, header, tuple(rows[:MOST_ROWS]), frozenset({3}))
+
+
+def _headway(track: SharedTrack) -> Iterator[Notes]:
+    runs = [one.course for one in track.jobs if one.course is not None]
+    if not runs:
+        return
+    gap = track.gap
+    fastest = max(one.fastest_mps for one in runs)
+    least = float(gap.at(fastest))
+    yield Notes(
+        "headway",
+        (
+            f"Behind a vehicle: its way in {gap.reaction_s:g} s, v^2 / (2 x {gap.braking_mps2:g} m/s2) and "
+            f"{gap.room_m:g} m for length and margin: {plain(least, 2)} m at {plain(fastest * KMH_PER_MPS, 1)} km/h. "
+            f"At that speed the main path carries {carried(track)} vehicles.",
+        ),
+    )
+
+
+def carried(track: SharedTrack) -> int:
+    """Give how many vehicles the main path carries at once: so many gaps at the highest speed fit on it."""
+    runs = [one.course for one in track.jobs if one.course is not None]
+    if not runs:
+        return 0
+    return int(runs[0].lap_m / float(track.gap.at(max(one.fastest_mps for one in runs))))
 
 
 def document_of_share(track: SharedTrack) -> dict[str, Any]:
     """Give it as plain data."""
-    starts = track.starts_s or (None,) * len(track.vehicles)
+    found, bound = track.found, track.solved.bound
     return {
         "format": SHARE_FORMAT,
         "title": track.title,
         "well": track.well,
-        "ends_s": None if math.isinf(track.ends_s) else track.ends_s,
-        "bound_s": track.bound_s,
-        "proved": track.proved,
-        "pattern_s": track.pattern_s,
-        "carries": track.carries,
-        "conflict": list(track.conflict),
+        "ends_s": None if found is None else found.ends_s,
+        "bound_s": bound.ends_s,
+        "because": bound.because,
+        "proved": found is not None and found.proved,
+        "carries": carried(track),
+        "conflict": [one.name for one in track.solved.conflict],
         "breaches": plain_data(track.breaches),
-        "vehicles": [
-            {"name": one.name, "file": one.file, "ready_s": one.ready_s, "starts_s": start}
-            for one, start in zip(track.vehicles, starts, strict=True)
+        "users": [_user(track, number) for number in range(len(track.jobs))],
+    }
+
+
+def _user(track: SharedTrack, number: int) -> dict[str, Any]:
+    job = track.jobs[number]
+    return {
+        "name": job.name,
+        "ready_s": job.ready_s,
+        "lasts_s": list(job.lasts_s),
+        "starts_s": list(track.starts_s(number)),
+        "waits": [
+            {"place": place, "since_s": since, "for_s": wait}
+            for place, since, wait in waits_of(track, number)
+        ],
+        "laps": [
+            {"lap": lap.key.name, "begins_s": float(days[0]), "ends_s": float(days[-1])}
+            for run in track.runs
+            if run.name == job.name
+            for lap, days, _ in run.laps()
         ],
     }
 

@@ -38,10 +38,17 @@ class HeadwayWritten(Written):
     margin: Distance = 20.0
 
 
+class VisitWritten(Written):
+    at: Name
+    for_: PositiveTime = Field(alias="for")
+
+
 class VehicleWritten(Written):
-    file: str
+    file: str | None = None
+    visits: tuple[VisitWritten, ...] | None = None
     count: Annotated[int, BeforeValidator(_count), WithJsonSchema({"type": "integer"})] = 1
     ready: Time = 0.0
+    waits: YesNo = True
 
 
 class ShareWritten(Written):
@@ -55,5 +62,4 @@ class ShareWritten(Written):
     headway: HeadwayWritten = HeadwayWritten()
     vehicles: dict[Name, VehicleWritten]
     single: tuple[str, ...] = ()
-    slots: YesNo = False
     within: PositiveTime | None = None

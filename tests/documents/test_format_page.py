@@ -101,6 +101,7 @@ HEADINGS = {
     "ShareWritten": "Shared tracks",
     "HeadwayWritten": "Headway",
     "VehicleWritten": "Vehicles",
+    "VisitWritten": "Visits",
 }
 
 

@@ -1,11 +1,14 @@
 """Timetables against published job shops and worked headways."""
 
 import math
+from pathlib import Path
 
 import pytest
 
+from choreo.sharing import solving
 from choreo.sharing.blocking import Gap
-from choreo.sharing.timetable import job_shop, timetable
+from choreo.sharing.bounds import Bound
+from choreo.sharing.planning import plan_share
 
 # C176: rows of (machine, duration).
 FT06 = [
@@ -18,16 +21,56 @@ FT06 = [
 ]
 
 
-@pytest.mark.parametrize(("waiting", "ends"), [(True, 55), (False, 73)])
-def test_a_job_shop_of_six_ends_when_it_is_known_to(waiting: bool, ends: float) -> None:
-    found = timetable(*job_shop(FT06, waiting=waiting))
+# C177, from the public list of job shops: machine and duration in turn.
+LA01 = [
+    [1, 21, 0, 53, 4, 95, 3, 55, 2, 34],
+    [0, 21, 3, 52, 4, 16, 2, 26, 1, 71],
+    [3, 39, 4, 98, 1, 42, 2, 31, 0, 12],
+    [1, 77, 0, 55, 4, 79, 2, 66, 3, 77],
+    [0, 83, 3, 34, 2, 64, 1, 19, 4, 37],
+    [1, 54, 2, 43, 4, 79, 0, 92, 3, 62],
+    [3, 69, 4, 77, 1, 87, 2, 87, 0, 93],
+    [2, 38, 0, 60, 1, 41, 3, 24, 4, 83],
+    [3, 17, 1, 49, 4, 25, 0, 44, 2, 98],
+    [4, 77, 3, 79, 2, 43, 1, 75, 0, 96],
+]
+
+
+JOBS_LA01 = [list(zip(one[::2], one[1::2], strict=True)) for one in LA01]
+
+
+def shop(folder: Path, jobs: list[list[tuple[int, int]]], waits: str) -> Path:
+    """Cars that visit places with one user at a time."""
+    lines = ["choreo share: 1", "title: A job shop", "vehicles:"]
+    for number, job in enumerate(jobs):
+        visits = ", ".join(f"{{at: m{machine}, for: {lasts} s}}" for machine, lasts in job)
+        lines.append(f"  car{number}: {{waits: {waits}, visits: [{visits}]}}")
+    file = folder / "shop.yaml"
+    file.write_text("\n".join(lines), encoding="utf-8")
+    return file
+
+
+@pytest.mark.parametrize(
+    ("jobs", "waits", "ends"), [(FT06, "yes", 55), (FT06, "no", 73), (JOBS_LA01, "yes", 666)]
+)
+def test_a_job_shop_ends_when_it_is_known_to(
+    tmp_path: Path, jobs: list[list[tuple[int, int]]], waits: str, ends: float
+) -> None:
+    """C176, C177."""
+    found = plan_share(shop(tmp_path, jobs, waits)).found
     assert found is not None
-    assert found.ends_s == pytest.approx(ends, abs=1e-4)
+    assert found.ends_s == pytest.approx(ends, abs=1e-3)
     assert found.proved
 
 
-def test_a_job_shop_that_must_end_sooner_has_no_timetable() -> None:
-    assert timetable(*job_shop(FT06), until_s=54.0) is None
+def test_ten_jobs_without_waiting_end_as_early_as_is_known(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """C177: no better one exists, so the search may stop there; by itself it goes on looking."""
+    monkeypatch.setattr(solving, "bound_of", lambda *_: Bound(971.0, "known"))
+    found = plan_share(shop(tmp_path, JOBS_LA01, "no")).found
+    assert found is not None
+    assert found.ends_s == pytest.approx(971.0, abs=1e-3)
 
 
 def test_headway_at_48_kmh_and_how_many_a_mile_carries() -> None:

@@ -1,5 +1,8 @@
 """A shared track: differences that can't be, a timetable that the replay agrees with, and one that it doesn't."""
 
+import json
+from dataclasses import replace
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -7,10 +10,14 @@ import pytest
 
 from choreo.circuits.planning import plan_circuit
 from choreo.circuits.reading import load_circuit
+from choreo.sharing import solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
+from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.planning import plan_share
-from choreo.sharing.replay import breaches
-from choreo.sharing.timetable import Apart, Segment, gaps_of, merged, timetable
+from choreo.sharing.replay import Run, breaches
+from choreo.sharing.search import searched
+from choreo.sharing.timetable import timetable
+from choreo.sharing.told import content_of_share, text_of_share, waits_of
 from choreo.words import ChoreoError
 from tests.unit.circuits.miles import COOL, MILE
 
@@ -19,8 +26,13 @@ choreo share: 1
 title: Three on a mile
 vehicles: {car: {file: circuit.yaml, count: 3}}
 single: [cool]
-slots: yes
 """
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Searches are short here."""
+    monkeypatch.setattr(solving, "MOST_LOOKS", 2_000_000)
 
 
 def written(folder: Path, text: str) -> Path:
@@ -33,19 +45,21 @@ def written(folder: Path, text: str) -> Path:
 def test_three_share_a_mile_and_the_replay_finds_who_starts_too_soon(tmp_path: Path) -> None:
     track = plan_share(written(tmp_path, SHARE))
     assert track.well
-    assert track.starts_s is not None
-    assert track.ends_s <= 1.05 * track.bound_s
-    assert track.carries == 26
+    assert track.found is not None
+    assert track.found.ends_s <= 1.05 * track.solved.bound.ends_s
     single = frozenset({"cool"})
-    runs = [
-        (one.name, track.courses[one.file], t)
-        for one, t in zip(track.vehicles, track.starts_s, strict=True)
+    assert breaches(track.runs, track.gap, single) == ()
+    near = [
+        replace(one, starts_s=tuple(t + 3.0 * number for t in track.runs[0].starts_s))
+        for number, one in enumerate(track.runs)
     ]
-    assert breaches(runs, track.gap, single) == ()
-    near = [(name, course, 3.0 * number) for number, (name, course, _) in enumerate(runs)]
     found = breaches(near, track.gap, single)
     assert {(one.behind, one.ahead) for one in found} >= {("car 2", "car 1"), ("car 3", "car 2")}
     assert "cool" in {one.place for one in found}
+    text = " ".join(str(one) for one in content_of_share(track).sections)
+    assert "B car 2 |" in text
+    assert "carries 26 vehicles" in text  # C182
+    assert json.loads(text_of_share(track))["users"][1]["laps"][5]["lap"] == "cool"
 
 
 def test_who_stands_aside_is_passed(tmp_path: Path) -> None:
@@ -55,7 +69,8 @@ def test_who_stands_aside_is_passed(tmp_path: Path) -> None:
     (tmp_path / "circuit.yaml").write_text(MILE + early, encoding="utf-8")
     course = course_of(plan_circuit(load_circuit(tmp_path / "circuit.yaml")))
     gap, single = Gap(1.0, 2.0, 20.0), frozenset({"cool"})
-    forbidden = forbidden_between(course, course, gap, single)
+    (leg,) = course.legs
+    forbidden = forbidden_between(leg, leg, gap, single)
     random = np.random.default_rng(5)
     tried, wrong = {True: 0, False: 0}, []
     for d in random.uniform(10.0, 0.4 * course.lasts_s, 60):
@@ -64,20 +79,52 @@ def test_who_stands_aside_is_passed(tmp_path: Path) -> None:
         if near and not inside:
             continue  # the replay looks every quarter of a second
         tried[inside] += 1
-        found = breaches([("a", course, 0.0), ("b", course, float(d))], gap, single)
+        found = breaches([Run("a", course, (0.0,)), Run("b", course, (float(d),))], gap, single)
         if bool(found) != inside:
             wrong.append(d)
     assert wrong == []
     assert min(tried.values()) > 5
 
 
+def test_eight_with_a_basin_and_a_pit_are_within_5_percent_of_the_bound() -> None:
+    track = plan_share(Path("scenarios/circuits/eight-on-stone-setts.yaml"))
+    assert track.well
+    assert track.found is not None
+    assert track.found.ends_s <= 1.05 * track.solved.bound.ends_s
+    assert "`pit` is taken 8 times" in track.solved.bound.because
+    waits = [one for number in range(8) for one in waits_of(track, number)]
+    assert {place for place, _, _ in waits} <= {"cool", "pit"}
+    assert waits
+
+
+def test_visitors_share_the_excursion_of_a_circuit(tmp_path: Path) -> None:
+    visitor = (
+        "vehicles:\n  van: {visits: [{at: scales, for: 5 min}, {at: cool, for: 20 min}]}\n  car:"
+    )
+    text = SHARE.replace("vehicles: {car:", visitor).replace("count: 3}}", "count: 1}")
+    track = plan_share(written(tmp_path, text))
+    assert track.found is not None
+    in_cool = []
+    for number, job in enumerate(track.jobs):
+        starts = track.starts_s(number)
+        in_cool += [
+            tuple(starts[k] + after for k, after in (use.enters, use.leaves))
+            for use in job.uses
+            if use.place == "cool"
+        ]
+    assert len(in_cool) == 3
+    in_cool.sort()
+    assert all(a[1] <= b[0] + 1e-6 for a, b in pairwise(in_cool))
+
+
 def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path) -> None:
     whole = plan_share(written(tmp_path, SHARE))
-    course = next(iter(whole.courses.values()))
-    text = SHARE + f"within: {course.lasts_s + 5.0:.1f} s\n"
-    track = plan_share(written(tmp_path, text))
-    assert track.starts_s is None
-    assert len(track.conflict) == 2
+    alone = whole.jobs[0].alone_s
+    track = plan_share(written(tmp_path, SHARE + f"within: {alone + 5.0:.1f} s\n"))
+    assert track.found is None
+    assert len(track.solved.conflict) == 2
+    assert "2 of the 3 `car`" in str(content_of_share(track).sections[0])
+    assert not track.well
 
 
 @pytest.mark.parametrize(
@@ -96,11 +143,43 @@ def test_faults_are_told_by_code(tmp_path: Path, before: str, after: str, code: 
 
 
 def test_segments_keep_out_of_forbidden_differences() -> None:
-    segments = [Segment(0, 10.0), Segment(1, 10.0), Segment(2, 10.0)]
-    aparts = [Apart(a, b, ((-3.0, 4.0), (5.0, 20.0))) for a, b in ((0, 1), (0, 2), (1, 2))]
-    found = timetable(segments, aparts)
+    segments = (Segment(0, 10.0), Segment(1, 10.0), Segment(2, 10.0))
+    pairs = ((0, 1), (0, 2), (1, 2))
+    sharing = Sharing(segments, tuple(Apart(a, b, ((-3.0, 4.0), (5.0, 20.0))) for a, b in pairs))
+    found, quick = timetable(sharing), searched(sharing, 10.0, 100_000)
     assert found is not None
     # The last one first, 3 s between each two.
     assert found.ends_s == pytest.approx(16.0, abs=1e-3)
+    assert quick.ends_s == pytest.approx(16.0, abs=1e-3)
+    assert sharing.broken(quick.starts_s) == []
+    assert sharing.broken((0.0, 2.0, 30.0)) != []
     assert merged([(0.0, 2.0), (1.0, 3.0), (5.0, 6.0)]) == ((0.0, 3.0), (5.0, 6.0))
     assert gaps_of(((0.0, 3.0),))[1][0] == 3.0
+
+
+def test_places_held_across_a_wait_have_one_user() -> None:
+    """Search, its mirror and the programme agree; a plan in which two hold the place at once is told."""
+    random = np.random.default_rng(3)
+    for _ in range(6):
+        segments, uses = [], []
+        for job in range(4):
+            first, second = random.integers(2, 9, 2)
+            segments += [Segment(job, float(first)), Segment(job, float(second))]
+            uses.append((2 * job, float(first) - 1.0, 2 * job + 1, 1.0))
+        orders = [
+            Order(
+                (a[0], a[2]),
+                (b[0], b[2]),
+                ((a[2], b[0], a[3] - b[1]),),
+                ((b[2], a[0], b[3] - a[1]),),
+            )
+            for a, b in combinations(uses, 2)
+        ]
+        sharing = Sharing(tuple(segments), (), tuple(orders))
+        best, quick = timetable(sharing), searched(sharing, 0.0, 1_000_000)
+        assert best is not None
+        assert sharing.broken(best.starts_s) == []
+        assert sharing.broken(quick.starts_s) == []
+        assert quick.ends_s == pytest.approx(best.ends_s, abs=1e-3)
+        together = tuple(0.0 if n % 2 == 0 else s.lasts_s for n, s in enumerate(segments))
+        assert sharing.broken(together) != []
