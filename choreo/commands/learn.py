@@ -50,5 +50,5 @@ def command(
     from choreo.commands.learns import learn_runs
 
     with faults_reported(as_json=as_json, otherwise="nothing was learnt"):
-        learn_runs(scenario_file, recording, plan_file, output, as_json=as_json, width=width)
-    sys.exit(0)
+        code = learn_runs(scenario_file, recording, plan_file, output, as_json=as_json, width=width)
+    sys.exit(code)

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import click
 
+from choreo.commands.exits import BAD_INPUT, WELL
+from choreo.commands.faults import fault, report_findings
 from choreo.commands.scores import driven_plan, scored_runs
 from choreo.commands.screen import screen
 from choreo.export.files import check_target, write_whole
@@ -36,14 +38,19 @@ def learn_runs(
     *,
     as_json: bool,
     width: int | None,
-) -> None:
-    """Learn from runs and print it. Raises ChoreoError: faults of any file, a fleet file that can't be written anew."""
+) -> int:
+    """Learn from runs and print it; returns the exit code.
+
+    Raises ChoreoError: faults of any file, a fleet file that can't be written anew.
+    """
     description = load_description(recording)
     driven = driven_plan(file, plan_file)
     inputs = (*driven.scenario.source_files, str(recording))
     if output is not None:
         check_target(output, inputs)
-    scores = [told for told, _ in scored_runs(driven, description, (), Options(simple=True))]
+    faults: list[Finding] = []
+    options = Options(simple=True)
+    scores = [told for told, _ in scored_runs(driven, description, (), options, faults)]
     found = learn(scores)
     simulated = any(one.simulated for one in scores)
     about = "simulated runs, no measurement" if simulated else "runs"
@@ -56,6 +63,7 @@ def learn_runs(
             "runs": len(scores),
             "simulated": simulated,
             "learnt": plain_data(found),
+            "unread": [fault(one) for one in faults],
         }
         click.echo(json.dumps(document, indent=2, allow_nan=False))
     else:
@@ -65,6 +73,10 @@ def learn_runs(
         print_content(Content("feasible", "LEARNT", title, words, sections), screen(width))
     if output is not None:
         click.echo(f"fleet saved to {output}", err=True)
+    if faults:
+        report_findings(tuple(faults), f"learnt from the other {len(scores)}")
+        return BAD_INPUT
+    return WELL
 
 
 def _sections(

@@ -88,7 +88,7 @@ def command(
       choreo score scenarios/walker-nearside.yaml runs/recording.yaml --run runs/simulated-002.csv --next
       choreo score scenarios/walker-nearside.yaml runs/recording.yaml --csv scores.csv
 
-    Exit code 0: all valid, 1: an invalid run, 3: one that can't be decided.
+    Exit code 0: all valid, 1: an invalid run, 2: a file that can't be read, 3: a run that can't be decided.
     """
     from choreo.commands.faults import faults_reported
     from choreo.commands.scores import Wanted, score_runs

@@ -10,7 +10,8 @@ from pathlib import Path
 import click
 
 from choreo.case import Case, answer, case_of
-from choreo.commands.exits import NO, UNDECIDED, WELL
+from choreo.commands.exits import BAD_INPUT, NO, UNDECIDED, WELL
+from choreo.commands.faults import fault, report_findings
 from choreo.commands.screen import screen
 from choreo.errors.asking import Asked, errors_of_plan
 from choreo.errors.stage import Stage, stage_of
@@ -95,14 +96,40 @@ def driven_plan(file: Path, plan_file: Path | None) -> Driven:
 
 
 def scored_runs(
-    driven: Driven, description: Description, only: tuple[Path, ...], options: Options | None = None
+    driven: Driven,
+    description: Description,
+    only: tuple[Path, ...],
+    options: Options | None = None,
+    faults: list[Finding] | None = None,
 ) -> Iterator[tuple[RunScore, RecordedRun]]:
-    """Give one run after the other; only: of these files, all where there are none named."""
+    """Give one run after the other; only: of these files, all where there are none named.
+
+    faults: takes those of files that can't be read, as long as others can. Raises ChoreoError: no run can be read,
+    or one can't that nobody takes the faults of.
+    """
     site = driven.scenario.site
     place = description.origin("movers")
+    read = 0
     for files in chosen(description, only):
-        recording = read_run(description, files, None if site is None else site.anchor)
+        try:
+            recording = read_run(description, files, None if site is None else site.anchor)
+        except ChoreoError as error:
+            if faults is None or not _of_a_file(error, description):
+                raise
+            faults += error.findings
+            continue
+        read += 1
         yield score(driven.stage, recording, place, driven.rules, options)
+    if faults and not read:
+        raise ChoreoError(faults)
+
+
+def _of_a_file(error: ChoreoError, description: Description) -> bool:
+    """Whether a fault is of a recorded file, not of the description, which all runs share."""
+    return all(
+        one.origin is not None and one.origin.file != str(description.path)
+        for one in error.findings
+    )
 
 
 def chosen(description: Description, only: tuple[Path, ...]) -> list[dict[str | None, Path]]:
@@ -131,7 +158,8 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     if wanted.table is not None:
         check_target(wanted.table, inputs)
     _refuse_unknown(driven, wanted)
-    found = scored_runs(driven, description, wanted.runs, wanted.options)
+    faults: list[Finding] = []
+    found = scored_runs(driven, description, wanted.runs, wanted.options, faults)
     scores = [told for told, _ in found]
     after = next_run(driven.case, driven.plan, scores) if wanted.wants_next else None
     units = {name: one.unit for name, one in driven.plan.encounters.items()}
@@ -140,9 +168,13 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     if wanted.table is not None:
         write_whole(wanted.table, table_lines(scores), inputs)
     if not wanted.prints_table:
-        _print(driven, scores, series, after, wanted)
+        _print(driven, scores, series, after, faults, wanted)
     if wanted.table is not None and not wanted.prints_table:
         click.echo(f"rows saved to {wanted.table}", err=True)
+    if faults:
+        one = "1 run is" if len(scores) == 1 else f"{len(scores)} runs are"
+        report_findings(tuple(faults), f"the other {one} scored")
+        return BAD_INPUT
     if series.invalid:
         return NO
     return UNDECIDED if series.undecided else WELL
@@ -167,11 +199,14 @@ def _print(
     scores: list[RunScore],
     series: SeriesTold,
     after: NextRun | None,
+    faults: list[Finding],
     wanted: Wanted,
 ) -> None:
     title = driven.plan.title
     if wanted.as_json:
-        click.echo(json.dumps(_document(driven, scores, series, after), indent=2, allow_nan=False))
+        document = _document(driven, scores, series, after)
+        document["unread"] = [fault(one) for one in faults]
+        click.echo(json.dumps(document, indent=2, allow_nan=False))
     elif len(scores) == 1:
         print_content(run_content(title, scores[0], after), screen(wanted.width))
     else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,12 @@ MOVES_MPS = 0.3
 GAP_RATIO = 1.5
 # A place farther from where its speed leads than this (m) is a jump.
 JUMP_M = 0.3
+# A place that jumps and is back within this long (s) was off meanwhile; fewer samples are spikes.
+BACK_S, LEAST_AWAY = 0.5, 4
+# It is back where it is as far as it drove, or no farther than this share of its jumps.
+BACK_SHARE = 0.25
+# Of a speed that only places tell, the middle of so many samples is what a single one is compared with.
+MIDDLE_OF = 25
 # By how much a heading may differ from the course, and the way by speed from that by places.
 MOST_TURN_RAD = math.radians(30.0)
 MOST_WAY_RATIO = 1.2
@@ -75,6 +82,44 @@ def _held(same: Flags, moving: Flags) -> int:
     if not moving.any():
         return 1
     return round(1.0 / max(1.0 - float(same[moving].mean()), 0.01))
+
+
+def off_and_back(
+    name: str, time_s: Floats, x_m: Floats, y_m: Floats, speed_mps: Floats | None
+) -> tuple[Flags, list[Remark]]:
+    """Say where a recorded place jumps away and is back soon after, each of shape (n,). speed_mps: None: not known."""
+    flags = np.zeros(len(time_s), dtype=bool)
+    steps, gone = np.diff(time_s), np.hypot(np.diff(x_m), np.diff(y_m))
+    usual = _middle(gone / steps) if speed_mps is None else 0.5 * (speed_mps[1:] + speed_mps[:-1])
+    ways = np.nan_to_num(usual * steps)
+    off = np.abs(gone - ways)
+    least = max(JUMP_M, 10.0 * float(np.nanmedian(off)) if np.isfinite(off).any() else 0.0)
+    far = np.flatnonzero(off > least)
+    sums = np.concatenate(([0.0], np.cumsum(ways)))
+    for out, back in pairwise(far):
+        lasts = time_s[back + 1] - time_s[out]
+        if flags[out] or back - out < LEAST_AWAY or lasts > BACK_S:
+            continue
+        moved = math.hypot(x_m[back + 1] - x_m[out], y_m[back + 1] - y_m[out])
+        as_driven = abs(moved - (sums[back + 1] - sums[out])) < least
+        if as_driven or moved < BACK_SHARE * min(gone[out], gone[back]):
+            flags[out + 1 : back + 1] = True
+    if not flags.any():
+        return flags, []
+    where = _where(time_s, stretches_of(flags))
+    return flags, [
+        Remark(f"{name}: its place is elsewhere and back, {where}: lost there", odd=True)
+    ]
+
+
+def _middle(values: Floats) -> Floats:
+    """The middle of each value's neighbours, shape (n,)."""
+    half = min(MIDDLE_OF // 2, (len(values) - 1) // 2)
+    if half < 1:
+        return values
+    padded = np.pad(values, half, mode="edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+    return np.asarray(np.median(windows, axis=1))
 
 
 def bridged(
@@ -154,7 +199,7 @@ def contradictions(name: str, time_s: Floats, track: Track) -> Iterator[tuple[st
         if not 1.0 / MOST_WAY_RATIO < ratio < MOST_WAY_RATIO:
             yield (
                 f"the speed of {name} adds up to {by_speed:.1f} m, its places to {by_place:.1f} m",
-                "Look at both units: km/h taken for m/s makes 3.6 times the way.",
+                "Look at both units (km/h taken for m/s makes 3.6 times the way), and whether both are of this mover.",
             )
             return
     moving = speed > 2.0 * COURSE_MPS

@@ -19,6 +19,7 @@ from choreo.recordings.doubts import (
     frozen_of,
     jumps_of,
     lost_of,
+    off_and_back,
     time_gaps,
 )
 from choreo.recordings.formats import Wanted, read_channels
@@ -78,7 +79,10 @@ def read_run(
         jumps[name], told = jumps_of(name, time_s, track)
         remarks += told
         _refuse_contradictions(description, name, time_s, track)
-        whole[name], missing, told = bridged(name, time_s, track, lost_of(track))
+        lost = lost_of(track)
+        if lost.all():
+            raise _nothing_of(description, name, track)
+        whole[name], missing, told = bridged(name, time_s, track, lost)
         remarks += told
         unknown[name] = tuple(sorted((*missing, *gaps)))
     first = next(iter(files.values()))
@@ -217,15 +221,18 @@ def _track(
     place = description.origin("movers", name, "position")
     x, y = (one[rows] for one in positions_of(channels, mover.position, anchor, place, remarks))
     since_s = part.time_s - part.time_s[0]
-    speed = None
+    raw = speed = None
     if mover.speed is not None:
         raw = np.abs(in_si(channels, mover.speed, "speed", remarks)[rows])
+    away, told = off_and_back(name, since_s, x, y, raw)
+    x, y = np.where(away, math.nan, x), np.where(away, math.nan, y)
+    (x, y), more = without_spikes(name, "place", since_s, (x, y), OFF_M)
+    remarks += [*told, *more]
+    if raw is not None:
         ((speed,), told) = without_spikes(name, "speed", since_s, (raw,), OFF_MPS)
         frozen, more = frozen_of(name, since_s, x, y, raw)
         x, y = np.where(frozen, math.nan, x), np.where(frozen, math.nan, y)
         remarks += [*told, *more]
-    (x, y), told = without_spikes(name, "place", since_s, (x, y), OFF_M)
-    remarks += told
     if mover.heading is not None:
         heading = headings_of(channels, mover.heading, anchor, remarks)[rows]
         (heading,), told = without_spikes(name, "heading", since_s, (heading,), OFF_RAD)
@@ -357,6 +364,33 @@ def _on(track: Track, own_s: Floats, time_s: Floats) -> Track:
         signals={name: put(values) for name, values in track.signals.items()},
     )
     return moved if track.accel_mps2 is None else replace(moved, accel_mps2=put(track.accel_mps2))
+
+
+def _nothing_of(description: Description, name: str, track: Track) -> ChoreoError:
+    """The fault of a mover of whom no row holds place, speed and heading together."""
+    columns = {
+        "position": track.x_m + track.y_m,
+        "speed": track.speed_mps,
+        "heading": track.heading_rad,
+    }
+    empty = [what for what, one in columns.items() if not np.isfinite(one).any()]
+    listed = " and ".join(f"`{one}`" for one in empty)
+    why = (
+        f"nothing is recorded of {name}: no row has a value of its {listed}"
+        if empty
+        else f"nothing is recorded of {name}: no row has all of its values"
+    )
+    instead = "Name the channels that hold it, or leave out what wasn't recorded: its places tell speed and course."
+    return ChoreoError(
+        [
+            Finding(
+                "recording.unfit",
+                "error",
+                description.origin("movers", name),
+                {"why": why, "instead": instead},
+            )
+        ]
+    )
 
 
 def _refuse_contradictions(

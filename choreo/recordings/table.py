@@ -226,6 +226,7 @@ def _header(
         count = len(split(lines[filled[len(filled) // 2]], delimiter))
         return None, tuple(f"column {index + 1}" for index in range(count)), (None,) * count
     first = filled[0]
+    _refuse_other_header(file, lines, filled, delimiter, asked)
     cells = split(lines[first], delimiter)
     if all(_is_number(cell) for cell in cells):
         why = "it has no header: its first line holds numbers already"
@@ -237,6 +238,24 @@ def _header(
     raise unreadable(file, why, instead, first + 1)
 
 
+def _refuse_other_header(
+    file: str, lines: list[str], filled: list[int], delimiter: str, asked: Sequence[str]
+) -> None:
+    """Tell a header that is parted by something else than the rows below it."""
+    words = dict(DELIMITERS)
+    for number in filled[:MOST_ABOVE]:
+        for other in words:
+            named = {name_and_unit(cell)[0] for cell in split(lines[number], other)}
+            if other != delimiter and len(named) > 1 and named & set(asked):
+                raise unreadable(
+                    file,
+                    f"the header in line {number + 1} is parted by {words[other]}s, the rows by "
+                    f"{words.get(delimiter, delimiter)}s",
+                    "One delimiter parts all lines of a table: export it again, or exchange the header's.",
+                    number + 1,
+                )
+
+
 def _is_number(cell: str) -> bool:
     try:
         float(cell.replace(",", "."))
@@ -246,9 +265,14 @@ def _is_number(cell: str) -> bool:
 
 
 def _is_units(row: list[str]) -> bool:
-    """Whether a row below the header has units: nothing but such words, at least one of them known."""
-    known = [_known_unit(cell) for cell in row]
-    return all(known) and any(_unit(cell) not in (None, "1") for cell in row)
+    """Whether a row below the header has units: no number, no time, and most of its words are units that are known.
+
+    A word that is none is told where its channel is wanted.
+    """
+    words = [cell for cell in row if _unit(cell) not in (None, "1")]
+    if any(cell and cell != "1" and (_is_number(cell) or ":" in cell) for cell in row):
+        return False
+    return bool(words) and 2 * sum(_known_unit(cell) for cell in words) > len(words)
 
 
 def _known_unit(cell: str) -> bool:

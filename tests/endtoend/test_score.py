@@ -79,6 +79,14 @@ def test_faults_are_told_and_nothing_is_scored(runs: Path, tmp_path: Path) -> No
     assert "has no channel `walker sped`" in done.stderr
     assert "Did you mean `walker speed`?" in done.stderr
     assert "nothing was scored" in done.stderr
+    # One file that is broken takes nothing from the others.
+    broken.write_text((runs / "recording.yaml").read_text())
+    (tmp_path / "simulated-003.csv").write_text("")
+    done = choreo("score", WALKER, broken, "--plan", runs / "plan.json")
+    assert done.returncode == 2
+    assert "OF 6" in done.stdout
+    assert "simulated-003.csv:1:1: error: the recording can't be read: it is empty" in done.stderr
+    assert "1 fault; the other 6 runs are scored." in done.stderr
     other = choreo(
         "score", "scenarios/cut-in.yaml", runs / "recording.yaml", "--plan", runs / "plan.json"
     )

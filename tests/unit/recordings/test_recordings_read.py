@@ -218,6 +218,21 @@ def test_gaps_lost_fixes_and_frozen_places_are_told_with_their_times(tmp_path: P
     assert is_the_run(twice)
 
 
+@pytest.mark.parametrize("told_speed", [True, False])
+def test_places_that_are_elsewhere_for_a_moment_are_lost_meanwhile(
+    told_speed: bool, tmp_path: Path
+) -> None:
+    """A fix that is lost for 0.2 s and written as zeros."""
+    cells = {name: [f"{one:.6f}" for one in COLUMNS[name]] for name in ("cx", "cy")}
+    zero = {name: [*one[:100], *["0.0"] * 20, *one[120:]] for name, one in cells.items()}
+    described = DESCRIPTION if told_speed else DESCRIPTION.replace("    speed: v\n", "")
+    lost = read(tmp_path, table(**zero), described)
+    ((begins, ends),) = lost.gaps_s["car"]
+    assert begins == pytest.approx(0.99, abs=0.02)
+    assert ends == pytest.approx(1.20, abs=0.02)
+    assert any("elsewhere and back, from 1.00 to 1.19 s" in one.words for one in lost.remarks)
+
+
 BROKEN: dict[str, tuple[str | bytes, str, int]] = {
     "empty": ("", "it is empty", 1),
     "comments only": ("# nothing\n", "holds comments only", 1),
@@ -233,6 +248,21 @@ BROKEN: dict[str, tuple[str | bytes, str, int]] = {
     "mixed decimals": (with_cells("v", 200, 201, '"36,0"'), "`36,0` in column 5 is no number", 203),
     "cut off": ("\n".join(LINES)[: -len(LINES[-1]) // 2], "the header 9", 303),
     "words": (with_cells("v", 7, 8, "fast"), "`fast` in column 5 is no number", 10),
+    "header of another delimiter": (
+        "\n".join([LINES[0], *(line.replace(",", ";") for line in LINES[1:])]),
+        "the header in line 1 is parted by commas, the rows by semicolons",
+        1,
+    ),
+    "no such unit": (
+        table().replace("deg,km/h,", "deg,furlong,", 1),
+        "`furlong` of `v` is no unit of a speed",
+        2,
+    ),
+    "twice": (
+        table().replace("wx,wy", "v,wy", 1),
+        "it has `v` 2 times, in column 5 and column 6",
+        1,
+    ),
     "backward": (
         table(t=np.where(TIMES > 1.5, TIMES - 1.0, TIMES)),
         "time runs back, from 1.500 s",
@@ -328,6 +358,15 @@ def test_descriptions_that_do_not_fit_are_told_with_their_line(old: str, tmp_pat
     assert why in f"{finding.code} {finding.text}"
     assert finding.origin is not None
     assert (Path(finding.origin.file).name, finding.origin.line) == ("recording.yaml", line)
+
+
+def test_mover_of_whom_nothing_is_recorded_is_told(tmp_path: Path) -> None:
+    with pytest.raises(ChoreoError) as caught:
+        read(tmp_path, table().replace(",130.000000", ","))
+    (finding,) = caught.value.findings
+    assert "nothing is recorded of walker: no row has a value of its `position`" in finding.text
+    assert finding.origin is not None
+    assert finding.origin.line == 10
 
 
 def test_places_on_earth_need_an_anchor(tmp_path: Path) -> None:
