@@ -28,7 +28,7 @@ NAMES = (
     "cut-out-reveals-stationary",
 )
 EVERYWHERE = {"walker-nearside"}
-ABORT_EVERY_S = 0.01
+ABORT_EVERY_S = 0.02
 LOOK_EVERY_S = 0.008
 # Between two looks bodies near each other by no more than this; nearer calls are left undecided.
 UNSURE_M = 0.12
@@ -167,7 +167,7 @@ def parties(name: str) -> list[str]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_breaking_off_comes_out_as_a_direct_simulation_says(name: str) -> None:
-    # Reference: each abort simulated by itself every 10 ms, distances by shapely (GEOS) every 8 ms.
+    # Reference: each abort simulated by itself every 20 ms, distances by shapely (GEOS) every 8 ms.
     _, plan, tracks, stops = planned(name)
     assert plan.space is not None
     aborts = Aborts(plan, tracks, stops, 0.5)
@@ -177,7 +177,7 @@ def test_breaking_off_comes_out_as_a_direct_simulation_says(name: str) -> None:
         told = next(one for one in plan.space.no_return if one.who == who)
         last = plan.encounters[told.encounter].time_s
         times = np.arange(0.0, last - 0.002, ABORT_EVERY_S)
-        # Every 10 ms; in the larger scenarios at a coarser step away from the ends of the windows.
+        # Every 20 ms; in the larger scenarios at a coarser step away from the ends of the windows.
         ends = np.array([end for window in told.windows for end in window] or [0.0])
         close = np.abs(times[:, None] - ends).min(axis=1) < 0.1
         step = 1 if name in EVERYWHERE else 25
