@@ -1,6 +1,8 @@
 """A case: a scenario with all that is worked out of it once, its answer and the verdict that holds."""
 
-from choreo.case.answering import Answer, Progress, answer, linear_answer
+from choreo.case.answering import answer, patience_of
+from choreo.case.answers import Answer, Progress
+from choreo.case.by_rows import linear_answer
 from choreo.case.glances import Glance, glance, may_work, start_range_of
 from choreo.case.quantity import Quantity
 from choreo.case.record import Case, case_at, case_of, case_on
@@ -21,6 +23,7 @@ __all__ = [
     "glance",
     "linear_answer",
     "may_work",
+    "patience_of",
     "start_range_of",
     "survey",
     "whole_answer",

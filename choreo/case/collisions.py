@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from choreo.case.answering import Answer
+from choreo.case.answers import Answer
 from choreo.case.glances import combinations_of, places
 from choreo.case.record import Case
 from choreo.geometry import body_corners

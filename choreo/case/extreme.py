@@ -11,12 +11,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from choreo.case.answering import Answer, Progress, answer
+from choreo.case.answering import answer, patience_of
+from choreo.case.answers import Answer, Progress
 from choreo.case.choices import Open, open_quantity
 from choreo.case.record import Case
 from choreo.case.steadiest import steadiest_answer
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Conflict, Preferred
+from choreo.problem.patience import Patience
 from choreo.words.kinds import Unit
 
 # To this a value is found, in SI.
@@ -27,28 +29,31 @@ LOOKS = 6
 FARTHEST = 1e4
 
 
-def preferred_answer(case: Case, *, progress: Progress | None = None) -> Answer:
+def preferred_answer(
+    case: Case, *, progress: Progress | None = None, patience: Patience | None = None
+) -> Answer:
     """Answer a case; where its author prefers a quantity highest or lowest, with the plan that has it so.
 
-    Raises ChoreoError: what answer raises, and a preferred quantity that isn't there or isn't open.
+    patience: how long a plan is looked for, instead of progress. Raises ChoreoError: what answer raises, and a
+    preferred quantity that isn't there or isn't open.
     """
+    patience = patience or patience_of(progress)
     extreme = case.scenario.extreme
     if case.scenario.prefer == "smallest error":
         return steadiest_answer(case, progress=progress)
     if extreme is None:
-        return answer(case, progress=progress)
+        return answer(case, patience=patience)
     wanted = open_quantity(case.scenario, extreme)
-    first = answer(case, progress=progress)
+    first = answer(case, patience=patience)
     if not first.feasible:
         return first
-    if progress is not None:
-        progress(f"{extreme.which} {extreme.name}")
+    patience.step(f"{extreme.which} {extreme.name}")
     sign = 1.0 if extreme.which == "highest" else -1.0
     if not wanted.alike(first.plan, FINE[wanted.unit] / LOOKS):
-        first = _one_value(case, wanted, sign, first)
+        first = _one_value(case, wanted, (sign, patience), first)
         if not first.feasible:
             return first
-    found = _Search(case, wanted, sign).run(first)
+    found = _Search(case, wanted, sign, patience).run(first)
     told = Preferred(
         extreme.which,
         wanted.name,
@@ -65,16 +70,19 @@ def preferred_answer(case: Case, *, progress: Progress | None = None) -> Answer:
     return Answer(case, plan, found.best.solved)
 
 
-def _one_value(case: Case, wanted: Open, sign: float, first: Answer) -> Answer:
+def _one_value(case: Case, wanted: Open, how: tuple[float, Patience], first: Answer) -> Answer:
     """The first answer in which a named value is the same in all its places, from the wanted end on.
 
     Without one among a few looks it is not decided: there may be one in between.
     """
+    sign, patience = how
     low, high = wanted.span.lo, min(wanted.span.hi, FARTHEST)
     ends = (high, low) if sign > 0 else (low, high)
     for look in range(LOOKS + 1):
         value = ends[0] + (ends[1] - ends[0]) * look / LOOKS
-        found = answer(case.changed(wanted.put(case.scenario, value)), near=first)
+        found = answer(
+            case.changed(wanted.put(case.scenario, value)), near=first, patience=patience
+        )
         if found.feasible:
             return found
     missed = Conflict(
@@ -105,7 +113,8 @@ class _Found:
 
 
 class _Search:
-    def __init__(self, case: Case, wanted: Open, sign: float) -> None:
+    def __init__(self, case: Case, wanted: Open, sign: float, patience: Patience) -> None:
+        self.patience = patience
         self.case = case
         self.wanted = wanted
         self.sign = sign
@@ -133,7 +142,8 @@ class _Search:
         return _Found(best, value, beyond, stopped, step)
 
     def _at(self, value: float, near: Answer) -> Answer:
-        return answer(self.case.changed(self.wanted.put(self.case.scenario, value)), near=near)
+        changed = self.case.changed(self.wanted.put(self.case.scenario, value))
+        return answer(changed, near=near, patience=self.patience)
 
     def _end(self, value: float, first: Answer) -> float:
         """The end of what is allowed; of what is open, a value that doesn't work any more."""

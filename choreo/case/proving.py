@@ -10,9 +10,12 @@ from choreo.case.record import Case
 from choreo.linear import Apart, Early, Excluded, conflict_of, decide, open_shapes
 from choreo.plans.record import Budget
 from choreo.problem import Staging
+from choreo.problem.linear import LinearProblem, Vector
 from choreo.problem.records import Problem
 from choreo.proof import broken_budgets, conflict_budget, halved, least_miss, relaxed_rows
 from choreo.solve import solve_linear
+
+LinearSolver = Callable[[LinearProblem], Vector | None]
 
 # Ranges of open speeds are cut into so many parts.
 MOST_PARTS = 128
@@ -28,7 +31,9 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
     return _at_every_place(staging, lambda one: broken_budgets(one.problem))
 
 
-def conflict_anyhow(case: Case, apart: tuple[Apart | Early, ...]) -> tuple[Budget, ...]:
+def conflict_anyhow(
+    case: Case, apart: tuple[Apart | Early, ...], solve: LinearSolver = solve_linear
+) -> tuple[Budget, ...]:
     """Give the budget against every way in which ramps can be driven, if every choice of places has one.
 
     apart: where movers of one lane came too near in plans at the limits.
@@ -36,40 +41,40 @@ def conflict_anyhow(case: Case, apart: tuple[Apart | Early, ...]) -> tuple[Budge
     freed, ends = open_shapes(case.staging.problem), ends_of(case)
 
     def conflict(staging: Staging) -> tuple[Budget, ...]:
-        decision = decide(staging, ends, solve_linear, freed=freed, anyhow=True, apart=apart)
+        decision = decide(staging, ends, solve, freed=freed, anyhow=True, apart=apart)
         return () if decision is None else budget_of(decision.conflict)
 
     return _at_every_place(case.staging.loose, conflict)
 
 
-def general_conflict(staging: Staging) -> tuple[Budget, ...]:
+def general_conflict(staging: Staging, solve: LinearSolver = solve_linear) -> tuple[Budget, ...]:
     """Give a smallest conflict between any number of movers, if every choice of places has one.
 
     Dearer than the one-mover budgets: asked only when the solver has found nothing.
     """
 
     def conflict(one: Staging) -> tuple[Budget, ...]:
-        budget = conflict_budget(relaxed_rows(one.problem), solve_linear)
+        budget = conflict_budget(relaxed_rows(one.problem), solve)
         return () if budget is None else (budget,)
 
     return _at_every_place(staging, conflict)
 
 
-def conflict_in_parts(staging: Staging) -> tuple[Budget, ...]:
+def conflict_in_parts(staging: Staging, solve: LinearSolver = solve_linear) -> tuple[Budget, ...]:
     """Give a conflict where speeds are open: in every part of their ranges one, told of the part that comes nearest.
 
     In a small part the bounds of what a ramp loses hardly differ from those of a given speed.
     """
-    return _at_every_place(staging, lambda one: _in_parts(one.problem))
+    return _at_every_place(staging, lambda one: _in_parts(one.problem, solve))
 
 
-def _in_parts(problem: Problem) -> tuple[Budget, ...]:
+def _in_parts(problem: Problem, solve: LinearSolver) -> tuple[Budget, ...]:
     waiting, seen = [problem], 0
     nearest: tuple[float, Problem] | None = None
     while waiting:
         part = waiting.pop()
         seen += 1
-        miss = least_miss(relaxed_rows(part), solve_linear)
+        miss = least_miss(relaxed_rows(part), solve)
         if miss > 0.0:
             nearest = (miss, part) if nearest is None or miss < nearest[0] else nearest
             continue
@@ -79,7 +84,7 @@ def _in_parts(problem: Problem) -> tuple[Budget, ...]:
         waiting += halves
     if nearest is None:
         return ()
-    budget = conflict_budget(relaxed_rows(nearest[1]), solve_linear)
+    budget = conflict_budget(relaxed_rows(nearest[1]), solve)
     if budget is None:
         return ()
     return (budget if seen == 1 else replace(budget, title=f"{budget.title} {NEAREST}"),)

@@ -14,7 +14,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from choreo.case.answering import Answer, Progress, answer
+from choreo.case.answering import answer
+from choreo.case.answers import Answer, Progress
 from choreo.case.choices import Open, open_quantities
 from choreo.case.rates import unwritten
 from choreo.case.record import Case

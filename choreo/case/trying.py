@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
+from choreo.case.answers import Answer
+from choreo.case.by_rows import linear_answer
 from choreo.case.choices import Open, open_speeds
 from choreo.case.record import Case
+from choreo.case.simulating import simulated
+from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Plan
+from choreo.problem.patience import Patience, TimeUp
 from choreo.problem.phases import least_open_speed
+from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import Prefer
 
 # So many values of each open speed, and each so many of them first, by how many are open; with more open speeds nothing
@@ -65,3 +71,68 @@ def cost_of(plan: Plan, prefer: Prefer) -> float:
     if prefer == "quickest run" and plan.encounters:
         return max(one.time_s for one in plan.encounters.values())
     return plan.runway_m
+
+
+def at_given_speeds(case: Case, warnings: tuple[Message, ...], patience: Patience) -> Answer | None:
+    """The best plan of some values of open speeds, each decided by the linear stage; told that it may not be least."""
+    grid = grid_of(case)
+    if grid is None:
+        return None
+    seen: set[Place] = set()
+    best: _AtSpeeds | None = None
+    for place in grid.places(grid.stride):
+        best = _better(grid, place, seen, best, (warnings, patience))
+    if best is None:
+        for place in grid.places(1):
+            best = _better(grid, place, seen, best, (warnings, patience))
+    stride = grid.stride // 2
+    while best is not None and stride > 0:
+        for place in grid.beside(best.place, stride):
+            best = _better(grid, place, seen, best, (warnings, patience))
+        stride //= 2
+    if best is None:
+        return None
+    origin = case.scenario.origin("movers")
+    word = messages_of((Finding("plan.tried-speeds", "warning", origin, {}, ()),))
+    plan = best.answer.plan
+    return replace(best.answer, plan=replace(plan, warnings=(*word, *plan.warnings)))
+
+
+@dataclass(frozen=True, slots=True)
+class _AtSpeeds:
+    """An answer at some values of open speeds, and what it costs."""
+
+    place: Place
+    cost: float
+    answer: Answer
+
+
+def _better(
+    grid: Grid,
+    place: Place,
+    seen: set[Place],
+    best: _AtSpeeds | None,
+    how: tuple[tuple[Message, ...], Patience],
+) -> _AtSpeeds | None:
+    """The answer at a place of the grid where it is better than the best so far, else that."""
+    if place in seen:
+        return best
+    seen.add(place)
+    case, (warnings, patience) = grid.case, how
+    try:
+        found = linear_answer(grid.at(place), patience)
+    except ChoreoError:  # a speed at which something in the file makes no sense
+        return best
+    except TimeUp:
+        if best is None:
+            raise
+        return best
+    if found is None or found.solved is None:
+        return best
+    cost = cost_of(found.plan, case.scenario.prefer)
+    if best is not None and cost >= best.cost:
+        return best
+    plan, _ = simulated(case, found.solved, warnings)
+    if plan.verdict != "feasible":
+        return best
+    return _AtSpeeds(place, cost, Answer(case, plan, found.solved))

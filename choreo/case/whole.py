@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from choreo.case.answering import Answer, Progress, answer
+from choreo.case.answering import answer
+from choreo.case.answers import Answer, Progress
 from choreo.case.collisions import with_collisions
 from choreo.case.extreme import preferred_answer
 from choreo.case.record import Case, case_of
@@ -12,6 +13,7 @@ from choreo.ground.outlines import obstacle_corners
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import SightPlan
+from choreo.problem.patience import Patience
 from choreo.room.sameness import other_parts, same
 from choreo.room.survey import survey_room
 from choreo.rules.planned import findings_of_plan
@@ -22,12 +24,16 @@ from choreo.track.tracks import tracks_of
 from choreo.words import Finding, Origin
 
 
-def whole_answer(scenario: Scenario, *, progress: Progress | None = None) -> Answer:
+def whole_answer(
+    scenario: Scenario, *, progress: Progress | None = None, patience: Patience | None = None
+) -> Answer:
     """Plan a scenario on its site, verify the plan and survey the room that it takes.
 
-    progress: called with a word for each step. Raises ChoreoError: what case_of and answer raise.
+    progress: called with a word for each step. patience: how long a plan is looked for. Raises ChoreoError: what
+    case_of and answer raise.
     """
-    return survey(*answer_with_sights(case_of(scenario), progress=progress), progress=progress)
+    found = answer_with_sights(case_of(scenario), progress=progress, patience=patience)
+    return survey(*found, progress=progress)
 
 
 def survey(
@@ -53,14 +59,14 @@ def survey(
 
 
 def answer_with_sights(
-    case: Case, *, progress: Progress | None = None
+    case: Case, *, progress: Progress | None = None, patience: Patience | None = None
 ) -> tuple[Answer, tuple[SightPlan, ...]]:
     """Plan a case and stand obstacles where its sights want them.
 
     Returns the answer of what was planned in the end, and what became of the sights. Raises ChoreoError: what answer
     raises.
     """
-    first = preferred_answer(case, progress=progress)
+    first = preferred_answer(case, progress=progress, patience=patience)
     if not first.feasible or not case.scenario.sights:
         return first, ()
     sights = _sights(first)

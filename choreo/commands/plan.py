@@ -54,7 +54,7 @@ def command(
       choreo plan scenarios/walker-nearside.yaml -o plan.json
       choreo plan scenarios/walker-nearside.yaml --json | python -m json.tool
     """
-    from choreo.case import whole_answer
+    from choreo.case import patience_of, whole_answer
     from choreo.commands.faults import failure_of, faults_reported, report_not_saved
     from choreo.commands.progress import progress_on
     from choreo.commands.screen import screen
@@ -72,7 +72,8 @@ def command(
         if output is not None:
             check_target(output, scenario.source_files)
         with progress_on(quiet=as_json) as progress:
-            answer = whole_answer(scenario, progress=progress)
+            looking = patience_of(progress, seconds)
+            answer = whole_answer(scenario, progress=progress, patience=looking)
             plan = answer.plan
             if plan.verdict == "infeasible":
                 plan = explain(answer, patience=Patience(seconds, tell=progress), most=BEST).plan

@@ -23,6 +23,7 @@ from choreo.linear.model import Model
 from choreo.linear.records import Course, Look, Step
 from choreo.linear.rows import Block, Row, at_least, block_of, equal
 from choreo.problem.linear import LinearProblem, Vector
+from choreo.problem.patience import TimeUp
 
 Values = dict[str, float]
 LinearSolver = Callable[[LinearProblem], Vector | None]
@@ -121,17 +122,29 @@ class Search:
         self.most = most
         self.solved = 0
         self.passed_over = False
+        self.best: Found | None = None
         self._blocks: dict[tuple[tuple[int, ...], tuple[int, ...]], Block] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
-        """Find the least cost, or that there is no plan. earlier: a plan of fewer rows, to look beside it first."""
+        """Find the least cost, or that there is no plan. earlier: a plan of fewer rows, to look beside it first.
+
+        Raises TimeUp, as `solve` does, where no plan has been found yet.
+        """
+        try:
+            return self._run(earlier)
+        except TimeUp:
+            if self.best is None:
+                raise
+            return replace(self.best, solved=self.solved, complete=False)
+
+    def _run(self, earlier: Found | None) -> Found:
         order = count()
         root = Node(intervals=tuple(one.bounds for one in self.model.relations))
         first = self._minimum(root)
         if first is None:
             return self._none(root)
         heap = [self._waiting(first, next(order), root)]
-        best = None if earlier is None else self._beside(earlier)
+        self.best = best = None if earlier is None else self._beside(earlier)
         failed: list[Node] = []
         while heap and not self._enough():
             _, _, _, bound, node, values = heapq.heappop(heap)
@@ -140,7 +153,7 @@ class Search:
             if self._decided(node) and not self._holds(node, best):
                 met = self._met(node, values)
                 if met is not None and (best is None or met.objective < best.objective):
-                    best = met
+                    self.best = best = met
                 if best is not None and bound >= best.objective - self.gap:
                     continue
             for child in self._children(node, values):

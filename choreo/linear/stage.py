@@ -24,6 +24,7 @@ from choreo.linear.together import together
 from choreo.linear.triggers import slows_down_first
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
+from choreo.problem.patience import TimeUp
 from choreo.problem.records import Problem, Ramp
 from choreo.solve.reading import Reading
 
@@ -169,8 +170,12 @@ def _least(
     most_m = held.drifts.at(steady.values) + ROUNDING_M
     model.rows.append(Row(held.drifts, -math.inf, most_m))
     gap = CURVED_M if model.relations else GAP
-    found = Search(model, cost, solve, gap, most).run(steady)
-    model.rows.pop()
+    try:
+        found = Search(model, cost, solve, gap, most).run(steady)
+    except TimeUp:
+        return replace(steady, complete=False)
+    finally:
+        model.rows.pop()
     return found if found.values else replace(steady, complete=False, solved=found.solved)
 
 

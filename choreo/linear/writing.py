@@ -67,7 +67,7 @@ def add_endings(model: Model, course: Course, step: Step) -> None:
 
 def _hold_ends(model: Model, course: Course, index: int, hold: Hold) -> None:
     name, ends = course.mover.name, course.time(index + 1)
-    if hold.settle_s > 0:
+    if hold.settle_s > 0 or hold.settled_by is not None:
         steady = ends if hold.settled_by is None else model.time(hold.settled_by)
         what = (
             f"{name} settles"

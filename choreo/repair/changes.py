@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from choreo.case import Case, Quantity, answer, linear_answer
 from choreo.plans.record import Plan
+from choreo.problem.patience import Patience, TimeUp
 from choreo.words import ChoreoError
 from choreo.words.display import KMH_PER_MPS
 from choreo.words.kinds import Unit
@@ -65,10 +66,12 @@ def room_of(quantity: Quantity, sign: int) -> float:
     return room if math.isfinite(room) else sign * FAR * quantity.size
 
 
-def confirmed(case: Case, moves: Moves, *, linear: bool = False) -> Repair | None:
+def confirmed(
+    case: Case, moves: Moves, *, linear: bool = False, patience: Patience | None = None
+) -> Repair | None:
     """Round away from the edge, plan anew, and believe only a verified plan.
 
-    linear: planned by the linear stage alone, which is quick.
+    linear: planned by the linear stage alone, which is quick. patience: how long a plan is looked for.
     """
     rounded = [_rounded(quantity, value) for quantity, value in moves]
     for extra in range(NEWTON):
@@ -78,7 +81,7 @@ def confirmed(case: Case, moves: Moves, *, linear: bool = False) -> Repair | Non
             new = min(max(value + extra * step, quantity.low), quantity.high)
             tried = tried.with_(quantity, new)
             changes.append(Change(quantity, new))
-        if feasible_plan(tried, linear=linear) is not None:
+        if feasible_plan(tried, linear=linear, patience=patience) is not None:
             return Repair(tuple(changes), tuple(value for _, value in moves))
     return None
 
@@ -91,11 +94,13 @@ def _rounded(quantity: Quantity, value: float) -> tuple[float, float]:
     return count * step, step
 
 
-def feasible_plan(case: Case, *, linear: bool = False) -> Plan | None:
-    """Plan; None unless the plan is feasible. linear: only by the linear stage, which is quick."""
+def feasible_plan(
+    case: Case, *, linear: bool = False, patience: Patience | None = None
+) -> Plan | None:
+    """Plan; None unless the plan is feasible. linear: only by the linear stage. patience: how long it looks."""
     try:
-        found = linear_answer(case) if linear else answer(case)
-    except ChoreoError:
+        found = linear_answer(case, patience) if linear else answer(case, patience=patience)
+    except (ChoreoError, TimeUp):
         return None
     return found.plan if found is not None and found.feasible else None
 

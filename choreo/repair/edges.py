@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from choreo.case import Case, Glance, Quantity, glance
-from choreo.repair.patience import Patience
+from choreo.problem.patience import Patience
 from choreo.words import ChoreoError
 
 # Looks on the way out, as shares of the quantity's size, before the far end.

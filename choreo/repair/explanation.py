@@ -9,9 +9,9 @@ from choreo.case import Answer, Case, Quantity, glance
 from choreo.case.quantity import Keys
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Plan
+from choreo.problem.patience import Patience, TimeUp
 from choreo.repair import search
 from choreo.repair.changes import Change, Margin, Moves, Repair, confirmed
-from choreo.repair.patience import Patience, TimeUp
 from choreo.repair.quick import Looks
 from choreo.repair.sidesteps import sidesteps
 from choreo.scenario import Scenario
@@ -112,8 +112,10 @@ def _repairs(
             left.append(name)
             continue
         patience.step(f"simulating a change: {name}")
-        repair = confirmed(case, moves, linear=looks is not None)
-        if repair is None:
+        repair = confirmed(case, moves, linear=looks is not None, patience=patience.quiet())
+        if repair is None and patience.over:
+            left.append(name)
+        elif repair is None:
             helpless.add(name)
         else:
             repairs.append(repair)
@@ -141,7 +143,7 @@ def _first_confirmed(
     for moves in pairs:
         if patience.over:
             break
-        repair = confirmed(case, moves, linear=linear)
+        repair = confirmed(case, moves, linear=linear, patience=patience.quiet())
         if repair is not None:
             return [repair]
     return []

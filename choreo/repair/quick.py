@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from choreo.case import Case, Glance, Quantity
+from choreo.problem.patience import Patience, TimeUp
 from choreo.repair.changes import FINE, STEPS, Margin, Moves, margin_at, room_of
 from choreo.repair.edges import NotKnown, Ray, begins, ends
-from choreo.repair.patience import Patience, TimeUp
 
 # Of two that must change together, the first is one of so many that take most of the miss away.
 FIRST_OF_PAIRS = 3

@@ -11,9 +11,9 @@ import numpy.typing as npt
 from choreo.case import Case, Quantity
 from choreo.plans.record import Budget
 from choreo.problem import numbers_of, structure_of
+from choreo.problem.patience import Patience
 from choreo.proof import broken_budgets
 from choreo.repair.changes import FAR, Margin, Moves, margin_at, room_of
-from choreo.repair.patience import Patience
 from choreo.solve import Reach
 from choreo.words import ChoreoError
 

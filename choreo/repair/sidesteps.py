@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from choreo.case import Case, Quantity
+from choreo.problem.patience import Patience
 from choreo.repair.changes import Repair, confirmed
-from choreo.repair.patience import Patience
 
 # Shares of a quantity's size that are tried, up and down.
 SHARES = (0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
@@ -26,7 +26,7 @@ def sidesteps(
                 if one.name in helped or not one.low <= value <= one.high:
                     continue
                 patience.step(f"simulating a change: {one.name}")
-                repair = confirmed(case, ((one, value),), linear=True)
+                repair = confirmed(case, ((one, value),), linear=True, patience=patience.quiet())
                 if repair is not None:
                     helped.add(one.name)
                     yield repair

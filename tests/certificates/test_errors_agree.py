@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from choreo.case import answer, case_at
-from choreo.case.answering import Answer
+from choreo.case.answers import Answer
 from choreo.errors.drawing import draw
 from choreo.errors.draws import Draws
 from choreo.errors.first_order import first_order

@@ -103,6 +103,12 @@ PLAN = {
         "the search for the least was ended: the plan holds, but another may take less room or time",
         "Say more of what the plan may not choose: start marks, `settle`, where holds end.",
     ),
+    "plan.time-up": Entry(
+        "The search for a plan ended before all was looked at",
+        "Whether there is a plan is not known then. What was found out by then is told.",
+        "whether there is a plan was not decided within {seconds} s of computing",
+        "Say more of what the plan may not choose: marks, rates, where holds end; or look longer with `--seconds`.",
+    ),
     "plan.search-ended": Entry(
         "The search for repairs ended before all was looked at",
         "Where there is no plan, changes that would help are looked for, no longer than `--seconds` allows.",

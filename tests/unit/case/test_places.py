@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case import answer, answering
+from choreo.case import answer, by_rows
 from choreo.case.record import case_of
 from choreo.scenario import loads
 
@@ -46,5 +46,5 @@ def test_more_combinations_than_are_looked_at_prove_nothing(
     case = case_of(loads(NEVER, "a.yaml", Path()))
     assert len(case.staging.meetings["near"].candidates) == 3
     assert answer(case).plan.verdict == "infeasible"
-    monkeypatch.setattr(answering, "MOST_PLACES", 2)
+    monkeypatch.setattr(by_rows, "MOST_PLACES", 2)
     assert answer(case).plan.verdict == "undecided"

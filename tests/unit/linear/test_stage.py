@@ -220,3 +220,18 @@ def test_least_objective_is_the_least_of_all_spots(monkeypatch: pytest.MonkeyPat
         everything.reading.moments["contact"].time_s, abs=1e-6
     )
     assert np.isfinite(bounded.reading.moments["contact"].time_s)
+
+
+def test_a_hold_begins_before_the_event_that_it_is_settled_by() -> None:
+    text = LANE.format(
+        prefer="instants: {T0: {before: contact, by: 9 s}}",
+        length="900",
+        subject="station: free",
+        lead="station: free",
+        speed="50 km/h",
+        settle="settled by: T0, ",
+    )
+    reading = decided(case_at(loads(text, "lane.yaml", Path()), None)).reading
+    assert reading is not None
+    held = reading.movers["subject"].phases[1]
+    assert held.end_s - held.start_s >= 9.0 - 1e-6

@@ -5,8 +5,12 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
+from copy import copy
+from typing import TypeVar
 
 Clock = Callable[[], float]
+Asked = TypeVar("Asked")
+Found = TypeVar("Found")
 
 
 class TimeUp(Exception):
@@ -43,3 +47,18 @@ class Patience:
         """Say what comes next."""
         if self._tell is not None:
             self._tell(what)
+
+    def quiet(self) -> Patience:
+        """Give the same patience, that says nothing."""
+        other = copy(self)
+        other._tell = None
+        return other
+
+    def limited(self, solve: Callable[[Asked], Found]) -> Callable[[Asked], Found]:
+        """Give a solver that raises TimeUp instead of beginning when the time is up."""
+
+        def within(asked: Asked) -> Found:
+            self.check()
+            return solve(asked)
+
+        return within

@@ -1,0 +1,164 @@
+"""The linear stage's answer: a plan that the simulation agrees with, or why there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from choreo.case.answers import Answer
+from choreo.case.crossings import crossings_of
+from choreo.case.departures import departed
+from choreo.case.easing import eased
+from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
+from choreo.case.left_open import all_written, nothing_left
+from choreo.case.proving import budget_of
+from choreo.case.record import Case
+from choreo.case.simulating import simulated
+from choreo.linear import Apart, Crossing, Decision, Early, Excluded, chosen, decide, unstated
+from choreo.plans.message import Message, messages_of
+from choreo.plans.record import Budget
+from choreo.problem import Staging
+from choreo.problem.patience import Patience
+from choreo.solve import Solved, solve_linear
+from choreo.words import Finding
+
+# So many pairs that should not meet are asked to pass one after the other.
+MOST_CROSSINGS = 4
+# Plans are told to the millimetre and to the millisecond: what is missed by no more (m, s) is their rounding.
+LAST_DIGIT = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class NoPlan:
+    """No plan of the linear stage: why there is none, or nothing where it can't say.
+
+    whole: every way in which the ramps may be driven was looked at, so it proves. apart: where movers of one lane came
+    too near on the way. nowhere: none was found though all places were looked at, proven or not.
+    """
+
+    excluded: Excluded | None = None
+    whole: bool = False
+    apart: tuple[Apart | Early, ...] = ()
+    nowhere: bool = False
+
+
+def linear_answer(case: Case, patience: Patience | None = None) -> Answer | None:
+    """Give the answer of a case that the linear stage has a plan for and the simulation agrees with, else None.
+
+    Raises ChoreoError: as answer. TimeUp.
+    """
+    found = by_rows(case, (), patience or Patience())
+    return found if isinstance(found, Answer) else None
+
+
+def by_rows(case: Case, warnings: tuple[Message, ...], patience: Patience) -> Answer | NoPlan:
+    """Every ramp at its given rate, or at its limit: a plan that the simulation agrees with, or why there is none.
+
+    Where an encounter can happen at several places each is tried; without a place that works all must be impossible.
+    Where no plan exists, ramps whose rate nobody stated may be gentler, as little as possible.
+    """
+    problem = case.staging.problem
+    open_ramps = unstated(problem)
+    # Places that were not looked at prove nothing.
+    unsure = combinations_of(case.staging) > MOST_PLACES
+    conflict = NoPlan(whole=nothing_left(problem), nowhere=not unsure)
+    for staging in places(case.staging):
+        found = _decided(case, staging, chosen(problem), warnings, patience, proves=conflict.whole)
+        if isinstance(found, Answer):
+            return found
+        unsure = unsure or found.excluded is None
+        conflict = NoPlan(
+            conflict.excluded or found.excluded,
+            conflict.whole and found.whole,
+            conflict.apart + found.apart,
+            conflict.nowhere and found.nowhere,
+        )
+    near = () if unsure else budget_of(conflict.excluded)
+    missed = None if unsure else rounded(case, near, warnings, patience)
+    if missed is not None:
+        return missed
+    for staging in places(case.staging) if open_ramps else ():
+        found = _decided(case, staging, open_ramps | chosen(problem), warnings, patience)
+        if isinstance(found, Answer):
+            return found
+        conflict = replace(conflict, nowhere=conflict.nowhere and found.nowhere)
+    return NoPlan(nowhere=conflict.nowhere) if unsure else conflict
+
+
+def rounded(
+    case: Case, proof: tuple[Budget, ...], warnings: tuple[Message, ...], patience: Patience
+) -> Answer | None:
+    """The answer that misses its encounters by less than counts: people write rounded numbers.
+
+    It is looked for where all is written, or where nothing is missed by more than a last digit.
+    """
+    written = all_written(case.staging.problem)
+    missed = max((one.short_by for one in proof), default=0.0)
+    for staging in places(case.staging) if written or missed <= LAST_DIGIT else ():
+        found = _decided(
+            case, eased(case, staging), chosen(case.staging.problem), warnings, patience
+        )
+        if isinstance(found, Answer):
+            return found
+    return None
+
+
+def _decided(
+    case: Case,
+    staging: Staging,
+    freed: frozenset[tuple[str, int]],
+    warnings: tuple[Message, ...],
+    patience: Patience,
+    *,
+    proves: bool = False,
+) -> Answer | NoPlan:
+    """One staging: its answer, or that it has none. proves: that there is none counts against every way to drive."""
+    ends, solve = ends_of(case), patience.limited(solve_linear)
+    # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
+    room_m = case.scenario.safety.clearance_m
+    decision = decide(staging, ends, solve, freed=freed, room_m=room_m)
+    if decision is not None and decision.reading is None and decision.spaced:
+        decision = decide(staging, ends, solve, freed=freed)
+    if proves and decision is not None and decision.conflict is not None and decision.roomy:
+        asked = decision.apart
+        decision = decide(staging, ends, solve, freed=freed, exact=True, apart=asked)
+    if decision is None:
+        return NoPlan()
+    if decision.reading is None:
+        passed_over, nowhere = decision.passed_over, decision.nowhere
+        return NoPlan(decision.conflict, not passed_over, decision.apart, nowhere)
+    patience.step("verify")
+    reading = decision.reading
+    crossings: list[Crossing] = []
+    apart_m = 0.0
+    while True:
+        solved = Solved.reading_of(staging, reading)
+        plan, verification = simulated(case, solved, warnings)
+        if plan.verdict == "feasible":
+            changed = messages_of((*departed(staging, reading), *_not_least(case, decision)))
+            return Answer(case, replace(plan, warnings=(*changed, *plan.warnings)), solved)
+        more = crossings_of(case, verification, room_m)
+        in_lane = len(verification.touching) > len(more) and not apart_m
+        if not verification.touching or not (more or in_lane) or len(crossings) >= MOST_CROSSINGS:
+            break
+        crossings += more
+        apart_m = room_m if in_lane else apart_m
+        apart = decide(
+            staging,
+            ends,
+            solve,
+            freed=freed,
+            room_m=room_m,
+            crossings=crossings,
+            apart_m=apart_m,
+        )
+        if apart is None or apart.reading is None:
+            break
+        reading = apart.reading
+    return NoPlan()
+
+
+def _not_least(case: Case, decision: Decision) -> tuple[Finding, ...]:
+    if decision.least:
+        return ()
+    origin = case.scenario.origin("encounters") or case.scenario.origin("movers")
+    return (Finding("plan.not-least", "warning", origin, {}, ()),)
