@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
+from copy import deepcopy
 from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
 
 from choreo.campaigns.by_rules import repeats_of, spaced
 from choreo.campaigns.day.spec import DaySpec, check_day, spec_of
@@ -20,7 +24,7 @@ from choreo.scenario.making.matrix import matrix_of
 from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.sources import Source, source_of
 from choreo.scenario.text.document import Document, Keys, parse_document, read_text
-from choreo.scenario.written.faults import in_order, validated
+from choreo.scenario.written.faults import findings_of, in_order, without_faulty
 from choreo.words import ChoreoError, Finding, Origin, errors_of
 
 BEGINS_WITH = "choreo campaign"
@@ -80,12 +84,10 @@ class _Reading:
         """Give the campaign. Raises ChoreoError: every fault found."""
         findings = self.draft.findings
         findings += self.document.findings
-        written = validated(self.document, CampaignWritten, findings)
-        runs: dict[str, Run] = {}
+        written = self._written()
+        runs: dict[str, Run | None] = {}
         for name, run in ({} if written is None else written.runs).items():
-            made = self._run(name, run)
-            if made is not None:
-                runs[name] = made
+            runs[name] = self._run(name, run)
         if written is not None and self.document.data.get("runs") == {}:
             self.draft.fault(
                 "scenario.bad-value",
@@ -96,12 +98,30 @@ class _Reading:
             )
         day = None if written is None else written.day
         if day is not None:
-            check_day(self.draft, day, self._movers(), _names_of(runs))
+            check_day(self.draft, day, self._movers(), self._names(runs) if day.first else None)
         if written is None or errors_of(findings):
             raise ChoreoError(in_order(findings))
+        read = {name: run for name, run in runs.items() if run is not None}
         files = tuple(dict.fromkeys(self.files))
         spec = None if day is None else self._spec(day)
-        return Campaign(written.title, runs, files, written.about, spec)
+        return Campaign(written.title, read, files, written.about, spec)
+
+    def _written(self) -> CampaignWritten | None:
+        """The file's model; of a file with faults what is left without them, for all other checks."""
+        data = self.document.data
+        try:
+            return CampaignWritten.model_validate(data)
+        except ValidationError as error:
+            self.draft.findings += findings_of(error, self.document, CampaignWritten)
+            rest = without_parts(data, error)
+        try:
+            return CampaignWritten.model_validate(rest)
+        except ValidationError as error:
+            rest = without_faulty(rest, error, CampaignWritten)
+        try:
+            return CampaignWritten.model_validate(rest)
+        except ValidationError:
+            return None
 
     def _spec(self, day: DayWritten) -> DaySpec:
         """The day; the time between runs, where it isn't written, is that of the scenarios' rules."""
@@ -111,10 +131,21 @@ class _Reading:
             return spec
         return spaced(spec, [one[1] for one in self.sources.values() if one is not None])
 
-    def _movers(self) -> list[str]:
-        """The movers of all scenarios that could be read."""
+    def _movers(self) -> list[str] | None:
+        """The movers of all scenarios, None where some can't be read."""
         read = [one for one in self.sources.values() if one is not None]
+        if len(read) < len(self.sources) or not read:
+            return None
         return [name for _, scenario in read for name in scenario.movers]
+
+    def _names(self, runs: Mapping[str, Run | None]) -> list[str] | None:
+        """Names that `first` may have, of runs and of their variants; None where some run has faults."""
+        written = self.document.data.get("runs")
+        known = [run for run in runs.values() if run is not None]
+        if not isinstance(written, dict) or len(known) < len(written):
+            return None
+        variants = (run.variants() for run in known if run.most <= MOST_NAMED)
+        return [*runs, *(one.name for each in variants for one in each)]
 
     def _run(self, name: str, written: RunWritten) -> Run | None:
         keys: Keys = ("runs", name)
@@ -122,14 +153,15 @@ class _Reading:
         before = len(errors_of(self.draft.findings))
         values = None if found is None else found[0].values
         matrix = matrix_of(self.draft, keys, written, values)
-        if found is None or len(errors_of(self.draft.findings)) > before:
+        if found is None:
             return None
         source, scenario = found
         places = _places(self.document.places, keys, matrix, self.document.origin(keys))
         varying = Varying(source, matrix, places, scenario.source_files)
-        faults = [*varying.faults(scenario)]
-        self.draft.findings += faults
-        return None if faults else Run(name, varying, written.repeats or repeats_of(scenario))
+        self.draft.findings += varying.faults(scenario)
+        if len(errors_of(self.draft.findings)) > before:
+            return None
+        return Run(name, varying, written.repeats or repeats_of(scenario))
 
     def _source(self, name: str, keys: Keys) -> tuple[Source, Scenario] | None:
         """A scenario file, read once however many runs name it."""
@@ -147,11 +179,21 @@ class _Reading:
         return self.sources[name]
 
 
-def _names_of(runs: Mapping[str, Run]) -> Iterator[str]:
-    """Names that `first` may have: of runs, and of their variants."""
-    yield from runs
-    for run in runs.values():
-        yield from (one.name for one in (run.variants() if run.most <= MOST_NAMED else ()))
+def without_parts(data: dict[str, Any], error: ValidationError) -> dict[str, Any]:
+    """A file's data without those parts that have faults and that the rest doesn't lean on.
+
+    Of a run that is how often it is driven, of the day each key; with its hours go the pauses.
+    """
+    rest = deepcopy(data)
+    for one in error.errors(include_url=False, include_context=False, include_input=False):
+        match one["loc"]:
+            case ("runs", name, "repeats", *_):
+                rest["runs"][name].pop("repeats", None)
+            case ("day", key, *_) if isinstance(rest.get("day"), dict):
+                hours = ("from", "to", "pauses")
+                for gone in hours if key in hours[:2] else (key,):
+                    rest["day"].pop(gone, None)
+    return rest
 
 
 def _faults_of_values(varying: Varying) -> list[Finding]:

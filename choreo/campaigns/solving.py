@@ -17,11 +17,14 @@ from choreo.case import Answer, Case, case_of
 from choreo.case.whole import answer_with_sights, survey
 from choreo.plans.document import to_text
 from choreo.plans.fingerprint import fingerprint_of
-from choreo.plans.record import Plan
+from choreo.plans.record import Budget, Plan
 from choreo.repair import Patience, explain
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, errors_of
 from choreo.words.display import quantity
+
+# Of conditions that can't all hold so many are named in a line.
+MOST_NEEDS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +85,12 @@ class Walk:
 
     def _answered(self, run: str, scenario: Scenario) -> Answer:
         last = self._last.get(run)
-        case = case_of(scenario) if last is None else last.beside(scenario)
+        if last is None:
+            # A plan that nobody keeps has only to be right; where its room is asked for all of it is looked at.
+            brief = not (self.asked.documents or self.asked.room)
+            case = replace(case_of(scenario), brief=brief)
+        else:
+            case = last.beside(scenario)
         self._last[run] = case
         found, sights = answer_with_sights(case)
         if found.feasible and not self.asked.room:
@@ -103,16 +111,25 @@ def reason_of(plan: Plan) -> str:
     if plan.collisions:
         return plan.collisions[0].text
     if plan.budgets:
-        budget = min(plan.budgets, key=lambda one: len(one.title))
-        return f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}"
+        return _short(min(plan.budgets, key=lambda one: len(one.title)))
     if plan.verdict == "feasible":
         failed = () if plan.space is None else errors_of(plan.space.failures)
         return failed[0].text if failed else ""
     if plan.conflicts:
         miss = plan.conflicts[0]
         by = "" if miss.amount is None else f", missed by {miss.amount:.3f} {miss.unit}"
-        return f"{miss.name}{by}"
+        return f"no plan found: {miss.name}{by}"
     return "nothing was found that works, and no proof that nothing does"
+
+
+def _short(budget: Budget) -> str:
+    """A budget in a line that stands by itself: what of one mover is short, or which conditions can't all hold."""
+    short = f"short by {budget.short_by:.3f} {budget.unit}"
+    if budget.mover:
+        return f"{budget.title}: {short}"
+    needs = [line.what for line in (budget.available, *budget.pieces)]
+    more = f"; {len(needs) - MOST_NEEDS} more" if len(needs) > MOST_NEEDS else ""
+    return f"{budget.title} ({'; '.join(needs[:MOST_NEEDS])}{more}): {short}"
 
 
 def figures_of(plan: Plan) -> dict[str, float]:

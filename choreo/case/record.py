@@ -31,7 +31,9 @@ class Case:
     """A scenario on its ground, ready to be planned.
 
     written: as its author wrote it; on_site: with the limits that its ground leaves. solvers: shared by all
-    neighbours. drawn_before, staged_before: of a neighbour; what is asked alike is taken over from there.
+    neighbours. drawn_before, staged_before: of a neighbour; what is asked alike is taken over from there. brief: only
+    verdict, reason and figures are wanted: what a plan tells beyond them (peaks, the chain of events, the spread by
+    late detection) is left out.
     """
 
     written: Scenario
@@ -40,6 +42,7 @@ class Case:
     solvers: Solvers = field(default_factory=Solvers)
     drawn_before: Drawn | None = None
     staged_before: Staging | None = None
+    brief: bool = False
 
     @property
     def scenario(self) -> Scenario:
@@ -83,6 +86,7 @@ class Case:
             self.solvers,
             known.get("drawn", self.drawn_before),
             known.get("staging", self.staged_before),
+            self.brief,
         )
 
     def beside(self, scenario: Scenario) -> Case:
@@ -128,7 +132,7 @@ def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: C
     check_kept(on.scenario)
     check_preferred(on.scenario)
     staged = known.get("staging", None if before is None else before.staged_before)
-    return Case(scenario, ground, on, solvers, drawn, staged)
+    return Case(scenario, ground, on, solvers, drawn, staged, before is not None and before.brief)
 
 
 def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None) -> Case:

@@ -18,7 +18,8 @@ from choreo.words.kinds import Verdict
 
 def planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
     """The plan of a solution, not yet simulated."""
-    plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))
+    fingerprint = fingerprint_of(case.scenario.meaning())
+    plan = plan_of(case.scenario, solved, fingerprint, peaks=not case.brief)
     more = messages_of(tuple(pass_findings(case.scenario, solved)))
     return replace(plan, warnings=(*warnings, *more), tried=solved.solution.tried)
 
@@ -28,11 +29,14 @@ def simulated(
 ) -> tuple[Plan, Verification]:
     """The plan of a solution as the simulation judges it, and what the simulation saw."""
     plan = planned(case, solved, warnings)
-    verification = verify(case.scenario, case.paths, plan)
-    return judged(plan, verification, solved), verification
+    verification = verify(case.scenario, case.paths, plan, whole=not case.brief)
+    found = judged(plan, verification)
+    if not case.brief:
+        found = replace(found, critical_chain=chain_of(solved.staging.problem, plan))
+    return found, verification
 
 
-def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
+def judged(plan: Plan, verification: Verification) -> Plan:
     """Put the verifier's measured values and its verdict into the plan."""
     encounters = {}
     for name, encounter in plan.encounters.items():
@@ -60,7 +64,6 @@ def judged(plan: Plan, verification: Verification, staged: Solved) -> Plan:
         warnings=(*plan.warnings, *warnings),
         conflicts=() if verification.agrees else _disagreements(verification),
         verification=verification.summary(),
-        critical_chain=chain_of(staged.staging.problem, plan),
     )
 
 

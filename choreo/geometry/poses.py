@@ -32,7 +32,13 @@ class Poses:
 
 
 class Path(Protocol):
-    """A planar curve by arc length; beyond both ends it goes on straight (curvature 0 there)."""
+    """A planar curve by arc length; beyond both ends it goes on straight (curvature 0 there).
+
+    What is known of a path is remembered by the very object.
+    """
+
+    def __hash__(self) -> int:
+        """Tell it from other paths."""
 
     @property
     def length_m(self) -> float:

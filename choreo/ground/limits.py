@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from choreo.ground.stop import LEAST_BRAKE_MPS2, Stop, stop_of
 from choreo.ground.surface import LEVEL, Surface
 from choreo.ground.under import surface_under
 from choreo.plans.room_record import SurfaceUse
-from choreo.scenario import Limits, Mover, Scenario
+from choreo.scenario import Limits, Scenario
 from choreo.scenario.records.edits import with_limits
 from choreo.words import ChoreoError, Finding
 
@@ -28,6 +29,8 @@ PATH_STEP_M = 1.0
 MOST_POINTS = 20_000
 # Less than this, in m/s2, is rounding.
 LEAST_TAKEN = 1e-9
+# What so many paths lie on is remembered.
+MOST_KEPT = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +60,8 @@ def limits_on_ground(
     for name, mover in scenario.movers.items():
         if mover.programme:
             even = (LEVEL, True)
-            found[name] = even if ground is None else _under(mover, paths[name], ground)
+            reach = max(float(np.hypot(x, y)) for x, y in mover.body.corners_m)
+            found[name] = even if ground is None else _under(reach, paths[name], ground)
     return _lowered(scenario, paths, found)
 
 
@@ -167,11 +171,12 @@ def surface_words(surface: Surface) -> str:
     return ", ".join(parts) or "level, friction not given"
 
 
-def _under(mover: Mover, path: Path, ground: Ground) -> tuple[Surface, bool]:
+@lru_cache(maxsize=MOST_KEPT)
+def _under(reach: float, path: Path, ground: Ground) -> tuple[Surface, bool]:
+    """The worst surface under a body that reaches so far (m) from its path; neighbours have the very same path."""
     count = min(max(int(path.length_m / PATH_STEP_M) + 1, 2), MOST_POINTS)
     stations = np.linspace(0.0, path.length_m, count)
     poses, headings = path.pose(stations), motion_headings(path, stations)
-    reach = max(float(np.hypot(x, y)) for x, y in mover.body.corners_m)
     step = path.length_m / (count - 1)
     return surface_under(ground, poses.x_m, poses.y_m, headings, reach + step)
 

@@ -26,7 +26,7 @@ class Area:
     uphill_rad: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ground:
     """A site's ground; drivable: its areas united (seams.py) without its obstacles, never empty."""
 

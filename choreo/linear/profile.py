@@ -10,6 +10,7 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 from choreo.motion import rated_ramp, table_value_mps2
@@ -27,6 +28,8 @@ BISECTIONS = 60
 LONGEST_RATIO = 50.0
 # No ramp is slower than this share of its limit.
 LEAST_SHARE = 1e-6
+# So many profiles are remembered: neighbours of a scenario have most of their ramps in common.
+MOST_KEPT = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +123,7 @@ class Profile:
         return self._begins[index] + min(max(into, 0.0), part.duration_s)
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def profile_of(ramp: Ramp, start_mps: float) -> Profile | None:
     """Give the one profile of a ramp from a speed; None where its end speed or its shape is left to choose."""
     if not ramp.to.fixed:

@@ -6,6 +6,7 @@ They prove impossibility, never possibility, so each must be too small rather th
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from itertools import pairwise
 
 from choreo.motion.cubic import travelled
@@ -17,6 +18,8 @@ BISECTIONS = 60
 # 1e-16 / change of its digits, the series with so many terms 1e-3**6 / 8.
 SERIES_BELOW = 1e-3
 SERIES_TERMS = 6
+# So many bounds are remembered: neighbours of a scenario have most of their ramps in common.
+MOST_KEPT = 500
 
 
 def least_ramp_time_s(start_mps: float, end_mps: float, table: Table, jerk_mps3: float) -> float:
@@ -90,6 +93,7 @@ def _best_value_mps2(start_mps: float, end_mps: float, table: Table) -> float:
     return max([*inside, table_value_mps2(table, low), table_value_mps2(table, high)])
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def _over_table(
     start_mps: float, end_mps: float, table: Table, jerk_mps3: float
 ) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from choreo.problem.cusps import cusp_faults
 from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import (
     Meeting,
+    Question,
     gaps_between,
     meeting_of,
     question_of,
@@ -36,10 +37,16 @@ from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
 
+# So many meetings of neighbours are remembered.
+MOST_SEEN = 40
+
 
 @dataclass(frozen=True)
 class Staging:
-    """A problem with what geometry said of it: paths by mover, every encounter's meeting, curved gaps by trigger."""
+    """A problem with what geometry said of it: paths by mover, every encounter's meeting, curved gaps by trigger.
+
+    seen: meetings of neighbours too, the last ones.
+    """
 
     problem: Problem
     paths: Mapping[str, Path]
@@ -47,6 +54,7 @@ class Staging:
     chosen: Mapping[str, int]
     notes: tuple[Finding, ...] = ()
     gaps: Mapping[str, GapTrack] = field(default_factory=dict)
+    seen: Mapping[tuple[str, Question], Meeting] = field(default_factory=dict)
 
     @property
     def loose(self) -> Staging:
@@ -151,16 +159,18 @@ def build_staging(
         paths = paths_by_mover(scenario)
     findings: list[Finding] = []
     meetings: dict[str, Meeting] = {}
+    seen = {} if like is None else dict(like.seen)
     for name in scenario.encounters:
-        question = question_of(name, scenario, paths)
-        known = None if like is None else like.meetings.get(name)
-        if known is not None and known.question == question:
-            meetings[name] = known
+        question = name, question_of(name, scenario, paths)
+        if question in seen:
+            meetings[name] = seen[question]
             continue
         meeting, faults = meeting_of(name, scenario, paths)
         findings += faults
         if meeting is not None:
-            meetings[name] = replace(meeting, question=question)
+            meetings[name] = seen[question] = meeting
+            if len(seen) > MOST_SEEN:
+                del seen[next(iter(seen))]
     movers = tuple(_mover(scenario, name, paths[name]) for name in scenario.movers)
     triggers = []
     gaps: dict[str, GapTrack] = {}
@@ -188,7 +198,7 @@ def build_staging(
         instants=tuple(_instant(scenario, name) for name in scenario.instants),
     )
     chosen = dict.fromkeys(meetings, 0)
-    return Staging(problem, paths, meetings, chosen, tuple(findings), gaps)
+    return Staging(problem, paths, meetings, chosen, tuple(findings), gaps, seen)
 
 
 def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:

@@ -64,7 +64,6 @@ class Meeting:
 
     candidates: tuple[Encounter, ...]
     tracks: tuple[MeetingTrack | GapTrack | None, ...]
-    question: Question | None = None
 
 
 def question_of(name: str, scenario: Scenario, paths: Mapping[str, Path]) -> Question:

@@ -63,7 +63,10 @@ class _Parts:
 
     def when_s(self, station_m: Vector) -> Vector:
         """When stations are passed, counted from the pieces' beginnings: a mover never goes back."""
-        early, late = np.zeros_like(self.pieces[0]), self.pieces[0]
+        lasts, begin_m, speed, accel, jerk = self.pieces
+        if not accel.any() and not jerk.any() and speed.all():
+            return np.asarray(np.clip((station_m - begin_m) / speed, 0.0, lasts))
+        early, late = np.zeros_like(lasts), lasts
         for _ in range(HALVINGS):
             middle = (early + late) / 2
             before = self.station_m(middle) < station_m
@@ -82,9 +85,11 @@ def _lateral_mps2(pieces: tuple[Piece, ...], path: Path) -> float:
     parts = _parts_of(pieces, path)
     most = 0.0
     order = np.argsort(-parts.bounds_mps2, kind="stable")
+    order = order[parts.bounds_mps2[order] > 0.0]  # a straight is no part to look at
     for first in range(0, len(order), AT_ONCE):
         block = parts.only(order[first : first + AT_ONCE])
-        if float(block.bounds_mps2[0]) <= most:
+        block = block.only(np.flatnonzero(block.bounds_mps2 > most))
+        if not len(block.bounds_mps2):
             break
         most = max(most, _most_of(block, path))
     return most

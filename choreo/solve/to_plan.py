@@ -12,10 +12,11 @@ from choreo.solve.to_plan_movers import mover_plan
 from choreo.words.kinds import CONDITIONS
 
 
-def plan_of(scenario: Scenario, solved: Solved, fingerprint: str) -> Plan:
+def plan_of(scenario: Scenario, solved: Solved, fingerprint: str, *, peaks: bool = True) -> Plan:
     """Write a solution as a plan without verdict: it stays 'undecided' until verified.
 
-    fingerprint: of the scenario. The predicted values are the wanted ones; the verifier's replace them.
+    fingerprint: of the scenario. peaks: those of the motions are wanted, else they are zero. The predicted values are
+    the wanted ones; the verifier's replace them.
     """
     source = source_of(scenario, solved)
     problem = source.problem
@@ -25,7 +26,7 @@ def plan_of(scenario: Scenario, solved: Solved, fingerprint: str) -> Plan:
         title=scenario.title,
         prefer=scenario.prefer,
         fingerprint=fingerprint,
-        movers={mover.name: mover_plan(source, mover) for mover in problem.movers},
+        movers={mover.name: mover_plan(source, mover, peaks=peaks) for mover in problem.movers},
         triggers={
             trigger.name: _trigger_plan(source, trigger.name) for trigger in problem.triggers
         },

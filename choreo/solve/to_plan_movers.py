@@ -10,6 +10,7 @@ from choreo.plans.in_step_record import InStepPlan
 from choreo.plans.record import (
     CommandPlan,
     MoverPlan,
+    Peak,
     PhasePlan,
     Piece,
     PlanEvent,
@@ -26,8 +27,11 @@ from choreo.words.kinds import PlanEventKind
 GO_TIE_S = 1 / 100_000
 
 
-def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
-    """Write one mover's motion."""
+NO_PEAK = Peak(0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+def mover_plan(source: Source, mover: MoverProblem, *, peaks: bool = True) -> MoverPlan:
+    """Write one mover's motion; without its peaks where they aren't wanted."""
     motion = source.reading.movers[mover.name]
     # The programme as written; the problem leaves out ramps that change nothing.
     programme = source.scenario.movers[mover.name].programme
@@ -41,7 +45,7 @@ def mover_plan(source: Source, mover: MoverProblem) -> MoverPlan:
         events=_events(source, mover, motion, index_of),
         pieces=pieces,
         runway=_runway(source, mover, motion),
-        peak=peak_of(pieces, source.paths[mover.name], mover.start_speed_mps),
+        peak=peak_of(pieces, source.paths[mover.name], mover.start_speed_mps) if peaks else NO_PEAK,
         ended_by={
             phase.name: phase.until.name or ""
             for phase in mover.phases

@@ -8,7 +8,6 @@ solver and the tracks use (motion/cubic.py).
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -53,10 +52,10 @@ class Motion:
         """Give the last node's time in s."""
         return float(self.times_s[-1])
 
-    @property
+    @cached_property
     def moves(self) -> bool:
         """Say whether it ever has a speed."""
-        return bool(np.any(self.speeds_mps != 0.0))
+        return bool(self.speeds_mps.any())
 
     def at(self, t_s: Array) -> tuple[Array, Array, Array]:
         """Give stations in m, speeds in m/s and accelerations in m/s2 at times t_s, shape (n,)."""
@@ -71,7 +70,7 @@ class Motion:
 
     def _driven(self, t: Array) -> tuple[Array, Array, Array]:
         """Stations, speeds, and the accelerations of the nearest interval, which only hold inside."""
-        index = self.times_s[1:-1].searchsorted(t, side="right")
+        index = self._inner.searchsorted(t, side="right")
         from_s, length, from_m, from_mps, a_0, change = self._nodes.take(index, axis=1)
         u = np.minimum(np.maximum(t - from_s, 0.0), length)
         a_u = a_0 + change * (u / length)
@@ -95,24 +94,18 @@ class Motion:
 
     def state(self, t_s: float) -> tuple[float, float]:
         """Give station in m and speed in m/s at one time in s."""
-        from_s, length, from_m, from_mps, a_0, change = self._lists[
-            min(max(bisect_right(self._begins, t_s) - 1, 0), len(self._begins) - 1)
-        ]
+        # A column as numbers: for one time arrays take longer.
+        column: list[float] = self._nodes[:, self._inner.searchsorted(t_s, side="right")].tolist()
+        from_s, length, from_m, from_mps, a_0, change = column
         u = min(max(t_s - from_s, 0.0), length)
         station, speed = advance(from_m, from_mps, u, a_0, a_0 + change * (u / length))
         past = min(t_s - self.launch_s, 0.0) + max(t_s - self.end_s, 0.0)
         return station + past * speed, speed
 
     @cached_property
-    def _lists(self) -> list[list[float]]:
-        """The same as numbers: for one time arrays take longer."""
-        rows: list[list[float]] = self._nodes.T.tolist()
-        return rows
-
-    @cached_property
-    def _begins(self) -> list[float]:
-        begins: list[float] = self.times_s[:-1].tolist()
-        return begins
+    def _inner(self) -> Array:
+        """The times of all nodes but the first and the last, between which intervals are told apart."""
+        return self.times_s[1:-1]
 
     def time_at(self, station_m: float) -> float:
         """Give the first time in s at which a station in m is reached; inf when it never is."""

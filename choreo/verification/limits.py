@@ -101,6 +101,11 @@ def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motio
     knots = np.array([speed for speed, _ in limits.accelerate])
     table = np.array([accel for _, accel in limits.accelerate])
     index, low, high = _knot_free(motion, knots)
+    # Where acceleration is nowhere above zero the table has no say.
+    rises = np.maximum(motion.accels_from_mps2, motion.accels_to_mps2)[index] > 0.0
+    index, low, high = index[rises], low[rises], high[rises]
+    if not len(index):
+        return
     offsets = [low, (low + high) / 2, high]
     excess = [_excess(motion, index, u, knots, table)[0] for u in offsets]
     bend = excess[0] - 2 * excess[1] + excess[2]
@@ -153,20 +158,18 @@ def _knot_free(motion: Motion, knots: Array) -> tuple[NDArray[np.int64], Array, 
     index = np.concatenate((np.arange(count), peaked))
     offset = np.concatenate((np.zeros(count), peaks - motion.times_s[peaked]))
     index, low, high = _parts(index, offset, lengths)
-    cuts_index, cuts = [index], [low]
-    for knot in knots:
-        at_low, at_high = _inside(motion, index, low)[1], _inside(motion, index, high)[1]
-        crossing = np.flatnonzero((at_low - knot) * (at_high - knot) < 0.0)
-        where = index[crossing]
-        before, after = low[crossing].copy(), high[crossing].copy()
-        sign = np.sign(at_low[crossing] - knot)
-        for _ in range(HALVINGS if len(where) else 0):
-            middle = (before + after) / 2
-            same = (_inside(motion, where, middle)[1] - knot) * sign > 0.0
-            before, after = np.where(same, middle, before), np.where(same, after, middle)
-        cuts_index.append(where)
-        cuts.append(after)
-    return _parts(np.concatenate(cuts_index), np.concatenate(cuts), lengths)
+    # All knots that are passed are looked for at once; shape (knots, parts) says which parts pass which.
+    over_low = _inside(motion, index, low)[1] - knots[:, None]
+    over_high = _inside(motion, index, high)[1] - knots[:, None]
+    knot, crossing = np.nonzero(over_low * over_high < 0.0)
+    where, passed_mps = index[crossing], knots[knot]
+    before, after = low[crossing], high[crossing]
+    sign = np.sign(over_low[knot, crossing])
+    for _ in range(HALVINGS if len(where) else 0):
+        middle = (before + after) / 2
+        same = (_inside(motion, where, middle)[1] - passed_mps) * sign > 0.0
+        before, after = np.where(same, middle, before), np.where(same, after, middle)
+    return _parts(np.concatenate((index, where)), np.concatenate((low, after)), lengths)
 
 
 def _parts(
@@ -242,7 +245,8 @@ def _may_jump(
 
 def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
     """v^2 |curvature| on a dense clock, and on both sides of every joint of the path."""
-    if not motion.moves:
+    bends = [(low, high) for low, high, k_0, k_1 in path.stretches() if k_0 != 0.0 or k_1 != 0.0]
+    if not motion.moves or not bends:
         return
     clock = np.linspace(
         motion.launch_s,
@@ -251,9 +255,10 @@ def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, pa
     )
     stations, speeds, _ = motion.at(clock)
     joints, at_s, at_mps = _joints(motion, path, clock, stations, speeds)
-    stations = np.concatenate((stations, joints - SIDE_M, joints + SIDE_M))
-    speeds = np.concatenate((speeds, at_mps, at_mps))
-    times = np.concatenate((clock, at_s, at_s))
+    bent = (stations >= bends[0][0]) & (stations <= bends[-1][1])
+    stations = np.concatenate((stations[bent], joints - SIDE_M, joints + SIDE_M))
+    speeds = np.concatenate((speeds[bent], at_mps, at_mps))
+    times = np.concatenate((clock[bent], at_s, at_s))
     values = speeds**2 * np.abs(path.pose(stations).curvature_per_m)
     allowed = np.full(len(values), limits.lateral_mps2)
     keys = ("movers", name, "limits", "lateral")

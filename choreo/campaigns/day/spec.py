@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from choreo.campaigns.day.hours import Hours
@@ -60,25 +60,28 @@ DEFAULT = spec_of(DayWritten.model_validate({}))
 
 
 def check_day(
-    draft: Draft, written: DayWritten, movers: Iterable[str], runs: Iterable[str]
+    draft: Draft,
+    written: DayWritten,
+    movers: Collection[str] | None,
+    runs: Collection[str] | None,
 ) -> None:
     """Add the faults that only the whole block shows.
 
-    movers: of all scenarios of the campaign; runs: names of its runs and of their variants.
+    movers: of all scenarios of the campaign; runs: names of its runs and of their variants. None where these aren't
+    known, since they have faults of their own.
     """
     check = _Checks(draft)
     check.hours(written)
     if written.valid is not None and not 0.0 < written.valid <= 1.0:
         check.wrong(("valid",), "a chance is more than 0 % and at most 100 %", "Write `85 %`, say.")
-    known = sorted(set(movers))
     for name, one in written.upkeep.items():
-        if name not in known:
-            draft.unknown(("day", name), "mover", name, known)
+        if movers is not None and name not in movers:
+            draft.unknown(("day", name), "mover", name, sorted(set(movers)))
         check.upkeep(name, one)
-    every = list(runs) if written.first else []
+    known = None if runs is None else set(runs)
     for index, name in enumerate(written.first):
-        if name not in every:
-            draft.unknown(("day", "first", index), "run or variant", name, every)
+        if known is not None and name not in known:
+            draft.unknown(("day", "first", index), "run or variant", name, runs or ())
 
 
 @dataclass(frozen=True)

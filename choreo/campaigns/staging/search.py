@@ -99,11 +99,13 @@ def _stagings(
             known[pair] = plan
             progress(f"stagings: {len(known)} plans from shared marks")
         failed = any(known[pair] is None for pair in new)
-        if farther and (failed or len(served) > least):
+        if failed:
+            continue
+        if farther and len(served) > least:
             places = min(max(VARIANTS_AND_PLACES // len(alike), LEAST_PLACES), MOST_PLACES)
             choices += _choices(alike, tuple(np.linspace(1.0, 0.0, places).tolist()))
             farther = False
-        elif not failed:
+        else:
             break
     for number, indices in served.items():
         found = {index: known[number, index] for index in indices}
@@ -149,7 +151,12 @@ def _explored(
     group: frozenset[int],
     shares: Sequence[float],
 ) -> Iterator[tuple[Starts, frozenset[int]]]:
-    """Mover by mover: the largest groups whose ranges meet, given where the movers before stand."""
+    """Mover by mover: the largest groups whose ranges meet, given where the movers before stand.
+
+    Who is left alone has no marks to share: its own are known to do.
+    """
+    if len(group) < 2:
+        return
     if not movers:
         yield at, group
         return

@@ -33,7 +33,7 @@ ITS_OWN = {"vary": "together", "together": "vary"}
 def matrix_of(
     draft: Draft, keys: Keys, written: MatrixWritten, values: Mapping[str, str] | None
 ) -> Matrix:
-    """Make the matrix written at a place; faults go to the draft.
+    """Make the matrix written at a place; faults go to the draft, and with some only what is sound is in it.
 
     values: the named values of the scenario, as written, None where they aren't known. A name with a blank is a
     quantity's, which only a case can look up.
@@ -79,9 +79,11 @@ class _Reading:
                 )
         self._of_one_length(together)
         self._no_row_twice(together)
-        if len(self.draft.findings) > before:
-            return Matrix()
         matrix = Matrix(vary, together)
+        if len(self.draft.findings) > before:
+            for index, one in enumerate(written.without):
+                self._named(("without", index), one, matrix.lists)
+            return matrix
         return Matrix(vary, together, self._without(written.without, matrix))
 
     def _lists(
@@ -108,7 +110,8 @@ class _Reading:
         for index, text in enumerate(entries):
             at = (*keys, index) if (*keys, index) in self.draft.document.places else keys
             for value in self._entry(at, text.strip(), alone=len(entries) == 1):
-                self._kind(at, name, value, wanted)
+                if not self._kind(at, name, value, wanted):
+                    continue
                 first = said.setdefault(said_by(value), at)
                 if once and first != at:
                     what = f"`{quoted(value)}` is in the list already"
@@ -166,19 +169,21 @@ class _Reading:
             return ()
         return steps
 
-    def _kind(self, at: Keys, name: str, text: str, wanted: QuantityKind | None) -> None:
-        """A value can be read, and is of the kind that the named value has in the scenario."""
+    def _kind(self, at: Keys, name: str, text: str, wanted: QuantityKind | None) -> bool:
+        """Whether a value can be read, and is of the kind that the named value has in the scenario."""
         try:
             kind = None if text == FREE else kind_of(text)
             if kind is not None:
                 parse_range(text, kind)
         except QuantityError as error:
             self._wrong(at, error.wrong, error.instead)
-            return
+            return False
         if kind is not None and wanted is not None and kind != wanted:
             of = f"a {wanted} in the scenario"
             what = f"`{quoted(text)}` is {KINDS[kind].a}, `{name}` is {of}"
             self._wrong(at, what, f"Write {KINDS[wanted].a}, like `{KINDS[wanted].example}`.")
+            return False
+        return True
 
     def _of_one_length(self, together: Mapping[str, tuple[str, ...]]) -> None:
         lengths = {name: len(values) for name, values in together.items()}
@@ -211,9 +216,9 @@ class _Reading:
         for index, one in enumerate(written):
             at: Keys = (*self.keys, "without", index)
             meant: dict[str, str] = {}
+            self._named(("without", index), one, lists)
             for name, text in one.items():
                 if name not in lists:
-                    self.draft.unknown((*at, name), "varied name", name, lists)
                     continue
                 same = known[name].get(said_by(text.strip()))
                 if same is None:
@@ -230,6 +235,12 @@ class _Reading:
         if found and matrix.most <= MOST_VALUES and next(whole.combinations(), None) is None:
             self._wrong((*self.keys, "without"), "nothing is left", "Leave less out.")
         return tuple(found)
+
+    def _named(self, below: Keys, one: Mapping[str, str], lists: Mapping[str, object]) -> None:
+        """What an exclusion names is varied."""
+        for name in one:
+            if name not in lists:
+                self.draft.unknown((*self.keys, *below, name), "varied name", name, lists)
 
     def _leaves_something_out(self, at: Keys, meant: Mapping[str, str], matrix: Matrix) -> None:
         steps = [(name, value) for name, value in meant.items() if name in matrix.together]

@@ -143,3 +143,21 @@ def test_all_faults_are_told_at_once(folder: Path) -> None:
     with pytest.raises(ChoreoError) as caught:
         load_campaign(written(folder, text + "days: {}\n"))
     assert len(caught.value.findings) == 3
+
+
+def test_a_fault_hides_no_other_one(folder: Path) -> None:
+    text = CAMPAIGN.replace("[40 ms, 60 ms]", "[40 m, 40]").replace("repeats: 3", "repeats: 0")
+    text = text.replace("80 km/h], sub", "80 km/h, 90 km/h], sub")
+    text = text.replace("[{test_speed: 80 km/h}]", "[{speed: 80 km/h}]")
+    day = "{from: 08:00, to: 25:00, pauses: [13:00..12:00], first: [far], nobody: {battery: 2 km}, days: 0}"
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, f"{text}day: {day}\n"))
+    told = [one.text for one in caught.value.findings]
+    words = ["is not a time", "`40` is not a quantity", "`0` doesn't say", "not of one length"]
+    words += ["varied name named `speed`", "`25:00`", "13:00..12:00", "mover named `nobody`"]
+    words += ["`swap` is missing", "`0` is no number of days"]
+    assert [[word for word in words if word in one] for one in told] == [[word] for word in words]
+    # A run with faults is still one that may be named.
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, f"{text}day: {{first: [near, lead], valid: 0 %}}\n"))
+    assert [one.text[:11] for one in caught.value.findings][-1] == "day > valid"

@@ -17,11 +17,12 @@ from choreo.campaigns import processes, store, sweeping
 from choreo.campaigns.documents import to_csv, to_text
 from choreo.campaigns.reading import load_campaign
 from choreo.campaigns.records import Campaign, Row, Variant
-from choreo.campaigns.solving import Asked, Walk, figures_of
+from choreo.campaigns.solving import Asked, Walk, figures_of, reason_of
 from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import Swept, by_processes, sweep
 from choreo.case import answer, case_of
 from choreo.plans.document import from_text
+from choreo.plans.record import Budget, BudgetLine
 from choreo.scenario import load
 from choreo.words import ChoreoError
 
@@ -237,3 +238,12 @@ def test_a_variant_that_makes_no_scenario_is_a_row_with_its_fault(whole: Swept) 
     (row,) = Walk(campaign, Asked()).rows([Variant("stopped", {"test_speed": "400 km/h"})])
     assert row.verdict is None
     assert "400 km/h" in row.reason
+
+
+def test_the_reason_of_a_row_stands_by_itself() -> None:
+    plan = answer(case_of(load(SCENARIOS / "stationary-target.yaml"))).plan
+    needs = [BudgetLine(what, 1.0, None) for what in ("lead at cut_out", "a", "b", "c", "d")]
+    for pieces, told in ((1, "lead at cut_out; a"), (4, "lead at cut_out; a; b; c; 1 more")):
+        budget = Budget("these can't all hold", "", "m", needs[0], tuple(needs[1:][:pieces]), 0.5)
+        impossible = replace(plan, verdict="infeasible", budgets=(budget,))
+        assert reason_of(impossible) == f"these can't all hold ({told}): short by 0.500 m"
