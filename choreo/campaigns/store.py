@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 
 from choreo.campaigns.records import Row
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.quantities import quoted
 
 # "chor", so that another program's database is never written to.
 APPLICATION = 0x63686F72
@@ -21,12 +22,14 @@ VERSION = 1
 # Another sweep's write is waited for so long (ms).
 PATIENCE_MS = 5_000
 SCHEMA = """
-CREATE TABLE IF NOT EXISTS variants (
+CREATE TABLE variants (
     name TEXT PRIMARY KEY, text TEXT NOT NULL, asked TEXT NOT NULL, run TEXT NOT NULL, vals TEXT NOT NULL,
     fingerprint TEXT NOT NULL,
     verdict TEXT, clear INTEGER, reason TEXT NOT NULL, repair TEXT NOT NULL, figures TEXT NOT NULL, document BLOB
 )
 """
+# Whose variants they are.
+CAMPAIGN = "CREATE TABLE IF NOT EXISTS campaign (title TEXT NOT NULL)"
 COLUMNS = "name, asked, run, vals, fingerprint, verdict, clear, reason, repair, figures"
 
 
@@ -53,6 +56,22 @@ class Store:
                 self._base.execute(f"PRAGMA user_version = {VERSION}")
                 self._base.execute(SCHEMA)
                 self._base.commit()
+
+    def claim(self, title: str, runs: Collection[str]) -> None:
+        """Keep the variants of a campaign here: of a new one, or of one that has the same title or a run of those here.
+
+        Raises ChoreoError: campaign.store where those of another campaign are kept.
+        """
+        with self._told(), self._base:
+            self._base.execute(CAMPAIGN)
+            (kept,) = self._base.execute("SELECT title FROM campaign").fetchone() or ("",)
+            here = {run for (run,) in self._base.execute("SELECT DISTINCT run FROM variants")}
+            if here and kept not in ("", title) and not here & set(runs):
+                why = f"it keeps the variants of another campaign, `{quoted(kept)}`"
+                raise self._fault(why, "Name another file.")
+            if kept != title:
+                self._base.execute("DELETE FROM campaign")
+                self._base.execute("INSERT INTO campaign VALUES (?)", (title,))
 
     def known(self) -> dict[str, tuple[str, str]]:
         """Give, by the name of each variant, of which text its answer is, and what was asked."""

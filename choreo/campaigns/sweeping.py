@@ -61,6 +61,8 @@ def sweep(
     tell: called with how many are done, of how many. Raises ChoreoError: what the store raises; campaign.worker-lost.
     What was solved until then is in the store.
     """
+    if store is not None:
+        store.claim(campaign.title, campaign.runs)
     variants = list(campaign.variants())
     stamps = {name: _stamp(run.varying.files, asked) for name, run in campaign.runs.items()}
     texts = {one.name: _text(stamps[one.run], one) for one in variants}

@@ -104,6 +104,8 @@ class _Checks:
                 what = "the pause is not within the day, or in another pause"
                 self.wrong(("pauses", index), what, "Let it begin later, or end sooner.")
             latest = end
+        if sum(end - start for start, end in written.pauses) >= written.to - written.from_:
+            self.wrong(("pauses",), "they leave no time of the day", "Write shorter ones.")
 
     def upkeep(self, name: str, one: UpkeepWritten) -> None:
         """What needs time says how long; a time is for something."""

@@ -161,3 +161,7 @@ def test_a_fault_hides_no_other_one(folder: Path) -> None:
     with pytest.raises(ChoreoError) as caught:
         load_campaign(written(folder, f"{text}day: {{first: [near, lead], valid: 0 %}}\n"))
     assert [one.text[:11] for one in caught.value.findings][-1] == "day > valid"
+    day = "{from: 08:00, to: 12:00, pauses: [08:00..10:00, 10:00..12:00]}"
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, f"{CAMPAIGN}day: {day}\n"))
+    assert "no time of the day" in caught.value.findings[0].text

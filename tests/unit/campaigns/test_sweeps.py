@@ -233,6 +233,18 @@ def test_another_programs_file_is_refused_and_left_alone(tmp_path: Path) -> None
         assert file.read_bytes() == before
 
 
+def test_another_campaigns_store_is_refused_and_left_alone(file: Path, opened: Store) -> None:
+    campaign = load_campaign(file)
+    one = next(iter(campaign.variants()))
+    opened.claim(campaign.title, campaign.runs)
+    opened.put([(Row(one.name, one.run, one.values, "", "", "feasible"), "")])
+    opened.claim("Two runs, edited", ["near"])
+    with pytest.raises(ChoreoError) as caught:
+        opened.claim("Another week", ["far"])
+    assert "another campaign, `Two runs, edited`" in caught.value.findings[0].text
+    assert len(opened.known()) == 1
+
+
 def test_a_variant_that_makes_no_scenario_is_a_row_with_its_fault(whole: Swept) -> None:
     campaign: Campaign = whole.campaign
     (row,) = Walk(campaign, Asked()).rows([Variant("stopped", {"test_speed": "400 km/h"})])
