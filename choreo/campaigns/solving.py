@@ -128,6 +128,8 @@ def _short(budget: Budget) -> str:
     if budget.mover:
         return f"{budget.title}: {short}"
     needs = [line.what for line in (budget.available, *budget.pieces)]
+    if len(needs) == 1:
+        return f"{needs[0]} can't hold: {short}"
     more = f"; {len(needs) - MOST_NEEDS} more" if len(needs) > MOST_NEEDS else ""
     return f"{budget.title} ({'; '.join(needs[:MOST_NEEDS])}{more}): {short}"
 

@@ -82,7 +82,7 @@ class Varying:
                     yield self._wrong(name, "", what, "Vary a value that is used.")
                 continue
             if name not in known:
-                names = [*self.source.values, *known]
+                names = dict.fromkeys((*self.source.values, *known))
                 values = {
                     "what": "value or quantity",
                     "name": quoted(name),

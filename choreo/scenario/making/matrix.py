@@ -83,7 +83,9 @@ class _Reading:
         if len(self.draft.findings) > before:
             for index, one in enumerate(written.without):
                 self._named(("without", index), one, matrix.lists)
-            return matrix
+            return Matrix(
+                *({n: one for n, one in lists.items() if one} for lists in (vary, together))
+            )
         return Matrix(vary, together, self._without(written.without, matrix))
 
     def _lists(

@@ -161,6 +161,9 @@ def test_a_fault_hides_no_other_one(folder: Path) -> None:
     with pytest.raises(ChoreoError) as caught:
         load_campaign(written(folder, f"{text}day: {{first: [near, lead], valid: 0 %}}\n"))
     assert [one.text[:11] for one in caught.value.findings][-1] == "day > valid"
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, CAMPAIGN.replace("test_speed: 10", "test_sped: 10")))
+    assert len(caught.value.findings) == 1
     day = "{from: 08:00, to: 12:00, pauses: [08:00..10:00, 10:00..12:00]}"
     with pytest.raises(ChoreoError) as caught:
         load_campaign(written(folder, f"{CAMPAIGN}day: {day}\n"))

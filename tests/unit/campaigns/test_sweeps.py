@@ -259,3 +259,6 @@ def test_the_reason_of_a_row_stands_by_itself() -> None:
         budget = Budget("these can't all hold", "", "m", needs[0], tuple(needs[1:][:pieces]), 0.5)
         impossible = replace(plan, verdict="infeasible", budgets=(budget,))
         assert reason_of(impossible) == f"these can't all hold ({told}): short by 0.500 m"
+    budget = Budget("these can't all hold", "", "m", needs[0], (), 0.5)
+    told = reason_of(replace(plan, verdict="infeasible", budgets=(budget,)))
+    assert told == "lead at cut_out can't hold: short by 0.500 m"
