@@ -83,9 +83,8 @@ class _Reading:
         if len(self.draft.findings) > before:
             for index, one in enumerate(written.without):
                 self._named(("without", index), one, matrix.lists)
-            return Matrix(
-                *({n: one for n, one in lists.items() if one} for lists in (vary, together))
-            )
+            sound = [{n: one for n, one in lists.items() if one} for lists in (vary, together)]
+            return Matrix(sound[0], sound[1])
         return Matrix(vary, together, self._without(written.without, matrix))
 
     def _lists(
