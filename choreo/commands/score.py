@@ -55,6 +55,14 @@ if TYPE_CHECKING:
 @click.option(
     "--foreseen", is_flag=True, help="Compare the spread of several runs with what stress foresees."
 )
+@click.option(
+    "-o",
+    "--output",
+    "page",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="Write a page of one run over its plan: both play, charts with bands, all rulings.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
 @click.option(
     "--csv",
@@ -74,6 +82,7 @@ def command(
     without: tuple[str, ...],
     wants_next: bool,
     foreseen: bool,
+    page: Path | None,
     as_json: bool,
     table: Path | None,
     width: int | None,
@@ -86,6 +95,7 @@ def command(
       choreo stress scenarios/walker-nearside.yaml --record runs --runs 5
       choreo score scenarios/walker-nearside.yaml runs/recording.yaml
       choreo score scenarios/walker-nearside.yaml runs/recording.yaml --run runs/simulated-002.csv --next
+      choreo score scenarios/walker-nearside.yaml runs/recording.yaml --run runs/simulated-002.csv -o run.html
       choreo score scenarios/walker-nearside.yaml runs/recording.yaml --csv scores.csv
 
     Exit code 0: all valid, 1: an invalid run, 2: a file that can't be read, 3: a run that can't be decided.
@@ -95,7 +105,7 @@ def command(
     from choreo.scoring.score import Options
 
     options = Options(simple, reading, without)
-    wanted = Wanted(runs, plan_file, options, wants_next, foreseen, as_json, table, width)
+    wanted = Wanted(runs, plan_file, options, wants_next, foreseen, as_json, table, page, width)
     if as_json and wanted.prints_table:
         raise click.UsageError("--json and --csv - can't both be printed: give one of them a file.")
     with faults_reported(as_json=as_json, otherwise="nothing was scored"):

@@ -16,6 +16,7 @@ from choreo.commands.screen import screen
 from choreo.errors.asking import Asked, errors_of_plan
 from choreo.errors.stage import Stage, stage_of
 from choreo.export.files import check_target, is_standard_output, load_plan, write_whole
+from choreo.page.run import run_page_of
 from choreo.plans.document import plain_data
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Plan
@@ -29,6 +30,7 @@ from choreo.scoring.correcting import NextRun, next_run
 from choreo.scoring.run import RecordedRun
 from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.series import SeriesTold, series_of
+from choreo.scoring.showing import seen_run
 from choreo.scoring.telling import run_content, series_content, table_lines
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import nearest_word
@@ -50,6 +52,7 @@ class Wanted:
     foreseen: bool = False
     as_json: bool = False
     table: Path | None = None
+    page: Path | None = None
     width: int | None = None
 
     @property
@@ -155,22 +158,33 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     description = load_description(recording)
     driven = driven_plan(file, wanted.plan_file)
     inputs = (*driven.scenario.source_files, str(recording))
-    if wanted.table is not None:
-        check_target(wanted.table, inputs)
+    for target in (wanted.table, wanted.page):
+        if target is not None:
+            check_target(target, inputs)
+    if wanted.page is not None:
+        _refuse_many(description, wanted)
     _refuse_unknown(driven, wanted)
     faults: list[Finding] = []
     found = scored_runs(driven, description, wanted.runs, wanted.options, faults)
-    scores = [told for told, _ in found]
+    scores = []
+    shown: tuple[RunScore, RecordedRun] | None = None
+    for told, run in found:
+        scores.append(told)
+        shown = None if wanted.page is None else (told, run)
     after = next_run(driven.case, driven.plan, scores) if wanted.wants_next else None
     units = {name: one.unit for name, one in driven.plan.encounters.items()}
     foreseen = _foreseen(driven) if wanted.foreseen else None
     series = series_of(scores, {**units}, foreseen)
     if wanted.table is not None:
         write_whole(wanted.table, table_lines(scores), inputs)
+    if shown is not None and wanted.page is not None:
+        write_whole(wanted.page, _page(driven, *shown, after), inputs)
     if not wanted.prints_table:
         _print(driven, scores, series, after, faults, wanted)
     if wanted.table is not None and not wanted.prints_table:
         click.echo(f"rows saved to {wanted.table}", err=True)
+    if wanted.page is not None:
+        click.echo(f"page saved to {wanted.page}", err=True)
     if faults:
         one = "1 run is" if len(scores) == 1 else f"{len(scores)} runs are"
         report_findings(tuple(faults), f"the other {one} scored")
@@ -178,6 +192,26 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     if series.invalid:
         return NO
     return UNDECIDED if series.undecided else WELL
+
+
+def _refuse_many(description: Description, wanted: Wanted) -> None:
+    """A page is of one run."""
+    runs = chosen(description, wanted.runs)
+    if len(runs) > 1:
+        first = next(iter(runs[0].values()))
+        values = {
+            "why": f"a page shows one run, and here are {len(runs)}",
+            "instead": f"Name one, like `--run {quoted(str(first))}`.",
+        }
+        place = description.origin("files")
+        raise ChoreoError([Finding("recording.unfit", "error", place, values)])
+
+
+def _page(driven: Driven, told: RunScore, run: RecordedRun, after: NextRun | None) -> str:
+    content = run_content(driven.plan.title, told, after)
+    seen = seen_run(run, told, content)
+    case = driven.case
+    return run_page_of(case.scenario, driven.plan, case.paths, case.ground, seen)
 
 
 def _refuse_unknown(driven: Driven, wanted: Wanted) -> None:

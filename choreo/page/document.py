@@ -32,7 +32,7 @@ from choreo.words.display import KMH_PER_MPS, plain, quantity
 from choreo.words.kinds import Verdict
 
 # Parts of the page's script, in the order in which they run.
-SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-controls")
+SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "5-run", "6-time", "7-controls")
 # These notes belong to the tables; the others stand at the top or at the end.
 NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (
     "preferred",
@@ -60,7 +60,7 @@ def page_of(
     Returns the text of one HTML file.
     """
     content = content_of(scenario, plan, full=True)
-    style = read("page.css") + read("sheet.css") + _foot(plan)
+    style = read("page.css") + read("sheet.css") + foot_of(plan)
     script = script_of_plan()
     runs = plan.verdict == "feasible"
     return filled(
@@ -101,7 +101,7 @@ def sheet_of(
     scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None = None
 ) -> str:
     """Write the run sheet of a feasible plan as one HTML file for paper. paths: by mover; ground as page_of."""
-    style = read("sheet.css") + _foot(plan)
+    style = read("sheet.css") + foot_of(plan)
     return filled(
         "sheet-page.html",
         policy=policy((style,), ()),
@@ -132,7 +132,7 @@ def _hash(inline: str) -> str:
     return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
 
 
-def _foot(plan: Plan) -> str:
+def foot_of(plan: Plan) -> str:
     """Every printed page says which plan it belongs to."""
     mark = re.sub(r"[^0-9A-Za-z-]", "", plan.fingerprint)
     return (

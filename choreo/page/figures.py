@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from choreo.page.markup import text
 from choreo.plans.record import Plan
 from choreo.words.display import kmh, metres, quantity, seconds
@@ -11,7 +13,11 @@ def figures_html(plan: Plan) -> str:
     """Lay out what a team asks first of a feasible plan; nothing for the others."""
     if plan.verdict != "feasible":
         return ""
-    told = [one for one in _figures(plan) if one is not None]
+    return tiles_html([one for one in _figures(plan) if one is not None])
+
+
+def tiles_html(told: Sequence[tuple[str, str, str]]) -> str:
+    """Lay figures out large, each with its name, its value and what it is of."""
     return f'<dl class="figures" aria-label="In short">{"".join(_tile(*one) for one in told)}</dl>'
 
 

@@ -298,6 +298,7 @@ class _Judge:
     ) -> Judged:
         """What the judge found, as it is told."""
         signal, told_unit, who = "", unit, ""
+        role = getattr(rule, "role", None)
         if isinstance(rule, Band | Instant):
             signal, told_unit = rule.signal, SIGNALS[rule.signal].unit
             lower, upper = rule.lower, rule.upper
@@ -322,6 +323,9 @@ class _Judge:
             one.why,
             signal,
             told_unit,
+            "" if role is None else self.cast.movers.get(role, role),
+            one.from_s,
+            one.until_s,
         )
 
 

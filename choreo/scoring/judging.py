@@ -324,7 +324,14 @@ def _kept(
             continue
         margins = [min(value - band[0], band[1] - value) for value in values]
         worst = int(np.nanargmin(margins))
-        found = judge(rule, values[worst], times[worst], u)
+        signal = "speed" if what == "speed" else "lateral deviation"
+        found = replace(
+            judge(rule, values[worst], times[worst], u),
+            signal=signal,
+            owner=name,
+            from_s=min(times),
+            until_s=max(times),
+        )
         yield (
             undecided(rule, f"{name} was lost for a part of it")
             if unknown and found.ruling != "invalid"

@@ -25,6 +25,7 @@ class Judged:
     lower, upper: None where there is no bound. margin: to the nearer bound, negative beyond it. guard: the width of the
     guard band, 0 where none was taken. source: line or clause. why: what makes it undecidable, or what failed.
     signal, rule_unit: what is measured, and its unit, of a rule set's rule; unit is None where scenarios lack that.
+    owner: whose that is. from_s, until_s: the window of a band.
     """
 
     rule: str
@@ -40,6 +41,9 @@ class Judged:
     why: str = ""
     signal: str = ""
     rule_unit: SignalUnit | None = None
+    owner: str = ""
+    from_s: float | None = None
+    until_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

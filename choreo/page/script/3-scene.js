@@ -19,7 +19,8 @@ class View extends Camera {
     drawNoReturn(this);
     drawSights(this);
     data.clouds.forEach((one) => this.cloud(one));
-    movers.forEach((m, i) => this.body(m, i));
+    movers.forEach((m, i) => this.body(m, i, poseAt(m, now), run !== null));
+    if (run) drawRun(this);
     data.encounters.forEach((one) => this.encounter(one));
     drawNearest(this);
     movers.forEach((m, i) => this.name(m, i));
@@ -131,13 +132,16 @@ class View extends Camera {
     this.label(`${one.name}${now >= one.acts ? " acted" : now >= one.t ? " fires" : ""}`, x, y, ink.ink, 22, 2);
   }
 
-  body(m, i) {
-    const pose = poseAt(m, now);
+  body(m, i, pose, ghost = false) {
     if (!pose) return;
     const colour = ink.movers[hueOf(i)];
     const p = this.pen;
     const corners = cornersAt(m, pose);
     this.line(corners, true);
+    if (ghost) {
+      this.stroke(colour, 1.4, [4, 3]);
+      return;
+    }
     p.fillStyle = colour;
     p.globalAlpha = 0.42;
     p.fill();

@@ -71,6 +71,7 @@ function moments() {
   for (const one of [...data.encounters, ...data.instants]) all.push({ t: one.t, words: one.name });
   for (const m of movers) for (const [t, words, kind] of m.events) if (kind === "phase end") all.push({ t, words: `${words}, ${m.name}` });
   all.push(...roomMoments());
+  if (run) for (const [t, words] of run.moments) all.push({ t, words: `${words}, as run` });
   return all.filter((one) => one.t <= END_S + 1e-6).sort((a, b) => a.t - b.t);
 }
 
@@ -171,7 +172,7 @@ const TIMES = (() => {
   return all.filter((t) => t >= 0 && t <= END_S).sort((a, b) => a - b);
 })();
 
-function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = null, unit = "", digits = 1 }) {
+function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = null, bands = [], unit = "", digits = 1 }) {
   const last = id === "chart-room" || narrow();
   const high = (narrow() ? 150 : rows.chart) + (last ? 16 : 0);
   const foot = last ? 18 : 4;
@@ -207,6 +208,7 @@ function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = nu
     node("line", { class: "grid-line", x1: axis.x(t), x2: axis.x(t), y1: 6, y2: high - foot }, axis.svg);
   }
   if (last) times(axis, high - 4);
+  if (bands.length) drawBands(axis, y, bands, min, max, high - foot);
   verticals(axis, 6, high - foot);
   flags(axis, 8);
   series.forEach((one, k) => {
@@ -263,10 +265,15 @@ function spread(heights, rise, least, most) {
 const moving = movers.map((m, i) => ({ m, i })).filter(({ m }) => m.pieces.length);
 
 function speedChart() {
-  chart("chart-speed", moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: brief(m.name) })), { unit: " km/h" });
+  const planned = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: run ? "" : brief(m.name), ...(run && { dash: 2, thin: true }) }));
+  chart("chart-speed", run ? [...planned, ...runSpeeds()] : planned, { unit: " km/h" });
 }
 
 function accelChart() {
+  if ($("accel-as").value === "off") {
+    offChart("chart-accel", "off", " km/h", 2);
+    return;
+  }
   const share = $("accel-as").value === "share";
   const series = [];
   for (const { m, i } of moving) {
@@ -301,6 +308,10 @@ const pairs = [...new Map([...data.encounters, ...NEAREST_PAIR].map((e) => [[e.o
 function roomChart() {
   const choice = $("room-as").value;
   let series;
+  if (choice === "beside") {
+    offChart("chart-room", "beside", " m", 3);
+    return;
+  }
   if (choice === "between") {
     series = pairs.map((e, k) => ({
       f: (t) => {

@@ -116,6 +116,10 @@ function legend() {
     return svg;
   };
   const band = (opacity, dash) => sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-width": 10, "stroke-opacity": opacity, "stroke-dasharray": dash }, svg));
+  if (run) {
+    add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.42, x: 3, y: 2, width: 24, height: 10 }, svg)), "as run");
+    add(sign((svg) => node("rect", { class: "c5", fill: "none", "stroke-dasharray": "4 3", x: 3, y: 2, width: 24, height: 10 }, svg)), "by plan");
+  }
   if (plays) {
     add(band(0.2, ""), "run-up");
     if (movers.some((m) => m.runway && m.runway[1] > 0)) add(band(0.5, ""), "between encounters");
@@ -151,6 +155,7 @@ function choices() {
   MOMENTS.forEach((one) => $("moment").append(new Option(`${one.t.toFixed(2)} s  ${brief(one.words, 60)}`, String(one.t))));
   $("scrub").max = String(END_S);
   fillRoomChoices();
+  offerRun();
 }
 
 function aimCloseUp() {

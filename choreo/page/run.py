@@ -1,0 +1,76 @@
+"""One HTML file of a recorded run over its plan: both play under one time, signals stand against their bands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from choreo.geometry import Path
+from choreo.ground import Ground
+from choreo.page.data import data_of, embedded
+from choreo.page.document import foot_of, policy, script_of_plan
+from choreo.page.figures import tiles_html
+from choreo.page.markup import filled, notes_html, read, section_html, text
+from choreo.plans.record import Plan
+from choreo.report.content import Content
+from choreo.report.sections import notes_of
+from choreo.scenario import Scenario
+from choreo.words.caution import CAUTION
+from choreo.words.kinds import Verdict
+
+SIGNS: Mapping[Verdict, str] = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
+
+
+@dataclass(frozen=True, eq=False)
+class RunSeen:
+    """A run as it is shown. figures: name, value, more. data: motions, bands and moments for the script.
+
+    ends_s: until when it plays, in s after go.
+    """
+
+    content: Content
+    figures: tuple[tuple[str, str, str], ...]
+    data: Mapping[str, Any]
+    ends_s: float
+
+
+def run_page_of(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None, seen: RunSeen
+) -> str:
+    """Write the page of a run. paths: by mover. ground: the site's, None where it draws none."""
+    content = seen.content
+    style, script = read("page.css") + read("sheet.css") + foot_of(plan), script_of_plan()
+    data = data_of(scenario, plan, paths, ground)
+    last = notes_of(content.sections, "caution")
+    return filled(
+        "page.html",
+        policy=policy((style,), (script,)),
+        title=text(content.title),
+        style=style,
+        verdict=text(content.verdict),
+        printed="prints-page",
+        clear="clear",
+        sign=SIGNS[content.verdict],
+        headline=text(content.headline),
+        summary=text(content.summary),
+        about="",
+        fingerprint=text(plan.fingerprint),
+        caution=text(CAUTION),
+        failed="",
+        reasons="",
+        stage=filled("stage.html"),
+        player=filled("player.html"),
+        keys=filled("keys.html"),
+        print="",
+        plays="plays",
+        figures=tiles_html(seen.figures),
+        errors="",
+        tables="".join(section_html(one) for one in content.sections if one not in last),
+        notes="".join(notes_html(one) for one in last),
+        sheet="",
+        data=embedded(
+            {**data, "end": max(data["end"], seen.ends_s), "clouds": [], "run": seen.data}
+        ),
+        script=script,
+    )
