@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from choreo.circuits.records import Circuit, LapKey
+from choreo.circuits.records import VEHICLE, Circuit, LapKey
 from choreo.geometry import Path
 from choreo.geometry.sections import sections_of
 from choreo.geometry.tolerances import LOOP_APART_M, LOOP_TURNED_RAD
@@ -100,6 +100,7 @@ def join_faults(circuit: Circuit) -> list[Finding]:
             ("joins", one.length_m, one.joins_m),
         ):
             found += _join(circuit, name, key, (path, own), (main, on_main))
+    found += _too_tight(circuit)
     lap = circuit.lap_m
     before, after = _curvature(main, lap - 1e-9), _curvature(main, 0.0)
     if abs(after - before) > JUMP_PER_M:
@@ -110,6 +111,25 @@ def join_faults(circuit: Circuit) -> list[Finding]:
         }
         found.append(_finding(circuit, "circuit.curvature", ("circuit", "main"), values, "warning"))
     return found
+
+
+def _too_tight(circuit: Circuit) -> Iterator[Finding]:
+    """No body follows a curve whose centre lies between its own wheels."""
+    least = circuit.base.movers[VEHICLE].body.width_m / 2.0
+    ways = {name: one.path for name, one in circuit.excursions.items()}
+    for name, called in {"": circuit.written.main, **ways}.items():
+        path = circuit.paths[called]
+        tight = max(path.stretches(), key=lambda one: max(abs(one[2]), abs(one[3])))
+        bent = max(abs(tight[2]), abs(tight[3]))
+        if bent * least > 1.0:
+            keys = ("circuit", "excursions", name) if name else ("circuit", "main")
+            values = {
+                "path": quoted(called),
+                "radius": f"{1.0 / bent:g} m",
+                "station": f"{tight[0]:.1f} m",
+                "least": f"{least:.2f} m",
+            }
+            yield _finding(circuit, "circuit.too-tight", keys, values, "error")
 
 
 def _join(

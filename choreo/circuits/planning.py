@@ -236,7 +236,10 @@ def _exposure(circuit: Circuit, laps: Mapping[LapKey, Lap], sequence: Sequence) 
     if not any(felt > 0.0 for felt in spells):
         return None
     mix = list(spells.items())
-    hours = hours_allowed(mix)
+    basis = circuit.written.exposure_by
+    hours = {
+        name: most for name, most in hours_allowed(mix).items() if basis == "both" or basis in name
+    }
     drivers = {
         name: math.ceil(lasts / 3600.0 / most - 1e-9) if math.isfinite(most) else 1
         for name, most in hours.items()
@@ -248,13 +251,19 @@ def _exposure(circuit: Circuit, laps: Mapping[LapKey, Lap], sequence: Sequence) 
 def _room(circuit: Circuit, laps: Mapping[LapKey, Lap]) -> list[Finding]:
     """Checks of the room that fail, of every kind of lap: above all stops that leave the drivable ground."""
     place = circuit.origin("circuit")
-    found = []
+    alike: dict[str, list[str]] = {}
     for key, lap in laps.items():
         space = lap.answer.plan.space
         for one in () if space is None else space.failures:
-            values = {"lap": key.name, "text": one.text}
-            found.append(Finding("circuit.room", "error", place, values, ()))
-    return found
+            alike.setdefault(one.text, []).append(key.name)
+    return [
+        Finding("circuit.room", "error", place, {"lap": _called(names), "text": text}, ())
+        for text, names in alike.items()
+    ]
+
+
+def _called(names: list[str]) -> str:
+    return f"{'lap' if len(names) == 1 else 'laps'} {', '.join(f'`{one}`' for one in names)}"
 
 
 def _failing(circuit: Circuit, sequence: Sequence, exposure: Exposure | None) -> list[Finding]:
@@ -271,13 +280,16 @@ def _failing(circuit: Circuit, sequence: Sequence, exposure: Exposure | None) ->
     if exposure is None or circuit.written.driven_by == "robot":
         return found
     place = circuit.origin("circuit", "driven by")
-    over = max(exposure.drivers["limit A(8)"], exposure.drivers["limit VDV"])
-    if over > 1:
+    if exposure.needed > 1:
+        what = {
+            "limit A(8)": f"A(8) {exposure.a8_mps2:.2f} m/s2 (limit 1.15)",
+            "limit VDV": f"an estimated VDV of {exposure.vdv:.1f} m/s^1.75 (limit 21)",
+        }
+        limits = [one for one in what if one in exposure.hours]
         told: dict[str, str | float] = {
-            "a8": f"{exposure.a8_mps2:.2f}",
-            "vdv": f"{exposure.vdv:.1f}",
-            "drivers": over,
-            "hours": f"{min(exposure.hours['limit A(8)'], exposure.hours['limit VDV']):.2f}",
+            "what": " and ".join(what[one] for one in limits),
+            "drivers": exposure.needed,
+            "hours": f"{min(exposure.hours[one] for one in limits):.2f}",
         }
         found.append(Finding("circuit.exposure", "error", place, told, ()))
     return found

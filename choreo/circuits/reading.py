@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path as File
@@ -92,7 +93,23 @@ def _scenario(
     main = document.origin(("circuit", "main"))
     places["movers", VEHICLE, "path"] = main
     whole = Document(document.file, data, places, dict(document.key_places), {}, [])
-    return Loading(whole, folder).scenario()
+    return _as_usual(Loading(whole, folder).scenario())
+
+
+def _as_usual(base: Scenario) -> Scenario:
+    """Laps are driven at the usual rates of the vehicle: they are limits here."""
+    mover = base.movers[VEHICLE]
+    limits, usual = mover.limits, mover.usual
+    if usual is None:
+        return base
+    most = math.inf if usual.accelerate_mps2 is None else usual.accelerate_mps2
+    brake = math.inf if usual.brake_mps2 is None else usual.brake_mps2
+    limits = replace(
+        limits,
+        accelerate=tuple((v, min(a, most)) for v, a in limits.accelerate),
+        brake_mps2=min(limits.brake_mps2, brake),
+    )
+    return replace(base, movers={VEHICLE: replace(mover, limits=limits, usual=None)})
 
 
 def _circuit(

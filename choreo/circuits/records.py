@@ -118,7 +118,8 @@ class Totals:
 class Exposure:
     """What a driver would get of the whole run, and how long one may drive; hours a day of driving like this.
 
-    a8_mps2, vdv: of the run. hours, laps: by 'action A(8)', 'limit A(8)', 'action VDV', 'limit VDV'.
+    a8_mps2, vdv: of the run. hours, drivers: by 'action A(8)', 'limit A(8)', 'action VDV',
+    'limit VDV', those that count.
     """
 
     a8_mps2: float
@@ -126,3 +127,8 @@ class Exposure:
     mean_mps2: float
     hours: Mapping[str, float]
     drivers: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def needed(self) -> int:
+        """How many drivers a day keep below the limits."""
+        return max(count for name, count in self.drivers.items() if name.startswith("limit"))

@@ -20,6 +20,8 @@ CIRCUIT_FORMAT = "choreo circuit plan 1"
 # Rows of the sequence that are shown without --all.
 SHOWN = 30
 DAY_S = 86_400.0
+# Less way than this (m) on no named surface is rounding.
+LEAST_M = 0.05
 VALUES = {
     "action A(8)": "0.5 m/s2",
     "limit A(8)": "1.15 m/s2",
@@ -41,15 +43,16 @@ def lasting(time_s: float) -> str:
     if time_s < 600.0:
         return f"{plain(time_s, 1)} s"
     whole = round(time_s)
-    return f"{whole // 3600} h {whole // 60 % 60:02d} min {whole % 60:02d} s"
+    hours = f"{whole // 3600} h " if whole >= 3600 else ""
+    return f"{hours}{whole // 60 % 60:02d} min {whole % 60:02d} s"
 
 
 def content_of_circuit(plan: PlannedCircuit, *, full: bool = False) -> Content:
     """Choose what to tell; full: the whole sequence."""
     sections: list[Section] = []
     if plan.failures:
-        lines = tuple(f"{one.text}. {one.advice}".strip() for one in plan.failures)
-        sections.append(Notes("failed checks", lines, "failed checks"))
+        texts = [f"{one.text}. {one.advice}".strip() for one in plan.failures]
+        sections.append(Notes("failed checks", tuple(dict.fromkeys(texts)), "failed checks"))
     sections += [_laps(plan), _sequence(plan, full=full), *_surfaces(plan), *_passes(plan)]
     if plan.exposure is not None:
         sections += _exposure(plan, plan.exposure)
@@ -137,7 +140,11 @@ def _surfaces(plan: PlannedCircuit) -> Iterator[Table]:
         (name, plain(way, 1), plain(totals.surfaces_s[name], 1))
         for name, way in totals.surfaces_m.items()
     )
-    if rows:
+    way = totals.way_m - sum(totals.surfaces_m.values())
+    if way > LEAST_M:
+        lasts = totals.lasts_s - sum(totals.surfaces_s.values())
+        rows = (*rows, ("none named", plain(way, 1), plain(lasts, 1)))
+    if totals.surfaces_m:
         yield Table("surfaces", ("surface", "way\nm", "time\ns"), rows, frozenset({1, 2}))
 
 
@@ -166,10 +173,9 @@ def _exposure(plan: PlannedCircuit, one: Exposure) -> Iterator[Section]:
         f"{plain(one.mean_mps2, 2)} m/s2 in the mean while it lasts. Directive 2002/44/EC, with the vibration that the "
         "file gives for each surface. `drivers` is how many a day keep below, if they share it evenly."
     ]
-    over = max(one.drivers["limit A(8)"], one.drivers["limit VDV"])
     if not person:
         lines.append("Driven by a robot with nobody inside, none of this applies.")
-    elif over > 1:
+    elif one.needed > 1:
         lines.append(
             "So one person must not drive it: change drivers, or drive it with nobody inside."
         )
@@ -200,7 +206,7 @@ def _stops(plan: PlannedCircuit) -> Notes:
             "Name a site with areas to have every kind of lap checked."
         )
         return Notes("stops from any instant", (text,), "ground")
-    lines = []
+    alike: dict[str, list[str]] = {}
     for key, lap in plan.laps.items():
         space = lap.answer.plan.space
         if space is None or space.site is None:
@@ -214,7 +220,11 @@ def _stops(plan: PlannedCircuit) -> Notes:
             if fit.margin_m >= 0
             else f"{plain(-fit.margin_m, 2)} m OUTSIDE"
         )
-        lines.append(f"lap {key.name}: {side}, at {where}{way}.")
+        alike.setdefault(f"{side}, at {where}{way}.", []).append(key.name)
+    lines = [
+        f"lap{'' if len(names) == 1 else 's'} {', '.join(names)}: {text}"
+        for text, names in alike.items()
+    ]
     lines.append(
         "What is swept by plan or by a stop from any instant, along the path or straight on, errors included; a bound "
         "over all kinds of lap, hence over all laps."

@@ -114,6 +114,7 @@ class CircuitWritten(Written):
     laps: Laps
     start: Clock = 8 * 3600.0
     driven_by: Literal["robot", "person"] = Field("robot", alias="driven by")
+    exposure_by: Literal["A(8)", "VDV", "both"] = Field("both", alias="exposure by")
     both_ways: YesNo = Field(False, alias="both ways")
     excursions: dict[Name, ExcursionWritten] = Field(default_factory=dict)
 

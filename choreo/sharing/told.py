@@ -65,7 +65,7 @@ def _conflict(track: SharedTrack) -> str:
         names.append(f"`{name}`" if every == 1 else f"{count} of the {every} `{name}`")
     text = f"Within {lasting(track.within_s)} this can't be done: {' and '.join(names)}. "
     if len(track.solved.conflict) > 1:
-        text += "With one fewer it can't be proved so. "
+        text += "One fewer may fit. "
     return (
         text
         + f"All together need {lasting(track.solved.bound.ends_s)} at the least: {track.solved.bound.because}."

@@ -40,6 +40,12 @@ CIRCUIT = {
         "{what}: its curvature jumps from {before} to {after}",
         "Use a `clothoid` or a `bend` with clothoids there.",
     ),
+    "circuit.too-tight": Entry(
+        "A curve that no vehicle can follow",
+        "The centre of a curve lies beside the vehicle, not between its wheels.",
+        "path `{path}` turns with a radius of {radius} at station {station}",
+        "Write a radius of more than {least}, half the vehicle's width; most vehicles need several metres.",
+    ),
     "circuit.no-lap": Entry(
         "A kind of lap that can't be driven",
         "Every kind of lap passes the line at one speed, keeps to all windows and stops where it has to.",
@@ -55,7 +61,7 @@ CIRCUIT = {
     "circuit.room": Entry(
         "A lap that has no room",
         "Nobody may be inside to brake or steer: stops from any instant must stay on the drivable ground.",
-        "lap `{lap}`: {text}",
+        "{lap}: {text}",
         "Drive slower there (`speed:` of a piece), or let the path keep farther from the edge.",
     ),
     "circuit.too-hot": Entry(
@@ -67,7 +73,7 @@ CIRCUIT = {
     "circuit.exposure": Entry(
         "One driver for more than the law allows",
         "Daily limits of whole-body vibration, Directive 2002/44/EC.",
-        "one driver would get A(8) {a8} m/s2 and an estimated VDV of {vdv} m/s^1.75; the limits are 1.15 and 21",
+        "one driver would get {what}",
         "{drivers} drivers a day keep below, each for {hours} h at the most; or `driven by: robot`.",
     ),
     "circuit.crowded": Entry(

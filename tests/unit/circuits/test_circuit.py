@@ -12,8 +12,9 @@ from choreo.circuits.planning import plan_circuit
 from choreo.circuits.reading import load_circuit
 from choreo.circuits.records import LapKey, Seam, Spell
 from choreo.circuits.sequence import sequence_of
-from choreo.circuits.told import document_of_circuit
+from choreo.circuits.told import content_of_circuit, document_of_circuit
 from choreo.circuits.written import RoughWritten, TemperatureWritten
+from choreo.report.sections import Table
 from choreo.words import ChoreoError, Finding
 from tests.unit.circuits.miles import COOL, MILE, STARTS, STRAIGHT_M, planned, written
 
@@ -130,11 +131,34 @@ def test_an_excursion_against_the_traffic_or_at_an_angle_is_told(folder: Path) -
         assert code in codes_of(text, folder)
 
 
+def test_a_curve_between_the_wheels_is_told(folder: Path) -> None:
+    tight = MILE.replace("radius: 100 m", "radius: 0.001 m")
+    assert codes_of(tight, folder) == {"circuit.too-tight"}
+
+
 def codes_of(text: str, folder: Path) -> set[str]:
     with pytest.raises(ChoreoError) as told:
         load_circuit(written(text, folder))
     findings: tuple[Finding, ...] = told.value.findings
     return {one.code for one in findings}
+
+
+def test_laps_are_driven_at_usual_rates_and_a_basis_of_exposure_can_be_chosen(folder: Path) -> None:
+    text = MILE + "surfaces: {setts: {vibration: 1.6 m/s2}}\n"
+    gentle = text.replace("vehicle:", "vehicle:\n  usual: {accelerate: 1 m/s2, brake: 1 m/s2}")
+    first = LapKey((), True)
+    quick, slow = (planned(one, folder) for one in (text, gentle))
+    speed = 48 / 3.6
+    more = slow.laps[first].lasts_s - quick.laps[first].lasts_s
+    assert more == pytest.approx(speed / 2 * (1 / 1.0 - 1 / 2.0), abs=1e-6)
+    chosen = planned(text.replace("main: loop", "main: loop\n  exposure by: A(8)"), folder)
+    assert chosen.exposure is not None
+    assert set(chosen.exposure.hours) == {"action A(8)", "limit A(8)"}
+    tables = [one for one in content_of_circuit(quick).sections if isinstance(one, Table)]
+    rows = next(one.rows for one in tables if one.title == "surfaces")
+    ways = {row[0]: float(row[1]) for row in rows}
+    assert sum(ways.values()) == pytest.approx(quick.totals.way_m, abs=0.2)
+    assert set(ways) == {"setts", "none named"}
 
 
 def test_stops_that_leave_the_ground_are_told_by_lap(folder: Path) -> None:
