@@ -24,13 +24,15 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "achieved braking": ("achieved braking",),
     "launch": ("launch",),
 }
+# What a file has as a delay: late or on time, on average.
+NEVER_EARLY = frozenset({"launch", "latency"})
 
 
 def written(one: Learnt) -> str:
     """Give a source as a file has it: `-0.012 km/h +/- 0.100 km/h`. Raises ValueError: it has no spread."""
     if one.spread is None:
         raise ValueError(f"{one.aspect} of {one.owner} has no spread")
-    mean = max(one.found.mean, 0.0) if one.aspect in ("launch", "latency") else one.found.mean
+    mean = max(one.found.mean, 0.0) if one.aspect in NEVER_EARLY else one.found.mean
     return f"{_number(mean, one.unit)} +/- {_number(one.spread, one.unit)}"
 
 
@@ -47,6 +49,8 @@ def _number(value: float, unit: Unit | None) -> str:
 def comment(one: Learnt, about: str) -> str:
     """Give where a figure comes from."""
     words = f"{one.found.count} {about}"
+    if one.found.mean < 0.0 and one.aspect in NEVER_EARLY:
+        words += f", {small(-one.found.mean, one.unit)} early on average, and a delay is none"
     if one.found.mean_half is not None:
         words += f", mean +/- {small(one.found.mean_half, one.unit)}"
     if one.spread_low is not None and one.spread_high is not None:

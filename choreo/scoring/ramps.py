@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 # Between which shares of a ramp its samples count: its ends are flat, and noise would decide.
 FROM_SHARE, TO_SHARE = 0.15, 0.85
+# A sample below this share, or as near to the end, is no longer of the ramp.
+OUTSIDE_SHARE = 0.05
 # Fewer samples say nothing of a start.
 LEAST_SAMPLES = 4
 # A ramp is looked for up to this long (s) before and after it is expected.
@@ -91,6 +93,11 @@ def fit_ramp(
     near = (time_s > middle - 2.0 * half_s - 0.1) & (
         time_s < middle + 2.0 * (step.planned_s - half_s) + 0.1
     )
+    # What comes before and after it, another ramp above all, passes the same speeds.
+    before = time_s[(time_s < middle) & (share < OUTSIDE_SHARE)]
+    after = time_s[(time_s > middle) & (share > 1.0 - OUTSIDE_SHARE)]
+    near &= time_s > (before[-1] if len(before) else -np.inf)
+    near &= time_s < (after[0] if len(after) else np.inf)
     used = near & (share > FROM_SHARE) & (share < TO_SHARE)
     if used.sum() < LEAST_SAMPLES:
         return None

@@ -55,6 +55,14 @@ def test_few_runs_claim_no_spread_and_offsets_are_not_told_twice() -> None:
     assert found["latency"].found.mean == pytest.approx(0.062)
 
 
+def test_launch_that_is_early_is_written_as_none_and_says_so() -> None:
+    early = [Off("launch", "walker", "launch", 1.0, 0.99 + 0.001 * k, "s", "") for k in range(5)]
+    found = learn([RunScore("run", False, "valid", (), (), (one,), (), "") for one in early])
+    (_, line) = errors_lines(found, "runs")
+    assert "launch: 0.0 ms +/- " in line
+    assert "8.0 ms early on average, and a delay is none" in line
+
+
 FLEET = """\
 choreo fleet: 1  # ours
 movers:

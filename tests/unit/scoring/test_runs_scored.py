@@ -1,5 +1,6 @@
 """Runs whose truth is known, scored from noisy recordings: what was drawn is found again, rulings are stress's."""
 
+import csv
 import math
 from collections.abc import Iterator
 from dataclasses import replace
@@ -17,6 +18,8 @@ from choreo.errors.recorded import clock_of, detected_of, tracks_of
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import Stage, stage_of
 from choreo.errors.traces import performed_runs
+from choreo.recordings.description import load_description
+from choreo.recordings.reading import read_run
 from choreo.recordings.record import Recording, Track, Uncertainty
 from choreo.recordings.recorder import Recorder
 from choreo.scenario import Tolerances, load
@@ -312,3 +315,14 @@ def test_series_and_the_next_setting_rest_on_all_runs() -> None:
         assert setting.what == "trigger step_out: time to collision"
         assert setting.corrected - setting.planned == pytest.approx(0.03, abs=2e-3)
         assert setting.to_set - setting.planned == pytest.approx(share * 0.03, abs=2e-3)
+
+
+def test_bundled_recordings_say_that_they_are_made_up_and_are_judged_as_drawn() -> None:
+    folder = Path("scenarios/recordings/walker-nearside")
+    description = load_description(folder / "recording.yaml")
+    told = [scored(read_run(description, files, None)) for files in description.runs()]
+    rows = csv.DictReader((folder / "truth.csv").read_text().splitlines()[1:])
+    assert [one.ruling == "valid" for one in told] == [row["valid"] == "1" for row in rows]
+    assert [one.ruling for one in told] == ["invalid", *["valid"] * 4]
+    assert all(one.simulated for one in told)
+    assert "Invented demo data" in (folder / "recording.yaml").read_text()
