@@ -23,7 +23,9 @@ from choreo.solve.reading import MoverReading
 
 # A gap that is beyond its setting by less than this (m) before it fires is at it. What is planned keeps APART_M, which
 # survives that marks are written to the millimetre.
-AT_M, APART_M = 1e-6, 2e-3
+AT_M, APART_M = 2e-5, 2e-3
+# On which side of its setting a gap is before it is there.
+ABOVE, BELOW = 1, 2
 # ... and so near (s) to its firing nothing is asked of it.
 NEAR_S = 1e-3
 
@@ -125,7 +127,7 @@ class Firsts:
         ways = [tuple(above), tuple(below), (fired,)]
         if armed.terms and time != armed:
             ways.append((at_least(armed, time, what, "s", origin),))
-        return Choice(what, tuple(ways))
+        return Choice(what, tuple(ways), trigger.name, (ABOVE, BELOW, 0, 0)[: len(ways)])
 
     def _gap(self, trigger: TriggerProblem, time: Affine) -> Affine:
         """The gap at a time before it fires; at go where both are by their starts."""

@@ -112,10 +112,20 @@ class Track(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Ways of which one must hold, each a set of rows."""
+    """Ways of which one must hold, each a set of rows.
+
+    about: what is on one side or the other, the same in several choices; sides: on which a way has it, 0 where it says
+    nothing of it. Ways that have it on two sides can't both hold, however near the two are to each other.
+    """
 
     label: str
     ways: tuple[tuple[Row, ...], ...]
+    about: str = ""
+    sides: tuple[int, ...] = ()
+
+    def side(self, way: int) -> int:
+        """Give the side on which a way has what the choice is about, 0 for none."""
+        return self.sides[way] if self.sides else 0
 
 
 class NotLinear(Exception):

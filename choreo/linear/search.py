@@ -46,6 +46,9 @@ NEAR = 10.0
 # So many ways to do it are compared for the one that misses by least.
 MOST_COMPARED = 60
 
+# What has to be on one side and is missed by no more (m or s) lies on the border itself: nobody can set it so.
+SIDE = 1e-4
+
 # Where a look falls: before the launch, into the phase of an index, or past the end.
 BEFORE, PAST = -1, -2
 
@@ -75,8 +78,13 @@ class Excluded:
     def nearest(self, miss: Callable[[Sequence[Row]], float]) -> tuple[Row, ...]:
         """Give the rows that miss by the least: with what they lack, a plan would come together."""
         deepest = sorted(self.nodes, key=lambda one: -len(one.chosen) - len(one.spots))
-        every = [self.search.rows(node) for node in deepest[:MOST_COMPARED]]
-        return every[0] if len(every) == 1 else min(every, key=miss)
+        every = [(self.search.rows(node), node) for node in deepest[:MOST_COMPARED]]
+
+        def missed(one: tuple[Sequence[Row], Node]) -> float:
+            by = miss(one[0])
+            return math.inf if 0.0 < by <= SIDE and self.search.on_a_side(one[1]) else by
+
+        return every[0][0] if len(every) == 1 else min(every, key=missed)[0]
 
 
 @dataclass(frozen=True)
@@ -330,11 +338,26 @@ class Search:
     def _children(self, node: Node, values: Values) -> Iterator[Node]:
         if len(node.chosen) < len(self.model.choices):
             ways = self.model.choices[len(node.chosen)].ways
-            yield from (replace(node, chosen=(*node.chosen, index)) for index in range(len(ways)))
+            for index in range(len(ways)):
+                if self._agrees(node, index):
+                    yield replace(node, chosen=(*node.chosen, index))
         elif len(node.spots) < len(self.model.looks):
             yield from self._spots(node, self.model.looks[len(node.spots)])
         else:
             yield from self._cut(node, values)
+
+    def _agrees(self, node: Node, way: int) -> bool:
+        """Whether a way of the next choice has nothing on another side than the ways that are chosen."""
+        choice = self.model.choices[len(node.chosen)]
+        side = choice.side(way)
+        before = zip(self.model.choices, node.chosen, strict=False)
+        others = (one.side(index) for one, index in before if one.about == choice.about)
+        return side == 0 or all(other in (0, side) for other in others)
+
+    def on_a_side(self, node: Node) -> bool:
+        """Whether a node has something on one side, which it may miss by as little as there is."""
+        chosen = zip(self.model.choices, node.chosen, strict=False)
+        return any(one.side(index) != 0 for one, index in chosen)
 
     def _spots(self, node: Node, look: Look) -> Iterator[Node]:
         course = self.model.courses[look.mover]
