@@ -70,9 +70,9 @@ def content_of_circuit(plan: PlannedCircuit, *, full: bool = False) -> Content:
 
 def _summary(plan: PlannedCircuit) -> str:
     totals, start = plan.totals, plan.circuit.written.start
-    kinds = len(plan.laps)
+    kinds, laps = len(plan.laps), plan.circuit.written.laps
     text = (
-        f"{plan.circuit.written.laps} laps of {kinds} kinds, {plain(totals.way_m / 1000.0, 3)} km in "
+        f"{_of(laps, 'lap')} of {_of(kinds, 'kind')}, {plain(totals.way_m / 1000.0, 3)} km in "
         f"{lasting(totals.lasts_s)}, from {clock(start)} to {clock(start + totals.lasts_s)}; "
         f"{lasting(totals.standing_s)} of it standing. Every kind of lap was simulated independently, and so was every "
         f"seam at the line, passed at {plain(plan.line_mps * KMH_PER_MPS, 2)} km/h."
@@ -80,6 +80,10 @@ def _summary(plan: PlannedCircuit) -> str:
     if plan.reverse_s is not None:
         text += f" The other way round a plain lap takes {lasting(plan.reverse_s)}."
     return text
+
+
+def _of(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _laps(plan: PlannedCircuit) -> Table:

@@ -2,5 +2,14 @@
 
 from choreo.page.campaign import Planned, Shown, campaign_page, campaign_sheets
 from choreo.page.document import page_of, sheet_of
+from choreo.page.share import share_page
 
-__all__ = ["Planned", "Shown", "campaign_page", "campaign_sheets", "page_of", "sheet_of"]
+__all__ = [
+    "Planned",
+    "Shown",
+    "campaign_page",
+    "campaign_sheets",
+    "page_of",
+    "share_page",
+    "sheet_of",
+]

@@ -23,8 +23,8 @@ LEAST_WAIT_S = 0.05
 MOST_ROWS = 30
 
 
-def content_of_share(track: SharedTrack) -> Content:
-    """Choose what to tell of a shared site."""
+def content_of_share(track: SharedTrack, *, diagrams: bool = True) -> Content:
+    """Choose what to tell of a shared site; diagrams: in plain characters too."""
     sections: list[Section] = []
     if track.solved.conflict:
         sections.append(Notes("smallest conflict", (_conflict(track),), "conflicts"))
@@ -39,6 +39,7 @@ def content_of_share(track: SharedTrack) -> Content:
         sections.append(Notes("failed checks", lines, "failed checks"))
     if track.found is not None:
         sections += [_timetable(track), *_waits(track)]
+    if track.found is not None and diagrams:
         sections.append(Notes("who does what when", (day_of(track),)))
         laps = laps_of(track)
         if laps is not None:

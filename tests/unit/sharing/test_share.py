@@ -14,8 +14,9 @@ from choreo.sharing import solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.planning import plan_share
-from choreo.sharing.replay import Run, breaches
+from choreo.sharing.replay import Run, breaches, see
 from choreo.sharing.search import searched
+from choreo.sharing.shown import page_of_share
 from choreo.sharing.timetable import timetable
 from choreo.sharing.told import content_of_share, text_of_share, waits_of
 from choreo.words import ChoreoError
@@ -60,6 +61,22 @@ def test_three_share_a_mile_and_the_replay_finds_who_starts_too_soon(tmp_path: P
     assert "B car 2 |" in text
     assert "carries 26 vehicles" in text  # C182
     assert json.loads(text_of_share(track))["users"][1]["laps"][5]["lap"] == "cool"
+
+
+def test_the_page_plays_everybody_where_the_replay_has_them(tmp_path: Path) -> None:
+    track = plan_share(written(tmp_path, SHARE.replace("Three on", "<b>Three</b> on")))
+    page = page_of_share(track)
+    assert "<b>Three" not in page
+    inside = page.split('id="share-data">')[1].split("</script>")[0]
+    data = json.loads(inside)
+    assert [one["name"] for one in data["users"]] == ["car 1", "car 2", "car 3"]
+    assert data["excursions"] == ["cool"]
+    for user, run in zip(data["users"], track.runs, strict=True):
+        seen = see(run, np.array([one[1][-1] - 2.0 for one in user["laps"]]), ["cool"])
+        for (kind, days, own), station in zip(user["laps"], seen.at_m, strict=True):
+            lap = data["kinds"][kind]
+            drawn = np.interp(np.interp(days[-1] - 2.0, days, own), lap["t"], lap["s"])
+            assert drawn == pytest.approx(station, abs=0.2)
 
 
 def test_who_stands_aside_is_passed(tmp_path: Path) -> None:

@@ -1,0 +1,164 @@
+"use strict";
+// Everybody on a shared circuit: kinds of lap are sampled once, and each vehicle's laps say when its clock runs.
+const data = JSON.parse(document.getElementById("share-data").textContent);
+const byId = (id) => document.getElementById(id);
+const style = getComputedStyle(document.documentElement);
+const css = (name) => style.getPropertyValue(name).trim();
+// What the diagram shows at first: more than a few laps are a comb.
+let now = 0, playing = false, last = 0, from = 0, span = data.end > 2400 ? 1200 : data.end;
+
+const two = (n) => String(n).padStart(2, "0");
+const clock = (t) => {
+  const s = Math.floor(data.clock + t);
+  return two(Math.floor(s / 3600) % 24) + ":" + two(Math.floor(s / 60) % 60) + ":" + two(s % 60);
+};
+// The first index whose value is more than x, in a rising list.
+const above = (list, x) => {
+  let low = 0, high = list.length;
+  while (low < high) { const m = (low + high) >> 1; if (list[m] > x) high = m; else low = m + 1; }
+  return low;
+};
+const mix = (a, b, u) => a + u * (b - a);
+const linear = (xs, ys, x) => {
+  const i = Math.min(Math.max(above(xs, x), 1), xs.length - 1);
+  const u = xs[i] > xs[i - 1] ? Math.min(Math.max((x - xs[i - 1]) / (xs[i] - xs[i - 1]), 0), 1) : 0;
+  return mix(ys[i - 1], ys[i], u);
+};
+// Where a vehicle is: null when it is not on the track.
+const at = (user, t) => {
+  const i = above(user.begins, t) - 1;
+  if (i < 0) return null;
+  const [kind, days, own] = user.laps[i];
+  if (t > days[days.length - 1]) return null;
+  const lap = data.kinds[kind], into = linear(days, own, t);
+  const k = Math.min(Math.max(above(lap.t, into), 1), lap.t.length - 1);
+  const u = Math.min((into - lap.t[k - 1]) / (lap.t[k] - lap.t[k - 1]), 1);
+  const stands = linear(days, own, t + 0.2) - into < 0.01;
+  return { x: mix(lap.x[k - 1], lap.x[k], u), y: mix(lap.y[k - 1], lap.y[k], u), s: lap.s[k - 1], on: lap.on[k - 1],
+    v: stands ? 0 : mix(lap.v[k - 1], lap.v[k], u), waits: stands };
+};
+const doing = (user, t) => {
+  const place = user.stays.find((one) => t >= one[1] && t < one[2]);
+  const here = at(user, t);
+  const wait = user.waits.find((one) => t >= one[1] && t < one[1] + one[2]);
+  if (wait) return "waits: " + wait[0];
+  if (here && here.on > 0) return "in " + data.excursions[here.on - 1];
+  if (here) return "on the main path";
+  if (place) return "at " + place[0];
+  return t < user.start ? "not started" : t >= user.end ? "done" : "between places";
+};
+const colour = (i) => css("--m" + (i % 6));
+
+const sized = (canvas) => {
+  const ratio = window.devicePixelRatio || 1, w = canvas.clientWidth, h = canvas.clientHeight;
+  if (canvas.width !== Math.round(w * ratio)) { canvas.width = Math.round(w * ratio); canvas.height = Math.round(h * ratio); }
+  const c = canvas.getContext("2d");
+  c.setTransform(ratio, 0, 0, ratio, 0, 0);
+  c.clearRect(0, 0, w, h);
+  c.font = "12px system-ui, sans-serif";
+  return [c, w, h];
+};
+const ways = Object.values(data.kinds);
+const box = ways.length ? [Math.min(...ways.flatMap((w) => w.x)), Math.max(...ways.flatMap((w) => w.x)),
+  Math.min(...ways.flatMap((w) => w.y)), Math.max(...ways.flatMap((w) => w.y))] : null;
+
+const drawView = () => {
+  const [c, w, h] = sized(byId("view"));
+  const scale = Math.min((w - 60) / (box[1] - box[0] || 1), (h - 50) / (box[3] - box[2] || 1));
+  const px = (x) => w / 2 + (x - (box[0] + box[1]) / 2) * scale, py = (y) => h / 2 - (y - (box[2] + box[3]) / 2) * scale;
+  c.strokeStyle = css("--soft"); c.lineWidth = 1.5;
+  for (const way of ways) {
+    c.beginPath();
+    way.x.forEach((x, i) => (i ? c.lineTo(px(x), py(way.y[i])) : c.moveTo(px(x), py(way.y[i]))));
+    c.stroke();
+  }
+  data.users.forEach((user, i) => {
+    const here = at(user, now);
+    if (!here) return;
+    c.fillStyle = colour(i);
+    c.beginPath(); c.arc(px(here.x), py(here.y), 6, 0, 7); c.fill();
+    c.fillText(user.name, px(here.x) + 8, py(here.y) - 6);
+  });
+};
+const drawLines = () => {
+  const [c, w, h] = sized(byId("lines"));
+  const left = 62, bottom = h - 20, px = (t) => left + (t - from) / span * (w - left - 8), py = (s) => bottom - s / data.lap * (bottom - 8);
+  c.fillStyle = css("--soft"); c.strokeStyle = css("--grid"); c.lineWidth = 1;
+  for (let k = 0; k <= 4; k++) {
+    const s = data.lap * k / 4, t = from + span * k / 4;
+    c.beginPath(); c.moveTo(left, py(s)); c.lineTo(w - 8, py(s)); c.stroke();
+    c.textAlign = "right"; c.fillText(s.toFixed(0) + " m", left - 6, py(s) + 4);
+    c.textAlign = k === 4 ? "right" : k ? "center" : "left"; c.fillText(clock(t), px(t), h - 4);
+  }
+  c.textAlign = "left";
+  c.save(); c.beginPath(); c.rect(left, 0, w - left - 8, h); c.clip();
+  data.users.forEach((user, i) => {
+    c.strokeStyle = colour(i); c.lineWidth = 1.4;
+    for (const [kind, days, own] of user.laps) {
+      if (days[days.length - 1] < from || days[0] > from + span) continue;
+      const lap = data.kinds[kind];
+      let before = -1;
+      for (let k = 0; k < lap.t.length; k++) {
+        const x = px(linear(own, days, lap.t[k])), y = py(lap.s[k]);
+        if (lap.on[k] !== before) {
+          if (before >= 0) { c.lineTo(x, y); c.stroke(); }
+          c.setLineDash(lap.on[k] ? [3, 3] : []); c.beginPath(); c.moveTo(x, y); before = lap.on[k];
+        } else c.lineTo(x, y);
+      }
+      c.stroke();
+    }
+  });
+  c.restore(); c.setLineDash([]);
+  c.strokeStyle = css("--mark"); c.lineWidth = 1.5;
+  c.beginPath(); c.moveTo(px(now), 8); c.lineTo(px(now), bottom); c.stroke();
+};
+const rows = data.users.map((user, i) => {
+  const row = document.createElement("tr");
+  row.innerHTML = '<th scope="row"></th><td></td><td class="number"></td><td class="number"></td>';
+  row.cells[0].className = "m" + (i % 6);
+  row.cells[0].textContent = user.name;
+  byId("who").tBodies[0].append(row);
+  return row;
+});
+const show = () => {
+  if (now < from || now > from + span) from = Math.min(Math.max(now - span / 8, 0), Math.max(data.end - span, 0));
+  byId("clock").textContent = clock(now);
+  byId("scrub").value = now;
+  data.users.forEach((user, i) => {
+    const here = at(user, now);
+    rows[i].cells[1].textContent = doing(user, now);
+    rows[i].cells[2].textContent = here ? (here.v * 3.6).toFixed(1) : "-";
+    rows[i].cells[3].textContent = here ? here.s.toFixed(0) : "-";
+  });
+  if (box) { drawView(); drawLines(); }
+};
+const tick = (stamp) => {
+  if (!playing) return;
+  now = Math.min(now + (stamp - last) / 1000 * Number(byId("pace").value), data.end);
+  last = stamp;
+  if (now >= data.end) toggle();
+  show();
+  if (playing) requestAnimationFrame(tick);
+};
+const toggle = () => {
+  playing = !playing;
+  byId("play").textContent = playing ? "Pause" : "Play";
+  if (playing) { if (now >= data.end) now = 0; last = performance.now(); requestAnimationFrame(tick); }
+};
+for (const [name, seconds] of [["all of it", data.end], ["1 h", 3600], ["20 min", 1200], ["5 min", 300]])
+  if (seconds <= data.end) byId("window").add(new Option(name, seconds, false, seconds === span));
+byId("window").addEventListener("change", () => {
+  span = Number(byId("window").value); from = Math.min(Math.max(now - span / 4, 0), data.end - span); show();
+});
+byId("scrub").max = data.end;
+byId("scrub").addEventListener("input", () => { now = Number(byId("scrub").value); show(); });
+byId("play").addEventListener("click", toggle);
+byId("lines").addEventListener("pointerdown", (e) => {
+  now = Math.min(Math.max(from + (e.offsetX - 62) / (byId("lines").clientWidth - 70) * span, 0), data.end); show();
+});
+document.addEventListener("keydown", (e) => {
+  if (e.key === " " && e.target.tagName !== "BUTTON" && e.target.tagName !== "SELECT") { e.preventDefault(); toggle(); }
+});
+window.addEventListener("resize", show);
+if (!box) byId("on-circuit").hidden = true;
+show();

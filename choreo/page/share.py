@@ -1,0 +1,35 @@
+"""The page of a shared site: everybody plays in the plan view, over a place-time diagram."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from choreo.page.data import embedded
+from choreo.page.document import policy
+from choreo.page.markup import failed_html, filled, read, section_html, text
+from choreo.report.content import Content
+from choreo.words.caution import CAUTION
+
+
+def share_page(content: Content, about: str, data: Mapping[str, Any]) -> str:
+    """Write the page of a shared site as one HTML file.
+
+    content: what is told of it. data: kinds of lap as samples, everybody's laps by the clock, stays and waits.
+    """
+    style, script = read("page.css") + read("share.css"), read("share.js")
+    return filled(
+        "share.html",
+        policy=policy((style,), (script,)),
+        title=text(content.title),
+        style=style,
+        verdict=text(content.verdict),
+        headline=text(content.headline),
+        about=f'<p class="about">{text(about)}</p>' if about else "",
+        summary=text(content.summary),
+        caution=text(CAUTION),
+        failed=failed_html(content),
+        tables="".join(section_html(section) for section in content.sections),
+        data=embedded(data),
+        script=script,
+    )
