@@ -7,14 +7,14 @@ from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
-from choreo.courses import Course, Driven
+from choreo.courses import COURSES, LINE_APPROACH_M, Course, Driven
 from choreo.plans.record import Budget, BudgetLine
 from choreo.problem import Staging
 from choreo.problem.records import Hold, MoverProblem
 from choreo.scenario import Event, Mover, PathSpec, Piece, Scenario
 from choreo.scenario.records.edits import with_path
 from choreo.solve import DrivenLine, Line, Shape, least_curvature_per_m
-from choreo.solve.driven_line import APPROACH_M, KEPT_M
+from choreo.solve.driven_line import KEPT_M
 from choreo.words import Finding
 from choreo.words.display import kmh
 from choreo.words.quantities import quoted
@@ -74,7 +74,7 @@ def _with_line(spec: PathSpec, course: Course, line: Line, driven: Driven) -> Pa
         else:
             bend = Piece("clothoid", start_curvature_per_m=first, end_curvature_per_m=last)
             pieces.append(replace(bend, length_m=step))
-    out = (spec.pieces[-1].length_m or 0.0) - APPROACH_M
+    out = (spec.pieces[-1].length_m or 0.0) - LINE_APPROACH_M
     if out > 0.0:
         pieces.append(Piece("line", length_m=out))
     sections = tuple((name, begin + a, begin + b) for name, a, b in line.sections)
@@ -162,6 +162,25 @@ def _held_mps(mover: MoverProblem, first: str, last: str) -> float | None:
             speed = speed if to is None else to.lo if to.fixed else None
         elif phase.settled_by == begins and phase.until == ends:
             return speed
+    return None
+
+
+def on_a_line(scenario: Scenario) -> tuple[str, Scenario] | None:
+    """Give the scenario with a driven line in place of the middles of a course's lanes, and that path's name.
+
+    Of the first path that a mover with a lateral limit drives; None where there is no such.
+    """
+    for mover in scenario.movers.values():
+        name = mover.path or ""
+        spec = scenario.paths.get(name)
+        course = None if spec is None else spec.course
+        if spec is None or course is None or not mover.programme or course.line != "centres":
+            continue
+        ends = min(spec.pieces[0].length_m or 0.0, spec.pieces[-1].length_m or 0.0)
+        limited = math.isfinite(mover.limits.lateral_mps2)
+        if COURSES[course.name][0].takes("line") and limited and ends >= LINE_APPROACH_M:
+            course = replace(course, line="least lateral acceleration")
+            return name, with_path(scenario, name, replace(spec, course=course))
     return None
 
 

@@ -9,6 +9,7 @@ from typing import assert_never
 
 from choreo.case.phases import END_HELPS, SETTING_ENDS, ends_of, phase_quantities
 from choreo.case.quantity import WIDE, Keys, Quantity, Set, as_one, put_all
+from choreo.courses import LINE_APPROACH_M
 from choreo.scenario import Contact, Mover, PathSpec, Scenario, Span
 from choreo.scenario.records.edits import (
     with_encounter,
@@ -135,7 +136,10 @@ def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
 def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
     """More path before the start, and more path after the end, where the path's ends are straight lines."""
     path = scenario.paths.get(mover.path or "")
-    if path is None or not path.pieces or path.closed or path.course is not None:
+    if path is None or not path.pieces or path.closed:
+        return
+    if path.course is not None:
+        yield from _run_up_of_course(scenario, name, mover.path or "", path)
         return
     first, last = path.pieces[0], path.pieces[-1]
     if first.kind == "line" and first.length_m and _alone(scenario, name, mover.path or ""):
@@ -178,6 +182,33 @@ def _runway(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
             "",
             longer,
         )
+
+
+def _run_up_of_course(
+    scenario: Scenario, name: str, key: str, path: PathSpec
+) -> Iterator[Quantity]:
+    """More straight before a course, whose cones stay where they are."""
+    first, course = path.pieces[0], path.course
+    if first.kind != "line" or not first.length_m or course is None:
+        return
+    if not _alone(scenario, name, key):
+        return
+    # A driven line begins before the course: its own pieces are the rest of the run-up.
+    length = first.length_m
+    run_up = length + (0.0 if course.driven is None else LINE_APPROACH_M)
+
+    def earlier(scenario: Scenario, value: float) -> Scenario:
+        more = value - run_up
+        longer = _lengthened(path, more)
+        sections = tuple((one, low + more, high + more) for one, low, high in path.sections)
+        moved = replace(longer, course=course.moved(more), sections=sections)
+        return with_path(scenario, key, moved)
+
+    keys: Keys = ("paths", key, "run-up")
+    high = WIDE * run_up
+    yield Quantity(
+        f"{name} run-up path", "m", run_up, (1,), 0.1, high, keys, "", earlier, moves_start=True
+    )
 
 
 def _alone(scenario: Scenario, name: str, path: str) -> bool:

@@ -5,11 +5,13 @@ The frame is that of the path: x along its heading at its beginning, y to the le
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from choreo.words.kinds import LineKind, PieceKind
 
+# A driven line is looked for so far before a course and behind it (m): it needs so much of run-up and run-out.
+LINE_APPROACH_M = 40.0
 Point = tuple[float, float]
 Side = Literal["left", "right"]
 
@@ -91,6 +93,17 @@ class Course:
     margin_m: float = 0.0
     vehicle_width_m: float | None = None
     driven: Driven | None = None
+
+    def moved(self, by_m: float) -> Course:
+        """Give the course so far on along x, behind a longer run-up."""
+        return replace(
+            self,
+            cones=tuple(replace(one, x_m=one.x_m + by_m) for one in self.cones),
+            bounds=tuple(tuple((x + by_m, y) for x, y in chain) for chain in self.bounds),
+            lanes=tuple(
+                replace(one, from_m=one.from_m + by_m, to_m=one.to_m + by_m) for one in self.lanes
+            ),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from choreo.case import Answer, Case, Quantity, glance
+from choreo.case.by_rows import linear_answer
+from choreo.case.driven_lines import on_a_line, with_driven_lines
 from choreo.case.quantity import Keys
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Plan
@@ -15,6 +18,7 @@ from choreo.repair.changes import Change, Margin, Moves, Repair, confirmed
 from choreo.repair.quick import Looks
 from choreo.repair.sidesteps import sidesteps
 from choreo.scenario import Scenario
+from choreo.scenario.records.edits import with_limit
 from choreo.scenario.records.scenario import SpanEnd
 from choreo.words import Finding
 from choreo.words.display import quantity
@@ -61,13 +65,34 @@ def explain(
         repairs, helpless, left = _sidesteps(case, quantities, patience, most)
     else:
         repairs, helpless, left = _repairs(case, quantities, patience, most)
+    helps = _line_helps(case)
     best = tuple(_message(case.scenario, repair) for repair in repairs[:BEST])
-    plan = replace(found.plan, repairs=best)
+    plan = replace(found.plan, repairs=best, warnings=(*found.plan.warnings, *helps))
     if patience.over:
         plan = replace(plan, warnings=(*plan.warnings, *_ended(patience, left)))
     return Explanation(
         plan, tuple(repairs), helpless, case.scenario.keep, left=left, hurried=patience.over
     )
+
+
+def _line_helps(case: Case) -> tuple[Message, ...]:
+    """That a course which is too tight through the middles of its lanes can be driven on a line of its own."""
+    other = on_a_line(case.scenario)
+    if other is None:
+        return ()
+    path, scenario = other
+    free = scenario
+    for name in scenario.movers:
+        free = with_limit(free, name, "lateral", math.inf)
+    # Only where the lateral limit is at fault is the search for a line worth its time.
+    if linear_answer(case.changed(free)) is None:
+        return ()
+    if linear_answer(case.changed(with_driven_lines(scenario))) is None:
+        return ()
+    course = scenario.paths[path].course
+    values = {"path": path, "course": "" if course is None else course.name}
+    place = scenario.origin("paths", path)
+    return messages_of((Finding("plan.line-helps", "note", place, values),))
 
 
 def negotiable(case: Case) -> list[Quantity]:

@@ -121,6 +121,9 @@ def _earlier_start(
     path = scenario.paths[str(quantity.keys[1])]
     x, y = path.start_m or (0.0, 0.0)
     more = value - quantity.value
+    if quantity.keys not in scenario.places:
+        why = f"it isn't written in the file but is a default: write `run-up: {quantity.value:g} m` first"
+        raise _not_applicable(scenario.origin(*quantity.keys), why)
     start = (
         x - more * math.cos(path.heading_rad),
         y - more * math.sin(path.heading_rad),

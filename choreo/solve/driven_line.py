@@ -12,12 +12,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from choreo.courses import Course
+from choreo.courses import LINE_APPROACH_M, Course
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.solve.linear import solve_linear
 
-# Curvature may change so far before the course and behind it (m): the line begins and ends parallel to it.
-APPROACH_M = 40.0
 KNOT_M, STEP_M = 1.5, 0.25
 # The body is looked at every so many steps.
 LOOK = 2
@@ -97,8 +95,8 @@ class DrivenLine:
         ends += [cone.x_m for cone in course.cones]
         first, last = min(ends), max(ends)
         self.course, self.shape = course, shape
-        self.begin_m = first - APPROACH_M
-        count = int(np.ceil((last + APPROACH_M - self.begin_m) / KNOT_M)) + 1
+        self.begin_m = first - LINE_APPROACH_M
+        count = int(np.ceil((last + LINE_APPROACH_M - self.begin_m) / KNOT_M)) + 1
         self.knots = np.arange(count + 1) * KNOT_M
         self.stations = np.arange(round(self.knots[-1] / STEP_M) + 1) * STEP_M
         place = self.stations / KNOT_M

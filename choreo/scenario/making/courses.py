@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from choreo.courses import ANYWHERE, COURSES, CourseFault, Sizes, lay_out
+from choreo.courses import ANYWHERE, COURSES, LINE_APPROACH_M, CourseFault, Sizes, lay_out
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import PathSpec, Piece
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.courses import CourseKeysWritten
-
-# A driven line is looked for so far before a course and behind it (m): it needs so much of run-up and run-out.
-APPROACH_M = 40.0
 
 
 def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
@@ -34,8 +31,8 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
             draft.fault("scenario.bad-value", place, where=where, what=what, instead=fault.instead)
         return None
     sizes = _sizes(path)
-    if layout.course.line != "centres" and min(sizes.run_up_m, sizes.run_out_m) < APPROACH_M:
-        what = f"a driven line needs {APPROACH_M:g} m of run-up and of run-out"
+    if layout.course.line != "centres" and min(sizes.run_up_m, sizes.run_out_m) < LINE_APPROACH_M:
+        what = f"a driven line needs {LINE_APPROACH_M:g} m of run-up and of run-out"
         instead = "Make both longer, or leave them out."
         place = (*keys, "line")
         draft.fault("scenario.bad-value", place, where=where, what=what, instead=instead)

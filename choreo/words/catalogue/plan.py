@@ -21,6 +21,12 @@ PLAN = {
         "{mover} can't be driven so on the line that was found through its course; whether on another one isn't known",
         "Drive it slower, or give it a higher lateral limit.",
     ),
+    "plan.line-helps": Entry(
+        "A driven line helps",
+        "The path leads through the middles of lanes; on a line that uses their width a plan was found and simulated.",
+        "{path} leads through the middles of its lanes ({course}); driven on a line of its own it can be done",
+        "Write `line: least lateral acceleration` in it.",
+    ),
     "plan.broken": Entry(
         "A plan file is damaged",
         "The document doesn't have the shape that choreo writes.",

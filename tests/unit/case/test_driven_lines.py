@@ -6,7 +6,9 @@ import pytest
 
 from choreo.case import answer, case_of, whole_answer
 from choreo.case.driven_lines import with_driven_lines
+from choreo.geometry import build_paths
 from choreo.plans.record import Plan
+from choreo.repair import Patience, explain
 from choreo.scenario import loads
 
 TEXT = """choreo: 1
@@ -90,3 +92,29 @@ movers:
     _, begin, end = spec.sections[-1]
     assert begin == spec.sections[-2][2]
     assert end == pytest.approx(begin + 18.0)
+
+
+def test_a_longer_run_up_leaves_the_cones_where_they_are() -> None:
+    case = case_of(loads(TEXT.replace("SPEED", "70 km/h"), "course.yaml", Path()))
+    (run_up,) = [one for one in case.quantities if one.name == "subject run-up path"]
+    assert run_up.value == pytest.approx(150.0)
+    before, after = (
+        one.paths["course"] for one in (case.scenario, run_up.put(case.scenario, 175.0))
+    )
+    assert before.course is not None
+    assert after.course is not None
+    assert len(before.course.cones) == 18
+    for one, other in zip(before.course.cones, after.course.cones, strict=True):
+        here, there = before.on_site(one.x_m, one.y_m), after.on_site(other.x_m, other.y_m)
+        assert there == pytest.approx(here)
+    built = [build_paths({"course": spec})["course"] for spec in (before, after)]
+    assert built[1].length_m == pytest.approx(built[0].length_m + 25.0)
+    assert built[1].marks["section3"][0] == pytest.approx(built[0].marks["section3"][0] + 25.0)
+
+
+def test_where_only_the_middles_are_too_tight_a_driven_line_is_offered() -> None:
+    text = TEXT.replace("SPEED", "70 km/h").replace(", line: least lateral acceleration", "")
+    found = answer(case_of(loads(text, "course.yaml", Path())))
+    assert found.plan.verdict == "infeasible"
+    told = [one.code for one in explain(found, patience=Patience(0.0)).plan.warnings]
+    assert "plan.line-helps" in told
