@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from choreo.circuits.records import VEHICLE, Circuit, LapKey
-from choreo.geometry import Path
+from choreo.geometry import Path, bank_at
 from choreo.geometry.sections import sections_of
 from choreo.geometry.tolerances import LOOP_APART_M, LOOP_TURNED_RAD
 from choreo.pace import zones_of
@@ -86,6 +86,7 @@ def _pieces(circuit: Circuit, part: Part) -> Iterator[Piece]:
             end_curvature_per_m=zone.k1_per_m,
             speed=speed,
             surface=surface,
+            bank_rad=float(bank_at(path, np.array([middle]))[0]),
         )
 
 

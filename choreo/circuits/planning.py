@@ -134,7 +134,8 @@ def _steady_mps(circuit: Circuit) -> float:
     limits = (
         limits_on_ground(circuit.base, by_mover, circuit.ground).scenario.movers[VEHICLE].limits
     )
-    zones = zones_of(main, sections_of(spec, main), 0.0, 2.0 * circuit.lap_m)
+    sections = sections_of(spec, main)
+    zones = zones_of(main, sections, 0.0, 2.0 * circuit.lap_m, limits.lateral_mps2)
     try:
         legs = drive(zones, 0.0, None, drive_of(limits))
     except TooSlow as slow:
@@ -165,7 +166,8 @@ def _reverse_s(circuit: Circuit) -> float:
     main = circuit.paths[circuit.written.main]
     spec = circuit.base.paths[circuit.written.main]
     lap = circuit.lap_m
-    zones = zones_of(main, sections_of(spec, main), 0.0, lap)
+    lateral = circuit.base.movers[VEHICLE].limits.lateral_mps2
+    zones = zones_of(main, sections_of(spec, main), 0.0, lap, lateral)
     turned = [
         Zone(lap - z.end_m, lap - z.start_m, -z.k1_per_m, -z.k0_per_m, z.least_mps, z.most_mps)
         for z in reversed(zones)

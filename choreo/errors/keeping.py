@@ -18,6 +18,7 @@ from choreo.errors.execution import Performed
 from choreo.errors.meetings import Known, event_s
 from choreo.errors.motions import NEVER_S, RunMotion
 from choreo.errors.stage import Stage
+from choreo.geometry import felt_mps2
 from choreo.motion.cubic import gained
 from choreo.plans.record import EncounterPlan
 from choreo.scenario import Tolerances
@@ -136,7 +137,8 @@ class _Mover:
                 time_s = start + share * np.maximum(end - start, 0.0)
                 station, speed = motion.states(time_s)
                 bend = np.abs(actor.path.pose(station).curvature_per_m)
-                found.add(speed**2 * bend > limits.lateral_mps2 * slack, time_s)
+                felt = felt_mps2(actor.path, station, speed**2 * bend)
+                found.add(felt > limits.lateral_mps2 * slack, time_s)
         return found.failing
 
     def _used(self) -> tuple[float, float]:

@@ -1,5 +1,6 @@
 """Paths by arc length, bodies that follow them, and where two of them meet. Knows no time."""
 
+from choreo.geometry.banks import bank_at, banks_of, counted_per_m, felt_mps2
 from choreo.geometry.bodies import body_corners
 from choreo.geometry.build import build_paths, standing_path
 from choreo.geometry.crossing import crossing_point
@@ -28,11 +29,15 @@ __all__ = [
     "NearestOverlap",
     "Path",
     "Poses",
+    "bank_at",
+    "banks_of",
     "body_corners",
     "build_paths",
     "conflict_zone",
+    "counted_per_m",
     "crossing_point",
     "cusps_of",
+    "felt_mps2",
     "find_contact",
     "gap_track",
     "lap_of",

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from choreo.geometry.banks import Bank
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.cusps import CuspPath
 from choreo.geometry.loop import LoopPath, laps_by_name
@@ -115,6 +116,7 @@ class _Building:
         stretches: list[tuple[float, float, float]] = []
         legs: list[_Reached] = []
         marks: dict[str, tuple[float, float]] = {}
+        banks: list[Bank] = []
         station, faults = 0.0, len(self.findings)
         start = (float(spec.start_m[0]), float(spec.start_m[1]))
         heading = float(spec.heading_rad)
@@ -150,6 +152,8 @@ class _Building:
                         mark=piece.name,
                     )
                 marks[piece.name] = (station, end)
+            if getattr(piece, "bank_rad", 0.0):
+                banks.append((station, end, piece.bank_rad))
             station = end
         for section, begin, until in getattr(spec, "sections", ()):
             marks[section] = (begin, until)
@@ -158,8 +162,9 @@ class _Building:
         if legs:
             return _with_cusps([_Reached(start, heading), *legs], stretches, marks)
         if getattr(spec, "closed", False):
-            return self._loop(name, stretches, start, heading, marks)
-        return CurvePath(stretches, start, heading, marks)
+            whole = CurvePath(stretches, start, heading, marks, tuple(banks))
+            return self._loop(name, stretches, start, heading, whole)
+        return CurvePath(stretches, start, heading, marks, tuple(banks))
 
     def _loop(
         self,
@@ -167,7 +172,7 @@ class _Building:
         stretches: list[tuple[float, float, float]],
         start: tuple[float, float],
         heading: float,
-        marks: dict[str, tuple[float, float]],
+        unrolled: CurvePath,
     ) -> LoopPath | None:
         """Close a chain: the shortest part of it that comes back to its beginning and only repeats is a lap."""
         count = len(stretches)
@@ -178,8 +183,7 @@ class _Building:
             lap = CurvePath(first, start, heading)
             apart, turned = _misfit(lap)
             if apart <= LOOP_APART_M and turned <= LOOP_TURNED_RAD:
-                unrolled = CurvePath(stretches, start, heading, marks)
-                return LoopPath(lap, unrolled, laps, marks)
+                return LoopPath(lap, unrolled, laps, unrolled.marks)
         self._open(name, apart, (lap.end_m, start), turned)
         return None
 

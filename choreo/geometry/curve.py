@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.geometry.banks import Bank
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.poses import Array, Poses, Stretch
 
@@ -28,8 +29,10 @@ class CurvePath:
         start_m: tuple[float, float] = (0.0, 0.0),
         heading_rad: float = 0.0,
         marks: dict[str, tuple[float, float]] | None = None,
+        banks: tuple[Bank, ...] = (),
     ) -> None:
-        """stretches: (length in m, curvature at its start, at its end in 1/m), in order."""
+        """stretches: (length in m, curvature at its start, at its end in 1/m), in order. banks: of it, see there."""
+        self.banks = banks
         lengths = np.array([piece[0] for piece in stretches], dtype=float)
         ends = np.concatenate(([0.0], np.cumsum(lengths)))
         self._length_m = float(ends[-1])

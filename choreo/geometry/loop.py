@@ -9,6 +9,7 @@ from typing import Protocol, runtime_checkable
 
 import numpy as np
 
+from choreo.geometry.banks import banks_of
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.parallel import ParallelPath
@@ -56,6 +57,9 @@ class LoopPath:
         self.unrolled = unrolled
         self.laps = laps
         self._marks = marks
+        written = laps * lap.length_m
+        more = tuple(one for one in banks_of(unrolled) if one[0] < lap.length_m)
+        self.banks = (*banks_of(unrolled), *((a + written, b + written, c) for a, b, c in more))
         ends = lap.pose(np.array([0.0, lap.length_m])).heading_rad
         # By whole turns: what the end is off the beginning must not add up.
         self._turn_rad = 2.0 * math.pi * round(float(ends[1] - ends[0]) / (2.0 * math.pi))

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from choreo.geometry import Path
+from choreo.geometry import Path, counted_per_m
 from choreo.linear.affine import Affine
 from choreo.linear.profile import Profile
 from choreo.linear.records import Choice, Course, Step
@@ -52,6 +52,7 @@ def cornering(course: Course, path: Path) -> Iterator[Choice]:
 
     def allowed(stations: np.ndarray) -> np.ndarray:
         bends = np.abs(path.pose(stations).curvature_per_m)
+        bends = counted_per_m(path, stations, bends, mover.lateral_mps2)
         with np.errstate(divide="ignore"):
             return np.asarray(np.sqrt(mover.lateral_mps2 / bends)) * (1.0 + SAME)
 

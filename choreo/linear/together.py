@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, counted_per_m
 from choreo.linear.cornering import Tight, tight_stretches
 from choreo.linear.profile import LONGEST_RATIO, Profile, gentler
 from choreo.linear.records import Choice, Course, Step
@@ -52,8 +52,10 @@ def together(course: Course, path: Path) -> Iterator[Choice]:
         least = float(left.per_m(left.instants).min()) * (1.0 + SAME)
 
         def allowed(stations: Array) -> Array:
+            bends = np.abs(path.pose(stations).curvature_per_m)
+            bends = counted_per_m(path, stations, bends, mover.lateral_mps2)
             with np.errstate(divide="ignore"):
-                return np.asarray(1.0 / np.abs(path.pose(stations).curvature_per_m))
+                return np.asarray(1.0 / bends)
 
         for tight in tight_stretches(path, allowed, math.inf if least <= 0 else 1.0 / least, room):
             ways = _ways(course, step, left, tight, lambda at: 1.0 / allowed(at))

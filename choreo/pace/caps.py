@@ -6,7 +6,9 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from choreo.geometry import Path
+import numpy as np
+
+from choreo.geometry import Path, counted_per_m
 from choreo.geometry.sections import Section
 from choreo.pace.records import Drive, Zone
 
@@ -15,11 +17,16 @@ SAME_M = 1e-9
 
 
 def zones_of(
-    path: Path, sections: Sequence[Section], from_m: float, to_m: float
+    path: Path,
+    sections: Sequence[Section],
+    from_m: float,
+    to_m: float,
+    lateral_mps2: float = math.inf,
 ) -> tuple[Zone, ...]:
     """Cut a path from one station to another (m) at its stretches and sections; straight beyond its ends.
 
     Where sections overlap, the narrowest of each side counts. Stretches are as exact as the path gives them.
+    lateral_mps2: where it is given, curvatures are those that count against it: less on a bank.
     """
     cuts = {from_m, to_m}
     stretches = [one for one in path.stretches() if one[1] > from_m and one[0] < to_m]
@@ -46,7 +53,8 @@ def zones_of(
         bound = [one for one in sections if one.start_m <= middle <= one.end_m]
         least = max((one.least_mps for one in bound), default=0.0)
         most = min((one.most_mps for one in bound), default=math.inf)
-        zones.append(Zone(low, high, k0, k1, least, most))
+        share = float(counted_per_m(path, np.array([middle]), np.ones(1), lateral_mps2)[0])
+        zones.append(Zone(low, high, share * k0, share * k1, least, most))
     return tuple(zones)
 
 

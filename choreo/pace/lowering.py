@@ -23,7 +23,7 @@ from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
 
 # Halvings until the speed at which a drive may end is exact, and shares of its limit at which a stop behind is tried.
-HALVINGS = 30
+HALVINGS = 20
 STOP_SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1)
 # A drive of more ramps and holds than this is one of many laps, which a circuit is for.
 MOST_LEGS = 400
@@ -97,8 +97,9 @@ class _Lowering:
                 index, "until", f"it ends at station {end:.3f} m, but {why}", "Write another place."
             )
         spec: Any = self.scenario.paths[self.mover.path or ""]
-        zones = zones_of(self.path, sections_of(spec, self.path), start, end)
         limits = self.mover.limits
+        sections = sections_of(spec, self.path)
+        zones = zones_of(self.path, sections, start, end, limits.lateral_mps2)
         within = drive_of(limits)
         try:
             if goal.lasting_s is None:
@@ -125,7 +126,8 @@ class _Lowering:
         A stop right behind whose rate nobody states is as gentle as its curve asks for.
         """
         end, most = zones[-1].end_m, legs[-1].to_mps
-        behind = zones_of(self.path, (), end, max(self.path.length_m, end + 1.0))
+        far = max(self.path.length_m, end + 1.0)
+        behind = zones_of(self.path, (), end, far, within.lateral_mps2)
         tried: list[tuple[float, Phase | None]] = []
         for stop in self._stops(index + 1):
             low, high = 0.0, most

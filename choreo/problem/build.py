@@ -20,7 +20,7 @@ from choreo.problem.meetings import (
     start_range,
     trigger_relaid,
 )
-from choreo.problem.path_notes import path_notes
+from choreo.problem.path_notes import bank_notes, path_notes
 from choreo.problem.phases import launch_latency_s, least_open_speed, left_out, phases_of
 from choreo.problem.records import (
     Ellipse,
@@ -186,6 +186,7 @@ def build_staging(
         triggers.append(trigger)
     findings += mark_faults(scenario, paths)
     findings += path_notes(scenario, paths, movers)
+    findings += bank_notes(scenario, paths, movers)
     findings += contradictions(scenario, paths)
     findings += cusp_faults(scenario, paths, movers)
     if errors_of(findings):

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, banks_of, counted_per_m
+from choreo.geometry.poses import Stretch
 from choreo.problem.records import CurvePoint
 
 Array = NDArray[np.float64]
@@ -29,9 +30,10 @@ def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[C
     if math.isinf(lateral_mps2):
         return ()
     harmless = lateral_mps2 / fastest_mps**2 if fastest_mps > 0 else math.inf
+    stretches = counted_stretches(path, lateral_mps2)
     tight = [
         (number, *stretch)
-        for number, stretch in enumerate(path.stretches())
+        for number, stretch in enumerate(stretches)
         if max(abs(stretch[2]), abs(stretch[3])) > harmless
     ]
     if not tight:
@@ -45,6 +47,19 @@ def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[C
     numbers = np.repeat(number.ravel().astype(int), POINTS_PER_STRETCH)
     points = zip(numbers.tolist(), stations.tolist(), curvatures.tolist(), strict=True)
     return tuple(CurvePoint(*point) for point in points)
+
+
+def counted_stretches(path: Path, lateral_mps2: float) -> tuple[Stretch, ...]:
+    """Give the stretches of a path with the curvatures that count against a lateral limit: less on a bank."""
+    stretches = path.stretches()
+    if not banks_of(path):
+        return stretches
+    middles = np.array([(start + end) / 2.0 for start, end, _, _ in stretches])
+    shares = counted_per_m(path, middles, np.ones(len(middles)), lateral_mps2).tolist()
+    return tuple(
+        (start, end, share * k0, share * k1)
+        for (start, end, k0, k1), share in zip(stretches, shares, strict=True)
+    )
 
 
 def _thinned(stations: Array, curvatures: Array) -> Iterator[CurvePoint]:

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from choreo.geometry import Path
+from choreo.geometry.poses import Stretch
+from choreo.problem.curve import counted_stretches
 from choreo.scenario import Mover, Phase, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover
 from choreo.words import ChoreoError, Finding
@@ -57,9 +59,9 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
             start = mover.start.station
             from_m = max(start.lo, 0.0) if math.isfinite(start.lo) else 0.0
             bend = goal / speed.lo**2
-            station = _reached_m(paths[name], bend, from_m)
+            station = _reached_m(counted_stretches(paths[name], goal), bend, from_m)
             if station is None:
-                most = _tightest_per_m(paths[name], None) * speed.lo**2
+                most = _tightest_per_m(paths[name], None, goal) * speed.lo**2
                 wrong = (
                     f"at {short_kmh(speed.lo)} its path has {most:.4g} m/s2 at most after its start"
                 )
@@ -76,7 +78,7 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
     def _driven(name: str, mover: Mover, index: int, phase: Phase) -> Phase:
         place = ("movers", name, "programme", index, "ramp", "to")
         goal = phase.lateral_mps2 or 0.0
-        bend = _tightest_per_m(paths[name], phase.lateral_on) if name in paths else 0.0
+        bend = _tightest_per_m(paths[name], phase.lateral_on, goal) if name in paths else 0.0
         speed = math.sqrt(goal / bend) if bend > 1.0 / STRAIGHT_M else math.inf
         origin = scenario.origin(*place)
         limits = mover.limits
@@ -122,9 +124,9 @@ def _over(
     return Finding("scenario.rate-over-limit", "error", origin, values, (place,))
 
 
-def _reached_m(path: Path, bend_per_m: float, from_m: float) -> float | None:
+def _reached_m(stretches: tuple[Stretch, ...], bend_per_m: float, from_m: float) -> float | None:
     """The first station in m from from_m on at which |curvature| is so much, in 1/m; None where it nowhere is."""
-    for start, end, k0, k1 in path.stretches():
+    for start, end, k0, k1 in stretches:
         if end < from_m or end <= start:
             continue
         rate = (k1 - k0) / (end - start)
@@ -150,11 +152,11 @@ def _following(scenario: Scenario, mover: Mover) -> Mover:
     return replace(mover, programme=tuple(phases))
 
 
-def _tightest_per_m(path: Path, piece: str | None) -> float:
-    """The largest |curvature| of a path, or of one of its named pieces, in 1/m."""
+def _tightest_per_m(path: Path, piece: str | None, lateral_mps2: float) -> float:
+    """The largest |curvature| of a path, or of one of its named pieces, in 1/m, as it counts against a limit."""
     low, high = (0.0, path.length_m) if piece is None else path.marks[piece]
     worst = 0.0
-    for start, end, k0, k1 in path.stretches():
+    for start, end, k0, k1 in counted_stretches(path, lateral_mps2):
         first, last = max(start, low), min(end, high)
         if last > first:
             rate = (k1 - k0) / (end - start)

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from itertools import pairwise
+from collections.abc import Iterator, Mapping
+from itertools import groupby, pairwise
+from operator import itemgetter
 
-from choreo.courses import COURSES
-from choreo.geometry import Path
+from choreo.courses import COURSES, banking
+from choreo.geometry import Path, banks_of
+from choreo.geometry.banks import Bank
 from choreo.problem.records import MoverProblem, Ramp
 from choreo.scenario import Scenario
 from choreo.words import Finding
+from choreo.words.display import kmh
 from choreo.words.tolerances import (
     CURVATURE_JUMP_PER_M,
     ROUGH_RADIUS_M,
     ROUGH_RATIO,
     ROUGH_WINDOW_M,
 )
+
+# Stations that differ by less than this (m) are the same.
+SAME_M = 1e-6
 
 Stretches = tuple[tuple[float, float, float, float], ...]
 
@@ -42,6 +48,63 @@ def path_notes(
             noted.add(spec.path)
             findings.append(finding)
     return findings
+
+
+def bank_notes(
+    scenario: Scenario, paths: Mapping[str, Path], movers: tuple[MoverProblem, ...]
+) -> list[Finding]:
+    """Tell the neutral speed of each banked piece that something drives, and between which speeds it holds there."""
+    found = []
+    for mover in movers:
+        spec, path = scenario.movers[mover.name], paths[mover.name]
+        told: set[tuple[float, float]] = set()
+        for start, end, bank in _joined_banks(path) if spec.programme else ():
+            bends = [
+                max(abs(k0), abs(k1)) for a, b, k0, k1 in path.stretches() if a < end and b > start
+            ]
+            radius = 1.0 / max(bends)
+            # Laps are alike.
+            if (round(end - start, 3), bank) in told:
+                continue
+            told.add((round(end - start, 3), bank))
+            values = {
+                "path": spec.path or "",
+                "place": f"{start:.1f} m to {end:.1f} m",
+                "bank": f"{math.degrees(bank):g} deg",
+                "radius": f"{radius:.2f} m",
+                "what": _speeds_on(mover, radius, bank),
+            }
+            origin = scenario.origin("paths", spec.path or "")
+            found.append(Finding("problem.bank", "note", origin, values, ()))
+    return found
+
+
+def _joined_banks(path: Path) -> Iterator[Bank]:
+    """Banked stretches, neighbours of one bank as one."""
+    for bank, run in groupby(banks_of(path), key=itemgetter(2)):
+        start, end = math.nan, math.nan
+        for first, last, _ in run:
+            if abs(first - end) < SAME_M:
+                end = last
+                continue
+            if not math.isnan(start):
+                yield start, end, bank
+            start, end = first, last
+        yield start, end, bank
+
+
+def _speeds_on(mover: MoverProblem, radius_m: float, bank_rad: float) -> str:
+    neutral = banking.neutral_mps(radius_m, bank_rad)
+    words = [f"at {kmh(neutral)} nothing pulls sideways" if neutral else "it falls to the outside"]
+    if math.isfinite(mover.lateral_mps2):
+        friction = mover.lateral_mps2 / banking.GRAVITY_MPS2
+        highest = banking.highest_mps(radius_m, bank_rad, friction)
+        lowest = banking.lowest_mps(radius_m, bank_rad, friction)
+        holds = "any speed" if math.isinf(highest) else f"up to {kmh(highest)}"
+        words.append(f"the {mover.lateral_mps2:.2f} m/s2 of {mover.name} hold {holds}")
+        if lowest > 0.0:
+            words.append(f"below {kmh(lowest)} it slides down")
+    return ", ".join(words)
 
 
 def _is_surveyed(scenario: Scenario, name: str) -> bool:

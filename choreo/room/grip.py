@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from choreo.geometry import felt_mps2
 from choreo.ground.stop import ASSUMED_FRICTION, LEAST_BRAKE_MPS2, Stop
 from choreo.ground.surface import GRAVITY_MPS2
 from choreo.motion import used_share
@@ -82,7 +83,7 @@ def stopping_share(track: Track, stop: Stop, limits: Limits) -> tuple[float, Dem
     if limits.combined == "none" or stop.brake_mps2 <= LEAST_BRAKE_MPS2:
         return None
     stations, speeds, brakes = _looks_at_stops(track, stop)
-    lateral = speeds**2 * _bends(track, stations)
+    lateral = felt_mps2(track.path, stations, speeds**2 * _bends(track, stations))
     most = max(limits.brake_mps2, stop.brake_mps2)
     used = np.where(lateral > 0.0, used_share(brakes, most, lateral, limits.lateral_mps2), 0.0)
     worst = int(used.argmax())
@@ -107,7 +108,7 @@ def _looks_at_stops(track: Track, stop: Stop) -> tuple[Array, Array, Array]:
 
 
 def _most(track: Track, stations_m: Array, speeds: Array, brakes: Array, grip: float) -> Demand:
-    lateral = speeds**2 * _bends(track, stations_m)
+    lateral = felt_mps2(track.path, stations_m, speeds**2 * _bends(track, stations_m))
     # Neither alone: a bend that is too fast, or a braking that is too hard, is told elsewhere.
     both = np.where((lateral > 0.0) & (brakes > 0.0), np.hypot(lateral, brakes), 0.0)
     worst = int(both.argmax())

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry import Path
+from choreo.geometry import Path, banks_of, felt_mps2
 from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import Peak, Piece
 from choreo.solve.running import Vector
@@ -76,8 +77,10 @@ class _Parts:
     def lateral_mps2(self, u_s: Vector, path: Path) -> Vector:
         """Speed squared times curvature at times, shape (n, k)."""
         _, _, speed, accel, jerk = self.pieces
-        curvature = path.pose(self.station_m(u_s).ravel()).curvature_per_m.reshape(u_s.shape)
-        return np.asarray((speed + gained(u_s, accel, jerk)) ** 2 * np.abs(curvature))
+        stations = self.station_m(u_s).ravel()
+        curvature = path.pose(stations).curvature_per_m.reshape(u_s.shape)
+        outward = np.asarray((speed + gained(u_s, accel, jerk)) ** 2 * np.abs(curvature))
+        return felt_mps2(path, stations, outward.ravel()).reshape(u_s.shape)
 
 
 def _lateral_mps2(pieces: tuple[Piece, ...], path: Path) -> float:
@@ -111,7 +114,8 @@ def _parts_of(pieces: tuple[Piece, ...], path: Path) -> _Parts:
         rows.append(np.tile((lasts, piece.station_m, piece.speed_mps, accel, jerk), (count, 1)))
         lows.append(np.maximum(stretches[first:last, 0], piece.station_m))
         highs.append(np.minimum(stretches[first:last, 1], until_m))
-        bounds.append(fastest**2 * bends[first:last])
+        # On a bank what is slow may ask for more than what is fast: nothing is left out.
+        bounds.append(fastest**2 * bends[first:last] + (math.inf if banks_of(path) else 0.0))
     columns = np.concatenate(rows).T[:, :, None]
     low, high = np.concatenate(lows)[:, None], np.concatenate(highs)[:, None]
     return _Parts(tuple(columns), low, high, np.concatenate(bounds))

@@ -12,6 +12,7 @@ from choreo.scenario import Limits, Mover
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.script import Script
+from choreo.verification.sideways import sideways_mps2
 from choreo.verification.together import shares_used
 from choreo.verification.tolerances import (
     DRIFT,
@@ -259,7 +260,7 @@ def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, pa
     stations = np.concatenate((stations[bent], joints - SIDE_M, joints + SIDE_M))
     speeds = np.concatenate((speeds[bent], at_mps, at_mps))
     times = np.concatenate((clock[bent], at_s, at_s))
-    values = speeds**2 * np.abs(path.pose(stations).curvature_per_m)
+    values = sideways_mps2(path, stations, speeds)
     allowed = np.full(len(values), limits.lateral_mps2)
     keys = ("movers", name, "limits", "lateral")
     _judge(ledger, "lateral", keys, values, allowed, times, motion)

@@ -17,6 +17,7 @@ from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.performing import PhaseSpan
 from choreo.verification.script import Script, ScriptPhase
+from choreo.verification.sideways import sideways_mps2
 from choreo.verification.tolerances import (
     DRIFT,
     GEOMETRIC_TIME_S,
@@ -325,7 +326,7 @@ def _check_until_lateral(checked: Checked, wanted_mps2: float) -> None:
     """The curve has come to it there, on one side at least where curvature jumps."""
     path, ends = checked.moments.scene.paths[checked.mover], checked.ends
     beside = np.array([ends.end_m - SIDE_M, ends.end_m, ends.end_m + SIDE_M])
-    found = ends.end_mps**2 * np.abs(path.pose(beside).curvature_per_m)
+    found = sideways_mps2(path, beside, np.full(3, ends.end_mps))
     if not found.min() - LATERAL_MPS2 <= wanted_mps2 <= found.max() + LATERAL_MPS2:
         checked.error("hold-lateral", "until", found_mps2=float(found[1]), wanted_mps2=wanted_mps2)
 

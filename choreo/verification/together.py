@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from choreo.geometry import Path
 from choreo.scenario import Limits
 from choreo.verification.integration import Motion
+from choreo.verification.sideways import sideways_mps2
 from choreo.verification.tolerances import CLOCK_S, LATERAL_CLOCK_S, SIDE_M
 
 Array = NDArray[np.float64]
@@ -54,7 +55,7 @@ def _used(limits: Limits, stations: Array, speeds: Array, accels: Array, path: P
     knots, rates = np.array(limits.accelerate).T
     most = np.where(accels > 0.0, np.interp(speeds, knots, rates), limits.brake_mps2)
     along = accels / most
-    across = speeds**2 * path.pose(stations).curvature_per_m / limits.lateral_mps2
+    across = sideways_mps2(path, stations, speeds) / limits.lateral_mps2
     # Either alone is a check of its own: here a curve is driven, and speed is changed in it.
     both = (across != 0.0) & (along != 0.0)
     return np.where(both, np.sqrt(along**2 + across**2), 0.0)

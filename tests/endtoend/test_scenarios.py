@@ -402,6 +402,7 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
     ("stop-in-turn", "the stop's way", lambda plan: plan.movers["subject"].runway.run_out_m, 62.5),
     ("steady-circle", "lateral acceleration on the lap", peak_lateral_mps2, 20**2 / 100),
+    ("banked-curve", "all of half a g, at 179 km/h", peak_lateral_mps2, 0.5 * 9.80665),
     ("circle-at-lateral", "lateral acceleration on the laps", peak_lateral_mps2, 0.4 * 9.80665),
     (
         "door-opens-before-cyclist",

@@ -4,15 +4,19 @@ Each test says by its number in SOURCES.md what it compares with.
 """
 
 import math
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from choreo.case import answer, case_of
 from choreo.courses import Sizes, banking, forms, lay_out, sine_with_dwell, steady
 from choreo.courses.straights import departure_m, departure_radius_m
-from choreo.geometry import build_paths
+from choreo.geometry import CurvePath, build_paths, felt_mps2
+from choreo.plans.record import Plan
 from choreo.scenario import loads
+from choreo.verification.sideways import sideways_mps2
 
 KMH = 1 / 3.6
 
@@ -170,10 +174,51 @@ def test_banked_curves() -> None:
         assert banking.highest_mps(radius, bank, 0.5) / KMH == pytest.approx(highest, abs=0.05)
     # C160
     for radius, degrees, along, into in ((400, 20, -0.2906, 1.0534), (200, 25, 1.7647, 1.1873)):
-        bank = math.radians(degrees)
-        assert banking.along_floor_mps2(130 * KMH, radius, bank) == pytest.approx(along, abs=1e-3)
-        found = banking.into_floor_mps2(130 * KMH, radius, bank) / 9.80665
+        bank, outward = math.radians(degrees), (130 * KMH) ** 2 / radius
+        assert float(banking.along_floor_mps2(outward, bank)) == pytest.approx(along, abs=1e-3)
+        found = float(banking.into_floor_mps2(outward, bank)) / 9.80665
         assert found == pytest.approx(into, abs=1e-3)
+        # What it asks for as on level ground, and the simulation's own reckoning of it on a path.
+        path = CurvePath([(100, 1 / radius, 1 / radius)], banks=((0.0, 100.0, bank),))
+        at, speed = np.array([50.0]), np.array([130 * KMH])
+        asked = abs(along) / into
+        assert felt_mps2(path, at, np.array([outward]))[0] == pytest.approx(asked, abs=1e-3)
+        assert sideways_mps2(path, at, speed)[0] == pytest.approx(asked, abs=1e-3)
+
+
+BOWL = """choreo: 1
+title: a banked curve
+paths:
+  bowl:
+    start: [0 m, 0 m]
+    pieces: [{line: 900 m}, {arc: {radius: RADIUS m, angle: -40 deg}, bank: BANK deg, name: turn}, {line: 500 m}]
+movers:
+  subject:
+    path: bowl
+    body: {length: 4.60 m, width: 1.85 m}
+    limits: {speed: 300 km/h, accelerate: 4 m/s2, brake: 8 m/s2, lateral: 0.5 g}
+    programme: [{ramp: {to: SPEED km/h}}, {hold: {settled by: start of subject.turn, settle: 1 s,
+      until: end of subject.turn}}, {stop: {}}]
+"""
+
+
+@pytest.mark.parametrize(
+    ("radius", "bank", "neutral", "highest"),
+    # C158, C159
+    [(200, 25, 108.87, 178.97), (400, 20, 136.03, 231.72), (50, 10, 33.47, 68.65)],
+)
+def test_banked_curves_are_planned(radius: int, bank: int, neutral: float, highest: float) -> None:
+    def planned(speed: float) -> Plan:
+        text = BOWL.replace("RADIUS", str(radius)).replace("BANK", str(bank))
+        return answer(case_of(loads(text.replace("SPEED", f"{speed}"), "bowl.yaml", Path()))).plan
+
+    fast = planned(highest - 0.05)
+    assert fast.verdict == "feasible"
+    assert fast.movers["subject"].peak.lateral_mps2 == pytest.approx(0.5 * 9.80665, abs=0.01)
+    (note,) = [one.text for one in fast.warnings if one.code == "problem.bank"]
+    told = [float(one) for one in re.findall(r"([0-9.]+) km/h", note)]
+    assert told[:2] == pytest.approx([neutral, highest], abs=0.02)
+    assert planned(highest + 0.1).verdict == "infeasible"
 
 
 def test_lane_departure() -> None:

@@ -17,6 +17,9 @@ from choreo.scenario.text.repeats import counted
 from choreo.scenario.written import scenario as w
 from choreo.words.kinds import PathKind, PieceKind
 
+# No track is banked more.
+STEEPEST_RAD = math.radians(60.0)
+
 
 def path_of(draft: Draft, keys: Keys, path: w.PathWritten, folder: Path) -> PathSpec | None:
     """Make one path of its kind; folder: where files that it names are looked for."""
@@ -66,7 +69,13 @@ def _chain(
     ]
     _check_marks(draft, keys, written)
     whole = tuple(piece for piece in pieces if piece is not None)
-    if path.closed and len({piece.backwards for piece in whole}) > 1:
+    ways = {piece.backwards for piece in whole}
+    banked = [index for index, piece in enumerate(written) if piece.bank is not None]
+    if len(ways) > 1 and banked:
+        where, second = f"path {keys[-1]}", "pieces of which some are driven backwards"
+        place = (*keys, "pieces", banked[0], "bank")
+        draft.fault("scenario.not-together", place, where=where, first="`bank`", second=second)
+    if path.closed and len(ways) > 1:
         draft.fault(
             "scenario.not-together",
             (*keys, "closed"),
@@ -143,7 +152,23 @@ def _piece(draft: Draft, keys: Keys, index: int, piece: w.PieceWritten) -> Piece
         )
     if made is None:
         return None
-    return replace(made, speed=piece.speed, surface=piece.surface, backwards=piece.drive)
+    bank = 0.0 if piece.bank is None else piece.bank
+    _check_bank(draft, keys, index, chosen[0], bank)
+    said = replace(made, speed=piece.speed, surface=piece.surface, backwards=piece.drive)
+    return replace(said, bank_rad=bank)
+
+
+def _check_bank(draft: Draft, keys: Keys, index: int, kind: PieceKind, bank_rad: float) -> None:
+    """A bank is that of a curve, and no wall."""
+    what, instead = "", "Write it at an `arc`, a `clothoid` or a `bend`."
+    if bank_rad and kind not in ("arc", "clothoid", "bend"):
+        what = f"a {kind} has no inside that could lie lower"
+    elif abs(bank_rad) > STEEPEST_RAD:
+        what = f"a bank of {math.degrees(bank_rad):g} deg is steeper than any track"
+        instead = f"Write at most {math.degrees(STEEPEST_RAD):g} deg."
+    if what:
+        where = f"piece {index + 1}"
+        draft.fault("scenario.bad-value", (*keys, "bank"), where=where, what=what, instead=instead)
 
 
 def _shaped(

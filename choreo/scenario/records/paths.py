@@ -16,7 +16,7 @@ class Piece:
     """One piece of a path; which numbers are set depends on its kind.
 
     speed: between which speeds a drive passes it, at most one of them where both ends are the same; surface: by name.
-    backwards: it is driven with the rear ahead.
+    backwards: it is driven with the rear ahead. bank_rad: of a curve, its inside lies lower by it.
     """
 
     kind: PieceKind
@@ -36,6 +36,7 @@ class Piece:
     speed: Span | None = field(default=None, metadata=LATER)
     surface: str | None = field(default=None, metadata=LATER)
     backwards: bool = field(default=False, metadata=LATER)
+    bank_rad: float = field(default=0.0, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -106,6 +106,7 @@ class PieceWritten(Written):
     at: Point | None = None
     speed: SpeedRange | None = None
     surface: CountedName | None = None
+    bank: AngleNotZero | None = None
     drive: Drive = False
     # Written out before anything is checked; here for editors.
     repeat: str | None = None

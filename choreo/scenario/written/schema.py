@@ -96,6 +96,7 @@ WORDS: dict[str, dict[str, str]] = {
         "at": "where the author believes it starts; checked to a centimetre",
         "speed": "of a drive: at most `30 km/h`, or a window, `28..32 km/h`",
         "surface": "what it is made of, a name",
+        "bank": "of a curve: its inside lies lower by this angle; below 0: its outside",
         "drive": "backwards: it is driven with the rear ahead; where that changes its mover stops",
         "repeat": "how often the pieces below are laid one after the other; their names are counted",
         "pieces": "the pieces that are repeated",

@@ -70,6 +70,12 @@ PROBLEM = {
         "trigger `{trigger}` waits for {mover} at station {setting}, but {why}",
         "Choose a station from {least} to {most}.",
     ),
+    "problem.bank": Entry(
+        "A banked curve",
+        "Lateral limits are said for level ground; grip grows with the load, and gravity pulls down the bank.",
+        "path `{path}`: {place} is banked by {bank} at a radius of {radius}: {what}",
+        "Choose the speeds of its programme by that.",
+    ),
     "problem.curvature-jump": Entry(
         "A path whose curvature jumps",
         "A driven or a steered follower needs time to turn the wheel; where curvature jumps it leaves the path.",

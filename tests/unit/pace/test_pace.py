@@ -95,6 +95,20 @@ def test_up_by_next_to_nothing_and_down_again_is_a_hold() -> None:
     assert [(one.is_hold, one.start_m, one.end_m) for one in legs] == [(True, 0.0, 18.0)]
 
 
+def test_a_bank_lets_a_drive_go_faster_and_a_bank_to_the_outside_slower() -> None:
+    # The same share of grip: g (tan t + mu) / (1 - mu tan t) = v^2 / R.
+    mu, speeds = 4.0 / 9.80665, []
+    for bank in (0.2, 0.0, -0.2):
+        banks = ((0.0, 300.0, bank),) if bank else ()
+        path = CurvePath([(300, 1 / 40, 1 / 40)], (0, 0), 0.0, banks=banks)
+        within = replace(PLAIN, lateral_mps2=4.0)
+        legs = drive(zones_of(path, (), 0.0, 300.0, 4.0), 0.0, None, within)
+        speeds.append(legs[-1].to_mps)
+        most = 9.80665 * (math.tan(bank) + mu) / (1 - mu * math.tan(bank)) * 40
+        assert speeds[-1] == pytest.approx(math.sqrt(most))
+    assert speeds == sorted(speeds, reverse=True)
+
+
 def test_a_window_over_what_its_curve_allows_is_told() -> None:
     tight = Zone(0.0, 50.0, 1 / 30, 1 / 30, 20.0, 25.0)
     with pytest.raises(TooSlow, match="its curve"):

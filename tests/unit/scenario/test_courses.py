@@ -48,6 +48,17 @@ def course(keys: str) -> str:
         ("course: steady circle, radius: 30 m, lane width: 70 m", "scenario.bad-value", "narrower"),
         ("course: U-turn, radius: 9 m, clothoid: 30 m", "scenario.bad-value", "shorter"),
         ("course: steady circle, radius: 30 m, laps: 0", "scenario.bad-value", "whole number"),
+        ("pieces: [{line: 9 m, bank: 9 deg}]", "scenario.bad-value", "no inside"),
+        (
+            "pieces: [{arc: {radius: 9 m, angle: 9 deg}, bank: 70 deg}]",
+            "scenario.bad-value",
+            "steeper",
+        ),
+        (
+            "pieces: [{line: 9 m, drive: backwards}, {arc: {radius: 9 m, angle: 9 deg}, bank: 7 deg}]",
+            "scenario.not-together",
+            "backwards",
+        ),
         ("pieces: [{line: 9 m}], laps: 3", "scenario.missing-key", "course"),
         ("pieces: [{line: 9 m}], course: S-bend", "scenario.one-of", "course"),
     ],
