@@ -33,7 +33,7 @@ from choreo.rules.records import (
     Source,
 )
 from choreo.scoring.contacts import Touch
-from choreo.scoring.meant import impact_signals, of_setup
+from choreo.scoring.meant import DURATIONS, impact_signals, of_setup
 from choreo.scoring.moments import Moments, filtered
 from choreo.scoring.onsets import CLEAR, Reading, scatter_of
 from choreo.scoring.run import RecordedRun
@@ -102,6 +102,7 @@ class _Judge:
             moments.times_s,
             references,
             self.cast.family.t0,
+            moments.closing_mps,
             most_gap_s=max(BRIDGED_S, 1.5 / run.recording.rate_hz),
             ends_s=_last_before(run, moments.ends_s),
         )
@@ -150,6 +151,14 @@ class _Judge:
         return self._guarded(lambda u: evaluating.judge_band(band, window, record, u), band)
 
     def _instant(self, rule: Instant) -> Judged:
+        key = rule.role, rule.signal
+        if rule.signal == "duration" and key not in self.record.signals:
+            pair = next(
+                (two for two in DURATIONS if two[0] == rule.event.event), (rule.event.event,)
+            )
+            lacking = [name for name in pair if name not in self.record.events]
+            why = f"no event `{lacking[0].replace(' ', '_')}` in the recording" if lacking else ""
+            return self._told(evaluating.unknown(rule.id, rule.source, why), rule)
         return self._guarded(lambda u: evaluating.judge_instant(rule, self.record, u), rule)
 
     def _settle(self, rule: Settle) -> Iterator[Judged]:
@@ -211,16 +220,21 @@ class _Judge:
         if why:
             yield self._told(evaluating.unknown(rule.id, rule.source, why), rule)
             return
+        # What a lead does after the test is over is nobody's concern.
+        until = self.record.events.get(rule.until.event)
+        ends = self.record.ends_s
+        if until is not None and ends is not None:
+            record = replace(record, events={**record.events, rule.until.event: min(until, ends)})
         for one in shapes.judge_shape(rule, record):
-            part = one.rule.rpartition("/")[2]
-            match part:
+            match one.rule.rpartition("/")[2]:
                 case "reached":
                     yield self._told(one, rule, "s", None, rule.within_s)
                 case "mean":
-                    ends = rule.level_lower, rule.level_upper
-                    yield self._told(one, rule, SIGNALS[rule.signal].unit, *ends)
+                    levels = rule.level_lower, rule.level_upper
+                    yield self._told(one, rule, SIGNALS[rule.signal].unit, *levels)
                 case _:
-                    yield self._told(one, rule, SIGNALS[rule.held].unit, rule.lower, rule.upper)
+                    held = replace(rule, signal=rule.held)
+                    yield self._told(one, held, SIGNALS[rule.held].unit, rule.lower, rule.upper)
 
     def _of_recording(self, rule: Condition, apart: list[str]) -> Iterator[Judged]:
         sure = self.run.recording.uncertainty

@@ -22,6 +22,8 @@ from choreo.scoring.signals import Signals
 
 # Below these speeds (m/s) a lead is slow, as protocols have it, and one stands.
 SLOW_MPS, STANDS_MPS = 2.0 / 3.6, 0.1
+# What happens later than this (s) after the end of the test is not told; no time to collision is that is longer (s).
+AFTER_S, FAR_S = 0.5, 30.0
 # Events that end what is asked of the subject: the system acts. A warning alone leaves it to go on.
 REACTIONS: tuple[EventName, ...] = ("automatic braking", "intervention", "lane keeping")
 
@@ -45,7 +47,7 @@ class Moments:
     """What happened when. times_s: by event, what isn't known left out. told: worth telling, in the order of time.
 
     reacted_s: when the subject's system acted, None: it didn't. ends_s: when the test was over. unclear: what could
-    not be found, and why. filters: what was filtered, and how.
+    not be found, and why. filters: what was filtered, and how. closing_mps: by plan, for a nominal headway.
     """
 
     times_s: dict[EventName, float]
@@ -54,6 +56,7 @@ class Moments:
     ends_s: float
     unclear: tuple[str, ...]
     filters: tuple[str, ...]
+    closing_mps: float | None = None
 
 
 def recorded_events(run: RecordedRun) -> dict[EventName, float]:
@@ -141,7 +144,7 @@ class _Finder:
         told_ones = [
             Moment(event, one, self._left(one), self._by(event), self.notes.get(event, ""))
             for event, one in times.items()
-            if event not in ("run starts", "run ends", "contact")
+            if event not in ("run starts", "run ends", "contact") and one <= self.ends_s + AFTER_S
         ]
         return Moments(
             times,
@@ -150,6 +153,7 @@ class _Finder:
             self.ends_s,
             tuple(self.unclear),
             tuple(self.filters),
+            self.closing_mps(),
         )
 
     def closing_mps(self) -> float | None:
@@ -184,7 +188,7 @@ class _Finder:
     def _left(self, at: float) -> float | None:
         for pair in self.signals.pairs.values():
             left = Sampled(pair.time_s, pair.left_s).at(at)
-            if math.isfinite(left):
+            if 0.0 <= left <= FAR_S:
                 return left
         return None
 
@@ -270,16 +274,21 @@ class _Finder:
         slow = np.flatnonzero((speed <= level_mps) & (times > after_s))
         return None if not len(slow) else crossing_s(times, speed, int(slow[0]), level_mps)
 
+    def _passed(self, last: float) -> Iterator[float]:
+        """When gaps and passes were, or ended."""
+        for key, one in self.run.stage.plan.encounters.items():
+            met = float(self.run.performed.met[key].time_s[0])
+            if met < last:
+                yield met if one.until_s is None else max(met, one.until_s)
+
     def _over(self) -> float:
         """When the test was over: contact, the subject stands, or no faster than what it follows, or past."""
         last = float(self.run.time_s[-1])
         ends: list[float] = [last, self.times.get("contact", last)]
-        for key, one in self.run.stage.plan.encounters.items():
-            met = float(self.run.performed.met[key].time_s[0])
-            if not one.touches and met < last:
-                ends.append(met if one.until_s is None else max(met, one.until_s))
-        subject = self.cast.movers.get("subject")
         planned = [one.time_s for one in self.run.stage.plan.encounters.values() if one.touches]
+        if not planned:  # then the test is about the last gap or pass
+            ends.append(max(self._passed(last), default=last))
+        subject = self.cast.movers.get("subject")
         if subject in self.run.movers and planned and "contact" not in self.times:
             meets = min(planned)
             drives = np.flatnonzero(self.run.movers[subject].track.speed_mps > 1.0)

@@ -39,6 +39,7 @@ class Happened:
     value: float
     speed_lost_mps: float
     before: str = ""
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,4 +194,5 @@ def _happened(run: RecordedRun, name: str, touch: Touch | None, moments: Moments
         float(found.value[0]),
         lost,
         when,
+        planned.unit,
     )

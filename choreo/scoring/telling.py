@@ -140,7 +140,7 @@ def _happened(happened: Sequence[Happened]) -> Iterator[str]:
         touch = one.touch
         if touch is None:
             if math.isfinite(one.value):
-                yield f"{one.encounter}: {one.value:.3f} at {seconds(one.time_s)}"
+                yield f"{one.encounter}: {_in_words(one)} at {seconds(one.time_s)}"
             else:
                 yield f"{one.encounter}: not seen"
         elif touch.time_s is None:
@@ -164,6 +164,11 @@ def _happened(happened: Sequence[Happened]) -> Iterator[str]:
                 yield f"{one.encounter}: they part and touch again, {touch.times} contacts in all; the first counts"
             if one.speed_lost_mps > 0.5 / 3.6:
                 yield f"{one.encounter}: {one.of} was {kmh(one.speed_lost_mps)} slower than {one.before}"
+
+
+def _in_words(one: Happened) -> str:
+    unit: Unit = "s" if one.unit == "s" else "m"
+    return shown(one.value, unit)
 
 
 def _moments(one: RunScore) -> Iterator[str]:

@@ -15,7 +15,7 @@ from choreo.errors.traces import performed_runs
 from choreo.recordings.record import Recording, Track, Uncertainty
 from choreo.rules.applied import Rules, rules_of
 from choreo.rules.records import Signal
-from choreo.scenario import load
+from choreo.scenario import load, loads
 from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.verdicts import Judged
 from choreo.words import Origin
@@ -183,3 +183,43 @@ def test_a_signal_worked_out_of_a_noisy_one_decides_nothing() -> None:
     )
     told = scored(replace(noisy, tracks={**run.tracks, "subject": measured}))
     assert of(told, "FC-B3").ruling == "valid"
+
+
+@cache
+def lead_by(rules: str, family: str) -> RunScore:
+    """The plan of a braking lead, as recorded, by one of the sets."""
+    text = Path("scenarios/braking-lead-time-gap.yaml").read_text()
+    asked = f"choreo: 1\nrules: {{set: {rules}, family: {family}}}"
+    case = case_of(loads(text.replace("choreo: 1", asked, 1), "own.yaml", Path("scenarios")))
+    found = rules_of(case.scenario)
+    stage = stage_of(case.scenario, case.paths, answer(case).plan)
+    (performed,) = performed_runs(stage, (), 1, 1)
+    times = clock_of(stage, performed, 0, 100.0)
+    recording = Recording("run", times - times[0], tracks_of(stage, performed, 0, times))
+    return score(stage, recording, PLACE, found)[0]
+
+
+def test_a_braking_lead_by_the_federal_rules() -> None:
+    """FM-D1a: the lead brakes when it gets to 0.05 g; FM-W3 counts from 3 s before, FM-S1 from 1.5 s after."""
+    told = lead_by("fmvss-127", "braking lead")
+    assert at(told, "T0") == pytest.approx(at(told, "lead brakes") - 3.0, abs=1e-6)
+    assert "49 CFR 571.127, S4" in next(
+        one.by for one in told.moments if one.event == "lead brakes"
+    )
+    rulings = {one.rule.partition(":")[0]: one for one in told.judged}
+    for name in ("FM-W3a", "FM-W3b", "FM-W3c", "FM-W3d", "FM-W3e", "FM-S1/reached", "FM-S1/mean"):
+        assert rulings[name].ruling == "valid", name
+    # 4 m/s2 on average, built up in a ramp of its own before.
+    assert rulings["FM-S1/mean"].worst == pytest.approx(-4.0, abs=0.05)
+    assert rulings["FM-S3"].why == "no event `brake_pedal` in the recording"
+
+
+def test_a_braking_lead_by_the_frontal_rules() -> None:
+    told = lead_by("en-fc-1.1", "braking lead")
+    rulings = {one.rule.partition(":")[0]: one for one in told.judged}
+    assert rulings["FC-B10"].worst == pytest.approx(0.0, abs=0.002)
+    assert rulings["FC-B15/reached"].worst == pytest.approx(1.0, abs=0.05)
+    assert rulings["FC-B15/held"].rule == "FC-B15/held: speed of lead"
+    assert rulings["FC-B15/held"].worst == pytest.approx(0.0, abs=0.05)
+    # What the lead does after the contact is not part of the test, and told no more.
+    assert not any(one.event == "lead stops" for one in told.moments)
