@@ -9,6 +9,7 @@ from typing import Any
 
 from choreo.circuits.planning import PlannedCircuit
 from choreo.circuits.records import VEHICLE, Driven, Exposure
+from choreo.circuits.roads import displacement_m, velocity_mps
 from choreo.plans.document import plain_data, to_document
 from choreo.plans.message import messages_of
 from choreo.report import Content
@@ -53,7 +54,8 @@ def content_of_circuit(plan: PlannedCircuit, *, full: bool = False) -> Content:
     if plan.failures:
         texts = [f"{one.text}. {one.advice}".strip() for one in plan.failures]
         sections.append(Notes("failed checks", tuple(dict.fromkeys(texts)), "failed checks"))
-    sections += [_laps(plan), _sequence(plan, full=full), *_surfaces(plan), *_passes(plan)]
+    sections += [_laps(plan), _sequence(plan, full=full), *_surfaces(plan), *_roads(plan)]
+    sections += _passes(plan)
     if plan.exposure is not None:
         sections += _exposure(plan, plan.exposure)
     sections += _heat(plan)
@@ -77,6 +79,8 @@ def _summary(plan: PlannedCircuit) -> str:
         f"{lasting(totals.standing_s)} of it standing. Every kind of lap was simulated independently, and so was every "
         f"seam at the line, passed at {plain(plan.line_mps * KMH_PER_MPS, 2)} km/h."
     )
+    if totals.lasts_s > DAY_S:
+        text += f" That is {plain(a_day(totals.way_m, totals.lasts_s) / 1000.0, 1)} km a day."
     if plan.reverse_s is not None:
         text += f" The other way round a plain lap takes {lasting(plan.reverse_s)}."
     return text
@@ -150,6 +154,32 @@ def _surfaces(plan: PlannedCircuit) -> Iterator[Table]:
         rows = (*rows, ("none named", plain(way, 1), plain(lasts, 1)))
     if totals.surfaces_m:
         yield Table("surfaces", ("surface", "way\nm", "time\ns"), rows, frozenset({1, 2}))
+
+
+def _roads(plan: PlannedCircuit) -> Iterator[Table]:
+    totals, rows = plan.totals, []
+    for name, one in plan.circuit.surfaces.items():
+        if one.road is None or not totals.surfaces_m.get(name):
+            continue
+        mean = totals.surfaces_m[name] / totals.surfaces_s[name]
+        rows.append(
+            (
+                name,
+                one.road,
+                plain(1000.0 * displacement_m(one.road), 1),
+                plain(mean * KMH_PER_MPS, 1),
+                plain(velocity_mps(one.road, mean), 3),
+            )
+        )
+    if rows:
+        title = "roads by ISO 8608, waves of 0.35 to 91 m, root mean squares"
+        header = ("surface", "class", "height\nmm", "at\nkm/h", "vertical\nm/s")
+        yield Table(title, header, tuple(rows), frozenset({2, 3, 4}))
+
+
+def a_day(way: float, lasts_s: float) -> float:
+    """Give the way of a day, in the unit of way."""
+    return way * DAY_S / lasts_s
 
 
 def _passes(plan: PlannedCircuit) -> Iterator[Table]:

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from choreo.campaigns.day.written import Clock
+from choreo.circuits.roads import RoadClass
 from choreo.scenario.written.block import CountedName, Name, Written
 from choreo.scenario.written.fields import (
     Acceleration,
@@ -123,6 +124,7 @@ class RoughWritten(Written):
     """What a surface does to who drives on it."""
 
     vibration: Acceleration | None = None
+    road: RoadClass | None = None
     towards: Degrees | None = None
     over: PositiveTime | None = None
 

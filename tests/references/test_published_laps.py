@@ -15,6 +15,9 @@ from choreo.circuits.exposure import (
     total_mps2,
 )
 from choreo.circuits.records import LapKey
+from choreo.circuits.roads import RoadClass, displacement_m, velocity_mps, velocity_spectrum
+from choreo.circuits.told import a_day, content_of_circuit
+from choreo.report.sections import Table
 from tests.unit.circuits.miles import COOL, MILE, planned
 
 HOUR_S = 3600.0
@@ -64,6 +67,33 @@ def test_dose_of_a_sine_and_what_counts_of_three_axes() -> None:
     assert dose_of_signal(sine, step) == pytest.approx(2.7832, abs=1e-3)
     assert total_mps2(0.35, 0.28, 0.62) == pytest.approx(0.882, abs=1e-3)
     assert basis_mps2(0.35, 0.28, 0.62) == pytest.approx(0.62, abs=1e-3)
+
+
+@pytest.mark.parametrize(("road", "height_mm"), [("A", 3.806), ("C", 15.226), ("E", 60.903)])
+def test_a_road_of_a_class_is_as_rough(road: RoadClass, height_mm: float) -> None:
+    # C172
+    assert 1000.0 * displacement_m(road) == pytest.approx(height_mm, abs=1e-2)
+
+
+def test_a_road_of_class_a_moves_wheels_at_20_mps() -> None:
+    # C173
+    assert velocity_spectrum("A") == pytest.approx(6.3165e-6, rel=1e-4)
+    assert velocity_mps("A", 20.0) == pytest.approx(0.0844, abs=1e-4)
+
+
+def test_160_000_miles_in_20_weeks_are_1143_a_day() -> None:
+    # C175
+    assert a_day(160_000.0, 20 * 7 * 86_400.0) == pytest.approx(1142.9, abs=0.1)
+
+
+def test_a_plan_tells_the_road(tmp_path: Path) -> None:
+    plan = planned(MILE + "surfaces: {setts: {road: C}}\n", tmp_path)
+    titles = {one.title: one for one in content_of_circuit(plan).sections}
+    table = next(one for title, one in titles.items() if title.startswith("roads"))
+    assert isinstance(table, Table)
+    speed = plan.totals.surfaces_m["setts"] / plan.totals.surfaces_s["setts"]
+    assert table.rows[0][:3] == ("setts", "C", "15.2")
+    assert float(table.rows[0][4]) == pytest.approx(0.0844 * 4 * speed / 20.0, abs=1e-3)
 
 
 def test_a_mile_at_48_kmh_takes_120_7_s_and_five_603_5(tmp_path: Path) -> None:

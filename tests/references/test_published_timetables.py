@@ -1,6 +1,7 @@
 """Timetables against published job shops and worked headways."""
 
 import math
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,8 @@ import pytest
 from choreo.sharing import solving
 from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import Bound
+from choreo.sharing.jobs import Job, Use, sharing_of
+from choreo.sharing.model import Apart, Segment, Sharing
 from choreo.sharing.planning import plan_share
 
 # C176: rows of (machine, duration).
@@ -71,6 +74,51 @@ def test_ten_jobs_without_waiting_end_as_early_as_is_known(
     found = plan_share(shop(tmp_path, JOBS_LA01, "no")).found
     assert found is not None
     assert found.ends_s == pytest.approx(971.0, abs=1e-3)
+
+
+def test_a_small_periodic_timetable_has_six_and_one_is_best() -> None:
+    """C178: what two events of a period of 10 can't have are differences, again every period."""
+    arcs = [(0, 1, 3, 4, 2), (1, 2, 2, 3, 1), (2, 0, 2, 6, 3), (2, 3, 3, 5, 1), (3, 1, 1, 3, 2)]
+    aparts = [
+        Apart(a, b, tuple((most + 10.0 * k, least + 10.0 * (k + 1)) for k in range(-3, 3)))
+        for a, b, least, most, _ in arcs
+    ]
+    sharing = Sharing(tuple(Segment(n, 0.0) for n in range(4)), tuple(aparts))
+    times = [(0, *three) for three in product(range(10), repeat=3)]
+    feasible = [one for one in times if not sharing.broken(one)]
+    cost = {
+        one: sum(weight * ((one[b] - one[a] - least) % 10) for a, b, least, _, weight in arcs)
+        for one in feasible
+    }
+    assert len(feasible) == 6
+    assert min(cost, key=lambda one: cost[one]) == (0, 4, 7, 2)
+    assert cost[0, 4, 7, 2] == 10
+
+
+def blocks(speed_kmh: float) -> Job:
+    """Six sections of 1500 m, each blocked from setup, sighting and approach on until it is released."""
+    v = speed_kmh / 3.6
+    uses = [
+        Use(
+            f"section {k}",
+            (0, 1500.0 * k / v - 3.0 - 12.0 - 1500.0 / v),
+            (0, (1500.0 * (k + 1) + 200.0) / v + 2.0),
+        )
+        for k in range(6)
+    ]
+    return Job("train", "train", f"{speed_kmh:g}", 0.0, (9000.0 / v,), tuple(uses))
+
+
+@pytest.mark.parametrize(
+    ("ahead", "behind", "headway"), [(160, 160, 89.0), (80, 160, 296.0), (160, 80, 122.75)]
+)
+def test_blocking_times_give_the_headway(ahead: float, behind: float, headway: float) -> None:
+    """C179, C180: one section is blocked for 17 s + 3200 m / v; the fast one must not catch up."""
+    first, second = blocks(ahead), blocks(behind)
+    use = first.uses[0]
+    assert use.leaves[1] - use.enters[1] == pytest.approx(89.0 if ahead == 160 else 161.0, abs=0.1)
+    (apart,) = sharing_of((first, second), Gap(1.0, 4.0, 20.0), frozenset()).aparts
+    assert apart.forbidden[-1][1] == pytest.approx(headway, abs=0.1)
 
 
 def test_headway_at_48_kmh_and_how_many_a_mile_carries() -> None:
