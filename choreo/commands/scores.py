@@ -25,6 +25,7 @@ from choreo.recordings.reading import read_run
 from choreo.report import print_content
 from choreo.report.content import headline_of
 from choreo.rules.applied import Rules, rules_of
+from choreo.rules.records import CampaignRule
 from choreo.scenario import Scenario, load
 from choreo.scoring.correcting import NextRun, next_run
 from choreo.scoring.run import RecordedRun
@@ -174,7 +175,7 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     after = next_run(driven.case, driven.plan, scores) if wanted.wants_next else None
     units = {name: one.unit for name, one in driven.plan.encounters.items()}
     foreseen = _foreseen(driven) if wanted.foreseen else None
-    series = series_of(scores, {**units}, foreseen)
+    series = series_of(scores, {**units}, foreseen, _extra(driven))
     if wanted.table is not None:
         write_whole(wanted.table, table_lines(scores), inputs)
     if shown is not None and wanted.page is not None:
@@ -192,6 +193,12 @@ def score_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     if series.invalid:
         return NO
     return UNDECIDED if series.undecided else WELL
+
+
+def _extra(driven: Driven) -> int:
+    """How many runs the rules ask for after a failed one."""
+    asked = () if driven.rules is None else driven.rules.cast.family.of(CampaignRule)
+    return max((rule.extra for rule in asked), default=0)
 
 
 def _refuse_many(description: Description, wanted: Wanted) -> None:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtri, stdtrit
 
 from choreo.errors.statistics import Chance, chance_of
+from choreo.scoring.chances import Decision, Wald, at_least, jeffreys, wilson
 from choreo.scoring.estimators import LEVEL, Estimate, estimate, outliers_of
 from choreo.scoring.score import RunScore
 
@@ -50,7 +51,11 @@ class ValueTold:
 
 @dataclass(frozen=True, slots=True)
 class SeriesTold:
-    """Runs judged together. chance: of a valid run, of those that could be decided; None where none could."""
+    """Runs judged together. chance: of a valid run, of those that could be decided; None where none could.
+
+    jeffreys, wilson: other intervals of it. decision: of Wald's test over the decided runs in their order, and after
+    how many. extra: after a failed run so many must all be valid, and how likely that is with this share.
+    """
 
     runs: int
     valid: int
@@ -58,12 +63,19 @@ class SeriesTold:
     undecided: int
     chance: Chance | None
     values: tuple[ValueTold, ...]
+    jeffreys: tuple[float, float, float] | None = None
+    wilson: tuple[float, float] | None = None
+    decision: tuple[Decision, int] | None = None
+    extra: tuple[int, float] | None = None
 
 
 def series_of(
-    scores: Sequence[RunScore], units: dict[str, str], foreseen: dict[str, float] | None = None
+    scores: Sequence[RunScore],
+    units: dict[str, str],
+    foreseen: dict[str, float] | None = None,
+    extra: int = 0,
 ) -> SeriesTold:
-    """Put runs together. units: of each encounter. foreseen: spreads by encounter."""
+    """Put runs together. units: of each encounter. foreseen: spreads by encounter. extra: runs after a failed one."""
     rulings = [one.ruling for one in scores]
     valid, invalid = rulings.count("valid"), rulings.count("invalid")
     decided = valid + invalid
@@ -78,7 +90,18 @@ def series_of(
         fits = _fits(told, sigma)
         values.append(ValueTold(name, unit, told, trend_of(found), names, sigma, fits))
     chance = chance_of(valid, decided) if decided else None
-    return SeriesTold(len(scores), valid, invalid, len(scores) - decided, chance, tuple(values))
+    told_runs = SeriesTold(
+        len(scores), valid, invalid, len(scores) - decided, chance, tuple(values)
+    )
+    if not decided:
+        return told_runs
+    return replace(
+        told_runs,
+        jeffreys=jeffreys(valid, decided),
+        wilson=wilson(valid, decided),
+        decision=Wald().decide([one == "valid" for one in rulings if one != "not decidable"]),
+        extra=None if extra == 0 else (extra, at_least(extra, extra, valid / decided)),
+    )
 
 
 def trend_of(values: Sequence[float]) -> Trend | None:

@@ -10,6 +10,7 @@ from choreo.report.effects import per_cent, small
 from choreo.report.sections import Notes, Section, Table
 from choreo.rules.numbers import told, told_bounds
 from choreo.scoring.against import Off
+from choreo.scoring.chances import Wald
 from choreo.scoring.correcting import NextRun
 from choreo.scoring.score import Happened, RunScore
 from choreo.scoring.series import SeriesTold, ValueTold
@@ -72,6 +73,20 @@ def _summary(told: SeriesTold, scores: Sequence[RunScore]) -> str:
     if told.chance is not None:
         low, high = per_cent(told.chance.low), per_cent(told.chance.high)
         words += f" A run is valid with a chance of {low} to {high} (95 %, Clopper-Pearson)."
+    if told.decision is not None:
+        test = Wald()
+        what, after = told.decision
+        verdict = {
+            "accepted": f"accepted after {after} runs",
+            "rejected": f"rejected after {after} runs",
+            "goes on": f"open after {after} runs",
+        }[what]
+        words += f" Wald's test of {per_cent(test.good)} valid runs against {per_cent(test.bad)}: {verdict}."
+    if told.extra is not None and told.invalid:
+        words += (
+            f" After a failed run {told.extra[0]} more must be valid: with this share they all are in "
+            f"{per_cent(told.extra[1])}."
+        )
     words += f" Time counts from {scores[0].aligned_by}."
     return f"{words} {SIMULATED}" if any(one.simulated for one in scores) else words
 

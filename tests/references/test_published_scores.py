@@ -16,7 +16,7 @@ from choreo.rules import shapes
 from choreo.rules.evaluating import Sampled
 from choreo.rules.reading import bundled
 from choreo.rules.records import Onset
-from choreo.scoring import budgets, estimators, onsets
+from choreo.scoring import budgets, chances, estimators, onsets
 from choreo.scoring.series import runs_without_failure
 from choreo.scoring.verdicts import Rule, judge
 
@@ -140,6 +140,21 @@ def test_intervals_of_chances_and_runs_that_show_a_reliability() -> None:
         (0.999, 0.95): 2995,
     }
     assert {key: runs_without_failure(*key) for key in runs} == runs
+
+
+def test_other_intervals_and_tests_that_go_from_run_to_run() -> None:
+    """C100, C101, C102, derived: Beta(9.5, 1.5), z 1.96; 2.2513/0.17185 = 13.1, 2.8904/1.38629 = 2.08; binomial."""
+    assert chances.jeffreys(9, 10) == pytest.approx((0.8636, 0.6187, 0.9890), abs=1e-4)
+    assert chances.wilson(9, 10) == pytest.approx((0.5958, 0.9821), abs=1e-4)
+    wald = chances.Wald()
+    assert wald.bounds == pytest.approx((-2.2513, 2.8904), abs=1e-4)
+    assert wald.steps == pytest.approx((-0.17185, 1.38629), abs=1e-5)
+    assert wald.decide([True] * 20) == ("accepted", 14)
+    assert wald.decide([False] * 5) == ("rejected", 3)
+    assert wald.decide([True] * 13) == ("goes on", 13)
+    found = [chances.at_least(5, 7, chance) for chance in (0.8, 0.9)]
+    assert found == pytest.approx([0.85197, 0.97431], abs=1e-5)
+    assert chances.at_least(2, 2, 0.9) == pytest.approx(0.81)
 
 
 def test_budgets_of_uncertainty() -> None:
