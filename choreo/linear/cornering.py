@@ -10,7 +10,7 @@ choice of the two.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,14 +57,15 @@ def cornering(course: Course, path: Path) -> Iterator[Choice]:
             return np.asarray(np.sqrt(mover.lateral_mps2 / bends)) * (1.0 + SAME)
 
     for peak in _peaks(course):
-        for tight in tight_stretches(
-            path, allowed, peak.speed_mps, (mover.start.lo, mover.room.hi)
-        ):
+        room = (mover.start.lo, mover.room.hi)
+        tights = list(tight_stretches(path, allowed, peak.speed_mps, room))
+        ahead, behind = (_lasts(steps, tights, allowed) for steps in (peak.up, peak.down))
+        for number, tight in enumerate(tights):
             label = (
                 f"{mover.name} at {peak.speed_mps:.2f} m/s and the curve at {tight.ends[0]:.1f} m"
             )
-            before = tuple(_before(course, peak, tight, allowed))
-            after = tuple(_after(course, peak, tight, allowed))
+            before = tuple(_before(course, peak, tight, allowed, ahead[number]))
+            after = tuple(_after(course, peak, tight, allowed, behind[number]))
             yield Choice(label, (before, after))
 
 
@@ -140,9 +141,13 @@ def _looks(
 
 
 def _before(
-    course: Course, peak: Peak, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray]
+    course: Course,
+    peak: Peak,
+    tight: Tight,
+    allowed: Callable[[np.ndarray], np.ndarray],
+    lasts: Mapping[int, float],
 ) -> Iterator[Row]:
-    """Passed before it gets too fast: on the way up, v(c) is reached beyond c."""
+    """Passed before it gets too fast: on the way up, v(c) is reached beyond c. lasts: as `_lasts` gives them."""
     what = f"{course.mover.name} past the curve that is too tight for its speed, and at speed"
     origin = course.mover.lateral_origin
     slowest = peak.speed_mps
@@ -157,17 +162,21 @@ def _before(
             for at, share in _shares(profile, tight, allowed, min):
                 here = step.station.plus(_way(course, step).times(share))
                 yield Row(here, at, math.inf, what, "m", origin)
-        elif most := _most(profile, tight, allowed, 1.0):
-            yield Row(step.station, most[0], math.inf, what, "m", origin)
+        elif math.isfinite(lasts[step.index]):
+            yield Row(step.station, lasts[step.index], math.inf, what, "m", origin)
     lowest = course.speed_mps(peak.first) if not peak.up else slowest
     if beyond := _slower(tight, allowed, lowest):
         yield Row(course.station(peak.first), max(beyond), math.inf, what, "m", origin)
 
 
 def _after(
-    course: Course, peak: Peak, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray]
+    course: Course,
+    peak: Peak,
+    tight: Tight,
+    allowed: Callable[[np.ndarray], np.ndarray],
+    lasts: Mapping[int, float],
 ) -> Iterator[Row]:
-    """Reached after it has slowed down: on the way down, v(c) is reached before c."""
+    """Reached after it has slowed down: on the way down, v(c) is reached before c. lasts: as `_lasts` gives them."""
     what = f"{course.mover.name} slow enough before the curve that is too tight for its speed"
     origin = course.mover.lateral_origin
     slowest = peak.speed_mps
@@ -181,33 +190,62 @@ def _after(
             for at, share in _shares(profile, tight, allowed, max):
                 here = step.station.plus(_way(course, step).times(share))
                 yield Row(here, -math.inf, at, what, "m", origin)
-        elif most := _most(profile, tight, allowed, -1.0):
-            yield Row(step.station, -math.inf, -most[0], what, "m", origin)
+        elif math.isfinite(lasts[step.index]):
+            yield Row(step.station, -math.inf, -lasts[step.index], what, "m", origin)
     if beyond := _slower(tight, allowed, slowest):
         yield Row(course.station(peak.last), -math.inf, min(beyond), what, "m", origin)
 
 
+def _lasts(
+    steps: Sequence[Step], tights: Sequence[Tight], allowed: Callable[[np.ndarray], np.ndarray]
+) -> list[dict[int, float]]:
+    """For each stretch, by phase: the start of a ramp at its limit from which it is as fast as a station allows.
+
+    The last one of a ramp that rises, the negative of the first one of a ramp that falls; -inf where the ramp has no
+    speed that the stretch allows.
+    """
+    found: list[dict[int, float]] = [{} for _ in tights]
+    for step in steps:
+        if step.anyhow or step.lasts is not None:
+            continue
+        for first in range(0, len(tights), AT_ONCE):
+            block = np.array([tight.ends for tight in tights[first : first + AT_ONCE]])
+            most = _most(_profile(step), block, allowed)
+            for number, value in enumerate(most, start=first):
+                found[number][step.index] = float(value)
+    return found
+
+
 def _most(
-    profile: Profile, tight: Tight, allowed: Callable[[np.ndarray], np.ndarray], sign: float
-) -> tuple[float] | None:
-    """Largest sign * (c - way until v(c) is reached) of the c whose v(c) lies between the ramp's speeds."""
+    profile: Profile, ends: np.ndarray, allowed: Callable[[np.ndarray], np.ndarray]
+) -> np.ndarray:
+    """Largest sign * (c - way until v(c) is reached) of the c whose v(c) lies between the ramp's speeds.
+
+    ends: of stretches, shape (n, 2), in m; gives shape (n,), -inf where there is no such c. sign: 1 of a ramp that
+    rises, -1 of one that falls.
+    """
     slow, fast = sorted((profile.start_mps, profile.end_mps))
-    low, high = tight.ends
-    best: float | None = None
+    sign = 1.0 if profile.rising else -1.0
+    low, high = ends[:, 0], ends[:, 1]
+    best = np.full(len(ends), -math.inf)
+    if not profile.parts:
+        return best
+    there = np.arange(len(ends))
     for _ in range(CLOSER):
-        looks = np.linspace(low, high, LOOKS)
-        speeds = allowed(looks)
-        values = np.full(LOOKS, -math.inf)
-        for index in np.flatnonzero((speeds >= slow) & (speeds < fast)):
-            into = profile.when(float(speeds[index]))
-            if into is not None:
-                values[index] = sign * (looks[index] - profile.at(into)[0])
-        if not np.isfinite(values).any():
+        looks = np.linspace(low, high, LOOKS, axis=1)
+        speeds = allowed(looks.ravel()).reshape(looks.shape)
+        values = np.full(looks.shape, -math.inf)
+        inside = (speeds >= slow) & (speeds < fast)
+        values[inside] = sign * (looks[inside] - profile.ways_until(speeds[inside]))
+        at = values.argmax(axis=1)
+        rows = np.arange(len(at))
+        best[there] = np.maximum(best[there], values[rows, at])
+        low, high = looks[rows, np.maximum(at - 1, 0)], looks[rows, np.minimum(at + 1, LOOKS - 1)]
+        kept = inside.any(axis=1)
+        there, low, high = there[kept], low[kept], high[kept]
+        if not len(there):
             break
-        at = int(values.argmax())
-        best = float(values[at]) if best is None else max(best, float(values[at]))
-        low, high = float(looks[max(at - 1, 0)]), float(looks[min(at + 1, LOOKS - 1)])
-    return None if best is None else (best,)
+    return best
 
 
 def _way(course: Course, step: Step) -> Affine:

@@ -13,9 +13,14 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
+import numpy as np
+from numpy.typing import NDArray
+
 from choreo.motion import rated_ramp, table_value_mps2
 from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import Ramp
+
+Floats = NDArray[np.float64]
 
 # How far below the table the acceleration of a piece may lie, as a share of it; a third of that in the mean, so that
 # time and way are those of the table to 1e-6.
@@ -105,6 +110,25 @@ class Profile:
         way = self._ways[index] + travelled(u, speed, part.accel_mps2, part.jerk_mps3)
         accel = part.accel_mps2 + u * part.jerk_mps3
         return way, speed + gained(u, part.accel_mps2, part.jerk_mps3), accel
+
+    def ways_until(self, speeds_mps: Floats) -> Floats:
+        """Give the ways in m, any shape, that a ramp with parts has made when speeds between its two are reached."""
+        sign = 1.0 if self.rising else -1.0
+        begins, ways, reached = (np.array(one) for one in (self._begins, self._ways, self._speeds))
+        accels = np.array([part.accel_mps2 for part in self.parts])
+        jerks = np.array([part.jerk_mps3 for part in self.parts])
+        durations = np.array([part.duration_s for part in self.parts])
+        last = len(self.parts) - 1
+        index = np.clip(np.searchsorted(sign * reached, sign * speeds_mps) - 1, 0, last)
+        gain = np.maximum(sign * (speeds_mps - reached[index]), 0.0)
+        accel, jerk = sign * accels[index], sign * jerks[index]
+        root = accel + np.sqrt(np.maximum(accel * accel + 2.0 * jerk * gain, 0.0))
+        into = np.divide(2.0 * gain, root, out=np.zeros_like(root), where=root > 0.0)
+        times = begins[index] + np.clip(into, 0.0, durations[index])
+        index = np.clip(np.searchsorted(begins, times, "right") - 1, 0, last)
+        u = np.clip(times - begins[index], 0.0, durations[index])
+        way: Floats = ways[index] + travelled(u, reached[index], accels[index], jerks[index])
+        return way
 
     def when(self, speed_mps: float) -> float | None:
         """Give when a speed is reached, s into the ramp; None when it never is."""

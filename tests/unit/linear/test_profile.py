@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from choreo.linear.profile import FOLLOWS_RATIO, Profile, gentler, profile_of, way_per_time
+from choreo.linear.profile import FOLLOWS_RATIO, Part, Profile, gentler, profile_of, way_per_time
 from choreo.motion import table_value_mps2
 from choreo.problem.records import Ramp
 from choreo.scenario import Span
@@ -156,3 +156,19 @@ def test_a_table_that_asks_for_more_jerk_than_there_is_has_no_profile() -> None:
 
 def test_an_open_end_speed_has_no_profile() -> None:
     assert profile_of(ramp(10.0, to=Span(5.0, 10.0)), 0.0) is None  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("start_mps", "end_mps"), [(2.0, 17.0), (17.0, 2.0)])
+def test_ways_of_many_speeds_are_those_of_each(start_mps: float, end_mps: float) -> None:
+    rise = math.copysign(1.0, end_mps - start_mps)
+    parts = (
+        Part(0.5, 0.0, 6.0 * rise),
+        Part(4.5, 3.0 * rise, 0.0),
+        Part(0.5, 3.0 * rise, -6.0 * rise),
+    )
+    profile = Profile(start_mps, end_mps, parts)
+    speeds = np.linspace(2.0, 17.0, 61)
+    each = [profile.at(profile.when(speed) or 0.0)[0] for speed in speeds.tolist()]
+    np.testing.assert_array_equal(profile.ways_until(speeds), each)
+    assert each[0 if rise > 0 else -1] == 0.0
+    assert each[-1 if rise > 0 else 0] == pytest.approx(profile.way_m)
