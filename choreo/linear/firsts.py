@@ -16,7 +16,7 @@ from choreo.linear.looking import least_of, looks_at, since_phase
 from choreo.linear.model import Model, Since
 from choreo.linear.records import Choice, Course, before_launch
 from choreo.linear.rows import at_least
-from choreo.linear.search import Values
+from choreo.linear.spots import Values
 from choreo.linear.triggers import gap_of
 from choreo.problem.records import TriggerProblem
 from choreo.solve.reading import MoverReading

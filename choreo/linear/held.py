@@ -13,7 +13,7 @@ from choreo.linear.affine import Affine
 from choreo.linear.encounters import add_held, drift
 from choreo.linear.model import Model
 from choreo.linear.rows import at_least
-from choreo.linear.search import Values
+from choreo.linear.spots import Values
 from choreo.problem.records import GapAt
 from choreo.solve.reading import MoverReading
 

@@ -19,7 +19,7 @@ from choreo.linear.looking import EARLIER_S, least_of, looks_at, since_phase
 from choreo.linear.model import Model, Since
 from choreo.linear.records import Choice, before_launch
 from choreo.linear.rows import Row, at_least
-from choreo.linear.search import Values
+from choreo.linear.spots import Values
 from choreo.problem.records import ContactTrack, GapAt
 from choreo.solve.reading import MoverReading
 

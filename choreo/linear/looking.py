@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from choreo.linear.model import Since
 from choreo.linear.records import Course
-from choreo.linear.search import Values
+from choreo.linear.spots import Values
 from choreo.solve.reading import MoverReading
 
 # In so many places of every piece of every motion.

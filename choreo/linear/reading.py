@@ -8,7 +8,7 @@ from typing import assert_never
 from choreo.linear.model import Model
 from choreo.linear.profile import gentler
 from choreo.linear.records import Course, Step
-from choreo.linear.search import Values
+from choreo.linear.spots import Values
 from choreo.linear.triggers import left_to
 from choreo.problem.records import Ramp, TriggerProblem
 from choreo.solve.reading import (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -9,6 +10,9 @@ from choreo.linear.affine import Affine, given
 from choreo.linear.profile import Profile
 from choreo.linear.rows import Row
 from choreo.problem.records import MoverProblem
+
+# A row holds that misses by less than this (m or s).
+HOLDS = 1e-9
 
 
 @dataclass(frozen=True)
@@ -126,6 +130,16 @@ class Choice:
     def side(self, way: int) -> int:
         """Give the side on which a way has what the choice is about, 0 for none."""
         return self.sides[way] if self.sides else 0
+
+    def held(self, values: Mapping[str, float]) -> Iterator[int]:
+        """Give the ways whose rows all hold at values; none whose unknowns those lack."""
+        for index, way in enumerate(self.ways):
+            if all(
+                row.expression.terms.keys() <= values.keys()
+                and row.lo - HOLDS <= row.expression.at(values) <= row.hi + HOLDS
+                for row in way
+            ):
+                yield index
 
 
 class NotLinear(Exception):

@@ -20,12 +20,12 @@ from itertools import count
 from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Curved, InRamp, Interval
 from choreo.linear.model import Model
-from choreo.linear.records import Course, Look, Step
-from choreo.linear.rows import Block, Row, at_least, block_of, equal
+from choreo.linear.records import Look
+from choreo.linear.rows import Block, Row, at_least, block_of
+from choreo.linear.spots import BEFORE, PAST, Values, falls, placed
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.problem.patience import TimeUp
 
-Values = dict[str, float]
 LinearSolver = Callable[[LinearProblem], Vector | None]
 
 # A plan's station and speed may be this far (m, m/s) from a curve.
@@ -49,19 +49,24 @@ MOST_COMPARED = 60
 # What has to be on one side and is missed by no more (m or s) lies on the border itself: nobody can set it so.
 SIDE = 1e-4
 
-# Where a look falls: before the launch, into the phase of an index, or past the end.
-BEFORE, PAST = -1, -2
+# A choice of which no way is taken yet: one that holds by itself needs none.
+OPEN = -1
 
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """What has been decided: a choice for each of the first choices, a spot for each of the first looks, and the
+    """What has been decided: a way for each choice (OPEN: none yet), a spot for each of the first looks, and the
     intervals of the curves that this makes.
     """
 
     chosen: tuple[int, ...] = ()
     spots: tuple[int, ...] = ()
     intervals: tuple[Interval, ...] = ()
+
+    @property
+    def depth(self) -> int:
+        """How much is decided."""
+        return len(self.chosen) - self.chosen.count(OPEN) + len(self.spots)
 
 
 # A node in line: bound in steps of the gap, how much is decided (negative), a number; bound, node, solution.
@@ -77,7 +82,7 @@ class Excluded:
 
     def nearest(self, miss: Callable[[Sequence[Row]], float]) -> tuple[Row, ...]:
         """Give the rows that miss by the least: with what they lack, a plan would come together."""
-        deepest = sorted(self.nodes, key=lambda one: -len(one.chosen) - len(one.spots))
+        deepest = sorted(self.nodes, key=lambda one: -one.depth)
         every = [(self.search.rows(node), node) for node in deepest[:MOST_COMPARED]]
 
         def missed(one: tuple[Sequence[Row], Node]) -> float:
@@ -147,7 +152,10 @@ class Search:
 
     def _run(self, earlier: Found | None) -> Found:
         order = count()
-        root = Node(intervals=tuple(one.bounds for one in self.model.relations))
+        root = Node(
+            chosen=(OPEN,) * len(self.model.choices),
+            intervals=tuple(one.bounds for one in self.model.relations),
+        )
         first = self._minimum(root)
         if first is None:
             return self._none(root)
@@ -158,13 +166,17 @@ class Search:
             _, _, _, bound, node, values = heapq.heappop(heap)
             if best is not None and bound >= best.objective - self.gap:
                 continue
-            if self._decided(node) and not self._holds(node, best):
+            broken = self._broken(node, values)
+            if broken is None and self._spotted(node) and not self._holds(node, best):
                 met = self._met(node, values)
-                if met is not None and (best is None or met.objective < best.objective):
-                    self.best = best = met
+                broken = None if met is None else self._broken(node, met.values or {})
+                better = met is not None and (best is None or met.objective < best.objective)
+                if met is not None and broken is None and better:
+                    whole = replace(met.node, chosen=self._ways(node, met.values or {}))
+                    self.best = best = replace(met, node=whole)
                 if best is not None and bound >= best.objective - self.gap:
                     continue
-            for child in self._children(node, values):
+            for child in self._children(node, values, broken):
                 found = self._minimum(child)
                 if found is None:
                     failed.append(child)
@@ -178,8 +190,7 @@ class Search:
 
     def _waiting(self, found: tuple[float, Values], order: int, node: Node) -> Waiting:
         """A node in line: the least bound first; among those that are as good the one of which most is decided."""
-        depth = len(node.chosen) + len(node.spots)
-        return math.floor(found[0] / self.gap), -depth, order, found[0], node, found[1]
+        return math.floor(found[0] / self.gap), -node.depth, order, found[0], node, found[1]
 
     def _enough(self) -> bool:
         asked = sum(one.asked for one in self.model.relations)
@@ -222,35 +233,10 @@ class Search:
     def _straight(self, node: Node) -> Iterator[Row]:
         yield from self.model.rows
         for choice, index in zip(self.model.choices, node.chosen, strict=False):
-            yield from choice.ways[index]
+            if index != OPEN:
+                yield from choice.ways[index]
         for look, spot in zip(self.model.looks, node.spots, strict=False):
-            yield from self._placed(look, spot)
-
-    def _placed(self, look: Look, spot: int) -> Iterator[Row]:
-        course = self.model.courses[look.mover]
-        if spot == PAST:
-            what = f"{look.mover} has come to rest at {look.label}"
-            yield at_least(look.time, course.end_time, what)
-            yield equal(look.station, course.end_station, what, "m")
-            yield equal(look.speed, 0.0, what, "m")
-        elif spot == BEFORE:
-            what = f"{look.mover} is not yet launched at {look.label}"
-            speed = course.speed_mps(0)
-            early = course.launch.minus(look.time)
-            yield at_least(early, 0.0, what)
-            yield equal(look.station, course.start.minus(early.times(speed)), what, "m")
-            yield equal(look.speed, speed, what, "m")
-        elif course.steps[spot].anyhow:
-            yield from _somewhere(course, course.steps[spot], look)
-        elif course.steps[spot].profile is None:
-            step = course.steps[spot]
-            what = f"{look.mover} is in its {course.mover.phases[spot].name} at {look.label}"
-            into = look.time.minus(step.time)
-            speed = 0.0 if step.stands else step.speed_mps
-            yield at_least(into, 0.0, what)
-            yield at_least(course.time(spot + 1), look.time, what)
-            yield equal(look.station, step.station.plus(into.times(speed)), what, "m")
-            yield equal(look.speed, speed, what, "m")
+            yield from placed(self.model.courses[look.mover], look, spot)
 
     def _curves(self, node: Node) -> Iterator[Curved]:
         """The curves of a node, in the order of its intervals: relations first, then looks in ramps."""
@@ -266,14 +252,30 @@ class Search:
 
     # ---- a node of which all is decided but where on curves
 
-    def _decided(self, node: Node) -> bool:
-        return len(node.chosen) == len(self.model.choices) and len(node.spots) == len(
-            self.model.looks
-        )
+    def _spotted(self, node: Node) -> bool:
+        return len(node.spots) == len(self.model.looks)
+
+    def _broken(self, node: Node, values: Values) -> int | None:
+        """The first open choice of which values hold no way; only such a one has to be made."""
+        ways = self._ways(node, values)
+        return ways.index(OPEN) if OPEN in ways else None
+
+    def _ways(self, node: Node, values: Values) -> tuple[int, ...]:
+        """The ways taken, and of open choices those that values hold and that agree (OPEN where there is none)."""
+        ways = list(node.chosen)
+        for number, choice in enumerate(self.model.choices):
+            if ways[number] == OPEN:
+                held = (way for way in choice.held(values) if self._agrees(ways, number, way))
+                ways[number] = next(held, OPEN)
+        return tuple(ways)
 
     def _holds(self, node: Node, best: Found | None) -> bool:
         """Whether the best plan is one of a node's: Newton's way would lead there once more."""
-        if best is None or (best.node.chosen, best.node.spots) != (node.chosen, node.spots):
+        if best is None or best.node.spots != node.spots:
+            return False
+        if any(
+            mine not in (OPEN, its) for mine, its in zip(node.chosen, best.node.chosen, strict=True)
+        ):
             return False
         places = (curve.unknown.at(best.values or {}) for curve in self._curves(node))
         return all(
@@ -290,7 +292,7 @@ class Search:
         for look in model.looks[len(spots) :]:
             if any(name not in values for name in look.time.terms):
                 return None
-            spots.append(_falls(model.courses[look.mover], look.time.at(values), values))
+            spots.append(falls(model.courses[look.mover], look.time.at(values), values))
         intervals = [one.bounds for one in model.relations]
         for look, spot in zip(model.looks, spots, strict=True):
             step = model.courses[look.mover].steps[spot] if spot >= 0 else None
@@ -335,29 +337,28 @@ class Search:
 
     # ---- children
 
-    def _children(self, node: Node, values: Values) -> Iterator[Node]:
-        if len(node.chosen) < len(self.model.choices):
-            ways = self.model.choices[len(node.chosen)].ways
-            for index in range(len(ways)):
-                if self._agrees(node, index):
-                    yield replace(node, chosen=(*node.chosen, index))
+    def _children(self, node: Node, values: Values, broken: int | None) -> Iterator[Node]:
+        if broken is not None:
+            before, after = node.chosen[:broken], node.chosen[broken + 1 :]
+            for index in range(len(self.model.choices[broken].ways)):
+                if self._agrees(node.chosen, broken, index):
+                    yield replace(node, chosen=(*before, index, *after))
         elif len(node.spots) < len(self.model.looks):
             yield from self._spots(node, self.model.looks[len(node.spots)])
         else:
             yield from self._cut(node, values)
 
-    def _agrees(self, node: Node, way: int) -> bool:
-        """Whether a way of the next choice has nothing on another side than the ways that are chosen."""
-        choice = self.model.choices[len(node.chosen)]
-        side = choice.side(way)
-        before = zip(self.model.choices, node.chosen, strict=False)
-        others = (one.side(index) for one, index in before if one.about == choice.about)
-        return side == 0 or all(other in (0, side) for other in others)
+    def _agrees(self, chosen: Sequence[int], number: int, way: int) -> bool:
+        """Whether a way of a choice has nothing on another side than the ways that are chosen."""
+        choice = self.model.choices[number]
+        taken = zip(self.model.choices, chosen, strict=True)
+        others = (one.side(way) for one, way in taken if way != OPEN and one.about == choice.about)
+        return (side := choice.side(way)) == 0 or all(other in (0, side) for other in others)
 
     def on_a_side(self, node: Node) -> bool:
         """Whether a node has something on one side, which it may miss by as little as there is."""
-        chosen = zip(self.model.choices, node.chosen, strict=False)
-        return any(one.side(index) != 0 for one, index in chosen)
+        chosen = zip(self.model.choices, node.chosen, strict=True)
+        return any(way != OPEN and one.side(way) != 0 for one, way in chosen)
 
     def _spots(self, node: Node, look: Look) -> Iterator[Node]:
         course = self.model.courses[look.mover]
@@ -411,30 +412,6 @@ class Search:
         high = min(interval[1], -most[0] + LEAST_CUT)
         self.dropped |= low > high
         return (low, high) if low <= high else None
-
-
-def _somewhere(course: Course, step: Step, look: Look) -> Iterator[Row]:
-    """A look somewhere in a ramp of any shape: between its ends, no slower and no faster than they are."""
-    slow, fast = sorted((step.speed_mps, course.speed_mps(step.index + 1)))
-    into, left = look.time.minus(step.time), course.time(step.index + 1).minus(look.time)
-    way, rest = look.station.minus(step.station), course.station(step.index + 1).minus(look.station)
-    yield Row(look.speed, slow, fast)
-    for time, distance in ((into, way), (left, rest)):
-        yield at_least(time, 0.0)
-        yield at_least(distance, time.times(slow), unit="m")
-        yield at_least(time.times(fast), distance, unit="m")
-
-
-def _falls(course: Course, time_s: float, values: Values) -> int:
-    """The spot into which a time falls in a plan."""
-    if time_s < course.launch.at(values):
-        return BEFORE
-    for step in course.steps:
-        if time_s <= course.time(step.index + 1).at(values) and not (
-            step.stands and step.index == 0
-        ):
-            return step.index
-    return PAST
 
 
 def _with(node: Node, number: int, interval: Interval) -> Node:
