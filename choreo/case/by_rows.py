@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from choreo.case.answers import Answer
-from choreo.case.crossings import crossings_of
+from choreo.case.crossings import crossings_of, merging_of
 from choreo.case.departures import departed
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
@@ -13,7 +13,18 @@ from choreo.case.left_open import all_written, nothing_left
 from choreo.case.proving import budget_of
 from choreo.case.record import Case
 from choreo.case.simulating import simulated
-from choreo.linear import Apart, Crossing, Decision, Early, Excluded, chosen, decide, unstated
+from choreo.linear import (
+    MOST_SOLVED,
+    Apart,
+    Crossing,
+    Decision,
+    Early,
+    Excluded,
+    Merging,
+    chosen,
+    decide,
+    unstated,
+)
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget
 from choreo.problem import Staging
@@ -23,6 +34,8 @@ from choreo.words import Finding
 
 # So many pairs that should not meet are asked to pass one after the other.
 MOST_CROSSINGS = 4
+# ... and an order of those whose ways join is given up after so many linear problems.
+MOST_MERGING = 400
 # Plans are told to the millimetre and to the millisecond: what is missed by no more (m, s) is their rounding.
 LAST_DIGIT = 1e-3
 
@@ -129,6 +142,7 @@ def _decided(
     patience.step("verify")
     reading = decision.reading
     crossings: list[Crossing] = []
+    orders: list[tuple[Merging, ...]] = [()]
     apart_m = 0.0
     while True:
         solved = Solved.reading_of(staging, reading)
@@ -141,19 +155,26 @@ def _decided(
         if not verification.touching or not (more or in_lane) or len(crossings) >= MOST_CROSSINGS:
             break
         crossings += more
-        apart_m = room_m if in_lane else apart_m
-        apart = decide(
-            staging,
-            ends,
-            solve,
-            freed=freed,
-            room_m=room_m,
-            crossings=crossings,
-            apart_m=apart_m,
-        )
+        if in_lane:
+            apart_m, orders = room_m, list(merging_of(case, verification, reading))
+        apart = None
+        for merging in orders:
+            apart = decide(
+                staging,
+                ends,
+                solve,
+                freed=freed,
+                room_m=room_m,
+                crossings=crossings,
+                apart_m=apart_m,
+                merging=merging,
+                most=MOST_MERGING if merging else MOST_SOLVED,
+            )
+            if apart is None or apart.reading is not None:
+                break
         if apart is None or apart.reading is None:
             break
-        reading = apart.reading
+        decision, reading = apart, apart.reading
     return NoPlan()
 
 

@@ -2,13 +2,14 @@
 
 Read in this order: affine (sums of unknowns), profile (ramps of which nothing is left to choose), rows, curves (what
 is not linear, between straight lines), model (a problem as rows), cornering and lanes (choices that limits and lanes
-make), search (branch and bound), reading (a solution's numbers), budget, stage (all).
+make), merging, spots, search (branch and bound), reading (a solution's numbers), budget, stage (all).
 """
 
 from choreo.linear.budget import conflict_of, miss_of
 from choreo.linear.crossings import Crossing
 from choreo.linear.firsts import Early
 from choreo.linear.lanes import Apart, Ends
+from choreo.linear.merging import Merging
 from choreo.linear.records import NotLinear
 from choreo.linear.search import MOST_SOLVED, Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
@@ -22,6 +23,7 @@ __all__ = [
     "Early",
     "Ends",
     "Excluded",
+    "Merging",
     "NotLinear",
     "chosen",
     "conflict_of",

@@ -14,6 +14,7 @@ from choreo.linear.crossings import Crossing, drive_on, keep_clear
 from choreo.linear.firsts import Early, Firsts
 from choreo.linear.held import Held
 from choreo.linear.lanes import Apart, Ends, Lanes
+from choreo.linear.merging import Merges, Merging
 from choreo.linear.model import Model
 from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import motions_of, reading_of
@@ -79,6 +80,7 @@ def decide(
     crossings: Sequence[Crossing] = (),
     apart_m: float = 0.0,
     apart: Sequence[Apart | Early] = (),
+    merging: Sequence[Merging] = (),
     most: int = MOST_SOLVED,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
@@ -87,8 +89,9 @@ def decide(
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. exact: without room beyond what
     counts, for a proof. room_m: that movers of one lane keep at their starts, and from marks and ways that they pass.
     crossings: who must not be where they cross at once; with them nothing is proven. apart_m: room that movers of one
-    lane keep throughout, else as crossings. apart: where they came too near in plans found before. most: linear
-    problems that one search may take. Returns None where a speed or a shape is left to choose.
+    lane keep throughout, else as crossings. apart: where they came too near in plans found before. merging: as
+    crossings, in one lane. most: linear problems that one search may take. Returns None where a speed or a shape is
+    left to choose.
     """
     try:
         model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow, exact=exact)
@@ -110,6 +113,7 @@ def decide(
     firsts.ask_again([one for one in apart if isinstance(one, Early)])
     for crossing in crossings:
         keep_clear(model, crossing)
+    merges = Merges(model, merging, room_m)
     departs = _departures(model)
     cost = objective(model).plus(departs, NEARER)
     # No gap is so steady that a ramp should be several times as long for it.
@@ -124,7 +128,7 @@ def decide(
         if found.values is None:
             if firsts.exactly():
                 continue
-            if crossings or apart_m:
+            if crossings or merging or apart_m:
                 return Decision(None, solved=solved)
             spaced = room_m > 0.0 and (bool(lanes.pairs) or more)
             none = _none(model, found, cost, solve, most)
@@ -138,7 +142,7 @@ def decide(
         if anyhow:
             return Decision(None, solved=solved)
         motions = motions_of(model, found.values)
-        asked = [one.ask(motions, found.values) for one in (lanes, held, firsts)]
+        asked = [one.ask(motions, found.values) for one in (lanes, held, firsts, merges)]
         if not any(asked):
             reading = reading_of(model, found.values)
             return Decision(reading, solved=solved, asked=_asked(model), least=found.complete)
