@@ -19,7 +19,7 @@ from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Timetable
 from choreo.sharing.replay import Breach, Run, breaches
 from choreo.sharing.solving import Solved, solve
-from choreo.sharing.written import ShareWritten, VehicleWritten
+from choreo.sharing.written import MOST_VEHICLES, ShareWritten, VehicleWritten
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.quantities import quoted
 
@@ -90,6 +90,7 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     written = validated(document, ShareWritten, draft.findings)
     if written is None or errors_of(draft.findings):
         raise ChoreoError(in_order(draft.findings))
+    _check_counts(draft, written)
     circuits: dict[str, PlannedCircuit] = {}
     for name, one in written.vehicles.items():
         keys = ("vehicles", name)
@@ -108,6 +109,30 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     _check(draft, written, circuits)
     files = [str(file), *(f for one in circuits.values() for f in one.circuit.base.source_files)]
     return _planned(written, tuple(files), circuits, say)
+
+
+def _check_counts(draft: Draft, written: ShareWritten) -> None:
+    """There is somebody, no more than can be told apart, and who visits places has one to visit."""
+    count = sum(one.count for one in written.vehicles.values())
+    if not 0 < count <= MOST_VEHICLES:
+        draft.fault(
+            "scenario.bad-value",
+            ("vehicles",),
+            where="vehicles",
+            what=f"there are {count} of them",
+            instead=f"Write from 1 to {MOST_VEHICLES} in all.",
+        )
+    for name, one in written.vehicles.items():
+        if one.visits is not None and not one.visits:
+            draft.fault(
+                "scenario.bad-value",
+                ("vehicles", name, "visits"),
+                where=f"vehicles > {name} > visits",
+                what="there is none",
+                instead="Write one at least, like `visits: [{at: scales, for: 5 min}]`.",
+            )
+    if errors_of(draft.findings):
+        raise ChoreoError(in_order(draft.findings))
 
 
 def _check(draft: Draft, written: ShareWritten, circuits: Mapping[str, PlannedCircuit]) -> None:
