@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import itertools
+import os
 import sys
 from collections.abc import Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
+from threading import Thread
+from time import sleep
 
 from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.campaigns.solving import Asked, Walk
@@ -19,6 +22,9 @@ AHEAD = 3
 MOST_DEATHS = 2
 # Processes begin as copies of this one, all modules loaded, where that is safe.
 START = "fork" if sys.platform == "linux" else "spawn"
+
+# Processes look so often whether the one that began them is still there (s).
+LOOKS_EVERY_S = 1.0
 
 Batch = list[Variant]
 
@@ -82,11 +88,23 @@ def _alone(campaign: Campaign, asked: Asked, batch: Batch) -> list[Row]:
     raise ChoreoError((Finding("campaign.worker-lost", "error", place, values),))
 
 
+def end_with_parent() -> None:
+    """Let this process end soon after the one that began it has: of one that is killed nobody else tells it."""
+    Thread(target=_watch, args=(os.getppid(),), daemon=True).start()
+
+
+def _watch(parent: int) -> None:
+    while os.getppid() == parent:
+        sleep(LOOKS_EVERY_S)
+    os._exit(1)
+
+
 _WALKS: list[Walk] = []
 
 
 def begin(campaign: Campaign, asked: Asked) -> None:
     """Make a process ready to solve batches of a campaign."""
+    end_with_parent()
     _WALKS[:] = [Walk(campaign, asked)]
 
 

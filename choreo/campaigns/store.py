@@ -145,10 +145,8 @@ class Store:
                 instead = (
                     "Wait for the other sweep to end, then run this again: what is done stays."
                 )
-            elif "full" in words:
-                instead = (
-                    "Make room and run the same again: what is done stays, it goes on from there."
-                )
+            elif "full" in words or "I/O" in words:
+                instead = "Make room for larger files and run the same again: what is done stays."
             else:
                 instead = "Name another file."
             raise self._fault(words, instead) from None

@@ -8,6 +8,7 @@ from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 
+from choreo.campaigns.processes import end_with_parent
 from choreo.campaigns.staging.member import Member
 from choreo.plans import Plan
 from choreo.words import ChoreoError
@@ -62,6 +63,7 @@ _TASKS: list[Task] = []
 
 
 def _begin(tasks: Sequence[Task]) -> None:
+    end_with_parent()
     _TASKS[:] = tasks
 
 

@@ -155,6 +155,16 @@ def test_a_process_that_dies_takes_no_answer_with_it(
     assert told(found) == told(whole)
 
 
+def test_processes_end_with_the_one_that_began_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    parents = [7, 7, 1]
+    ended: list[int] = []
+    monkeypatch.setattr(processes.os, "getppid", lambda: parents.pop(0))
+    monkeypatch.setattr(processes.os, "_exit", ended.append)
+    monkeypatch.setattr(processes, "LOOKS_EVERY_S", 0.0)
+    processes._watch(7)
+    assert (parents, ended) == ([], [1])
+
+
 def test_variants_of_which_every_process_dies_are_told_and_the_others_kept(
     file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
