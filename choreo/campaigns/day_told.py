@@ -76,7 +76,7 @@ def _summary(day: CampaignDay) -> str:
     if not day.variants:
         return "No variant of this campaign can be run."
     if not plan.jobs:
-        return "Each run is longer than any stretch without a pause, or takes more than a whole battery."
+        return "No run can be done: the reasons stand below, under what doesn't fit."
     wanted, days = sum(plan.needed), plan.spec.days
     count = len(stagings.stagings)
     fewer = "no fewer do" if count == stagings.at_least else f"at least {stagings.at_least} needed"
@@ -172,10 +172,7 @@ def _not_fitting(day: CampaignDay) -> list[Section]:
     if lines:
         more = int(plan.timetable.end_s // DAY_S) + 1
         lines.append(f"It takes {more} days of this kind: `days: {more}`.")
-    lines += [
-        f"{name}: longer than any stretch without a pause, or than a battery"
-        for name in plan.too_long
-    ]
+    lines += [f"{name}: {why}" for name, why in plan.too_long.items()]
     return [Notes("what doesn't fit", tuple(lines))] if lines else []
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import ceil
 
 from choreo.campaigns.day.hours import DAY_S, Hours
@@ -33,7 +33,8 @@ class DayPlan:
 
     jobs: with the tries that are expected. needed: valid runs wanted of each. timetable: with the expected tries;
     entries beyond the last day are those that don't fit. cautious_tries: with 95 % enough; cautious_end_s: when those
-    are done. too_long: runs that fit between no two pauses. helps: what would help most, most first.
+    are done. too_long: runs that fit between no two pauses or into no battery, and why. helps: what would help most,
+    most first.
     """
 
     spec: DaySpec
@@ -43,7 +44,7 @@ class DayPlan:
     expected_tries: float
     cautious_tries: int
     cautious_end_s: float
-    too_long: tuple[str, ...] = ()
+    too_long: Mapping[str, str] = field(default_factory=dict)
     helps: tuple[Help, ...] = ()
 
     @property
@@ -65,9 +66,11 @@ def day_of(spec: DaySpec, jobs: Sequence[Job], needed: Sequence[int]) -> DayPlan
 
     Tries are shared among the runs in proportion: where one in six fails, about every sixth run has one more.
     """
-    longest_s = spec.rules.hours.longest_s
-    too_long = tuple(job.name for job in jobs if job.length_s > longest_s)
-    too_long += tuple(job.name for job in jobs if _empties(spec.rules, job))
+    too_long = {}
+    for job in jobs:
+        why = _too_long(spec.rules, job)
+        if why:
+            too_long[job.name] = why
     kept = [i for i, job in enumerate(jobs) if job.name not in too_long]
     jobs, needed = [jobs[i] for i in kept], [needed[i] for i in kept]
     total = sum(needed)
@@ -89,12 +92,21 @@ def day_of(spec: DaySpec, jobs: Sequence[Job], needed: Sequence[int]) -> DayPlan
     )
 
 
-def _empties(rules: Rules, job: Job) -> bool:
-    """Whether one run takes more than a whole battery."""
-    return any(
-        keep.battery_m is not None and job.ways_m.get(name, 0.0) > keep.battery_m
-        for name, keep in rules.upkeep.items()
-    )
+def _too_long(rules: Rules, job: Job) -> str:
+    """Say why a run can't be done at all, in words; empty where it can."""
+    longest_s = rules.hours.longest_s
+    if job.length_s > longest_s:
+        return (
+            f"with its way back it takes {job.length_s / 60:.1f} min, "
+            f"the longest stretch without a pause is {longest_s / 60:.1f} min"
+        )
+    for name, keep in rules.upkeep.items():
+        way_m = job.ways_m.get(name, 0.0)
+        if keep.battery_m is not None and way_m > keep.battery_m:
+            return (
+                f"{name} goes {way_m:.0f} m there and back, a battery lasts {keep.battery_m:.0f} m"
+            )
+    return ""
 
 
 def _tried(jobs: Sequence[Job], needed: Sequence[int], total: int) -> list[Job]:

@@ -9,7 +9,9 @@ from choreo.campaigns.day.bound import earliest_end, left_of
 from choreo.campaigns.day.driving import morning
 from choreo.campaigns.day.hours import Hours
 from choreo.campaigns.day.order import blocks_of, in_order, timetable
+from choreo.campaigns.day.planned import day_of
 from choreo.campaigns.day.records import Entry, Job, Rules, Upkeep
+from choreo.campaigns.day.spec import DaySpec
 
 INSTANCES = 200
 EIGHT, FIVE = 8 * 3600.0, 17 * 3600.0
@@ -153,3 +155,19 @@ def test_a_run_longer_than_any_stretch_is_refused() -> None:
     rules = Rules(Hours(EIGHT, EIGHT + 100.0))
     with pytest.raises(ValueError, match="longer"):
         timetable(rules, [Job("a", 0, 100.0, 1.0, {})])
+
+
+def test_a_run_that_can_not_be_done_is_told_with_what_is_too_short_for_it() -> None:
+    hours = Hours(EIGHT, EIGHT + 1200.0, ((EIGHT + 300.0, EIGHT + 900.0),))
+    rules = Rules(hours, 0.0, 600.0, 60.0, {"subject": Upkeep(battery_m=500.0, swap_s=60.0)})
+    ways = {"long": 100.0, "far": 600.0, "well": 100.0}
+    jobs = [
+        Job(name, 0, 400.0 if name == "long" else 100.0, 50.0, {"subject": way}, frozenset(), 1)
+        for name, way in ways.items()
+    ]
+    plan = day_of(DaySpec(rules), jobs, [1, 1, 1])
+    assert list(plan.too_long) == ["long", "far"]
+    assert "7.5 min" in plan.too_long["long"]
+    assert "5.0 min" in plan.too_long["long"]
+    assert "600 m" in plan.too_long["far"]
+    assert "500 m" in plan.too_long["far"]
