@@ -14,7 +14,8 @@ from choreo.commands.scores import driven_plan, scored_runs
 from choreo.commands.screen import screen
 from choreo.export.files import check_target, write_whole
 from choreo.learning.fleet_text import errors_lines, with_errors, written
-from choreo.learning.learnt import Learnt, learn
+from choreo.learning.learnt import Learnt, learn, without_wander
+from choreo.learning.wander import Gathering, Wander
 from choreo.plans.document import plain_data
 from choreo.recordings.description import load_description
 from choreo.report import print_content
@@ -26,6 +27,7 @@ from choreo.scenario.text.document import parse_document, read_text
 from choreo.scoring.score import Options
 from choreo.scoring.telling import SIMULATED, shown
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.kinds import Unit
 
 LEARNT_FORMAT = "choreo learnt 1"
 
@@ -50,12 +52,16 @@ def learn_runs(
         check_target(output, inputs)
     faults: list[Finding] = []
     options = Options(simple=True)
-    scores = [told for told, _ in scored_runs(driven, description, (), options, faults)]
-    found = learn(scores)
+    scores, gathering = [], Gathering()
+    for told, run in scored_runs(driven, description, (), options, faults):
+        scores.append(told)
+        gathering.take(run)
+    wanders = gathering.wanders()
+    found = without_wander(learn(scores), wanders)
     simulated = any(one.simulated for one in scores)
     about = "simulated runs, no measurement" if simulated else "runs"
     if output is not None:
-        _write(driven.scenario, file, output, found, about)
+        _write(driven.scenario, (file, output), found, wanders, about)
     if as_json:
         document = {
             "format": LEARNT_FORMAT,
@@ -63,13 +69,14 @@ def learn_runs(
             "runs": len(scores),
             "simulated": simulated,
             "learnt": plain_data(found),
+            "wanders": plain_data(wanders),
             "unread": [fault(one) for one in faults],
         }
         click.echo(json.dumps(document, indent=2, allow_nan=False))
     else:
         words = f"{len(scores)} run{'' if len(scores) == 1 else 's'}. {SIMULATED if simulated else ''}".strip()
         title = driven.plan.title
-        sections = tuple(_sections(driven.scenario, found, about, scores[0].aligned_by))
+        sections = tuple(_sections(driven.scenario, found, wanders, about, scores[0].aligned_by))
         print_content(Content("feasible", "LEARNT", title, words, sections), screen(width))
     if output is not None:
         click.echo(f"fleet saved to {output}", err=True)
@@ -80,7 +87,11 @@ def learn_runs(
 
 
 def _sections(
-    scenario: Scenario, found: Sequence[Learnt], about: str, aligned_by: str
+    scenario: Scenario,
+    found: Sequence[Learnt],
+    wanders: Sequence[Wander],
+    about: str,
+    aligned_by: str,
 ) -> list[Section]:
     rows = tuple(
         (
@@ -96,6 +107,8 @@ def _sections(
     )
     header = ("of", "what", "mean", "+/-", "spread", "next +/-", "runs")
     sections: list[Section] = [Table("learnt, with 95 %", header, rows, frozenset(range(2, 7)))]
+    if wanders:
+        sections.append(_of_wanders(wanders))
     if any(one.spread is None for one in found):
         sections.append(
             Notes(
@@ -104,7 +117,8 @@ def _sections(
         )
     lines: list[str] = []
     for name in scenario.movers:
-        block = errors_lines([one for one in found if one.owner == name], about, "    ")
+        own = [one for one in wanders if one.owner == name]
+        block = errors_lines([one for one in found if one.owner == name], about, "    ", own)
         lines += [f"  {name}:", *block] if block else []
     lines += [
         f"  {one.owner}: {{... latency: {written(one)}}}"
@@ -117,14 +131,42 @@ def _sections(
     return [*sections, Notes("what this leaves out", (note,)), caution_notes()]
 
 
+def _of_wanders(wanders: Sequence[Wander]) -> Table:
+    """What wanders, how much and for how long."""
+    rows = []
+    for one in wanders:
+        unit: Unit = "m/s" if one.what == "speed wander" else "m"
+        over = "s" if one.what == "speed wander" else "m"
+        most = "and more" if one.over_high is None else f"to {one.over_high:.2g} {over}"
+        rows.append(
+            (
+                one.owner,
+                one.what,
+                small(one.size, unit),
+                f"{small(one.size_low, unit)} to {small(one.size_high, unit)}",
+                f"{one.over:.2g} {over}",
+                f"{one.over_low:.2g} {most}",
+                str(one.count),
+            )
+        )
+    header = ("of", "what", "size", "95 %", "over", "95 %", "runs")
+    return Table("what wanders", header, tuple(rows), frozenset(range(2, 7)))
+
+
 def _write(
-    scenario: Scenario, file: Path, output: Path, found: Sequence[Learnt], about: str
+    scenario: Scenario,
+    files: tuple[Path, Path],
+    found: Sequence[Learnt],
+    wanders: Sequence[Wander],
+    about: str,
 ) -> None:
     """Put what was learnt into a copy of the fleet file whose entries the movers are like."""
+    file, output = files
     data = parse_document(read_text(file), str(file)).data
     fleet = data.get("fleet")
     movers = data.get("movers", {})
     entries: dict[str, list[Learnt]] = {}
+    wandering: dict[str, list[Wander]] = {}
     for name, mover in movers.items():
         like = mover.get("like") if isinstance(mover, dict) else None
         own = [
@@ -134,10 +176,11 @@ def _write(
         ]
         if isinstance(like, str) and own:
             entries.setdefault(like, own)
+            wandering.setdefault(like, [one for one in wanders if one.owner == name])
     if not isinstance(fleet, str) or not entries:
         why = "no mover of the scenario is `like` an entry of its one fleet file, or too few runs were recorded"
         instead = "Leave `-o` out and copy the lines that are printed into the scenario."
         values = {"why": why, "instead": instead}
         raise ChoreoError([Finding("recording.unfit", "error", Origin(str(file), 1, 1), values)])
-    text = with_errors(file.parent / fleet, entries, about)
+    text = with_errors(file.parent / fleet, entries, about, wandering)
     write_whole(output, text, scenario.source_files)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 from choreo.learning.learnt import Learnt
+from choreo.learning.wander import Wander, WanderOf
 from choreo.report.effects import small
 from choreo.scenario.text.document import Document, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
@@ -24,6 +26,22 @@ KEYS: Mapping[str, tuple[str, ...]] = {
     "achieved braking": ("achieved braking",),
     "launch": ("launch",),
 }
+WANDER_KEYS: Mapping[WanderOf, tuple[str, ...]] = {
+    "speed wander": ("speed wander",),
+    "path wander": ("path", "wander"),
+}
+# As the guide lists them.
+ORDER = (
+    ("speed held",),
+    ("speed wander",),
+    ("start mark", "along"),
+    ("start mark", "beside"),
+    ("path", "offset"),
+    ("path", "wander"),
+    ("achieved acceleration",),
+    ("achieved braking",),
+    ("launch",),
+)
 # What a file has as a delay: late or on time, on average.
 NEVER_EARLY = frozenset({"launch", "latency"})
 
@@ -58,31 +76,62 @@ def comment(one: Learnt, about: str) -> str:
     return f"{words} (95 %)"
 
 
-def errors_lines(found: Sequence[Learnt], about: str, indent: str = "") -> list[str]:
+def wandering(one: Wander) -> str:
+    """Give what wanders as a file has it: `{size: 0.120 km/h, over: 2.1 s}`."""
+    if one.what == "speed wander":
+        return f"{{size: {_number(one.size, 'm/s')}, over: {one.over:.2g} s}}"
+    return f"{{size: {_number(one.size, 'm')}, over: {one.over:.2g} m}}"
+
+
+def _about_wander(one: Wander, about: str) -> str:
+    unit: Unit = "m/s" if one.what == "speed wander" else "m"
+    beyond = "and more" if one.over_high is None else f"to {one.over_high:.2g}"
+    return (
+        f"{one.count} {about}, size {small(one.size_low, unit)} to {small(one.size_high, unit)}, "
+        f"over {one.over_low:.2g} {beyond} (95 %)"
+    )
+
+
+def errors_lines(
+    found: Sequence[Learnt], about: str, indent: str = "", wanders: Sequence[Wander] = ()
+) -> list[str]:
     """Give the `errors` block of one mover, a line a source with its comment; none where nothing has a spread."""
+    entries = {
+        KEYS[one.aspect]: f"{written(one)}  # {comment(one, about)}"
+        for one in found
+        if one.spread is not None and one.aspect in KEYS
+    }
+    for two in wanders:
+        entries[WANDER_KEYS[two.what]] = f"{wandering(two)}  # {_about_wander(two, about)}"
     lines: list[str] = []
     block = ""
-    for one in found:
-        if one.spread is None or one.aspect not in KEYS:
+    for keys in ORDER:
+        if keys not in entries:
             continue
-        *outer, key = KEYS[one.aspect]
+        *outer, key = keys
         if outer and outer[0] != block:
             lines.append(f"{indent}  {outer[0]}:")
         block = outer[0] if outer else ""
         inner = f"{indent}    " if outer else f"{indent}  "
-        lines.append(f"{inner}{key}: {written(one)}  # {comment(one, about)}")
+        lines.append(f"{inner}{key}: {entries[keys]}")
     return [f"{indent}errors:", *lines] if lines else []
 
 
-def with_errors(path: Path, entries: Mapping[str, Sequence[Learnt]], about: str) -> str:
-    """Give a fleet file's text with the errors of some entries exchanged.
+def with_errors(
+    path: Path,
+    entries: Mapping[str, Sequence[Learnt]],
+    about: str,
+    wanders: Mapping[str, Sequence[Wander]] | None = None,
+) -> str:
+    """Give a fleet file's text with the errors of some entries exchanged. wanders: by entry too.
 
     Raises ChoreoError: faults of the file; recording.unfit: an entry isn't there, or stands on one line.
     """
     text = read_text(path)
     for name, found in entries.items():
         document = parse_document(text, str(path))
-        text = _with_entry(document, text.splitlines(), name, found, about)
+        block = partial(errors_lines, found, about, wanders=(wanders or {}).get(name, ()))
+        text = _with_entry(document, text.splitlines(), name, block)
     document = parse_document(text, str(path))
     findings = list(document.findings)
     validated(document, FleetWritten, findings)
@@ -92,7 +141,7 @@ def with_errors(path: Path, entries: Mapping[str, Sequence[Learnt]], about: str)
 
 
 def _with_entry(
-    document: Document, lines: list[str], name: str, found: Sequence[Learnt], about: str
+    document: Document, lines: list[str], name: str, block_at: Callable[[str], list[str]]
 ) -> str:
     movers = document.data.get("movers", {})
     entry = movers.get(name) if isinstance(movers, dict) else None
@@ -122,7 +171,7 @@ def _with_entry(
             end -= 1
     else:
         begin = end = first.line - 1
-    block = errors_lines(found, about, indent)
+    block = block_at(indent)
     return "\n".join([*lines[:begin], *block, *lines[end:]]) + "\n"
 
 

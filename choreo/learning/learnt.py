@@ -8,12 +8,13 @@ Student's t, of the spread by chi-squared (textbook, from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtri
 
+from choreo.learning.wander import Wander, WanderOf
 from choreo.scoring.against import Aspect, Off
 from choreo.scoring.estimators import LEVEL, Estimate, estimate
 from choreo.scoring.score import RunScore
@@ -32,6 +33,11 @@ LEARNT: tuple[Aspect, ...] = (
 )
 # Those that are written as they are, not as by how much they are off.
 WHOLE: frozenset[Aspect] = frozenset({"achieved acceleration", "achieved braking", "latency"})
+# In whose mean of a run what wanders is too.
+WANDERS_IN: Mapping[WanderOf, Aspect] = {
+    "speed wander": "speed held",
+    "path wander": "path offset",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +54,19 @@ class Learnt:
     spread: float | None
     spread_low: float | None
     spread_high: float | None
+
+
+def without_wander(found: Sequence[Learnt], wanders: Sequence[Wander]) -> list[Learnt]:
+    """Take off a held speed's and a path's spread what their wander adds to the mean of a run."""
+    added = {(one.owner, WANDERS_IN[one.what]): one.mean_size for one in wanders}
+    changed = []
+    for one in found:
+        size = added.get((one.owner, one.aspect))
+        if size is not None and one.spread is not None and one.spread_low is not None:
+            least = min(one.spread_low, one.spread)
+            one = replace(one, spread=math.sqrt(max(one.spread**2 - size**2, least**2)))
+        changed.append(one)
+    return changed
 
 
 def learn(scores: Sequence[RunScore]) -> list[Learnt]:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from choreo.learning.fleet_text import errors_lines, with_errors
-from choreo.learning.learnt import Learnt, learn
+from choreo.learning.learnt import Learnt, learn, without_wander
+from choreo.learning.wander import Wander
 from choreo.scoring.against import Off
 from choreo.scoring.score import RunScore
 from choreo.words import ChoreoError
@@ -95,3 +96,26 @@ def test_fleet_file_keeps_what_its_author_wrote(tmp_path: Path) -> None:
         with pytest.raises(ChoreoError) as caught:
             with_errors(file, {name: learnt()}, "runs")
         assert why in caught.value.findings[0].text
+
+
+def test_wander_stands_in_its_block_and_is_taken_off_what_the_runs_spread(tmp_path: Path) -> None:
+    file = tmp_path / "fleet.yaml"
+    file.write_text(FLEET)
+    wanders = [
+        Wander("path wander", "walker", 0.03, 0.02, 0.04, 15.0, 9.0, None, 0.01, 5),
+        Wander("speed wander", "walker", 0.1, 0.05, 0.2, 2.0, 1.0, 4.0, 0.05, 5),
+    ]
+    text = with_errors(file, {"adult": learnt()}, "runs", {"adult": wanders})
+    assert "      speed wander: {size: 0.360 km/h, over: 2 s}  # 5 runs, size 0.18 km/h to" in text
+    assert "        offset: 0.0300 m" in text
+    assert "        wander: {size: 0.0300 m, over: 15 m}  # 5 runs, size 2.0 cm to 4.0 cm" in text
+    assert "over 9 and more (95 %)" in text
+    offsets = [
+        RunScore("run", False, "valid", (), (), (one,), (), "")
+        for one in (Off("path offset", "walker", "", 0.0, 0.01 * k, "m", "") for k in range(9))
+    ]
+    (before,) = learn(offsets)
+    (after,) = without_wander([before], wanders)
+    assert before.spread is not None
+    assert after.spread is not None
+    assert after.spread**2 == pytest.approx(before.spread**2 - 0.01**2)
