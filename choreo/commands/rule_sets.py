@@ -16,8 +16,9 @@ from choreo.report import print_section
 from choreo.report.sections import Notes, Table
 from choreo.rules.campaign import campaign_of
 from choreo.rules.events import told_event
+from choreo.rules.numbers import told
 from choreo.rules.reading import bundled, bundled_names, family_of, rule_set
-from choreo.rules.records import Family, RuleSet
+from choreo.rules.records import Family, ImpactSpeeds, RuleSet
 from choreo.rules.table import data_of, rows_of, unsure_of
 from choreo.words import ChoreoError, Finding
 
@@ -126,6 +127,8 @@ def _print_rules(rules: RuleSet, family: Family, console: Console) -> None:
     if notes:
         console.print()
         print_section(Notes("notes", notes), console)
+    if family.impact is not None:
+        _print_impact(family.impact, console)
     if not family.matrix:
         return
     cells = tuple(
@@ -135,6 +138,19 @@ def _print_rules(rules: RuleSet, family: Family, console: Console) -> None:
     console.print()
     columns = ("published matrix", "cells", "clause", "status")
     print_section(Table(f"{family.cells} cells", columns, cells, frozenset({1})), console)
+
+
+def _print_impact(impact: ImpactSpeeds, console: Console) -> None:
+    rows = tuple(
+        (told(speed, "m/s"), *(told(one[k], "m/s") for one in impact.at_most_mps.values()))
+        for k, speed in enumerate(impact.speeds_mps)
+    )
+    console.print()
+    title = f"impact speeds at most, {impact.source.words} ({impact.source.status})"
+    columns = (impact.of, *impact.at_most_mps)
+    print_section(Table(title, columns, rows, frozenset(range(len(columns)))), console)
+    if impact.source.note:
+        console.print(impact.source.note)
 
 
 def _print_head(rules: RuleSet, console: Console) -> None:

@@ -66,6 +66,8 @@ EventName = Literal[
 # What bounds count from: what the plan has, a constant, the planned path, the middle of the lead, a braking that the
 # plan gives.
 ReferenceName = Literal["planned", "constant", "path", "lead path", "braking profile"]
+# Of what speed allowed impact speeds are: of the subject, or against what it meets.
+ImpactOf = Literal["subject speed", "relative speed"]
 Quantity = Literal[
     "time since the last run",
     "speed between runs",

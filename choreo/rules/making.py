@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 from typing import Any, TypeVar
 
 from choreo.rules import written as w
@@ -20,6 +21,7 @@ from choreo.rules.records import (
     EventRef,
     Filter,
     Grid,
+    ImpactSpeeds,
     Instant,
     Onset,
     Reference,
@@ -106,6 +108,34 @@ class Making:
             )
             grids.append(Grid(name, matrix.vary, matrix.together, source))
         return tuple(grids)
+
+    def impact(self, family: str, written: w.FamilyWritten) -> ImpactSpeeds | None:
+        """Give a family's allowed impact speeds; None where it has none."""
+        one = written.impact_speeds
+        if one is None:
+            return None
+        keys: Keys = ("families", family, "impact speeds")
+        speeds = self._speeds((*keys, "speeds"), one.speeds, one.unit)
+        if any(b <= a for a, b in pairwise(speeds)):
+            self._wrong((*keys, "speeds"), "the speeds don't rise", "Write the slowest first.")
+        found = {}
+        for name, values in one.at_most.items():
+            found[name] = self._speeds((*keys, "at most", name), values, one.unit)
+            if len(values) != len(speeds):
+                what = f"{len(values)} impact speeds for {len(speeds)} speeds"
+                self._wrong((*keys, "at most", name), what, "Write one for each.")
+        source = Source(
+            self.document,
+            one.version or self.version,
+            one.clause,
+            one.status or self.status,
+            one.note,
+        )
+        return ImpactSpeeds(one.of, speeds, found, source)
+
+    def _speeds(self, keys: Keys, texts: tuple[str, ...], unit: str) -> tuple[float, ...]:
+        read = [self._read(keys, partial(number_of, f"{text} {unit}", "m/s")) for text in texts]
+        return tuple(0.0 if one is None else one for one in read)
 
     def event(self, keys: Keys, text: str) -> EventRef:
         """Read a moment; a fault where it is none."""
@@ -244,6 +274,10 @@ class Making:
     def _number(self, keys: Keys, text: str, unit: SignalUnit) -> float:
         found = self._read(keys, lambda: number_of(text, unit))
         return 0.0 if found is None else found
+
+    def _wrong(self, keys: Keys, what: str, instead: str) -> None:
+        where = " > ".join(str(key) for key in keys)
+        self.draft.fault("scenario.bad-value", keys, where=where, what=what, instead=instead)
 
     def _read(self, keys: Keys, read: Callable[[], Written]) -> Written | None:
         try:

@@ -228,6 +228,7 @@ class _Reading:
             t0 if one.t0 is None else making.event((*keys, "T0"), one.t0),
             tuple(chosen.values()),
             tuple(matrix.values()),
+            making.impact(name, one) or (None if before is None else before.impact),
         )
 
     def _ids(

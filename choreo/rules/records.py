@@ -17,12 +17,16 @@ from choreo.rules.kinds import SIGNALS as SIGNALS
 from choreo.rules.kinds import VALUED as VALUED
 from choreo.rules.kinds import Concern as Concern
 from choreo.rules.kinds import EventName as EventName
+from choreo.rules.kinds import ImpactOf as ImpactOf
 from choreo.rules.kinds import Quantity as Quantity
 from choreo.rules.kinds import ReferenceName as ReferenceName
 from choreo.rules.kinds import Role as Role
 from choreo.rules.kinds import Signal as Signal
 from choreo.rules.kinds import SignalUnit as SignalUnit
 from choreo.rules.kinds import Status as Status
+
+# A speed that is this little (m/s) over a row's is of that row: the tolerance of a test speed, 1 km/h.
+SAME_MPS = 1.0 / 3.6
 
 
 def named(document: str, version: str) -> str:
@@ -226,6 +230,29 @@ class Grid:
         return count
 
 
+@dataclass(frozen=True, slots=True)
+class ImpactSpeeds:
+    """How fast an impact may be at most, by the speed of the test: rising speeds, and for each category as many.
+
+    A result of a run, which makes it neither valid nor invalid.
+    """
+
+    of: ImpactOf
+    speeds_mps: tuple[float, ...]
+    at_most_mps: Mapping[str, tuple[float, ...]]
+    source: Source
+
+    def at(self, speed_mps: float) -> tuple[float, dict[str, float]] | None:
+        """Give the row of a speed, of one between two rows the next higher one, and its speeds by category.
+
+        None: faster than the table. Reading of between rows: from memory of UN R152, 5.2.1.4.
+        """
+        rows = [k for k, one in enumerate(self.speeds_mps) if one >= speed_mps - SAME_MPS]
+        if not rows:
+            return None
+        return self.speeds_mps[rows[0]], {n: v[rows[0]] for n, v in self.at_most_mps.items()}
+
+
 Rule = Window | Band | Instant | Settle | Shape | BetweenRuns | Condition | CampaignRule | Onset
 One = TypeVar("One", bound=Rule)
 
@@ -240,6 +267,7 @@ class Family:
     t0: EventRef | None
     rules: tuple[Rule, ...]
     matrix: tuple[Grid, ...] = ()
+    impact: ImpactSpeeds | None = None
 
     def of(self, kind: type[One]) -> Iterator[One]:
         """Give the rules of a kind, in their order."""

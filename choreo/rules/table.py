@@ -96,8 +96,9 @@ def _family(family: Family, *, whole: bool) -> dict[str, Any]:
     if not whole:
         return told_briefly
     rules = [{"kind": KINDS[type(rule)], **asdict(rule)} for rule in family.rules]
+    impact = None if family.impact is None else asdict(family.impact)
     matrix = [{**asdict(grid), "cells": grid.cells} for grid in family.matrix]
-    return {**told_briefly, "rules": rules, "matrix": matrix}
+    return {**told_briefly, "rules": rules, "matrix": matrix, "impact speeds": impact}
 
 
 def _row(rule: Rule, family: Family) -> Row:

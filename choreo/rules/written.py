@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from choreo.rules.records import Concern, EventName, Quantity, Role, Signal, Status
+from choreo.rules.records import Concern, EventName, ImpactOf, Quantity, Role, Signal, Status
 from choreo.scenario.written.block import Written
 from choreo.scenario.written.fields import Frequency, Time, text_of, wrong
 from choreo.scenario.written.matrix import MatrixWritten
@@ -132,6 +132,14 @@ class GridWritten(MatrixWritten):
     note: str = ""
 
 
+class ImpactSpeedsWritten(SourcedWritten):
+    of: ImpactOf
+    version: str = ""
+    unit: str
+    speeds: tuple[str, ...]
+    at_most: dict[str, tuple[str, ...]] = Field(alias="at most")
+
+
 class FamilyWritten(Written):
     _blocks = frozenset({"matrix"})
 
@@ -141,6 +149,7 @@ class FamilyWritten(Written):
     rules: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     matrix: dict[str, GridWritten] = Field(default_factory=dict)
+    impact_speeds: ImpactSpeedsWritten | None = Field(default=None, alias="impact speeds")
 
 
 class RulesWritten(Written):

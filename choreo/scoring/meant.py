@@ -7,8 +7,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from choreo.rules.cast import Cast, last_ramp
+from choreo.errors.stage import Stage
+from choreo.rules.applied import Rules
+from choreo.rules.cast import Cast, last_ramp, speed_in_test
 from choreo.rules.evaluating import Sampled
+from choreo.rules.numbers import told
 from choreo.rules.records import EventName, Instant, Role, Signal
 from choreo.scoring.contacts import Touch
 from choreo.scoring.moments import Moments
@@ -67,6 +70,22 @@ def _share(cast: Cast, role: Role, left_m: float, planned_m: float, width_m: flo
             if abs(1.0 - planned - wanted) < abs(planned - wanted):
                 return 1.0 - share
     return share
+
+
+def allowed_impact(stage: Stage, rules: Rules) -> str:
+    """Give in words how fast an impact may be at the planned speeds of the test; empty where nothing is said."""
+    impact, contact = rules.cast.family.impact, rules.cast.contact()
+    if impact is None or contact is None:
+        return ""
+    speed = stage.plan.encounters[contact[0]].closing_mps
+    if impact.of == "subject speed":
+        speed = speed_in_test(rules.cast.of("subject")) or speed
+    row = impact.at(speed)
+    if row is None:
+        return f"no impact speed is allowed for: {told(speed, 'm/s')} is beyond the table ({impact.source.words})"
+    limits = ", ".join(f"{name} {told(one, 'm/s')}" for name, one in row[1].items())
+    note = f"; {impact.source.note}" if impact.source.note else ""
+    return f"at a {impact.of} of {told(row[0], 'm/s')}: {limits} ({impact.source.words}){note}"
 
 
 def of_setup(run: RecordedRun, cast: Cast, moments: Moments) -> Iterator[One]:

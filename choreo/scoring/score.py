@@ -15,6 +15,7 @@ from choreo.scoring.against import Off, against_plan
 from choreo.scoring.by_rules import Asked, judged_by_rules
 from choreo.scoring.contacts import Touch
 from choreo.scoring.judging import Reaction, judged, reaction_of, sure_of, touches_of
+from choreo.scoring.meant import allowed_impact
 from choreo.scoring.moments import Moment, Moments, bare_moments, moments_of, unknown_events
 from choreo.scoring.onsets import Reading
 from choreo.scoring.run import RecordedRun, run_of
@@ -60,6 +61,7 @@ class RunScore:
 
     filters: what was filtered, and how. apart: rules of the set of which a recording says nothing, and `without`: those
     that were left out. set: what it was judged by, empty without a rule set. go_s: go after the first sample.
+    allowed: how fast the impact may be by the rule set, in words.
     """
 
     name: str
@@ -77,6 +79,7 @@ class RunScore:
     unclear: tuple[str, ...] = ()
     set: str = ""
     go_s: float = 0.0
+    allowed: str = ""
 
     def value_of(self, encounter: str) -> float:
         """Give the value of an encounter, nan where it is missed."""
@@ -135,7 +138,8 @@ def score(
         options.without,
         moments.unclear,
         "" if rules is None else f"{rules.set.named}, {rules.cast.family.name}",
-        float(run.recording.time_s[0] - run.time_s[0]) - float(run.recording.time_s[0]),
+        -float(run.time_s[0]),
+        "" if rules is None else allowed_impact(stage, rules),
     )
     return told, run
 

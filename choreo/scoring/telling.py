@@ -192,6 +192,8 @@ def _moments(one: RunScore) -> Iterator[str]:
         yield f"{moment.event} at {seconds(moment.time_s)}{left}: {moment.by}"
         if moment.note:
             yield f"{moment.event}: {moment.note}"
+    if one.allowed:
+        yield f"impact speed at most, {one.allowed}"
     for why in one.unclear:
         yield f"not found: {why}"
 

@@ -88,6 +88,26 @@ def test_every_figure_of_the_table_is_a_rule_of_a_set() -> None:
     assert off == []
 
 
+def test_impact_speeds_are_those_of_the_tables() -> None:
+    """C87, SEEN: UN R131, 02 series: 60 km/h to a car, 30 km/h to a pedestrian, by category."""
+    families = bundled("un-r131").families
+    for family, kmh, wanted in (
+        ("stationary car", 60.0, (25, 0, 40, 0)),
+        ("crossing pedestrian", 30.0, (11, 18, 18, 18)),
+    ):
+        impact = families[family].impact
+        assert impact is not None
+        assert impact.source.status == "seen"
+        row = impact.at(kmh / 3.6)
+        assert row is not None
+        assert tuple(row[1].values()) == pytest.approx([one / 3.6 for one in wanted])
+        # Between rows the next higher one; beyond the table none.
+        between = impact.at((kmh + 3.0) / 3.6)
+        assert between is not None
+        assert between[0] == pytest.approx((kmh + 10.0) / 3.6)
+        assert impact.at(200.0 / 3.6) is None
+
+
 def test_every_rule_keeps_the_status_and_the_clause_of_its_figure() -> None:
     rules, rows = _rules(), _rows()
     off = []

@@ -97,6 +97,20 @@ def test_house_rules_change_and_add(tmp_path: Path) -> None:
     assert before.upper == pytest.approx(KMH)
 
 
+def test_impact_speeds_are_as_many_as_speeds(tmp_path: Path) -> None:
+    text = (
+        "choreo rules: 1\ntitle: Mine\ndocument: House\nfamilies:\n  wall:\n    movers: [subject]\n"
+        "    impact speeds: {of: subject speed, unit: km/h, speeds: [20, 10], at most: {all: [0]}}\n"
+    )
+    with pytest.raises(ChoreoError) as caught:
+        rule_set(written(tmp_path, text), tmp_path)
+    told = [f"{one.origin.line if one.origin else 0} {one.text}" for one in caught.value.findings]
+    assert any(
+        "7 families > wall > impact speeds > speeds: the speeds don't rise" in one for one in told
+    )
+    assert any("1 impact speeds for 2 speeds" in one for one in told)
+
+
 def test_a_house_set_is_as_new_as_it_says_and_its_base_is_told_apart(tmp_path: Path) -> None:
     path = tmp_path / "mine.yaml"
     path.write_text(
