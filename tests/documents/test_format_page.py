@@ -87,6 +87,7 @@ HEADINGS = {
     "OnsetWritten": "Onset",
     "FamilyWritten": "Family",
     "GridWritten": "Grid",
+    "ImpactSpeedsWritten": "Impact speeds",
     "CampaignWritten": "Campaigns",
     "RunWritten": "Runs",
     "DayWritten": "The day",
