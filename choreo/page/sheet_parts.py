@@ -8,6 +8,8 @@ from choreo.page.markup import text
 
 # A cell with more characters holds words, not a number.
 LONGEST_WORDS = 24
+# A longer word than this may break anywhere at the head of a row.
+LONGEST_WORD = 16
 BLANK = '<td class="blank"></td>'
 
 
@@ -24,4 +26,7 @@ def row(first: str, cells: Iterable[str], blanks: int = 0) -> str:
         f'<td class="{"words" if len(cell) > LONGEST_WORDS else "number"}">{text(cell)}</td>'
         for cell in cells
     )
-    return f'<tr><th scope="row">{text(first)}</th>{filled}{BLANK * blanks}</tr>'
+    long = any(len(word) > LONGEST_WORD for word in first.split())
+    kind = ' class="words"' if long else ""
+    head = f'<th scope="row"{kind}>{text(first)}</th>'
+    return f"<tr>{head}{filled}{BLANK * blanks}</tr>"

@@ -1,19 +1,20 @@
-"""What the run sheet says of room: places on earth, breaking off, keep-out zone, clearances, obstacles placed."""
+"""What the run sheet says of room: places on earth, breaking off, the drawing with the zone, clearances, obstacles."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from choreo.geometry import Path
 from choreo.ground import Earth, Ground
 from choreo.page.markup import text
+from choreo.page.sheet_pages import Block, block
 from choreo.page.sheet_parts import row, table
 from choreo.page.zone_sketch import sketch_of_zone
 from choreo.plans.record import MoverPlan, Plan
-from choreo.plans.room_record import NoReturn, SpacePlan
+from choreo.plans.room_record import KeepOut, NoReturn, SpacePlan
 from choreo.report.room import party_words, place_words, state_words
-from choreo.report.zone import area_words, extent_words
+from choreo.report.zone import area_words, extent_of, extent_words
 from choreo.scenario import Scenario
 from choreo.words.display import metres, plain
 
@@ -21,6 +22,8 @@ from choreo.words.display import metres, plain
 MOST_PAIRS = 5
 # A tenth of a millimetre in degrees of latitude.
 DEGREE_DIGITS = 9
+# A centimetre, for corners that are rounded to 0.1 m.
+CORNER_DIGITS = 7
 
 
 def on_earth(scenario: Scenario, plan: Plan) -> str:
@@ -73,11 +76,16 @@ def stop_words(name: str, plan: Plan) -> str:
     )
 
 
-def breaking_off(plan: Plan) -> str:
-    """Give the point of no return of every party, with a blank for the crew's own last call."""
+def breaking_off(plan: Plan) -> Block:
+    """Give who breaks off how and until when, large, with a blank for the crew's own last call."""
+    rules = (
+        "<p>Anyone may call <b>STOP</b> at any time: every mover then stops by its independent means. Stop when "
+        "a launch or a trigger does not come as listed, a speed gate is missed by more than allowed, or anybody or "
+        "anything enters the area.</p>"
+    )
     space = plan.space
     if space is None or not space.no_return:
-        return ""
+        return Block(f'<section class="abort"><h2>Break off</h2>{rules}</section>', 32.0)
     several = len({one.encounter for one in space.no_return}) > 1
     # What a crew does first comes first: everybody stops.
     ordered = sorted(space.no_return, key=lambda one: (one.encounter, not one.by_all))
@@ -86,15 +94,18 @@ def breaking_off(plan: Plan) -> str:
         row(_party(one, several=several), _last_call(one, plan, said=said), 1) for one in ordered
     ]
     head = (
-        "point of no return:<br>who stops", "after go<br>s", "before the<br>encounter, s",
-        "way left to it<br>m", *(["or"] if said else []), "last call<br>(crew)",
+        "last call: who stops", "after go<br>s", "before the<br>encounter, s",
+        "way left to it<br>m", *(["or"] if said else []), "agreed by<br>the crew",
     )  # fmt: skip
     note = (
-        f"Up to then a stop ends with nothing touched and {metres(space.settings.abort_margin_m)} left at the "
-        "encounter; later it no longer does. Counted from the moment the stop is commanded, the failsafe's reaction "
-        "included: agree an earlier last call for people's and radio times."
+        f"Point of no return, from the command on, reaction included: up to then nothing is touched and "
+        f"{metres(space.settings.abort_margin_m)} are left at the encounter. Agree an earlier call for people and "
+        "radio."
     )
-    return table(head, rows) + f'<p class="small">{text(note)}</p>'
+    body = f'{rules}{table(head, rows, "calls")}<p class="small">{text(note)}</p>'
+    return Block(
+        f'<section class="abort"><h2>Break off</h2>{body}</section>', 56.0 + 6.6 * len(rows)
+    )
 
 
 def _party(one: NoReturn, *, several: bool) -> str:
@@ -116,49 +127,61 @@ def _last_call(one: NoReturn, plan: Plan, *, said: bool) -> tuple[str, ...]:
     )
 
 
-def room_html(
-    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None
-) -> str:
-    """Give the keep-out zone as a sketch, least clearances and the places of obstacles that sights have moved."""
-    space = plan.space
-    if space is None:
-        return ""
-    return (
-        _zone(scenario, plan, paths, ground, space)
-        + _cones(space)
-        + _clearances(space)
-        + _placed(space)
-    )
+def room_of(plan: Plan) -> Iterator[Block]:
+    """Give the cones to set, least clearances and the places of obstacles that sights have moved."""
+    if plan.space is not None:
+        yield block("Obstacles placed for sight lines", _placed(plan.space))
+        yield block("Cones", _cones(plan.space))
+        yield block("Least clearances", _clearances(plan.space))
 
 
-def zone_words(space: SpacePlan) -> str:
+def zone_words(zone: KeepOut | None) -> str:
     """Say where the zone lies; empty when there is none."""
-    zone = space.keep_out
-    if zone is None or not zone.polygons:
-        return ""
-    return extent_words(zone)
+    return "" if zone is None or not zone.polygons else extent_words(zone)
 
 
-def _zone(
-    scenario: Scenario,
-    plan: Plan,
-    paths: Mapping[str, Path],
-    ground: Ground | None,
-    space: SpacePlan,
-) -> str:
-    zone = space.keep_out
+def drawing_of(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None
+) -> tuple[str, float]:
+    """Give the drawing with everything and about how high it is (mm); empty where no zone is known."""
+    zone = None if plan.space is None else plan.space.keep_out
     if zone is None or not zone.polygons:
-        return ""
+        return "", 0.0
+    drawn, high_mm = sketch_of_zone(scenario, plan, paths, zone, ground)
     caption = (
-        f"Within {zone_words(space)}; {area_words(zone.area_m2)} (hatched). All that is swept by plan or by a stop "
-        f"from any instant, widened by errors of {zone.error_m:g} m and a margin of {zone.margin_m:g} m. Lines: ways "
-        "driven; crosses: start marks; rings: encounters; broken line: edge of drivable ground."
+        f"Outer line: keep-out zone, nobody and nothing else in it from go to rest: {zone_words(zone)}; "
+        f"{area_words(zone.area_m2)}, errors of {zone.error_m:g} m and {zone.margin_m:g} m of margin in it. Chain "
+        "line: edge of the ground."
     )
-    return (
-        '<section class="zone-section"><h2>Keep-out zone: nobody and nothing else in it from go to rest</h2>'
-        f'<figure class="whole">{sketch_of_zone(scenario, plan, paths, zone, ground)}'
-        f"<figcaption>{text(caption)}</figcaption></figure></section>"
+    figure = f'<figure class="whole">{drawn}<figcaption>{text(caption)}</figcaption></figure>'
+    return f"<section>{figure}</section>", high_mm + 10.0
+
+
+def corners_html(scenario: Scenario, plan: Plan) -> str:
+    """Give the corners of the box round the keep-out zone, to be marked on the ground; on earth where that is known.
+
+    Raises ChoreoError: site.unknown-datum.
+    """
+    zone = None if plan.space is None else plan.space.keep_out
+    if zone is None or not zone.polygons:
+        return ""
+    box = extent_of(zone)
+    anchor = None if scenario.site is None else scenario.site.anchor
+    earth = None if anchor is None else Earth(anchor)
+    corners = (
+        (box.x0_m, box.y0_m),
+        (box.x1_m, box.y0_m),
+        (box.x1_m, box.y1_m),
+        (box.x0_m, box.y1_m),
     )
+    rows = []
+    for number, (x, y) in enumerate(corners, 1):
+        cells = [f"{x:.1f} / {y:.1f}"]
+        if earth is not None:
+            cells += [f"{float(one):.{CORNER_DIGITS}f}" for one in earth.to_earth(x, y)]
+        rows.append(row(f"{number}", cells, 1))
+    places = ("longitude<br>deg", "latitude<br>deg") if earth is not None else ()
+    return table(("corner", "x / y<br>m", *places, "marked"), rows, "corners")
 
 
 def _clearances(space: SpacePlan) -> str:
@@ -178,7 +201,7 @@ def _clearances(space: SpacePlan) -> str:
         for pair in pairs
     ]
     head = ("bodies apart by", "at least<br>m", "after go<br>s", "at x / y<br>m", "as run<br>m")
-    return f"<section><h2>Least clearances</h2>{table(head, rows)}</section>"
+    return table(head, rows)
 
 
 def _cones(space: SpacePlan) -> str:
@@ -201,7 +224,7 @@ def _cones(space: SpacePlan) -> str:
         "set",
         "touched<br>as run",
     )
-    return f"<section><h2>Cones</h2>{table(head, rows)}</section>"
+    return table(head, rows)
 
 
 def _placed(space: SpacePlan) -> str:
@@ -213,4 +236,4 @@ def _placed(space: SpacePlan) -> str:
     if not lines:
         return ""
     items = "".join(f"<li>{text(line)}</li>" for line in lines)
-    return f"<section><h2>Obstacles placed for sight lines</h2><ul>{items}</ul></section>"
+    return f"<ul>{items}</ul>"

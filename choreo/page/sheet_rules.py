@@ -13,24 +13,35 @@ from choreo.rules.table import rows_of
 from choreo.scenario import Scenario
 
 
-def rules_html(scenario: Scenario) -> str:
-    """Give both tables; nothing where the scenario names no rules."""
+def conditions_html(scenario: Scenario) -> str:
+    """Give what the rules ask of track, weather and vehicle; nothing where the scenario names no rules."""
     rules = rules_of(scenario)
     if rules is None:
         return ""
-    family = rules.cast.family
     conditions = list(_conditions(rules))
-    limits = list(_limits(rules))
-    named = text(f"{rules.set.named}: {family.title or family.name}")
-    older = "" if rules.set.newest else "<p>This is not the newest version of it.</p>"
-    parts = [f"<section><h2>Rules: {named}</h2>{older}"]
-    if conditions:
-        head = ("condition", "asked for", "clause", "as measured", "in?")
-        parts.append("<p>No-go where one of these is not met.</p>" + table(head, conditions))
-    if limits:
-        columns = ("a run counts with", "off by", "when", "clause", "worst", "in?")
-        parts.append(table(columns, limits))
-    return "".join(parts) + "</section>"
+    if not conditions:
+        return ""
+    head = ("condition", "asked for", "clause", "as measured", "in?")
+    return f"<p>No-go where one of these is not met ({_named(rules)}).</p>" + table(
+        head, conditions, "conditions"
+    )
+
+
+def limits_html(scenario: Scenario) -> str:
+    """Give the limits in which a run counts; nothing where the scenario names no rules, or these have none."""
+    rules = rules_of(scenario)
+    limits = [] if rules is None else list(_limits(rules))
+    if rules is None or not limits:
+        return ""
+    columns = ("of, signal", "off by", "when", "clause", "worst", "in?")
+    return f"<p>{_named(rules)}</p>" + table(columns, limits, "limits")
+
+
+def _named(rules: Rules) -> str:
+    """The rule set and the family, and that there is a newer one where there is."""
+    family = rules.cast.family
+    older = "" if rules.set.newest else "; this is not the newest version of it"
+    return text(f"Rules: {rules.set.named}: {family.title or family.name}{older}")
 
 
 def _conditions(rules: Rules) -> Iterator[str]:

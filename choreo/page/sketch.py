@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import assert_never
 
 import numpy as np
@@ -47,6 +48,7 @@ def encounter_sketch(
         *_names([put(p) for p in of], one.of, [put(p) for p in other], one.with_),
     ]
     if touch is not None:
+        parts.append(_tolerated(one, touch, put))
         parts.append(_target(put(touch)))
     leads = scenario.movers[one.of].body.leads
     label = f"Sketch of {name} from above, {leads} of {one.of} upwards"
@@ -88,6 +90,18 @@ def _touch(scenario: Scenario, one: EncounterPlan, other: Points) -> tuple[float
             return None
         case _:
             assert_never(one.measure)
+
+
+def _tolerated(
+    one: EncounterPlan,
+    touch: tuple[float, float],
+    put: Callable[[tuple[float, float]], tuple[float, float]],
+) -> str:
+    """The stretch of the met face on which the impact is tolerated: a thick line along it."""
+    (x, y), tolerance = touch, one.tolerance
+    along = (tolerance, 0.0) if one.measure == "side" else (0.0, tolerance)
+    a, b = put((x - along[0], y - along[1])), put((x + along[0], y + along[1]))
+    return f'<path class="tolerated" d="M{a[0]:.1f} {a[1]:.1f}L{b[0]:.1f} {b[1]:.1f}"/>'
 
 
 def _polygon(points: Points, kind: str) -> str:

@@ -43,20 +43,6 @@ def test_run_sheet_on_a_phone_never_scrolls_sideways(show: Show) -> None:
     assert shown.evaluate("document.documentElement.scrollWidth") <= 375
 
 
-@pytest.mark.parametrize(
-    ("name", "expected"),
-    [("walker-nearside", 3), ("turn-across-oncoming", 3), ("steady-circle", 2)],
-)
-def test_print_of_page_and_sheet_is_the_run_sheet_on_a4(
-    name: str, expected: int, show: Show
-) -> None:
-    for text in (page(name), sheet(name)):
-        pdf = show(text).page.pdf(prefer_css_page_size=True)
-        assert _pages(pdf) == expected
-        sizes = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf))
-        assert {tuple(round(float(side)) for side in size) for size in sizes} == {(595, 842)}
-
-
 def test_page_without_a_plan_prints_its_budget_on_one_page(show: Show) -> None:
     name = "impossible/runway-too-short-for-the-trigger"
     shown = show(page(name)).page

@@ -40,7 +40,8 @@ def test_sheet_names_every_mark_launch_and_caution(name: str) -> None:
         assert f"{trigger.time_s:.3f}" in words
     for told in (
         "Go or no-go",
-        "Abort rule",
+        "Break off",
+        "The run by the clock",
         "Start marks",
         "As run",
         "responsible test-safety staff",

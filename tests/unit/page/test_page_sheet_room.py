@@ -78,7 +78,7 @@ def test_terminal_and_sheet_tell_the_same_zone() -> None:
     (notes,) = notes_of(room_sections(whole(name).plan), "ground")
     (told,) = [line for line in notes.lines if line.startswith("Keep-out zone")]
     area, extent = re.findall(r"zone: (\d+ m2), (x .* m, y .* m): ", told)[0]
-    assert f"Within {extent}; {area} (hatched)" in _words(sheet(name))
+    assert f"from go to rest: {extent}; {area}, errors of" in _words(sheet(name))
 
 
 @pytest.mark.parametrize("name", GOOD)

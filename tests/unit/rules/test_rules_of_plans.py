@@ -8,7 +8,7 @@ import pytest
 
 from choreo.campaigns.reading import load_campaign
 from choreo.commands.stresses import document_of
-from choreo.page.sheet_rules import rules_html
+from choreo.page.sheet_rules import conditions_html, limits_html
 from choreo.rules.planned import findings_of_plan
 from tests.answers import whole
 
@@ -62,13 +62,16 @@ def test_an_obstacle_beside_the_way_is_warned_of() -> None:
 
 
 def test_the_sheet_has_conditions_and_limits_with_clauses() -> None:
-    html = rules_html(whole("walker-by-rules").scenario)
-    assert "Rules: EN-FC v1.1" in html
-    assert "5..40 degC" in html
-    assert "three stops from 72 km/h" in html
-    assert "walker: speed" in html
-    assert "from T0 to automatic braking or warning or intervention" in html
-    assert rules_html(whole("walker-nearside").scenario) == ""
+    scenario = whole("walker-by-rules").scenario
+    conditions, limits = conditions_html(scenario), limits_html(scenario)
+    assert "Rules: EN-FC v1.1" in conditions
+    assert "Rules: EN-FC v1.1" in limits
+    assert "5..40 degC" in conditions
+    assert "three stops from 72 km/h" in conditions
+    assert "walker: speed" in limits
+    assert "from T0 to automatic braking or warning or intervention" in limits
+    without = whole("walker-nearside").scenario
+    assert (conditions_html(without), limits_html(without)) == ("", "")
 
 
 def test_a_campaign_has_repeats_and_spacing_of_the_rules(tmp_path: Path) -> None:

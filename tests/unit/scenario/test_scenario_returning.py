@@ -61,9 +61,8 @@ def test_way_back_is_told_with_its_time(back: str, way_m: float, time_s: float) 
     assert isinstance(notes, Notes)
     words = f"{way_m:.3f} m"
     assert words in notes.lines[0]
-    assert f"Back to its start mark: {words}" in sheet_of(
-        found.scenario, found.plan, found.paths, found.ground
-    )
+    sheet = sheet_of(found.scenario, found.plan, found.paths, found.ground)
+    assert f"Back to its start mark: {words}" in sheet.replace("\u00a0", " ")
     document = json.loads(to_text(found.plan))
     assert document["crew"]["programmes"]["subject"]["back"]["speed_mps"] == 10.0
 

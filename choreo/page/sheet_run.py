@@ -1,0 +1,95 @@
+"""The sheet's last page: what the crew writes down of the day and of each run, and whom to call."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from choreo.page.markup import text
+from choreo.page.sheet_pages import Block, block, lines_mm
+from choreo.page.sheet_parts import BLANK, row, table
+from choreo.page.sheet_rules import conditions_html
+from choreo.plans.record import Plan
+from choreo.scenario import Scenario
+from choreo.words.caution import CAUTIONS
+from choreo.words.display import quantity
+
+ATTEMPTS = 5
+# Heights in mm of a row to write in, and of what stands below the tables.
+WRITING_MM, SIGNED_MM = 6.8, 13.0
+USUAL = ("surface", "wind", "air temperature", "light")
+PEOPLE = ("run leader, says go", "may stop the run", "test safety", "driver or operator")
+
+
+def as_run(scenario: Scenario, plan: Plan, settings: Block) -> tuple[Block, ...]:
+    """Give the rows for five attempts, conditions of the day, people and posts, and the cautions in full.
+
+    settings: what each mover is set to do, which stands before the cautions.
+    """
+    people = [(one, "") for one in PEOPLE] + [(f"{name}: id, load", "") for name in plan.movers]
+    called = [("radio channel", ""), ("emergency number", ""), ("first aid, fire", "")]
+    called += [(f"post {number}: who, where", "") for number in (1, 2, 3)]
+    cautions = "".join(f"<p>{text(line)}</p>" for line in CAUTIONS)
+    caution_mm = sum(map(lines_mm, CAUTIONS))
+    pairs = max(len(people), len(called))
+    return (
+        block("As run", _attempts(plan), 10.0 + ATTEMPTS * (WRITING_MM + 2.5)),
+        block("Conditions", _conditions(scenario)),
+        block("People, posts, vehicles", _two(people, called), pairs * WRITING_MM),
+        settings,
+        Block(
+            f'<section><div class="cautions"><h2>Caution</h2>{cautions}</div>'
+            '<table class="signatures"><tbody><tr><td><span></span>planner</td>'
+            "<td><span></span>run leader</td><td><span></span>test safety</td></tr></tbody></table></section>",
+            caution_mm + SIGNED_MM,
+        ),
+    )
+
+
+def _attempts(plan: Plan) -> str:
+    """A row an attempt: when, what came of each encounter, whether it counts."""
+    met = [
+        f"{text(name)}<br>+/- {text(quantity(one.tolerance, one.unit))}"
+        for name, one in list(plan.encounters.items())[:3]
+    ]
+    head = (
+        "no.",
+        "time of day",
+        "marks,<br>triggers set",
+        *met,
+        "speeds<br>in?",
+        "counts?",
+        "remarks, recording",
+    )
+    rows = [
+        f'<tr><th scope="row">{n}</th>{BLANK * (len(head) - 1)}</tr>'
+        for n in range(1, ATTEMPTS + 1)
+    ]
+    return table(head, rows, "attempts")
+
+
+def _listed(scenario: Scenario) -> list[tuple[str, str]]:
+    """The scenario's own conditions first, then those that every crew writes down."""
+    own = [(name, words) for name, words in scenario.conditions.items()]
+    said = " ".join(name for name, _ in own)
+    usual = USUAL if scenario.rules is None else USUAL[:1]
+    return own + [(name, "-") for name in usual if name.split()[-1] not in said]
+
+
+def _conditions(scenario: Scenario) -> str:
+    rows = [row(name, (words,), 2) for name, words in _listed(scenario)]
+    own = table(("condition", "by plan", "as measured", "at"), rows, "conditions")
+    return own + conditions_html(scenario)
+
+
+def _two(left: Sequence[tuple[str, str]], right: Sequence[tuple[str, str]]) -> str:
+    """Two lists to write in, side by side."""
+    rows = []
+    for number in range(max(len(left), len(right))):
+        cells = "".join(
+            f'<th scope="row">{text(one[number][0])}</th>{BLANK}'
+            if number < len(one)
+            else "<td></td><td></td>"
+            for one in (left, right)
+        )
+        rows.append(f"<tr>{cells}</tr>")
+    return f'<table class="people"><tbody>{"".join(rows)}</tbody></table>'
