@@ -227,12 +227,13 @@ def plan(family: str, size: float) -> Taken:
 
 
 def run(words: list[str]) -> Taken:
-    """Run a command of choreo in a process of its own."""
+    """Run a command of choreo in a process of its own, which keeps compiled bytecode as an installed one does."""
     process = subprocess.Popen(
         [sys.executable, "-m", "choreo", *words],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         cwd=ROOT,
+        env={name: said for name, said in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"},
     )
     _, status, used = os.wait4(process.pid, 0)
     process.returncode = os.waitstatus_to_exitcode(status)
