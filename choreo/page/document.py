@@ -32,7 +32,9 @@ from choreo.words.display import KMH_PER_MPS, plain, quantity
 from choreo.words.kinds import Verdict
 
 # Parts of the page's script, in the order in which they run.
-SCRIPT = ("1-motion", "2-camera", "3-scene", "4-room", "5-charts", "5-run", "6-time", "7-controls")
+SCRIPT = (
+    "1-motion", "2-camera", "3-scene", "4-room", "5-charts", "5-run", "6-time", "7-save", "8-controls",
+)  # fmt: skip
 # These notes belong to the tables; the others stand at the top or at the end.
 NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (
     "preferred",

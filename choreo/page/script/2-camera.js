@@ -1,5 +1,8 @@
 // ---- views of the plane -----------------------------------------------------------------------
 let now = 0;
+// The widest body is drawn no narrower than this where a run can be stretched across; by no more than this factor.
+const LEAST_BODY_PX = 12;
+const MOST_STRETCH = 6;
 
 function bounds(points) {
   const box = { x0: Infinity, x1: -Infinity, y0: Infinity, y1: -Infinity };
@@ -31,7 +34,7 @@ function runPoints() {
 
 class Camera {
   constructor(canvas, wide) {
-    Object.assign(this, { canvas, wide, x: 0, y: 0, scale: 10, turn: 0, ride: -1, ahead: false });
+    Object.assign(this, { canvas, wide, x: 0, y: 0, scale: 10, turn: 0, across: 1, ride: -1, ahead: false, sides: new Map() });
     this.pen = canvas.getContext("2d");
   }
 
@@ -45,23 +48,39 @@ class Camera {
     this.ratio = ratio;
   }
 
-  fit(points, room = 46) {
+  // Where a view must stand to show all points; `room` in px stays free round them.
+  framing(points, room = 46, least = 4) {
     const box = bounds(points);
-    this.turn = 0;
-    this.x = (box.x0 + box.x1) / 2;
-    this.y = (box.y0 + box.y1) / 2;
-    const [wide, high] = [Math.max(box.x1 - box.x0, 4), Math.max(box.y1 - box.y0, 4)];
-    this.scale = Math.min((this.w - 2 * Math.min(room, this.w / 6)) / wide, (this.h - 2 * room) / high);
+    const [wide, high] = [Math.max(box.x1 - box.x0, least), Math.max(box.y1 - box.y0, least)];
+    const scale = Math.min((this.w - 2 * Math.min(room, this.w / 6)) / wide, (this.h - 2 * Math.min(room, this.h / 6)) / high);
+    return { x: (box.x0 + box.x1) / 2, y: (box.y0 + box.y1) / 2, scale, turn: 0, across: 1, high };
+  }
+
+  fit(points, room = 46) {
+    this.stand(this.framing(points, room));
+  }
+
+  stand({ x, y, scale, turn, across }) {
+    Object.assign(this, { x, y, scale, turn, across });
+  }
+
+  // A long thin run is drawn wider than it is, as far as there is room, so that bodies can be seen.
+  stretched(points) {
+    const found = this.framing(points);
+    const widest = Math.max(...movers.filter((m) => m.pieces.length).map((m) => m.width), 0);
+    const wanted = (this.w < 500 ? LEAST_BODY_PX / 2 : LEAST_BODY_PX) / (widest * found.scale || 1);
+    const free = (this.h - 2 * Math.min(46, this.h / 6)) / (found.high * found.scale);
+    return { ...found, across: clamp(Math.min(wanted, free), 1, MOST_STRETCH) };
   }
 
   at(x, y) {
     const [dx, dy] = [x - this.x, y - this.y];
     const [c, s] = [Math.cos(this.turn), Math.sin(this.turn)];
-    return [this.w / 2 + (dx * c - dy * s) * this.scale, this.h / 2 - (dx * s + dy * c) * this.scale];
+    return [this.w / 2 + (dx * c - dy * s) * this.scale, this.h / 2 - (dx * s + dy * c) * this.scale * this.across];
   }
 
   from(px, py) {
-    const [u, v] = [(px - this.w / 2) / this.scale, (this.h / 2 - py) / this.scale];
+    const [u, v] = [(px - this.w / 2) / this.scale, (this.h / 2 - py) / (this.scale * this.across)];
     const [c, s] = [Math.cos(this.turn), Math.sin(this.turn)];
     return [this.x + u * c + v * s, this.y - u * s + v * c];
   }
@@ -80,8 +99,11 @@ class Camera {
   pan(px, py) {
     this.ride = -1;
     const [x, y] = this.from(this.w / 2 - px, this.h / 2 - py);
-    this.x = x;
-    this.y = y;
+    // However wide the drag, something of the run stays in view.
+    const box = bounds(runPoints());
+    const room = 0.25 / this.scale;
+    this.x = clamp(x, box.x0 - room * this.w, box.x1 + room * this.w);
+    this.y = clamp(y, box.y0 - (room * this.h) / this.across, box.y1 + (room * this.h) / this.across);
     this.draw();
   }
 
@@ -89,6 +111,7 @@ class Camera {
     if (this.ride < 0) return;
     const pose = poseAt(movers[this.ride], now);
     if (!pose) return;
+    this.across = 1;
     this.x = pose.x;
     this.y = pose.y;
     this.turn = this.ahead ? Math.PI / 2 - pose.h : 0;
@@ -146,6 +169,11 @@ class Camera {
     p.fillStyle = ink.ink;
     p.textBaseline = "alphabetic";
     p.fillText(`${+length.toPrecision(3)} m`, 17, y - 5);
+    if (this.across > 1.005) {
+      p.textAlign = "right";
+      p.fillText(`drawn ${this.across.toFixed(1)} times as high as wide`, this.w - 10, y);
+      p.textAlign = "start";
+    }
     const [cx, cy] = [this.w - 34, 40];
     p.save();
     p.translate(cx, cy);

@@ -1,4 +1,7 @@
 // ---- what is drawn ----------------------------------------------------------------------------
+// The ticks of an encounter make room for its bodies this long (s) before and after it.
+const TICKS_OPEN_S = 1.5;
+
 class View extends Camera {
   draw() {
     this.follow();
@@ -8,6 +11,7 @@ class View extends Camera {
     p.fillRect(0, 0, this.w, this.h);
     this.taken = [];
     this.wanted = [];
+    this.told = [];
     drawGround(this);
     this.grid();
     drawZone(this);
@@ -23,6 +27,7 @@ class View extends Camera {
     if (run) drawRun(this);
     data.encounters.forEach((one) => this.encounter(one));
     drawNearest(this);
+    drawDimension(this);
     movers.forEach((m, i) => this.name(m, i));
     this.labels();
     this.frame();
@@ -68,7 +73,7 @@ class View extends Camera {
     if (m.runway && m.pieces.length) {
       const [up, mid, out] = m.runway;
       const s0 = m.start[0];
-      const width = clamp(m.width * this.scale, 7, 60);
+      const width = clamp(m.width * this.scale * this.across, 7, 60);
       const band = (from, to, alpha, dash) => {
         if (to - from <= 0) return;
         this.line(this.stretch(m, from, to));
@@ -125,7 +130,7 @@ class View extends Camera {
     if (one.s === null) return;
     const pose = poseOn(movers[one.watch], one.s);
     const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
-    const reach = Math.max(3, 16 / this.scale);
+    const reach = Math.max(3, 16 / (this.scale * this.across));
     this.line([[pose.x + s * reach, pose.y - c * reach], [pose.x - s * reach, pose.y + c * reach]]);
     this.stroke(ink.ink, now >= one.t ? 3.4 : 1.8, now >= one.t ? [] : [6, 3]);
     const [x, y] = this.at(pose.x, pose.y);
@@ -147,26 +152,58 @@ class View extends Camera {
     p.fill();
     p.globalAlpha = 1;
     this.stroke(colour, 2);
-    const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
-    const half = m.width / 2;
-    // Of one that drives backwards the front lies behind.
-    const tail = m.front - Math.sign(m.front) * Math.min(half * 1.2, Math.abs(m.front));
-    const tip = [[tail, half], [m.front, 0], [tail, -half]].map(([a, b]) => [pose.x + c * a - s * b, pose.y + s * a + c * b]);
-    this.line(tip);
-    this.stroke(colour, 1.6);
     const [x, y] = this.at(pose.x, pose.y);
-    p.beginPath();
-    p.arc(x, y, 2.6, 0, 7);
-    p.fillStyle = colour;
-    p.fill();
-    // At the scale of a whole runway a body is a speck: a ring says where to look.
-    if (m.width * this.scale < 7) {
+    if (m.width * this.scale * this.across >= 7) this.features(m, pose, colour);
+    else {
+      // At the scale of a whole runway a body is a speck: a ring says where to look.
       p.beginPath();
       p.arc(x, y, 8, 0, 7);
       this.stroke(colour, 1.6, dashOf(i));
     }
-    const reach = Math.max((m.width * this.scale) / 2, 9);
-    this.taken.push([x - reach, y - reach, x + reach, y + reach]);
+    const box = bounds([...corners.map((one) => this.at(...one)), [x - 9, y - 9], [x + 9, y + 9]]);
+    this.taken.push([box.x0, box.y0, box.x1, box.y1]);
+  }
+
+  // What tells a body and its front at a glance: windscreen and rear window, handlebar, head and shoulders.
+  features(m, pose, colour) {
+    const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
+    const on = (a, b) => [pose.x + c * a - s * b, pose.y + s * a + c * b];
+    const alongs = m.corners.map((one) => one[0]);
+    const [low, high] = [Math.min(...alongs), Math.max(...alongs)];
+    // Of one that drives backwards the front lies behind.
+    const ahead = Math.sign(m.front) || 1;
+    const share = (u) => (ahead > 0 ? low + u * (high - low) : high - u * (high - low));
+    const half = m.width / 2;
+    const thick = clamp(m.width * this.scale * 0.12, 1.2, 4);
+    if (m.kind === "pedestrian") {
+      const [px, py] = this.at(...on((low + high) / 2, 0));
+      this.pen.beginPath();
+      this.pen.arc(px, py, clamp(0.3 * m.width * this.scale, 2, 60), 0, 7);
+      this.pen.fillStyle = colour;
+      this.pen.fill();
+      this.line([on(share(0.55), half * 0.95), on(share(1), 0), on(share(0.55), -half * 0.95)]);
+      this.stroke(colour, thick);
+      return;
+    }
+    if (m.kind === "bicycle" || m.kind === "motorcycle") {
+      this.line([on(share(0.02), 0), on(share(0.98), 0)]);
+      this.stroke(colour, thick * 1.4);
+      this.line([on(share(0.68), half * 0.9), on(share(0.76), 0), on(share(0.68), -half * 0.9)]);
+      this.stroke(colour, thick);
+      return;
+    }
+    if (m.kind === "obstacle") return;
+    this.line([on(share(0.58), half * 0.72), on(share(0.74), half * 0.88), on(share(0.74), -half * 0.88), on(share(0.58), -half * 0.72)], true);
+    this.pen.fillStyle = ink.sheet;
+    this.pen.fill();
+    this.stroke(colour, thick * 0.7);
+    this.line([on(share(0.14), half * 0.72), on(share(0.14), -half * 0.72)]);
+    this.stroke(colour, thick);
+    const [px, py] = this.at(pose.x, pose.y);
+    this.pen.beginPath();
+    this.pen.arc(px, py, 2.2, 0, 7);
+    this.pen.fillStyle = colour;
+    this.pen.fill();
   }
 
   name(m, i) {
@@ -178,24 +215,41 @@ class View extends Camera {
       this.label(`path of ${m.name}`, x, y, ink.movers[hueOf(i)], 12, 1);
       return;
     }
-    const [x, y] = this.at(pose.x, pose.y);
-    const reach = Math.max((Math.max(m.width, Math.abs(Math.sin(pose.h + this.turn) * m.front)) * this.scale) / 2, 8) + 4;
-    this.label(m.name, x, y, ink.movers[hueOf(i)], reach, 0);
+    const box = bounds(cornersAt(m, pose).map((one) => this.at(...one)));
+    const reach = Math.max((box.y1 - box.y0) / 2, 9) + 4;
+    this.label(m.name, (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2, ink.movers[hueOf(i)], reach, 0);
   }
 
   encounter(one) {
     if (!one.place) return;
     const [x, y] = this.at(...one.place);
     const p = this.pen;
+    // Ticks stand outside the bodies that meet there; the place itself is a dot.
+    const [right, left, below, above] = this.clearOf(one, x, y);
     p.beginPath();
-    p.arc(x, y, 7, 0, 7);
-    p.moveTo(x - 12, y);
-    p.lineTo(x + 12, y);
-    p.moveTo(x, y - 12);
-    p.lineTo(x, y + 12);
-    this.stroke(ink.ink, one.t !== null && now >= one.t ? 2.6 : 1.5);
-    this.taken.push([x - 9, y - 9, x + 9, y + 9]);
-    this.label(one.name, x, y, ink.ink, 16, 1);
+    for (const [dx, dy, r] of [[1, 0, right], [-1, 0, left], [0, 1, below], [0, -1, above]]) {
+      p.moveTo(x + dx * r, y + dy * r);
+      p.lineTo(x + dx * (r + 8), y + dy * (r + 8));
+    }
+    this.stroke(ink.ink, one.t !== null && now >= one.t ? 2.8 : 1.6);
+    p.beginPath();
+    p.arc(x, y, 2.4, 0, 7);
+    p.fillStyle = ink.ink;
+    p.fill();
+    this.taken.push([x - left - 8, y - 4, x + right + 8, y + 4], [x - 4, y - above - 8, x + 4, y + below + 8]);
+    this.label(one.name, x, y, ink.ink, Math.max(above, below) + 10, 1);
+  }
+
+  // How far (px) the ticks stand from the place, right, left, below, above: clear of the bodies round the encounter.
+  clearOf(one, x, y) {
+    const clear = [5, 5, 5, 5];
+    if (one.t === null || Math.abs(now - one.t) > TICKS_OPEN_S) return clear;
+    for (const k of [one.of, one.with]) {
+      const box = bounds(cornersAt(movers[k], poseAt(movers[k], one.t)).map((corner) => this.at(...corner)));
+      if (x < box.x0 - 2 || x > box.x1 + 2 || y < box.y0 - 2 || y > box.y1 + 2) continue;
+      [box.x1 - x, x - box.x0, box.y1 - y, y - box.y0].forEach((reach, i) => { clear[i] = Math.max(clear[i], reach + 4); });
+    }
+    return clear;
   }
 
   label(words, x, y, colour, away, rank) {
@@ -211,9 +265,10 @@ class View extends Camera {
       const words = brief(one.words, 28);
       const wide = p.measureText(words).width;
       if (one.x < -20 || one.x > this.w + 20 || one.y < -20 || one.y > this.h + 20) continue;
-      const spot = this.spot(one, wide);
+      const spot = this.spot(one, wide, words);
       if (!spot) continue;
       this.taken.push(spot);
+      this.told.push([words, spot]);
       const [x, y] = [spot[0] + 3, (spot[1] + spot[3]) / 2];
       if (Math.abs(y - one.y) > one.away + 12) {
         p.beginPath();
@@ -230,7 +285,8 @@ class View extends Camera {
     }
   }
 
-  spot(one, wide) {
+  // The side that a label had is tried first: it changes sides only when it must.
+  spot(one, wide, words) {
     const high = 16;
     for (let ring = 0; ring < 4; ring += 1) {
       const off = one.away + ring * 17;
@@ -239,11 +295,16 @@ class View extends Camera {
         [one.x + one.away * 0.7, one.y - off - high], [one.x - wide - one.away * 0.7, one.y - off - high],
         [one.x + one.away * 0.7, one.y + off], [one.x - wide - one.away * 0.7, one.y + off],
       ];
-      for (const [x, y] of tries) {
+      const had = this.sides.get(words);
+      const order = had < tries.length ? [tries[had], ...tries] : tries;
+      for (const [x, y] of order) {
         const box = [x - 3, y, x + wide + 3, y + high];
         const inside = box[0] >= 2 && box[1] >= 2 && box[2] <= this.w - 2 && box[3] <= this.h - 2;
         const free = this.taken.every((t) => box[2] < t[0] || box[0] > t[2] || box[3] < t[1] || box[1] > t[3]);
-        if (inside && free && !this.onFurniture(box)) return box;
+        if (inside && free && !this.onFurniture(box)) {
+          this.sides.set(words, tries.findIndex((one) => one[0] === x && one[1] === y));
+          return box;
+        }
       }
     }
     return null;
@@ -259,20 +320,20 @@ class View extends Camera {
 const main = new View($("plan"), true);
 const closeUp = new View($("close-up"), false);
 
-function nearPoints(e) {
-  const reach = 9;
-  const [x, y] = e.place;
-  return [[x - reach, y - reach / 2], [x + reach, y + reach / 2]];
+// Both bodies of an encounter at a time, and its place.
+function partners(e, t) {
+  const points = e.place ? [e.place] : [];
+  for (const k of [e.of, e.with]) if (movers[k].start) points.push(...cornersAt(movers[k], poseAt(movers[k], t)));
+  return points;
 }
 
 function lookAt(view, what, reach) {
   if (what.mover >= 0) {
     view.ride = what.mover;
+    view.across = 1;
     view.scale = Math.min(view.w, view.h) / reach;
     return;
   }
   view.ride = -1;
-  view.turn = 0;
-  [view.x, view.y] = what.place;
-  view.scale = Math.min(view.w, view.h * 1.4) / reach;
+  view.stand(view.framing(what.points, 26, reach));
 }

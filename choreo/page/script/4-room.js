@@ -1,7 +1,7 @@
 // ---- the ground, and the room that a plan needs of it -----------------------------------------
 const ground = data.ground || { areas: [], obstacles: [] };
 const room = data.space || { zone: [], noReturn: [], nearest: null, sights: [], cones: [], lanes: [] };
-const HATCH_PX = 9;
+const RIM_PX = 7;
 const SIGHT_RAYS = 64;
 // How long (s) before and after its moment a least clearance is shown.
 const NEAR_MOMENT_S = 0.3;
@@ -80,19 +80,14 @@ function drawZone(view) {
   if (!zoneOn || !room.zone.length) return;
   const p = view.pen;
   trace(view, room.zone);
-  view.stroke(ink.zone, 1.4);
   p.save();
   p.clip("evenodd");
-  // The lines hang on the site, not on the window: they move with what they lie on.
-  const [x0, y0] = view.at(0, 0);
-  p.beginPath();
-  for (let c = (((x0 + y0) % HATCH_PX) + HATCH_PX) % HATCH_PX; c < view.w + view.h; c += HATCH_PX) {
-    p.moveTo(c, 0);
-    p.lineTo(c - view.h, view.h);
-  }
-  p.globalAlpha = 0.3;
-  view.stroke(ink.zone, 1);
+  // A rim inside the edge: which side is kept out of is seen, and what lies within stays clear to read.
+  p.globalAlpha = 0.28;
+  view.stroke(ink.zone, 2 * RIM_PX);
   p.restore();
+  trace(view, room.zone);
+  view.stroke(ink.zone, 1.6);
 }
 
 // ---- breaking off -----------------------------------------------------------------------------
@@ -125,7 +120,7 @@ function drawNoReturn(view) {
     const m = movers[i];
     const pose = poseOn(m, stateAt(m, t).s);
     const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
-    const reach = Math.max(2, 13 / view.scale);
+    const reach = Math.max(2, 13 / (view.scale * view.across));
     for (const off of [-2.5 / view.scale, 2.5 / view.scale]) {
       const [x, y] = [pose.x + c * off, pose.y + s * off];
       view.line([[x + s * reach, y - c * reach], [x - s * reach, y + c * reach]]);
@@ -197,6 +192,55 @@ function breakOffChart() {
   });
   if (small) times(axis, foot + 13);
   finish(axis);
+}
+
+// ---- the distance measured at an encounter ----------------------------------------------------
+// The nearest points of two convex bodies that keep apart; of sides that face each other, the middle.
+function nearestPoints(a, b) {
+  const found = [];
+  for (const [p, q, turned] of [[a, b, false], [b, a, true]]) {
+    for (const [x, y] of p) {
+      for (const [[x1, y1], [x2, y2]] of sidesOf(q)) {
+        const [dx, dy] = [x2 - x1, y2 - y1];
+        const u = clamp(((x - x1) * dx + (y - y1) * dy) / (dx * dx + dy * dy), 0, 1);
+        const foot = [x1 + u * dx, y1 + u * dy];
+        const d = Math.hypot(x - foot[0], y - foot[1]);
+        found.push(turned ? { d, from: foot, to: [x, y] } : { d, from: [x, y], to: foot });
+      }
+    }
+  }
+  const d = Math.min(...found.map((one) => one.d));
+  const ties = found.filter((one) => one.d < d + 1e-6);
+  const middle = (key) => [0, 1].map((k) => {
+    const all = ties.map((one) => one[key][k]);
+    return (Math.min(...all) + Math.max(...all)) / 2;
+  });
+  return { d, from: middle("from"), to: middle("to") };
+}
+
+// Shown from this long (s) before an encounter until this long after it.
+const DIMENSION_BEFORE_S = 1.5;
+const DIMENSION_AFTER_S = 0.5;
+function drawDimension(view) {
+  const one = data.encounters.find((e) => e.t !== null && now >= e.t - DIMENSION_BEFORE_S && now <= e.t + DIMENSION_AFTER_S);
+  if (!one) return;
+  const [a, b] = [one.of, one.with].map((k) => cornersAt(movers[k], poseAt(movers[k], now)));
+  if (overlap(a, b)) return;
+  const { d, from, to } = nearestPoints(a, b);
+  const [[x1, y1], [x2, y2]] = [view.at(...from), view.at(...to)];
+  const long = Math.hypot(x2 - x1, y2 - y1);
+  if (long < 8) return;
+  const [ux, uy] = [(x2 - x1) / long, (y2 - y1) / long];
+  const p = view.pen;
+  p.beginPath();
+  p.moveTo(x1, y1);
+  p.lineTo(x2, y2);
+  for (const [x, y] of [[x1, y1], [x2, y2]]) {
+    p.moveTo(x - 6 * uy, y + 6 * ux);
+    p.lineTo(x + 6 * uy, y - 6 * ux);
+  }
+  view.stroke(ink.ink, 1.4);
+  view.label(`${least(d)} m`, (x1 + x2) / 2, (y1 + y2) / 2, ink.ink, 8, 0);
 }
 
 // ---- nearest pair and sight lines -------------------------------------------------------------

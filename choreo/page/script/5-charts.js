@@ -242,7 +242,7 @@ function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = nu
     dots.forEach((dot, k) => {
       dot.setAttribute("cx", axis.x(now));
       dot.setAttribute("cy", y(Number.isFinite(at[k]) ? at[k] : 0));
-      cells[k].textContent = shown(at[k], digits);
+      cells[k].textContent = (told[k].tell || shown)(at[k], digits);
     });
   };
   charts.push(move);
@@ -318,7 +318,8 @@ function roomChart() {
         const [a, b] = [movers[e.of], movers[e.with]];
         return clearance(cornersAt(a, poseAt(a, t)), cornersAt(b, poseAt(b, t)));
       },
-      hue: k + 3, words: pairs.length > 1 ? `${brief(movers[e.with].name, 9)}` : "apart",
+      // Rounded down, as everywhere: no clearance is told that is not there.
+      tell: least, hue: k + 3, words: pairs.length > 1 ? `${brief(movers[e.with].name, 9)}` : "apart",
     }));
   } else if (choice === "station") {
     series = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).s - m.start[0], hue: i, words: brief(m.name) }));

@@ -45,14 +45,56 @@ function tellMoment() {
   if ($("said").textContent !== words) $("said").textContent = words;
 }
 
+// ---- the story: the whole, both partners of what comes next, and back --------------------------
+const STORY_BEFORE_S = 4;
+const STORY_AFTER_S = 1.5;
+// Of the way to where the view should stand it goes this share in a second, roughly.
+const STORY_EASE = 2.5;
+let telling = true;
+
+function storyView() {
+  const all = main.stretched(runPoints());
+  const next = data.encounters.find((e) => e.place && e.t !== null && now >= e.t - STORY_BEFORE_S && now <= e.t + STORY_AFTER_S);
+  if (!next || now < 1e-9) return all;
+  const near = main.framing(partners(next, now), 60, 14);
+  return near.scale > all.scale ? near : all;
+}
+
+function story(passed) {
+  if (!telling) return;
+  const to = storyView();
+  if (!Number.isFinite(passed) || stillness.matches) return main.stand(to);
+  const u = 1 - Math.exp(-STORY_EASE * passed);
+  const between = (a, b) => a + (b - a) * u;
+  main.stand({ x: between(main.x, to.x), y: between(main.y, to.y), turn: to.turn, scale: main.scale * (to.scale / main.scale) ** u, across: between(main.across, to.across) });
+}
+
+// Round the next encounter, slowly, again and again.
+let loop = null;
+function looped(on) {
+  const found = data.encounters.filter((one) => one.t !== null);
+  const next = found.find((one) => one.t >= now - 1e-6) || found[found.length - 1];
+  loop = on && next ? [Math.max(next.t - 2, 0), Math.min(next.t + 1.2, END_S)] : null;
+  $("loop").setAttribute("aria-pressed", String(Boolean(loop)));
+  if (!loop) return;
+  $("pace").value = "0.25";
+  setTime(loop[0]);
+  play();
+}
+
 // ---- time -------------------------------------------------------------------------------------
+const stillness = window.matchMedia("(prefers-reduced-motion: reduce)");
 let playing = false;
 let last = 0;
 
-function setTime(t) {
+function setTime(t, passed = 0) {
   now = clamp(Number(t) || 0, 0, END_S);
+  story(playing ? passed : Infinity);
   main.draw();
-  if (closeUp.on) closeUp.draw();
+  if (closeUp.on) {
+    if ($("close-up-of").value === "next") aimCloseUp();
+    closeUp.draw();
+  }
   if (!plays) return;
   $("clock").textContent = `${now.toFixed(3)} s`;
   $("scrub").value = String(now);
@@ -81,8 +123,8 @@ function tick(at) {
   if (!playing) return;
   const passed = Math.max(at - last, 0) / 1000;
   last = Math.max(at, last);
-  setTime(now + passed * Number($("pace").value));
-  if (now >= END_S) pause();
+  setTime(loop && now >= loop[1] ? loop[0] : now + passed * Number($("pace").value), passed);
+  if (now >= END_S && !loop) pause();
   else requestAnimationFrame(tick);
 }
 

@@ -1,25 +1,44 @@
+// The close-up stays this long (s) at an encounter before it goes on to the next.
+const NEXT_AFTER_S = 1.0;
+
 // ---- controls ---------------------------------------------------------------------------------
-function ride(i) {
-  main.ride = i;
-  $("ride").value = i < 0 ? "" : String(i);
-  if (i >= 0) main.scale = clamp(main.scale, 6, 400);
+// What is looked at: "story", "whole", "free", a mover ("ride:subject") or an encounter by its name.
+let viewed = "story";
+function watch(what) {
+  const rider = movers.findIndex((m) => m.start && `ride:${m.name}` === what);
+  const place = data.encounters.find((one) => one.place && one.name === what);
+  if (rider < 0 && !place && !["story", "whole", "free"].includes(what)) return;
+  viewed = what;
+  telling = what === "story";
+  main.ride = rider;
+  main.sides.clear();
+  $("ride").value = place ? "free" : what;
+  if (rider >= 0) main.scale = clamp(main.scale, 6, 400);
   else main.turn = 0;
+  if (telling) story(Infinity);
+  if (what === "whole") main.stand(main.stretched(runPoints()));
+  if (place) main.stand(main.framing(partners(place, place.t === null ? now : place.t), 40, 14));
   main.draw();
 }
 
 function whole() {
-  ride(-1);
-  main.fit(runPoints());
-  main.draw();
+  watch("whole");
 }
 
 function near() {
   const found = data.encounters.filter((one) => one.place);
   if (!found.length) return;
-  const next = found.find((one) => one.t >= now - 1e-6) || found[found.length - 1];
-  ride(-1);
-  main.fit(nearPoints(next), 24);
-  main.draw();
+  watch((found.find((one) => one.t >= now - 1e-6) || found[found.length - 1]).name);
+}
+
+// The hand on the view: no story goes on, but who is ridden with stays.
+function free() {
+  if (main.ride < 0) watch("free");
+}
+
+function closer(factor, ...at) {
+  free();
+  main.zoom(factor, ...at);
 }
 
 function showZone(on) {
@@ -38,15 +57,19 @@ function pointers(view) {
   });
   canvas.addEventListener("pointermove", (event) => {
     const before = held.get(event.pointerId);
-    if (!before) return;
+    // One finger scrolls the page; two move the view.
+    if (!before || (event.pointerType === "touch" && held.size < 2)) return;
     const others = [...held].filter(([id]) => id !== event.pointerId).map(([, at]) => at);
     const here = [event.clientX, event.clientY];
     held.set(event.pointerId, here);
     if (others.length) {
       const [ox, oy] = others[0];
-      view.zoom(Math.hypot(here[0] - ox, here[1] - oy) / Math.max(Math.hypot(before[0] - ox, before[1] - oy), 1));
+      const box = canvas.getBoundingClientRect();
+      free();
+      view.pan((here[0] - before[0]) / 2, (here[1] - before[1]) / 2);
+      view.zoom(Math.hypot(here[0] - ox, here[1] - oy) / Math.max(Math.hypot(before[0] - ox, before[1] - oy), 1), (here[0] + ox) / 2 - box.left, (here[1] + oy) / 2 - box.top);
     } else {
-      if (view.ride >= 0) ride(-1);
+      watch("free");
       view.pan(here[0] - before[0], here[1] - before[1]);
     }
   });
@@ -55,14 +78,14 @@ function pointers(view) {
     if (document.activeElement !== canvas && !event.ctrlKey) return;
     event.preventDefault();
     const box = canvas.getBoundingClientRect();
-    view.zoom(Math.exp(-event.deltaY / 400), event.clientX - box.left, event.clientY - box.top);
+    closer(Math.exp(-event.deltaY / 400), event.clientX - box.left, event.clientY - box.top);
   }, { passive: false });
 }
 
 function panKey(event) {
   const by = { ArrowLeft: [40, 0], ArrowRight: [-40, 0], ArrowUp: [0, 40], ArrowDown: [0, -40] }[event.key];
   if (!by) return false;
-  if (main.ride >= 0) ride(-1);
+  watch("free");
   main.pan(...by);
   return true;
 }
@@ -74,19 +97,25 @@ function timeKey(event) {
     Home: () => step(-END_S), End: () => step(END_S), "[": () => jump(-1), "]": () => jump(1),
     s: () => { $("pace").value = $("pace").value === "0.1" ? "1" : "0.1"; },
   };
-  if (!plays || !acts[event.key]) return false;
-  acts[event.key]();
+  const act = acts[event.key] || acts[event.key.toLowerCase()];
+  if (!plays || !act) return false;
+  act();
   return true;
 }
 
 function viewKey(event) {
   const acts = {
-    "+": () => main.zoom(1.3), "=": () => main.zoom(1.3), "-": () => main.zoom(1 / 1.3), 0: whole, e: near,
+    "+": () => closer(1.3), "=": () => closer(1.3), "-": () => closer(1 / 1.3), 0: whole, e: near, f: fullScreen,
     k: () => showZone(!zoneOn),
-    r: () => ride(main.ride + 1 < movers.length ? main.ride + 1 : -1),
+    r: () => {
+      const riders = ["story", ...movers.filter((m) => m.start).map((m) => `ride:${m.name}`)];
+      watch(riders[(riders.indexOf(viewed) + 1) % riders.length]);
+    },
+    l: () => plays && looped(!loop),
   };
-  if (!acts[event.key]) return false;
-  acts[event.key]();
+  const act = acts[event.key.toLowerCase()];
+  if (!act) return false;
+  act();
   return true;
 }
 
@@ -131,20 +160,19 @@ function legend() {
   if (room.noReturn.some((one) => one.until !== null)) add(sign((svg) => node("path", { class: "c5", "stroke-width": 1.7, d: "M13 0v14M17 0v14" }, svg)), "point of no return");
   if (room.cones.length) add(sign((svg) => node("path", { class: "c5 f5", d: "M15 2l5 10h-10z" }, svg)), "cone");
   if (room.cones.some((one) => one.touched)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 2.5, d: "M15 2l5 10h-10z" }, svg)), "cone touched");
-  if (room.zone.length) add(sign((svg) => node("path", { class: "zone-sign", d: "M1 1h28v12H1zM1 8l7-7M3 13L15 1M10 13L22 1M17 13L29 1M24 13l5-5" }, svg)), "keep-out zone");
+  if (room.zone.length) add(sign((svg) => node("path", { class: "zone-sign", d: "M1 1h28v12H1z" }, svg)), "keep-out zone");
   if (ground.areas.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of drivable ground");
   if (ground.obstacles.length) add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.35, x: 5, y: 2, width: 20, height: 10 }, svg)), "obstacle");
 }
 
 function choices() {
   movers.forEach((m, i) => {
-    if (m.start) $("ride").append(new Option(m.name, String(i)));
+    if (m.start) $("ride").append(new Option(m.name, `ride:${m.name}`));
   });
   const of = $("close-up-of");
+  if (data.encounters.some((e) => e.place && e.t !== null)) of.append(new Option("next encounter", "next"));
   data.encounters.forEach((e, k) => { if (e.place) of.append(new Option(e.name, `e${k}`)); });
   movers.forEach((m, i) => { if (m.start && plays) of.append(new Option(m.name, `m${i}`)); });
-  const contact = data.encounters.findIndex((e) => e.place && e.kind === "contact");
-  if (contact >= 0) of.value = `e${contact}`;
   closeUp.on = of.options.length > 0;
   $("close-up-box").hidden = !closeUp.on;
   if (!closeUp.on) $("close-up-box").style.display = "none";
@@ -161,19 +189,28 @@ function choices() {
 function aimCloseUp() {
   const value = $("close-up-of").value;
   const k = Number(value.slice(1));
-  const sizes = (list) => Math.max(...list.map((m) => Math.max(...m.corners.flat().map(Math.abs)) * 2));
-  if (value[0] === "e") {
-    const e = data.encounters[k];
-    lookAt(closeUp, { mover: -1, place: e.place }, Math.max(2.6 * sizes([movers[e.of], movers[e.with]]), 8));
-  } else lookAt(closeUp, { mover: k }, Math.max(3.2 * sizes([movers[k]]), 5));
+  const met = data.encounters.filter((e) => e.place && e.t !== null).sort((a, b) => a.t - b.t);
+  const next = value === "next" ? met.find((e) => e.t >= now - NEXT_AFTER_S) || met[met.length - 1] : value[0] === "e" ? data.encounters[k] : null;
+  if (next) lookAt(closeUp, { mover: -1, points: partners(next, next.t === null ? now : next.t) }, 8);
+  else lookAt(closeUp, { mover: k }, Math.max(3.2 * Math.max(...movers[k].corners.flat().map(Math.abs)) * 2, 5));
+}
+
+function fullScreen() {
+  const stage = document.querySelector(".one-screen");
+  if (document.fullscreenElement) document.exitFullscreen();
+  else if (stage.requestFullscreen) stage.requestFullscreen();
 }
 
 function wire() {
   $("fit").onclick = whole;
   $("near").onclick = near;
-  $("closer").onclick = () => main.zoom(1.4);
-  $("wider").onclick = () => main.zoom(1 / 1.4);
-  $("ride").onchange = (event) => ride(event.target.value === "" ? -1 : Number(event.target.value));
+  $("closer").onclick = () => closer(1.4);
+  $("wider").onclick = () => closer(1 / 1.4);
+  $("ride").onchange = (event) => watch(event.target.value);
+  $("copy-link").onclick = copyLink;
+  $("save-svg").onclick = () => keep(new Blob([svgOf(main)], { type: "image/svg+xml" }), "svg");
+  $("save-png").onclick = () => main.canvas.toBlob((blob) => keep(blob, "png"), "image/png");
+  $("full").onclick = fullScreen;
   $("ahead").onchange = (event) => {
     main.ahead = event.target.checked;
     if (!main.ahead) main.turn = 0;
@@ -186,6 +223,8 @@ function wire() {
   if (closeUp.on) $("close-up-of").onchange = () => { aimCloseUp(); closeUp.draw(); };
   if (!plays) return;
   $("play").onclick = () => (playing ? pause() : play());
+  $("loop").onclick = () => looped(!loop);
+  $("loop").disabled = !data.encounters.some((e) => e.t !== null);
   $("to-start").onclick = () => step(-END_S);
   $("back").onclick = () => step(-0.05);
   $("forth").onclick = () => step(0.05);
@@ -258,11 +297,13 @@ legend();
 if (plays) buildReadout();
 wire();
 lay();
-whole();
+watch("story");
+openAddress();
+window.addEventListener("hashchange", openAddress);
 let wide = window.innerWidth;
 window.addEventListener("resize", () => {
   lay();
-  if (window.innerWidth !== wide) whole();
+  if (window.innerWidth !== wide) watch(viewed === "free" ? "whole" : viewed);
   wide = window.innerWidth;
 });
 window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", lay);
@@ -274,7 +315,10 @@ window.choreo = Object.freeze({
   end: () => END_S,
   playing: () => playing,
   zone: () => zoneOn,
-  view: () => ({ x: main.x, y: main.y, scale: main.scale, ride: main.ride }),
+  view: () => ({ x: main.x, y: main.y, scale: main.scale, across: main.across, ride: main.ride, viewed }),
+  svg: () => svgOf(main),
+  bodies: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => [m.name, cornersAt(m, poseAt(m, now)).map((one) => main.at(...one))])),
+  labels: () => main.told,
   poses: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => {
     const pose = poseAt(m, now);
     return [m.name, { x_m: pose.x, y_m: pose.y, heading_rad: pose.h, station_m: pose.s, speed_mps: pose.v, accel_mps2: pose.a, pixel: main.at(pose.x, pose.y) }];

@@ -1,0 +1,142 @@
+"""The view follows the story: the whole run, both partners of what comes next, and back; what is seen can be kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+from tests.browser.conftest import Show
+from tests.unit.page.shown import page, planned
+
+PAGES = ("walker-nearside", "braking-lead-time-gap", "two-encounters")
+
+
+def bodies(shown: Any) -> dict[str, list[list[float]]]:
+    """Corners of every body in pixels of the plan view."""
+    found: dict[str, list[list[float]]] = shown.evaluate("choreo.bodies()")
+    return found
+
+
+def size(shown: Any) -> tuple[float, float]:
+    box = shown.locator("#plan").bounding_box()
+    return box["width"], box["height"]
+
+
+@pytest.mark.parametrize(("wide", "high", "least"), [(1440, 900, 12.0), (390, 844, 6.0)])
+@pytest.mark.parametrize("name", PAGES)
+def test_widest_body_of_the_whole_run_can_be_seen(
+    name: str, wide: int, high: int, least: float, show: Show
+) -> None:
+    shown = show(page(name), wide, high).page
+    assert shown.evaluate("choreo.view().viewed") == "story"
+    # All runs here go along x: a body's width is its height on the screen.
+    heights = [max(y for _, y in one) - min(y for _, y in one) for one in bodies(shown).values()]
+    assert max(heights) >= least - 0.01
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_both_partners_are_seen_whole_where_they_meet(name: str, show: Show) -> None:
+    shown = show(page(name), 1440, 900).page
+    whole = shown.evaluate("choreo.view().scale")
+    encounters = planned(name)[1].encounters
+    assert encounters
+    for one in encounters.values():
+        shown.evaluate(f"choreo.setTime({one.time_s})")
+        wide, high = size(shown)
+        corners = [corner for who in (one.of, one.with_) for corner in bodies(shown)[who]]
+        assert all(0.0 < x < wide and 0.0 < y < high for x, y in corners)
+        assert shown.evaluate("choreo.view().scale") > whole
+        assert shown.evaluate("choreo.view().across") == 1.0
+    shown.evaluate("choreo.setTime(0)")
+    assert shown.evaluate("choreo.view().scale") == whole
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_no_name_lies_on_its_own_body(name: str, show: Show) -> None:
+    shown = show(page(name), 1440, 900).page
+    end = shown.evaluate("choreo.end()")
+    seen = 0
+    for step in range(41):
+        shown.evaluate(f"choreo.setTime({end * step / 40})")
+        at = bodies(shown)
+        for words, (left, top, right, bottom) in shown.evaluate("choreo.labels()"):
+            if words not in at:
+                continue
+            seen += 1
+            xs, ys = zip(*at[words], strict=True)
+            apart = right < min(xs) or left > max(xs) or bottom < min(ys) or top > max(ys)
+            assert apart, (words, step)
+    assert seen > 40
+
+
+def test_a_hand_on_the_view_ends_the_story_and_it_can_be_taken_up_again(show: Show) -> None:
+    shown = show(page("walker-nearside"), 1440, 900).page
+    shown.focus("#plan")
+    shown.keyboard.press("+")
+    mine = shown.evaluate("choreo.view()")
+    assert mine["viewed"] == "free"
+    shown.evaluate("choreo.setTime(10)")
+    assert shown.evaluate("choreo.view()") == mine
+    shown.select_option("#ride", "story")
+    assert shown.evaluate("choreo.view().scale") > mine["scale"]
+
+
+def test_a_wide_drag_does_not_lose_the_picture(show: Show) -> None:
+    shown = show(page("walker-nearside"), 1440, 900).page
+    box = shown.locator("#plan").bounding_box()
+    for _ in range(6):
+        shown.mouse.move(box["x"] + 20, box["y"] + 20)
+        shown.mouse.down()
+        shown.mouse.move(box["x"] + box["width"] - 20, box["y"] + box["height"] - 20)
+        shown.mouse.up()
+    wide, high = size(shown)
+    corners = [corner for one in bodies(shown).values() for corner in one]
+    assert any(0.0 < x < wide and 0.0 < y < high for x, y in corners)
+
+
+def test_an_address_opens_at_its_time_and_view(show: Show) -> None:
+    shown = show(page("two-encounters"), 1440, 900).page
+    first = next(iter(planned("two-encounters")[1].encounters))
+    shown.goto(f"{shown.url}#t=3.25&view={first}")
+    shown.reload()
+    assert shown.evaluate("choreo.time()") == pytest.approx(3.25)
+    assert shown.evaluate("choreo.view().viewed") == first
+    shown.select_option("#ride", label="subject")
+    shown.click(".more summary")
+    shown.click("#copy-link")
+    assert shown.url.endswith("#t=3.25&view=ride%3Asubject")
+
+
+def test_the_picture_is_saved_as_svg_and_png(show: Show, tmp_path: Path) -> None:
+    shown = show(page("walker-nearside"), 1440, 900).page
+    shown.evaluate("choreo.setTime(10.4)")
+    shown.click(".more summary")
+    with shown.expect_download() as svg:
+        shown.click("#save-svg")
+    assert svg.value.suggested_filename == "adult-from-the-right-40-km-h-10.40s.svg"
+    svg.value.save_as(tmp_path / "kept.svg")
+    drawn = ElementTree.parse(tmp_path / "kept.svg").getroot()
+    texts = {one.text for one in drawn.iter("{http://www.w3.org/2000/svg}text")}
+    assert {"subject", "walker", "contact", "N"} <= texts
+    with shown.expect_download() as png:
+        shown.click("#save-png")
+    png.value.save_as(tmp_path / "kept.png")
+    assert (tmp_path / "kept.png").read_bytes()[:4] == b"\x89PNG"
+
+
+def test_the_loop_goes_round_the_encounter(show: Show) -> None:
+    watched = show(page("walker-nearside"), 1440, 900)
+    shown = watched.page
+    meets = planned("walker-nearside")[1].encounters["contact"].time_s
+    shown.click("#loop")
+    assert shown.evaluate("choreo.playing()")
+    assert meets - 2.0 <= shown.evaluate("choreo.time()") < meets
+    shown.select_option("#pace", "4")
+    for _ in range(2):
+        watched.wait_until(f"choreo.time() > {meets}")
+        watched.wait_until(f"choreo.time() < {meets}")
+    shown.keyboard.press("L")
+    assert shown.get_attribute("#loop", "aria-pressed") == "false"
