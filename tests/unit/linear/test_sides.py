@@ -35,4 +35,6 @@ def test_what_lies_on_the_border_alone_is_not_what_comes_nearest() -> None:
     found = Search(lines, X, solve_linear).run()
     assert found.values is None
     assert found.excluded is not None
-    assert all(one.chosen in ((0, 0), (1, 1)) for one in found.excluded.nodes)
+    nodes = found.excluded.nodes
+    assert nodes
+    assert all(one.chosen in ((0, 0), (1, 1)) for one in nodes)
