@@ -36,6 +36,8 @@ MIDDLE_OF = 25
 MOST_TURN_RAD = math.radians(30.0)
 MOST_WAY_RATIO = 1.2
 LEAST_WAY_M = 5.0
+# In a second in which it goes no farther than this (m) it may as well stand.
+MOVED_M = 0.3
 # Of many stretches so many are told.
 TOLD = 3
 
@@ -192,8 +194,11 @@ def contradictions(name: str, time_s: Floats, track: Track) -> Iterator[tuple[st
     gone = np.concatenate(([0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * steps)))
     # Of whole seconds: noise of a place adds nothing then.
     every = max(round(1.0 / float(np.median(steps))), 1)
-    by_speed = float(gone[::every][-1])
-    by_place = float(np.hypot(np.diff(x[::every]), np.diff(y[::every])).sum())
+    by_speeds = np.diff(gone[::every])
+    by_places = np.hypot(np.diff(x[::every]), np.diff(y[::every]))
+    # Who stands for minutes would walk by the noise of his place alone.
+    moves = (by_speeds > MOVED_M) | (by_places > MOVED_M)
+    by_speed, by_place = float(by_speeds[moves].sum()), float(by_places[moves].sum())
     if max(by_speed, by_place) > LEAST_WAY_M:
         ratio = by_speed / max(by_place, 1e-9)
         if not 1.0 / MOST_WAY_RATIO < ratio < MOST_WAY_RATIO:

@@ -7,8 +7,9 @@ import pytest
 
 from choreo.ground.earth import Earth
 from choreo.recordings.description import load_description
+from choreo.recordings.doubts import contradictions
 from choreo.recordings.reading import read_run
-from choreo.recordings.record import Recording
+from choreo.recordings.record import Recording, Track
 from choreo.scenario import AnchorSpec
 from choreo.words import ChoreoError, Origin
 
@@ -377,3 +378,16 @@ def test_places_on_earth_need_an_anchor(tmp_path: Path) -> None:
     with pytest.raises(ChoreoError) as caught:
         read_run(one, one.runs()[0], None)
     assert caught.value.findings[0].code == "recording.no-anchor"
+
+
+def test_noise_of_a_place_that_stands_for_minutes_is_no_way() -> None:
+    """Ten minutes, of which a walker walks for eight seconds; a speed in a wrong unit is found all the same."""
+    random = np.random.default_rng(1)
+    times = np.arange(0.0, 600.0, 0.02)
+    way = np.clip(times - 5.0, 0.0, 8.0)
+    x, y = way + random.normal(0.0, 0.02, len(times)), random.normal(0.0, 0.02, len(times))
+    speed = 1.0 * ((times > 5.0) & (times < 13.0))
+    zero = np.zeros(len(times))
+    assert not list(contradictions("walker", times, Track(x, y, zero, speed)))
+    ((why, _),) = contradictions("walker", times, Track(x, y, zero, 3.6 * speed))
+    assert "adds up to" in why
