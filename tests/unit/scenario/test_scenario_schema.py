@@ -37,6 +37,7 @@ def test_file_models_know_the_kinds_and_no_others() -> None:
         "at",
         "speed",
         "surface",
+        "bank",
         "drive",
         "repeat",
         "pieces",
