@@ -20,6 +20,9 @@ LEGEND = "# feasible   . proven infeasible   ? undecided   ! faulty   x its room
 # A map of more columns is no picture any more.
 MOST_COLUMNS = 160
 
+# Figures of whole variants and what they are called: the least way is that of all movers together.
+FIGURES = {"runway": "way of all", "duration": "duration"}
+
 
 def table_of(swept: Swept, width: int, *, full: bool = False) -> Iterator[str]:
     """Give the lines of all runs, not wider than so many columns where that is possible."""
@@ -104,12 +107,12 @@ def _told(rows: Sequence[Row], width: int) -> Iterator[str]:
     if not rows:
         return
     names = list(rows[0].values)
-    heads = [*names, "verdict", "runway", "duration"]
+    heads = [*names, "verdict", *FIGURES.values()]
     lines = [
         [
             *row.values.values(),
             _verdict(row),
-            *(_figure(row, one) for one in ("runway", "duration")),
+            *(_figure(row, one) for one in FIGURES),
         ]
         for row in rows
     ]
@@ -148,11 +151,11 @@ def _verdicts(rows: Sequence[Row]) -> str:
 def _ranges(rows: Sequence[Row]) -> str:
     """The least and the greatest runway and duration."""
     words = []
-    for name in ("runway", "duration"):
+    for name, head in FIGURES.items():
         found = [row.figures[name] for row in rows if name in row.figures]
         if found:
             low, high = told(name, min(found)), told(name, max(found))
-            words.append(f"; {name} {low}" if low == high else f"; {name} {low} to {high}")
+            words.append(f"; {head} {low}" if low == high else f"; {head} {low} to {high}")
     return "".join(words)
 
 

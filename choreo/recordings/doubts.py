@@ -244,7 +244,10 @@ def jumps_of(name: str, time_s: Floats, track: Track) -> tuple[tuple[float, ...]
 
 def _where(time_s: Floats, stretches: list[tuple[int, int]]) -> str:
     shown = ", ".join(
-        f"from {time_s[first]:.2f} to {time_s[last - 1]:.2f} s" for first, last in stretches[:TOLD]
+        f"from {time_s[first]:.2f} to {time_s[last - 1]:.2f} s"
+        if last - first > 1
+        else f"at {time_s[first]:.2f} s"
+        for first, last in stretches[:TOLD]
     )
     return shown if len(stretches) <= TOLD else f"{shown} and {len(stretches) - TOLD} times more"
 

@@ -43,7 +43,7 @@ def _allowed(
 
 
 def _together(told: AllowedPlan) -> tuple[str, ...]:
-    chance = f"{per_cent(told.chance_ratio)} of {told.runs} runs are valid as it is"
+    chance = f"{per_cent(told.chance_ratio)} of {told.runs} runs of their own are valid as it is"
     if told.factor >= told.most_factor:
         return (f"{chance}; all sources may be more than {told.most_factor:g} times as large.",)
     if told.factor == 0.0:
@@ -51,5 +51,5 @@ def _together(told: AllowedPlan) -> tuple[str, ...]:
     verb = "may be" if told.factor >= 1.0 else "must be"
     return (
         f"{chance}; all sources at once {verb} multiplied by {told.factor:.2f} for "
-        f"{per_cent(told.wanted_ratio)} (to {per_cent(told.fine_ratio)} of itself, and by what the runs are known to).",
+        f"{per_cent(told.wanted_ratio)} (looked for in steps of {per_cent(told.fine_ratio)} of it).",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from choreo.plans.record import Plan
+from choreo.plans.record import MoverPlan, Plan
 from choreo.report.content import HEADLINES, Content, caution_notes
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import quantity
@@ -50,6 +50,9 @@ def changes_of(old: Plan, new: Plan) -> Iterator[Row]:
         by = [None if one is None else one.launched_by for one in (before, after)]
         if None not in by and by[0] != by[1]:
             yield (f"{name}: launched by", str(by[0]), str(by[1]), "")
+        held = [{} if one is None else speeds_held(one) for one in (before, after)]
+        for phase in dict.fromkeys((*held[0], *held[1])):
+            yield from _row(f"{name}: speed of {phase}", "m/s", *(one.get(phase) for one in held))
         for what in ("run_up_m", "run_out_m", "required_m"):
             values = (None if one is None else getattr(one.runway, what) for one in (before, after))
             yield from _row(f"{name}: {what.removesuffix('_m').replace('_', '-')}", "m", *values)
@@ -68,6 +71,12 @@ def changes_of(old: Plan, new: Plan) -> Iterator[Row]:
         yield from _row(f"{name}: when it happens", "s", *times)
         speeds = (None if each is None else each.closing_mps for each in pair)
         yield from _row(f"{name}: closing speed", "m/s", *speeds)
+
+
+def speeds_held(mover: MoverPlan) -> dict[str, float]:
+    """Give the speeds (m/s) that a mover's phases hold, by phase."""
+    steady = (one for one in mover.pieces if one.accel_mps2 == one.jerk_mps3 == 0.0)
+    return {one.phase: one.speed_mps for one in steady if one.speed_mps > 0.0}
 
 
 def _row(what: str, unit: str, before: float | None, now: float | None) -> Iterator[Row]:

@@ -28,6 +28,8 @@ Block = TypeVar("Block", bound=w.Written)
 
 # No vehicle or target is longer or wider than this (m): road trains are half as long.
 MOST_BODY_M = 100.0
+# Nor shorter or narrower: a cone of paper is wider.
+LEAST_BODY_M = 0.01
 
 
 def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> Body | None:
@@ -44,6 +46,15 @@ def body_of(draft: Draft, keys: Keys, name: str, body: w.BodyWritten | None) -> 
                 mover=name,
                 why=f"its {word} is {size_m:g} m, and nothing that is staged is over {MOST_BODY_M:g} m",
                 instead=f"Was another unit meant? `{size_m:g} {unit}` is a {word} too.",
+            )
+            return None
+        if size_m < LEAST_BODY_M:
+            draft.fault(
+                "scenario.bad-body",
+                keys,
+                mover=name,
+                why=f"its {word} is {size_m:g} m, and nothing staged is under {LEAST_BODY_M:g} m",
+                instead=f"Was another unit meant? `{size_m * 1000.0:g} m` is a {word} too.",
             )
             return None
     return made

@@ -32,6 +32,7 @@ PLAIN_WORDS = {
     "did not find expected ',' or '}'": "a `,` or `}` is missing",
     "did not find expected '-' indicator": "a list's entries don't line up",
     "found unexpected end of stream": "a quotation mark is never closed",
+    "did not find expected alphabetic": "a value that begins with `*` or `&` needs quotes, like `'*.csv'`",
     "found undefined alias": "an alias (`*name`) names nothing",
 }
 

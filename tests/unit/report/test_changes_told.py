@@ -14,7 +14,9 @@ from tests.running import choreo
 def test_moved_marks_and_settings_are_told_and_what_rounding_moves_is_not(tmp_path: Path) -> None:
     old = answer(case_of(load(Path("scenarios/walker-nearside.yaml")))).plan
     subject, walker = old.movers["subject"], old.movers["walker"]
-    moved = replace(subject, start=replace(subject.start, station_m=subject.start.station_m + 0.25))
+    quicker = tuple(replace(one, speed_mps=one.speed_mps + 1.0) for one in subject.pieces)
+    start = replace(subject.start, station_m=subject.start.station_m + 0.25)
+    moved = replace(subject, start=start, pieces=quicker)
     trigger = replace(old.triggers["step_out"], setting=old.triggers["step_out"].setting + 0.0004)
     near = replace(old, triggers={"step_out": trigger})
     assert list(changes_of(old, near)) == []
@@ -22,6 +24,7 @@ def test_moved_marks_and_settings_are_told_and_what_rounding_moves_is_not(tmp_pa
     new = replace(old, movers={"subject": moved}, triggers={"step_out": later})
     told = {row[0]: row[1:] for row in changes_of(old, new)}
     assert told["subject: start mark, station"][2] == "+0.250 m"
+    assert told["subject: speed of hold"] == ("40.00 km/h", "43.60 km/h", "+3.60 km/h")
     assert told["trigger step_out: time to collision"][1] == "4.000 s"
     assert told["walker: start mark, station"] == ("0.000 m", "-", "gone")
     assert "contact: when it happens" not in told

@@ -193,6 +193,7 @@ ONE_FAULT = [
     ("front overhang: 3.40 m", "front overhang: 5 m", "scenario.bad-body", "0 m up"),
     ("length: 4.30 m", "length: 4300 m", "scenario.bad-body", "`4300 mm`"),
     ("width: 1.80 m", "width: 180 m", "scenario.bad-body", "`180 cm`"),
+    ("width: 1.80 m", "width: 1.8 mm", "scenario.bad-body", "`1.8 m`"),
 ]
 
 

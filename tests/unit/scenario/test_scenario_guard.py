@@ -62,6 +62,7 @@ SYNTAX = [
     ("a: @x", "backquote", 4),
     ("a: - b", "no list can begin", 4),
     ("a: *b", "names nothing", 4),
+    ("files: *.csv", "needs quotes, like `'*.csv'`", None),
     ("a: 'x", "never closed", None),
     ("a: 1\nb\n", "`key: value` line", 1),
 ]
