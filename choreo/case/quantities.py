@@ -35,12 +35,14 @@ def quantities_of(scenario: Scenario) -> list[Quantity]:
     for name, mover in scenario.movers.items():
         if mover.programme:
             quantities += _speeds(name, mover)
-            quantities += _runway(scenario, name, mover)
-            quantities += _limits(name, mover)
-            quantities += _usual(name, mover)
+            # A `drive` fits path, start and limits as they are: with others it would be another one.
+            if not any(phase.driven for phase in mover.programme):
+                quantities += _runway(scenario, name, mover)
+                quantities += _limits(name, mover)
+                quantities += _usual(name, mover)
+                quantities += _start(name, mover)
             quantities += phase_quantities(scenario, name, mover)
             quantities += _drive(name, mover)
-            quantities += _start(name, mover)
     for name, trigger in scenario.triggers.items():
         quantities += _trigger(scenario, name, trigger.setting, trigger.latency_s)
     for name, encounter in scenario.encounters.items():

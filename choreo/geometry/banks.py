@@ -6,6 +6,8 @@ were level there: so much less that the limit is reached at the same speed.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -15,8 +17,36 @@ from choreo.geometry.poses import Array, Path
 
 # First and last station in m, bank in rad: the inside lies lower by it.
 Bank = tuple[float, float, float]
+# Length in m, curvature at the start and at the end in 1/m.
+Part = tuple[float, float, float]
 # No limit holds on such a bank: what counts as its curvature, as a multiple of its own.
 HOPELESS = 1e9
+
+
+# Into so many parts is a stretch cut along which the bank grows with the curvature.
+GROWING_PARTS = 16
+
+
+def banked(
+    parts: Sequence[Part], bank_rad: float, station_m: float
+) -> tuple[list[Part], list[Bank]]:
+    """Give the parts of a banked piece that begins at a station, and how each lies.
+
+    Where the curvature grows, as along a clothoid, the bank grows with it, as roads are laid: part by part, each
+    as its tighter end asks for.
+    """
+    most = max(abs(one) for part in parts for one in part[1:])
+    cut: list[Part] = []
+    for length, begin, end in parts:
+        number = 1 if begin == end else GROWING_PARTS
+        bends = np.linspace(begin, end, number + 1).tolist()
+        cut += [(length / number, a, b) for a, b in pairwise(bends)]
+    ends = np.cumsum([station_m, *(part[0] for part in cut)]).tolist()
+    lying = [
+        (a, b, bank_rad * max(abs(part[1]), abs(part[2])) / most)
+        for (a, b), part in zip(pairwise(ends), cut, strict=True)
+    ]
+    return cut, lying
 
 
 @runtime_checkable

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from choreo.geometry.banks import Bank
+from choreo.geometry.banks import Bank, banked
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.cusps import CuspPath
 from choreo.geometry.loop import LoopPath, laps_by_name
@@ -138,6 +138,10 @@ class _Building:
                     fault.code, name, "pieces", number, fault.key, path=name, **fault.values
                 )
                 continue
+            bank = getattr(piece, "bank_rad", 0.0)
+            if bank:
+                parts, lying = banked(parts, bank, station)
+                banks += lying
             stretches += parts
             end = station + sum(part[0] for part in parts)
             if piece.name is not None:
@@ -152,8 +156,6 @@ class _Building:
                         mark=piece.name,
                     )
                 marks[piece.name] = (station, end)
-            if getattr(piece, "bank_rad", 0.0):
-                banks.append((station, end, piece.bank_rad))
             station = end
         for section, begin, until in getattr(spec, "sections", ()):
             marks[section] = (begin, until)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from choreo.case import case_of
 from choreo.case.quantities import quantities_of
 from choreo.repair.changes import Change, Repair
 from choreo.repair.rewrite import apply
@@ -101,3 +102,10 @@ def test_latency_that_is_changed_in_the_file_keeps_its_spread(tmp_path: Path) ->
     file.write_text(WALKER.replace("latency: 60 ms", "latency: 50..70 ms"), encoding="utf-8")
     with pytest.raises(ChoreoError, match=r"plan\.not-applicable"):
         apply(file, load(file), (repair,), 1, file)
+
+
+def test_nothing_that_a_drive_was_fitted_to_is_negotiated() -> None:
+    """With another start, way or limit the drive would be another one, not the one that is here."""
+    case = case_of(load(Path("scenarios/drive-over-cobbles.yaml")))
+    assert any(phase.driven for phase in case.scenario.movers["subject"].programme)
+    assert quantities_of(case.scenario) == []
