@@ -40,8 +40,8 @@ def test_bank_grows_with_the_curvature_and_the_way_stays_the_same() -> None:
     )
     stations = np.linspace(0.0, level.length_m, 400)
     one, other = level.pose(stations), banked_path.pose(stations)
-    np.testing.assert_allclose(one.x_m, other.x_m, atol=1e-6)
-    np.testing.assert_allclose(one.y_m, other.y_m, atol=1e-6)
+    assert other.x_m == pytest.approx(one.x_m, abs=1e-6)
+    assert other.y_m == pytest.approx(one.y_m, abs=1e-6)
     # Along the first clothoid, from 400 m on, no less than the curvature's share and at most a part more.
     inside = np.linspace(400.5, 449.5, 50)
     share = bank_at(banked_path, inside) / math.radians(20.0)
