@@ -22,7 +22,8 @@ function swatch(i) {
   return svg;
 }
 
-const shown = (v, digits) => (Math.abs(v) < 0.5 * 10 ** -digits ? 0 : v).toFixed(digits);
+// What is not known at a time is a dash.
+const shown = (v, digits) => !Number.isFinite(v) ? "-" : (Math.abs(v) < 0.5 * 10 ** -digits ? 0 : v).toFixed(digits);
 
 function tellReadout() {
   movers.forEach((m, i) => {
