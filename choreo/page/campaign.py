@@ -15,7 +15,7 @@ from choreo.ground import Ground
 from choreo.page.data import data_of, embedded
 from choreo.page.document import policy, script_of_plan
 from choreo.page.errors import cloud_data
-from choreo.page.markup import filled, read, section_html, text
+from choreo.page.markup import about_html, filled, read, section_html, text
 from choreo.page.sheet import sheet_html
 from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
@@ -80,7 +80,7 @@ def campaign_page(
         style=style,
         verdict=text(content.verdict),
         headline=text(content.headline),
-        about=f'<p class="about">{text(about)}</p>' if about else "",
+        about=about_html(about),
         summary=text(content.summary),
         caution=text(CAUTION),
         tables="".join(section_html(section) for section in content.sections),

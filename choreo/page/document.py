@@ -14,6 +14,7 @@ from choreo.page.data import data_of, embedded
 from choreo.page.errors import Seen, cloud_data, errors_html
 from choreo.page.figures import figures_html
 from choreo.page.markup import (
+    about_html,
     failed_html,
     filled,
     notes_html,
@@ -76,7 +77,7 @@ def page_of(
         sign=SIGNS["infeasible"] if plan.fails_checks else SIGNS[plan.verdict],
         headline=text(content.headline),
         summary=text(content.summary),
-        about=_about(scenario),
+        about=about_html(scenario.about),
         fingerprint=text(plan.fingerprint),
         caution=text(CAUTION),
         failed=failed_html(content),
@@ -141,10 +142,6 @@ def foot_of(plan: Plan) -> str:
         f'@page {{ @bottom-left {{ content: "plan {mark}"; font: 8pt sans-serif; }} '
         '@bottom-right { content: "page " counter(page) " of " counter(pages); font: 8pt sans-serif; } }\n'
     )
-
-
-def _about(scenario: Scenario) -> str:
-    return f'<p class="about">{text(scenario.about)}</p>' if scenario.about else ""
 
 
 def _reasons(plan: Plan, content: Content) -> str:

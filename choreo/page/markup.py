@@ -25,6 +25,11 @@ def filled(name: str, **parts: str) -> str:
     return Template(read(name)).substitute(parts)
 
 
+def about_html(about: str) -> str:
+    """Write what a file says of itself, if it says anything."""
+    return f'<p class="about">{text(about)}</p>' if about else ""
+
+
 def section_html(section: Section) -> str:
     """Lay one section of an answer out."""
     if isinstance(section, Notes):

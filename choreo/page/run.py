@@ -9,7 +9,7 @@ from typing import Any
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.data import data_of, embedded
-from choreo.page.document import foot_of, policy, script_of_plan
+from choreo.page.document import SIGNS, foot_of, policy, script_of_plan
 from choreo.page.figures import tiles_html
 from choreo.page.markup import filled, notes_html, read, section_html, text
 from choreo.plans.record import Plan
@@ -17,9 +17,6 @@ from choreo.report.content import Content
 from choreo.report.sections import notes_of
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION
-from choreo.words.kinds import Verdict
-
-SIGNS: Mapping[Verdict, str] = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
 
 
 @dataclass(frozen=True, eq=False)

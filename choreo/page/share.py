@@ -7,7 +7,7 @@ from typing import Any
 
 from choreo.page.data import embedded
 from choreo.page.document import policy
-from choreo.page.markup import failed_html, filled, read, section_html, text
+from choreo.page.markup import about_html, failed_html, filled, read, section_html, text
 from choreo.report.content import Content
 from choreo.words.caution import CAUTION
 
@@ -25,7 +25,7 @@ def share_page(content: Content, about: str, data: Mapping[str, Any]) -> str:
         style=style,
         verdict=text(content.verdict),
         headline=text(content.headline),
-        about=f'<p class="about">{text(about)}</p>' if about else "",
+        about=about_html(about),
         summary=text(content.summary),
         caution=text(CAUTION),
         failed=failed_html(content),

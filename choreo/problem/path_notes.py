@@ -59,12 +59,11 @@ def bank_notes(
         spec, path = scenario.movers[mover.name], paths[mover.name]
         told: set[tuple[float, float]] = set()
         for start, end, bank in _joined_banks(path) if spec.programme else ():
-            bends = [
-                max(abs(k0), abs(k1)) for a, b, k0, k1 in path.stretches() if a < end and b > start
-            ]
-            radius = 1.0 / max(bends)
-            if _grows(path, start, end):
+            bends = [(k0, k1) for a, b, k0, k1 in path.stretches() if a < end and b > start]
+            # Where curvature and bank grow, what is told is the curve behind.
+            if all(k0 != k1 for k0, k1 in bends):
                 continue
+            radius = 1.0 / max(abs(k) for both in bends for k in both)
             # Laps are alike.
             if (round(end - start, 3), bank) in told:
                 continue
@@ -79,12 +78,6 @@ def bank_notes(
             origin = scenario.origin("paths", spec.path or "")
             found.append(Finding("problem.bank", "note", origin, values, ()))
     return found
-
-
-def _grows(path: Path, start_m: float, end_m: float) -> bool:
-    """Whether a banked stretch is one along which curvature and bank grow: what is told is the curve behind it."""
-    inside = [(k0, k1) for a, b, k0, k1 in path.stretches() if a < end_m and b > start_m]
-    return all(k0 != k1 for k0, k1 in inside)
 
 
 def _joined_banks(path: Path) -> Iterator[Bank]:

@@ -89,22 +89,34 @@ function cornersAt(m, pose) {
   return m.corners.map(([x, y]) => [pose.x + c * x - s * y, pose.y + s * x + c * y]);
 }
 
-// Distance of two convex polygons: zero where no side keeps them apart, else nearest corner to side.
-function clearance(a, b) {
-  if (overlap(a, b)) return 0;
-  let least = Infinity;
-  for (const [p, q] of [[a, b], [b, a]]) {
+const sidesOf = (ring) => ring.map((corner, i) => [corner, ring[(i + 1) % ring.length]]);
+
+// The nearest points of two convex bodies that keep apart; of sides that face each other, the middle.
+function nearestPoints(a, b) {
+  const found = [];
+  for (const [p, q, turned] of [[a, b, false], [b, a, true]]) {
     for (const [x, y] of p) {
-      for (let i = 0; i < q.length; i += 1) {
-        const [x1, y1] = q[i];
-        const [x2, y2] = q[(i + 1) % q.length];
+      for (const [[x1, y1], [x2, y2]] of sidesOf(q)) {
         const [dx, dy] = [x2 - x1, y2 - y1];
         const u = clamp(((x - x1) * dx + (y - y1) * dy) / (dx * dx + dy * dy), 0, 1);
-        least = Math.min(least, Math.hypot(x - x1 - u * dx, y - y1 - u * dy));
+        const foot = [x1 + u * dx, y1 + u * dy];
+        const d = Math.hypot(x - foot[0], y - foot[1]);
+        found.push(turned ? { d, from: foot, to: [x, y] } : { d, from: [x, y], to: foot });
       }
     }
   }
-  return least;
+  const d = Math.min(...found.map((one) => one.d));
+  const ties = found.filter((one) => one.d < d + 1e-6);
+  const middle = (key) => [0, 1].map((k) => {
+    const all = ties.map((one) => one[key][k]);
+    return (Math.min(...all) + Math.max(...all)) / 2;
+  });
+  return { d, from: middle("from"), to: middle("to") };
+}
+
+// Distance of two convex polygons: zero where no side keeps them apart, else nearest corner to side.
+function clearance(a, b) {
+  return overlap(a, b) ? 0 : nearestPoints(a, b).d;
 }
 
 function overlap(a, b) {

@@ -195,29 +195,6 @@ function breakOffChart() {
 }
 
 // ---- the distance measured at an encounter ----------------------------------------------------
-// The nearest points of two convex bodies that keep apart; of sides that face each other, the middle.
-function nearestPoints(a, b) {
-  const found = [];
-  for (const [p, q, turned] of [[a, b, false], [b, a, true]]) {
-    for (const [x, y] of p) {
-      for (const [[x1, y1], [x2, y2]] of sidesOf(q)) {
-        const [dx, dy] = [x2 - x1, y2 - y1];
-        const u = clamp(((x - x1) * dx + (y - y1) * dy) / (dx * dx + dy * dy), 0, 1);
-        const foot = [x1 + u * dx, y1 + u * dy];
-        const d = Math.hypot(x - foot[0], y - foot[1]);
-        found.push(turned ? { d, from: foot, to: [x, y] } : { d, from: [x, y], to: foot });
-      }
-    }
-  }
-  const d = Math.min(...found.map((one) => one.d));
-  const ties = found.filter((one) => one.d < d + 1e-6);
-  const middle = (key) => [0, 1].map((k) => {
-    const all = ties.map((one) => one[key][k]);
-    return (Math.min(...all) + Math.max(...all)) / 2;
-  });
-  return { d, from: middle("from"), to: middle("to") };
-}
-
 // Shown from this long (s) before an encounter until this long after it.
 const DIMENSION_BEFORE_S = 1.5;
 const DIMENSION_AFTER_S = 0.5;
@@ -263,8 +240,6 @@ function along([ex, ey], [dx, dy], [x1, y1], [x2, y2]) {
   const side = ((x1 - ex) * dy - (y1 - ey) * dx) / cross;
   return way > 0 && side >= 0 && side <= 1 ? way : Infinity;
 }
-
-const sidesOf = (ring) => ring.map((corner, i) => [corner, ring[(i + 1) % ring.length]]);
 
 // What of the target is seen: ends of rays that reach it, in runs that nothing hides.
 function seen(one) {
