@@ -4,9 +4,9 @@
     python tools/harness.py --count 1 --seed 4711 --keep found      one seed again, its scenario in a folder
     python tools/harness.py --everyday --count 20000 --jobs 2       scenarios round a known motion
 
-Prints counts by family, by what the judge says and by verdict, and every disagreement with its seed. Wrong is
-`feasible` where the judge proves the contrary, `infeasible` or a refusal where it has a plan, and a crash;
-then the exit code is 1. `undecided` where the judge has a plan is a weakness.
+Prints counts by family, by what the judge says and by verdict, and every disagreement and every undecided one
+with its seed. Wrong is `feasible` where the judge proves the contrary, `infeasible` or a refusal where it has a
+plan, and a crash; then the exit code is 1. `undecided` where the judge has a plan is a weakness, elsewhere open.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from tests.harness.compare import Count, Outcome, everyday_outcome_of, outcome_of, table  # noqa: E402
+from tests.harness.compare import UNDECIDED, Count, Outcome, everyday_outcome_of, outcome_of, table  # noqa: E402
 from tests.harness.judge import IMPOSSIBLE, POSSIBLE, UNEVEN  # noqa: E402
 
 CHUNK = 20
@@ -46,6 +46,15 @@ def keep(outcome: Outcome, folder: Path) -> None:
     (folder / name).write_text(head + outcome.text, encoding="utf-8")
 
 
+def worth_of(outcome: Outcome) -> str:
+    """Under which word an outcome is worth a line of its own; "" if it isn't."""
+    if outcome.wrong:
+        return "WRONG"
+    if outcome.weak:
+        return "weak "
+    return "open " if outcome.verdict == UNDECIDED else ""
+
+
 def told(what: str, outcome: Outcome) -> str:
     """One line about a disagreement."""
     case = outcome.case
@@ -64,13 +73,13 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="the first one's seed")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     parser.add_argument("--everyday", action="store_true", help="round a known motion")
-    parser.add_argument("--keep", type=Path, help="folder for the scenarios of disagreements")
+    parser.add_argument("--keep", type=Path, help="folder for the scenarios of these lines")
     chosen = parser.parse_args()
     found = Count()
     for outcome in outcomes(chosen.seed, chosen.count, chosen.jobs, everyday=chosen.everyday):
         found.add(outcome)
-        if outcome.wrong or outcome.weak:
-            print(told("WRONG" if outcome.wrong else "weak ", outcome), flush=True)
+        if worth := worth_of(outcome):
+            print(told(worth, outcome), flush=True)
             if chosen.keep:
                 keep(outcome, chosen.keep)
         if found.total % 1000 == 0:
