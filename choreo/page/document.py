@@ -6,6 +6,7 @@ import base64
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from choreo.geometry import Path
 from choreo.ground import Ground
@@ -63,17 +64,57 @@ def page_of(
     Returns the text of one HTML file.
     """
     content = content_of(scenario, plan, full=True)
-    style = read("page.css") + read("sheet.css") + foot_of(plan)
-    script = script_of_plan()
-    runs = plan.verdict == "feasible"
+    return page_html(
+        plan,
+        plan.title,
+        classes_of(plan),
+        screen_of(scenario, plan, content, errors),
+        data_of_page(scenario, plan, paths, ground, errors),
+        sheet_html(scenario, plan, paths, content, ground) if _runs(plan) else "",
+    )
+
+
+def page_html(
+    plan: Plan, title: str, classes: str, screen: str, data: Mapping[str, Any], sheet: str = ""
+) -> str:
+    """Put a page of a plan together. classes: of its body; screen, sheet: HTML; data: for its script."""
+    style, script = style_of_plan() + foot_of(plan), script_of_plan()
     return filled(
         "page.html",
         policy=policy((style,), (script,)),
-        title=text(plan.title),
+        title=text(title),
         style=style,
-        verdict=text(plan.verdict),
-        printed="prints-sheet" if runs else "prints-page",
-        clear="not-clear" if plan.fails_checks else "clear",
+        classes=classes,
+        screen=screen,
+        sheet=sheet,
+        data=embedded(data),
+        script=script,
+    )
+
+
+def data_of_page(
+    scenario: Scenario,
+    plan: Plan,
+    paths: Mapping[str, Path],
+    ground: Ground | None,
+    errors: Seen | None = None,
+) -> dict[str, Any]:
+    """Give what the script draws. paths: by mover; ground, errors: as page_of."""
+    clouds = cloud_data(() if errors is None else errors.clouds)
+    return data_of(scenario, plan, paths, ground) | {"clouds": clouds}
+
+
+def classes_of(plan: Plan) -> str:
+    """What the style asks of a page: its verdict, whether a check failed, what it prints."""
+    clear = "not-clear" if plan.fails_checks else "clear"
+    return f"{text(plan.verdict)} {clear} {'prints-sheet' if _runs(plan) else 'prints-page'}"
+
+
+def screen_of(scenario: Scenario, plan: Plan, content: Content, errors: Seen | None = None) -> str:
+    """Write all of a page that stands on the screen. content: of the plan, full."""
+    return filled(
+        "screen.html",
+        title=text(plan.title),
         sign=SIGNS["infeasible"] if plan.fails_checks else SIGNS[plan.verdict],
         headline=text(content.headline),
         summary=text(content.summary),
@@ -85,19 +126,17 @@ def page_of(
         stage=filled("stage.html"),
         player=filled("player.html") if plan.movers else "",
         keys=filled("keys.html") if plan.movers else "",
-        print='<button type="button" id="print">Print run sheet</button>' if runs else "",
+        print='<button type="button" id="print">Print run sheet</button>' if _runs(plan) else "",
         plays="plays" if plan.movers else "stands",
         figures=figures_html(plan),
         errors="" if errors is None else errors_html(scenario, plan, errors),
         tables="".join(_tables(plan, content)),
         notes="".join(_last_words(content)),
-        sheet=sheet_html(scenario, plan, paths, content, ground) if runs else "",
-        data=embedded(
-            data_of(scenario, plan, paths, ground)
-            | {"clouds": cloud_data(() if errors is None else errors.clouds)}
-        ),
-        script=script,
     )
+
+
+def _runs(plan: Plan) -> bool:
+    return plan.verdict == "feasible"
 
 
 def sheet_of(
@@ -112,6 +151,11 @@ def sheet_of(
         style=style,
         sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan), ground),
     )
+
+
+def style_of_plan() -> str:
+    """The style of every page that plays, but for what is printed at its foot."""
+    return read("page.css") + read("sheet.css")
 
 
 def script_of_plan() -> str:

@@ -8,10 +8,10 @@ from typing import Any
 
 from choreo.geometry import Path
 from choreo.ground import Ground
-from choreo.page.data import data_of, embedded
-from choreo.page.document import SIGNS, foot_of, policy, script_of_plan
+from choreo.page.data import data_of
+from choreo.page.document import SIGNS, page_html
 from choreo.page.figures import tiles_html
-from choreo.page.markup import filled, notes_html, read, section_html, text
+from choreo.page.markup import filled, notes_html, section_html, text
 from choreo.plans.record import Plan
 from choreo.report.content import Content
 from choreo.report.sections import notes_of
@@ -37,17 +37,11 @@ def run_page_of(
 ) -> str:
     """Write the page of a run. paths: by mover. ground: the site's, None where it draws none."""
     content = seen.content
-    style, script = read("page.css") + read("sheet.css") + foot_of(plan), script_of_plan()
     data = data_of(scenario, plan, paths, ground)
     last = notes_of(content.sections, "caution")
-    return filled(
-        "page.html",
-        policy=policy((style,), (script,)),
+    screen = filled(
+        "screen.html",
         title=text(content.title),
-        style=style,
-        verdict=text(content.verdict),
-        printed="prints-page",
-        clear="clear",
         sign=SIGNS[content.verdict],
         headline=text(content.headline),
         summary=text(content.summary),
@@ -65,9 +59,11 @@ def run_page_of(
         errors="",
         tables="".join(section_html(one) for one in content.sections if one not in last),
         notes="".join(notes_html(one) for one in last),
-        sheet="",
-        data=embedded(
-            {**data, "end": max(data["end"], seen.ends_s), "clouds": [], "run": seen.data}
-        ),
-        script=script,
+    )
+    return page_html(
+        plan,
+        content.title,
+        f"{text(content.verdict)} clear prints-page",
+        screen,
+        {**data, "end": max(data["end"], seen.ends_s), "clouds": [], "run": seen.data},
     )

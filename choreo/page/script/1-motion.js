@@ -5,6 +5,8 @@ const plays = movers.some((m) => m.pieces.length > 0);
 const END_S = Math.max(data.end, 1);
 const KMH = 3.6;
 const DASHES = [[], [9, 4], [2, 3], [10, 3, 2, 3], [5, 5], [14, 4]];
+// Ends what this page listens to, where another plan takes its place.
+const replaced = new AbortController();
 const $ = (id) => document.getElementById(id);
 const clamp = (v, low, high) => Math.min(Math.max(v, low), high);
 const dashOf = (i) => DASHES[i % DASHES.length];

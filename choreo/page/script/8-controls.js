@@ -219,7 +219,7 @@ function wire() {
   $("zone").onchange = (event) => showZone(event.target.checked);
   $("zone-box").hidden = !room.zone.length;
   pointers(main);
-  document.addEventListener("keydown", keys);
+  document.addEventListener("keydown", keys, { signal: replaced.signal });
   if (closeUp.on) $("close-up-of").onchange = () => { aimCloseUp(); closeUp.draw(); };
   if (!plays) return;
   $("play").onclick = () => (playing ? pause() : play());
@@ -299,14 +299,14 @@ wire();
 lay();
 watch("story");
 openAddress();
-window.addEventListener("hashchange", openAddress);
+window.addEventListener("hashchange", openAddress, { signal: replaced.signal });
 let wide = window.innerWidth;
 window.addEventListener("resize", () => {
   lay();
   if (window.innerWidth !== wide) watch(viewed === "free" ? "whole" : viewed);
   wide = window.innerWidth;
-});
-window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", lay);
+}, { signal: replaced.signal });
+window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", lay, { signal: replaced.signal });
 
 // For scripts and tests: the time, and where everybody is at it.
 window.choreo = Object.freeze({
