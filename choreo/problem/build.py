@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -232,13 +233,15 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         left_out=tuple(left_out(mover, phases)),
         launch_latency_s=launch_latency_s(mover),
         brake_latency_s=mover.brake_latency_s,
-        ellipse=_ellipse(mover.limits),
+        ellipse=_ellipse(mover.limits, path),
     )
 
 
-def _ellipse(limits: Limits) -> Ellipse | None:
-    alone = limits.combined == "none"
-    return None if alone else Ellipse(limits.accelerate, limits.brake_mps2)
+def _ellipse(limits: Limits, path: Path) -> Ellipse | None:
+    if limits.combined == "none":
+        return None
+    bends = curve_points(path, limits.lateral_mps2, math.inf)
+    return Ellipse(limits.accelerate, limits.brake_mps2, bends)
 
 
 def _at_marks(phases: tuple[Phase, ...], mover: Mover, path: Path) -> tuple[Phase, ...]:

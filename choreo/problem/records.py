@@ -35,10 +35,14 @@ class CurvePoint:
 
 @dataclass(frozen=True, slots=True)
 class Ellipse:
-    """What a mover can do along its path while it goes straight: accelerate, by speed, and brake; in m/s, m/s2."""
+    """What a mover can do along its path while it goes straight: accelerate, by speed, and brake; in m/s, m/s2.
+
+    bends: points of all of the path that curves.
+    """
 
     accelerate: tuple[tuple[float, float], ...]
     brake_mps2: float
+    bends: tuple[CurvePoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

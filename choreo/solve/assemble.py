@@ -12,7 +12,8 @@ from choreo.problem.records import GapAt, Problem
 from choreo.solve.couplings import add_couplings
 from choreo.solve.events import Events
 from choreo.solve.formulation import Expression, Form, Formulation
-from choreo.solve.movers import Margins, MoverModel, mover_model
+from choreo.solve.models import MoverModel
+from choreo.solve.movers import Margins, mover_model
 from choreo.solve.tolerances import STEADIER, TIE_BREAK_GENTLE, TIE_BREAK_QUICK
 
 # First guess (s) of the time of the last encounter: not far below any run, so that the first step needn't be long.

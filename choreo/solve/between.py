@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import groupby
 
 import numpy as np
 
 from choreo.motion.cubic import gained, travelled
-from choreo.problem.records import MoverProblem, Problem, Ramp
+from choreo.problem.records import CurvePoint, Ellipse, MoverProblem, Problem, Ramp
 from choreo.solve.reading import MoverReading, PieceReading, Reading
 from choreo.solve.running import Vector
 
 # Looks at a piece: a maximum between two of them is missed by less than 0.03 % of what the value varies by on it.
 SAMPLES = 60
+# A look this near (m) to where two stretches of path meet may be of either.
+JOINT_M = 1e-6
 
 
 def excesses(problem: Problem, reading: Reading) -> Vector:
@@ -47,18 +50,44 @@ def _table_excess(mover: MoverProblem, motion: MoverReading) -> float:
 
 
 def _lateral_excess(mover: MoverProblem, motion: MoverReading) -> float:
-    if not mover.curve or not motion.pieces:
+    if not motion.pieces:
         return 0.0
-    station, speed, _ = (
-        np.concatenate(part) for part in zip(*map(_dense, motion.pieces), strict=True)
-    )
     worst = 0.0
-    for _, group in groupby(mover.curve, key=lambda point: point.stretch):
-        points = list(group)
-        stations = np.array([point.station_m for point in points])
-        curvatures = np.array([point.curvature_per_m for point in points])
-        inside = (station >= stations[0]) & (station <= stations[-1])
-        curvature = np.interp(station[inside], stations, curvatures)
-        lateral = speed[inside] ** 2 * curvature
-        worst = max(worst, float(np.max(lateral, initial=0.0)) - mover.lateral_mps2)
+    if mover.curve:
+        station, speed, _ = (
+            np.concatenate(part) for part in zip(*map(_dense, motion.pieces), strict=True)
+        )
+        for lateral in _laterals(mover.curve, station, speed):
+            worst = max(worst, float(np.max(lateral, initial=0.0)) - mover.lateral_mps2)
+    if mover.ellipse is not None:
+        for piece in motion.pieces:
+            worst = max(worst, _together_excess(mover, mover.ellipse, piece))
     return worst
+
+
+def _laterals(points: tuple[CurvePoint, ...], station: Vector, speed: Vector) -> Iterator[Vector]:
+    """Lateral accelerations stretch by stretch: at each station in m with its speed in m/s, 0 off the stretch."""
+    for _, group in groupby(points, key=lambda point: point.stretch):
+        stretch = list(group)
+        stations = np.array([point.station_m for point in stretch])
+        curvatures = np.array([point.curvature_per_m for point in stretch])
+        inside = (station > stations[0] + JOINT_M) & (station < stations[-1] - JOINT_M)
+        yield np.where(inside, speed**2 * np.interp(station, stations, curvatures), 0.0)
+
+
+def _together_excess(mover: MoverProblem, ellipse: Ellipse, piece: PieceReading) -> float:
+    """By how much a ramp passes the ellipse, as an excess of the lateral limit."""
+    ramp = mover.phases[piece.phase]
+    if not isinstance(ramp, Ramp):
+        return 0.0
+    station, speed, accel = _dense(piece)
+    most: Vector | float = ellipse.brake_mps2
+    if ramp.direction > 0:
+        most = np.interp(speed, *np.array(ellipse.accelerate).T)
+    across_mps2 = mover.lateral_mps2
+    return max(
+        float(np.max(np.where(lateral > 0.0, np.hypot(accel / most, lateral / across_mps2), 0.0)))
+        * across_mps2
+        - across_mps2
+        for lateral in _laterals(ellipse.bends, station, speed)
+    )

@@ -8,7 +8,7 @@ from choreo.problem.records import Hold, Problem, Ramp, Wait
 from choreo.solve.encounter_rows import add_encounter, name_encounter_times
 from choreo.solve.events import Events
 from choreo.solve.formulation import Formulation, twin
-from choreo.solve.movers import MoverModel
+from choreo.solve.models import MoverModel
 from choreo.solve.trigger_rows import add_setting, add_trigger
 
 

@@ -9,7 +9,7 @@ from typing import assert_never
 from choreo.problem.records import GapAt, Problem
 from choreo.scenario import Event
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing
-from choreo.solve.movers import MoverModel
+from choreo.solve.models import MoverModel
 
 
 @dataclass(frozen=True, slots=True)

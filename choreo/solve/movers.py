@@ -1,4 +1,4 @@
-"""A mover's motion as expressions: pieces, phase ends, and where it is at any unknown time."""
+"""A mover's motion: the unknowns and rows that are its own, phase by phase."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ import casadi as ca
 
 from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import Hold, MoverProblem, Phase, Ramp, Wait
+from choreo.solve.ellipse_rows import add_ellipse
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing, twin
+from choreo.solve.models import MoverModel, PhaseModel, PieceModel
 from choreo.solve.ramp_rows import RampRows
 from choreo.solve.ramps import ramp_model
 from choreo.solve.tolerances import LEAST_PIECE_S
@@ -25,70 +27,6 @@ class Margins:
 
     table_mps2: Expression
     lateral_mps2: Expression
-
-
-@dataclass(frozen=True, slots=True)
-class PieceModel:
-    """Constant jerk over duration_s; values at its start."""
-
-    phase: int
-    start_s: Expression
-    duration_s: Expression
-    station_m: Expression
-    speed_mps: Expression
-    accel_mps2: Expression
-    jerk_mps3: Expression
-
-
-@dataclass(frozen=True, slots=True)
-class PhaseModel:
-    """Both ends of a phase."""
-
-    start_s: Expression
-    start_m: Expression
-    start_mps: Expression
-    end_s: Expression
-    end_m: Expression
-    end_mps: Expression
-    use: Expression | None = None
-
-
-@dataclass(frozen=True)
-class MoverModel:
-    """A mover's start, launch, pieces and phases; rolls: it has a speed before its launch."""
-
-    name: str
-    start_m: Expression
-    launch_s: Expression
-    pieces: tuple[PieceModel, ...]
-    phases: tuple[PhaseModel, ...]
-    end_s: Expression
-    end_m: Expression
-    rolls: bool = False
-
-    def at(self, time_s: Expression) -> tuple[Expression, Expression]:
-        """Give station and speed at any time: before the launch it stands, or rolls as it starts; at the end it rests.
-
-        Every piece counts for the part of it that has passed, so the expression is as smooth as the motion.
-        """
-        speed: Expression = self.pieces[0].speed_mps if self.pieces else 0.0
-        station: Expression = self.start_m
-        if self.rolls:
-            station = station + ca.fmin(time_s - self.launch_s, 0) * speed
-        for piece in self.pieces:
-            u = ca.fmin(ca.fmax(time_s - piece.start_s, 0), piece.duration_s)
-            station = station + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
-            speed = speed + gained(u, piece.accel_mps2, piece.jerk_mps3)
-        return station, speed
-
-    def virtual_station(self, time_s: Expression) -> Expression:
-        """Give the station, run on at 1 m/s after the end and, from a standing start, before the launch.
-
-        It makes "the time at which it passes a station" exist even for stations that it never reaches.
-        """
-        before = 0.0 if self.rolls else ca.fmin(time_s - self.launch_s, 0)
-        after = ca.fmax(time_s - self.end_s, 0)
-        return self.at(time_s)[0] + before + after
 
 
 def mover_model(
@@ -155,6 +93,8 @@ class _Builder:
         )
         self._room()
         self._curve(model)
+        margin = self.margins.lateral_mps2
+        add_ellipse(self.formulation, self.numeric, self.mover, model, margin)
         return model
 
     def _phase(self, index: int, shape: Phase, phase: Phase) -> Expression | None:

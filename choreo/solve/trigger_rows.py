@@ -11,7 +11,7 @@ import casadi as ca
 from choreo.problem.records import Hold, TriggerProblem
 from choreo.solve.events import Events, TriggerModel
 from choreo.solve.formulation import Expression, Passing
-from choreo.solve.movers import PhaseModel
+from choreo.solve.models import PhaseModel
 
 # First guess (s) of when a speed is reached, until it is found on the guessed motion; and the speed (m/s) that is
 # looked for there while the setting is open: every run-up passes it.
