@@ -56,6 +56,7 @@ EventName = Literal[
     "departure warning",
     "pedal misuse",
     "door operated",
+    "assistance on",
     "information",
     "retention starts",
     "retention ends",

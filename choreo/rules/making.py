@@ -82,7 +82,7 @@ class Making:
         sections: tuple[tuple[str, Mapping[str, Any], Callable[..., Rule]], ...] = (
             ("windows", file.windows, self._window),
             ("bands", file.bands, partial(self._band, file=file, filters=filters)),
-            ("instants", file.instants, self._instant),
+            ("instants", file.instants, partial(self._instant, file=file)),
             ("settles", file.settles, partial(self._settle, file=file)),
             ("shapes", file.shapes, self._shape),
             ("between runs", file.between_runs, self._between_runs),
@@ -170,7 +170,12 @@ class Making:
             self._source(keys, one),
         )
 
-    def _instant(self, keys: Keys, name: str, one: w.InstantRuleWritten) -> Instant:
+    def _instant(
+        self, keys: Keys, name: str, one: w.InstantRuleWritten, file: w.RulesWritten
+    ) -> Instant:
+        if one.or_else is not None and (one.or_else not in file.instants or one.or_else == name):
+            others = [other for other in file.instants if other != name]
+            self.draft.unknown((*keys, "or else"), "instant", one.or_else, others)
         bounds = self._bounds((*keys, "within"), one.within, SIGNALS[one.signal].unit)
         return Instant(
             name,
@@ -181,6 +186,7 @@ class Making:
             bounds.lower,
             bounds.upper,
             self._source(keys, one),
+            one.or_else or "",
         )
 
     def _settle(self, keys: Keys, name: str, one: w.SettleWritten, file: w.RulesWritten) -> Settle:

@@ -109,7 +109,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Instant:
-    """A signal is within bounds at a moment."""
+    """A signal is within bounds at a moment. or_else: the id of another instant that may be kept instead."""
 
     id: str
     event: EventRef
@@ -119,6 +119,7 @@ class Instant:
     lower: float | None
     upper: float | None
     source: Source
+    or_else: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -122,7 +122,9 @@ def _words(rule: Rule, family: Family) -> tuple[str, str, str]:
         case Instant():
             bound = _bounds(rule)
             about = _about(rule.reference, rule.signal)
-            return f"{rule.role}: {rule.signal}", f"{bound}{about}", f"at {told_event(rule.event)}"
+            other = f", or {rule.or_else}" if rule.or_else else ""
+            when = f"at {told_event(rule.event)}"
+            return f"{rule.role}: {rule.signal}", f"{bound}{about}{other}", when
         case Settle():
             what = ", ".join(rule.bands) or "steady"
             return what, f"for {told(rule.lasting_s, 's')}", f"before {told_event(rule.event)}"

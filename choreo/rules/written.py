@@ -78,6 +78,7 @@ class InstantRuleWritten(SourcedWritten):
     signal: Signal
     about: str | None = None
     within: str
+    or_else: str | None = Field(default=None, alias="or else")
 
 
 class SettleWritten(SourcedWritten):

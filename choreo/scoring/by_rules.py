@@ -111,14 +111,17 @@ class _Judge:
         """Judge rule by rule, in the order of the family."""
         found: list[Judged] = []
         apart: list[str] = []
+        instead = {one.or_else for one in self.cast.family.of(Instant)}
         for rule in self.cast.family.rules:
             if rule.id in self.asked.without:
                 continue
             match rule:
                 case Band():
                     found.append(self._band(rule))
+                case Instant() if rule.id in instead:
+                    pass  # with the one that it may be kept instead of
                 case Instant():
-                    found.append(self._instant(rule))
+                    found.append(self._either(rule))
                 case Settle():
                     found += self._settle(rule)
                 case Shape():
@@ -160,6 +163,20 @@ class _Judge:
             why = f"no event `{lacking[0].replace(' ', '_')}` in the recording" if lacking else ""
             return self._told(evaluating.unknown(rule.id, rule.source, why), rule)
         return self._guarded(lambda u: evaluating.judge_instant(rule, self.record, u), rule)
+
+    def _either(self, rule: Instant) -> Judged:
+        """An instant, or the one that may be kept instead of it, whichever is better."""
+        first = self._instant(rule)
+        instants = self.cast.family.of(Instant)
+        other = next((one for one in instants if one.id == rule.or_else), None)
+        if other is None:
+            return first
+        second = self._instant(other)
+        order = ("valid", "not decidable", "invalid")
+        best = min(first, second, key=lambda one: order.index(one.ruling))
+        if best.ruling == "valid":
+            return best
+        return replace(best, why=f"{best.why}; nor is {rule.or_else} kept".removeprefix("; "))
 
     def _settle(self, rule: Settle) -> Iterator[Judged]:
         bands = self.cast.family.bands

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -10,10 +11,12 @@ from choreo.errors.stage import Stage
 from choreo.recordings.record import Recording, Remark
 from choreo.rules.applied import Rules
 from choreo.rules.asked import encounter_tolerance
+from choreo.rules.records import Band, Instant, Settle, Shape
 from choreo.scenario import Contact
 from choreo.scoring.against import Off, against_plan
 from choreo.scoring.by_rules import Asked, judged_by_rules
 from choreo.scoring.contacts import Touch
+from choreo.scoring.curves import Likeness, speeds_alike
 from choreo.scoring.judging import Reaction, judged, reaction_of, sure_of, touches_of
 from choreo.scoring.meant import allowed_impact
 from choreo.scoring.moments import Moment, Moments, bare_moments, moments_of, unknown_events
@@ -61,7 +64,7 @@ class RunScore:
 
     filters: what was filtered, and how. apart: rules of the set of which a recording says nothing, and `without`: those
     that were left out. set: what it was judged by, empty without a rule set. go_s: go after the first sample.
-    allowed: how fast the impact may be by the rule set, in words.
+    allowed: how fast the impact may be by the rule set, in words. alike: how each mover drove beside its plan.
     """
 
     name: str
@@ -80,6 +83,7 @@ class RunScore:
     set: str = ""
     go_s: float = 0.0
     allowed: str = ""
+    alike: Mapping[str, Likeness] = field(default_factory=dict)
 
     def value_of(self, encounter: str) -> float:
         """Give the value of an encounter, nan where it is missed."""
@@ -130,7 +134,7 @@ def score(
         tuple(found),
         happened,
         tuple(against_plan(run)),
-        (*run.remarks, *_strange(run)),
+        (*run.remarks, *_strange(run), *_empty(rules)),
         run.aligned_by,
         moments.told,
         filters,
@@ -140,6 +144,7 @@ def score(
         "" if rules is None else f"{rules.set.named}, {rules.cast.family.name}",
         -float(run.time_s[0]),
         "" if rules is None else allowed_impact(stage, rules),
+        speeds_alike(run),
     )
     return told, run
 
@@ -174,6 +179,17 @@ def _strange(run: RecordedRun) -> tuple[Remark, ...]:
         Remark(f"event {name}: neither go, nor a trigger, nor a moment that rules know", odd=True)
         for name in unknown_events(run)
     )
+
+
+def _empty(rules: Rules | None) -> tuple[Remark, ...]:
+    """A family that asks nothing of a recording, so that nobody takes its silence for a valid run."""
+    kinds = Band | Instant | Shape | Settle
+    if rules is None or any(isinstance(rule, kinds) for rule in rules.cast.family.rules):
+        return ()
+    words = (
+        f"{rules.set.named}, {rules.cast.family.name}: no rule there says anything of a recording"
+    )
+    return (Remark(words, odd=True),)
 
 
 def _happened(run: RecordedRun, name: str, touch: Touch | None, moments: Moments) -> Happened:

@@ -36,7 +36,7 @@ def run_content(title: str, one: RunScore, after: NextRun | None) -> Content:
     sections: list[Section] = [_rules(one.judged), *_reasons(one.judged)]
     sections += [Notes("what happened", (*_happened(one.happened), *_moments(one)))]
     sections += _apart(one)
-    sections += [_against(one.off), *_next(after), *_remarks(one)]
+    sections += [_against(one.off), *_alike(one), *_next(after), *_remarks(one)]
     return Content(
         VERDICTS[one.ruling], one.ruling.upper(), title, summary, (*sections, caution_notes())
     )
@@ -228,6 +228,24 @@ def _against(off: Sequence[Off]) -> Table:
         )
     header = ("of", "what", "plan", "run", "off", "points to")
     return Table("against the plan", header, tuple(rows), frozenset({2, 3, 4}))
+
+
+def _alike(one: RunScore) -> Iterator[Section]:
+    """How each drove beside its plan, by one number, and by what that is made of."""
+    rows = tuple(
+        (
+            name,
+            f"{like.whole:.3f}",
+            like.grade,
+            *(f"{part:.3f}" for part in (like.corridor, like.phase, like.magnitude, like.slope)),
+            seconds(abs(like.late_s)) + (" early" if like.late_s < 0.0 else " late"),
+        )
+        for name, like in one.alike.items()
+    )
+    if rows:
+        header = ("of", "alike", "grade", "corridor", "phase", "magnitude", "slope", "by phase")
+        title = "speed over time beside the plan: how, not when; 1 is the same"
+        yield Table(title, header, rows, frozenset({1, 3, 4, 5, 6}))
 
 
 def _runs(scores: Sequence[RunScore]) -> Table:

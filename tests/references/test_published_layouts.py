@@ -257,6 +257,19 @@ movers: {subject: {stand: {at: [0 m, 0 m]}, body: {length: 4 m, width: 2 m}}}
     assert bend.length_m - 20.0 == pytest.approx(171.2, abs=0.05)
     end = bend.pose(np.array([bend.length_m - 10.0]))
     assert (end.x_m[0] - 10.0, end.y_m[0]) == pytest.approx((170.948, 8.000), abs=2e-3)
+    # C76
+    bends = list(bend.stretches())
+    clothoids = [end - start for start, end, before, after in bends if before != after]
+    assert clothoids == pytest.approx([30.017, 14.009, 25.995, 39.018], abs=1e-3)
+    # C78, as the simulation reckons it in the middle of each arc
+    arcs = [(a + b) / 2 for a, b, before, after in bends if before == after != 0.0]
+    found = [
+        sideways_mps2(bend, np.array([at]), np.array([speed * KMH]))[0]
+        for at in arcs
+        for speed in (60, 80, 100, 130)
+    ]
+    wanted = [0.353, 0.627, 0.980, 1.657, 0.743, 1.320, 2.063, 3.487]
+    assert found == pytest.approx(wanted, abs=1e-3)
     # C23, by its own row: both ends the same way off
     end = turn.pose(np.array([turn.length_m - 10.0]))
     assert (end.x_m[0] - 10.0, end.y_m[0]) == pytest.approx((16.217, 16.217), abs=0.005)

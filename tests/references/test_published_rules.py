@@ -237,6 +237,19 @@ def test_c70_c75_c79_windows_as_ways() -> None:
     assert [-t0.offset_s * kmh / 3.6 for kmh in (10, 20)] == pytest.approx([2.778, 5.556], abs=1e-3)
 
 
+def test_c66_a_headway_is_a_distance() -> None:
+    """C66, SEEN: L0 of 80 km/h is 111.111 m (49 CFR 571.127, S7.3.2); at 81.6 km/h it is reached 4.902 s before."""
+    t0 = bundled("fmvss-127").families["stopped lead"].t0
+    assert t0 is not None
+    times = np.linspace(0.0, 8.0, 801)
+    left = Sampled(times, 170.0 - 81.6 / 3.6 * times)
+    run = Run({("target", "distance"): left}, {}, t0=t0, closing_mps=80 / 3.6)
+    at = moment(t0, run)
+    assert at is not None
+    assert left.at(at) == pytest.approx(111.111, abs=1e-3)
+    assert left.at(at) / (81.6 / 3.6) == pytest.approx(4.902, abs=1e-3)
+
+
 def test_c86_time_between_runs() -> None:
     """C86, SEEN: runs at 0, 600 and 1300 s: the second may go, the third needs three stops from 72 km/h."""
     rule = next(bundled("en-fc-1.1").families["crossing car"].of(BetweenRuns))

@@ -17,6 +17,7 @@ from choreo.rules.evaluating import Sampled
 from choreo.rules.reading import bundled
 from choreo.rules.records import Onset
 from choreo.scoring import budgets, chances, estimators, onsets
+from choreo.scoring.curves import likeness
 from choreo.scoring.series import runs_without_failure
 from choreo.scoring.verdicts import Rule, judge
 
@@ -227,6 +228,37 @@ def test_estimators_find_what_was_put_in() -> None:
     pulse = np.exp(-0.5 * ((TIME - 2.0) / 0.15) ** 2)
     late = np.exp(-0.5 * ((TIME - 2.037) / 0.15) ** 2)
     assert estimators.delay_s(pulse, late, RATE) == pytest.approx(0.037, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("curve", "parts", "whole"),
+    [
+        (ramp(-8.0, 0.8, 0.5), (1.0, 1.0, 1.0, 1.0), 1.0),  # C92
+        (ramp(-8.0, 0.8, 0.55), (0.9793, 0.8756, 1.0, 1.0), 0.9668),  # C93
+        (ramp(-8.0, 0.8, 0.6), (0.8842, 0.7512, 1.0, 1.0), 0.9039),  # C94
+        (1.1 * ramp(-8.0, 0.8, 0.5), (0.9051, 1.0, 0.8693, 0.95), 0.9259),  # C95
+        (ramp(-7.0, 0.8, 0.5), (0.8552, 1.0, 0.8433, 0.9375), 0.8983),  # C96
+    ],
+)
+def test_likeness_of_curves(
+    curve: np.ndarray, parts: tuple[float, float, float, float], whole: float
+) -> None:
+    """C92 to C96: constants of ISO/TS 18571 second-hand, values DERIVED: corridor, phase, magnitude, slope; whole."""
+    found = likeness(curve[:201], ramp(-8.0, 0.8, 0.5)[:201], 1.0 / RATE)
+    assert found is not None
+    told = (found.corridor, found.phase, found.magnitude, found.slope)
+    assert told == pytest.approx(parts, abs=2e-3)
+    assert found.whole == pytest.approx(whole, abs=2e-3)
+    # A pure delay of 0.1 s still is good: it says nothing of timing.
+    assert (found.grade == "excellent") == (whole > 0.94)
+
+
+def test_corridor_of_a_constant_offset() -> None:
+    """C97, derived: ((0.5 - d)/0.45)^2 of offsets of 0.04, 0.1 and 0.3 of the peak."""
+    reference = ramp(-8.0, 0.8)
+    found = [likeness(reference + 8.0 * d, reference, 1.0 / RATE) for d in (0.04, 0.1, 0.3)]
+    corridors = [one.corridor for one in found if one is not None]
+    assert corridors == pytest.approx([1.0, 0.7901, 0.1975], abs=1e-4)
 
 
 def test_gps_time_is_ahead_of_utc() -> None:

@@ -37,6 +37,12 @@ def test_textbook_stop_is_the_published_distance() -> None:
     assert _travel_m(events, "end of up", "end of stop") == pytest.approx(79.29, abs=0.01)
 
 
+def test_latest_braking_before_a_junction() -> None:
+    # C68: EN-FC v1.1, junction motorcycle rule, SEEN; 20 km/h, latency 0.1 s, 8 m/s2 DERIVED: 0.5556 + 1.9290 m.
+    events = stopping("20 km/h", "      - hold: {for: 0.1 s}\n      - stop: {brake: 8 m/s2}")
+    assert _travel_m(events, "end of up", "end of stop") == pytest.approx(2.485, abs=1e-3)
+
+
 @pytest.mark.parametrize(
     ("mph", "thinking_m", "braking_m", "total_m"),
     [

@@ -67,6 +67,21 @@ def test_clothoids_of_a_turning_path_have_the_published_length(turn: Turn) -> No
 
 
 @each_turn
+def test_sideways_jerk_in_the_clothoids_of_a_turning_path(turn: Turn) -> None:
+    # C80: EN-FC v1.1, 1.2.4, SEEN; DERIVED: v^3 (1/R2 - 1/R1)/L and v/R2, within 0.001.
+    jerks = {"10 farside": 0.3676, "15 farside": 0.7171, "20 farside": 1.0361}
+    jerks |= {"25 farside": 2.0236, "10 nearside": 0.4199}
+    turned = {"10 farside": 17.684, "15 farside": 20.318, "20 farside": 21.580}
+    turned |= {"25 farside": 26.975, "10 nearside": 19.894}
+    speed = float(turn.speed.split()[0]) / 3.6
+    bends = list(path_of(f"{{{turn.piece}}}").stretches())
+    growing = max((after - before) / (end - start) for start, end, before, after in bends)
+    assert speed**3 * growing == pytest.approx(jerks[turn.name], abs=1e-3)
+    rate = math.degrees(speed * max(abs(after) for _, _, _, after in bends))
+    assert rate == pytest.approx(turned[turn.name], abs=1e-3)
+
+
+@each_turn
 def test_car_on_a_turning_path_has_the_published_lateral_acceleration(turn: Turn) -> None:
     # C25: EN-FC v1.1, 1.2.4, SEEN: within 0.002 m/s2.
     plan = planned(f"""\

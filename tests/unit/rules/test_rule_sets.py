@@ -39,6 +39,15 @@ def faults(folder: Path, text: str) -> list[str]:
     return [f"{one.origin.line if one.origin else 0} {one.text}" for one in caught.value.findings]
 
 
+def test_an_instant_that_may_be_kept_instead_is_another_one_of_the_file(tmp_path: Path) -> None:
+    text = HOUSE.replace(
+        "settles:",
+        "instants:\n  H3: {at: contact, of: walker, signal: impact offset, within: +/- 1 m, or else: OTHER}\nsettles:",
+    )
+    (fault,) = faults(tmp_path, text.replace("OTHER", "H3"))
+    assert "H3" in fault
+
+
 def test_bounds_as_people_write_them() -> None:
     assert bounds_of("+/- 0.05 m", "m") == Bounds(-0.05, 0.05)
     assert bounds_of("+1.0 / -0 km/h", "m/s") == Bounds(0.0, pytest.approx(KMH))
