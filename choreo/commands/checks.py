@@ -126,7 +126,7 @@ def check_plan(file: Path, plan_file: Path, *, as_json: bool) -> int:
             said = f"the plan's own verdict is {plan.verdict}"
             click.echo(f"{visible(str(plan_file))}: {said}", err=True)
         return OF_VERDICT[plan.verdict]
-    _same_names(case.scenario, plan, plan_file)
+    same_names(case.scenario, plan, plan_file)
     case = with_sights_of(case, plan)
     verification = verify(case.scenario, case.paths, plan)
     found = verification.findings
@@ -174,7 +174,7 @@ def _end_if_other(found: tuple[Finding, ...], document: dict[str, Any], *, as_js
     sys.exit(NO)
 
 
-def _same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
+def same_names(scenario: Scenario, plan: Plan, plan_file: Path) -> None:
     """What a plan names beyond its scenario could never be checked, and a crew might act on it."""
     place = Origin(str(plan_file), 1, 1)
     findings = []
@@ -210,7 +210,7 @@ def check_staging(file: Path, plan_file: Path | None, staged: Path, *, as_json: 
         raise ChoreoError(
             (Finding("plan.not-feasible", "error", Origin(str(file), 1, 1), values, ()),)
         )
-    _same_names(case.scenario, plan, plan_file or file)
+    same_names(case.scenario, plan, plan_file or file)
     result = check_staged(case, plan, measured)
     if as_json:
         click.echo(json.dumps(_staged_document(file, result), indent=2))

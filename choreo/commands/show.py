@@ -14,6 +14,7 @@ from choreo.commands.seconds import SECONDS
 
 @click.command("show", short_help="Write a page that plays the plan, or a run sheet to print.")
 @click.argument("scenario_file", metavar="SCENARIO", type=click.Path(path_type=Path))
+@click.argument("other", metavar="[OTHER]", required=False, type=click.Path(path_type=Path))
 @click.option(
     "-o",
     "--output",
@@ -25,17 +26,24 @@ from choreo.commands.seconds import SECONDS
 @click.option("--stress", is_flag=True, help="With a section of what `choreo stress` tells.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as one document.")
 def command(
-    scenario_file: Path, output: Path | None, sheet: bool, stress: bool, as_json: bool
+    scenario_file: Path,
+    other: Path | None,
+    output: Path | None,
+    sheet: bool,
+    stress: bool,
+    as_json: bool,
 ) -> None:
     """Plan SCENARIO and write one HTML file that needs no network: the plan to scale, playing, with
     charts, tables and budgets. Its print view is the run sheet. Of a campaign: its matrix as a map, each
     variant's plan, and its day; with --sheet the sheets of the whole day in one print.
+    Of two, scenarios or saved plans (`.json`): the second played over the first, with what differs.
 
     \b
     Examples:
       choreo show scenarios/walker-nearside.yaml -o plan.html
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
       choreo show scenarios/errors-too-large.yaml --stress
+      choreo show plan.json scenarios/walker-nearside.yaml -o both.html
     """
     from choreo.campaigns.reading import is_campaign
     from choreo.case import whole_answer
@@ -49,6 +57,14 @@ def command(
 
     if sheet and stress:
         raise click.UsageError("--stress is a section of the page, a run sheet has none.")
+    if other is not None:
+        if sheet or stress:
+            raise click.UsageError("--sheet and --stress are of one plan, not of two.")
+        from choreo.commands.comparisons import show_compared
+
+        target = output or Path(f"{other.stem}-compared.html")
+        with faults_reported(as_json=as_json, otherwise="nothing was written"):
+            sys.exit(show_compared(scenario_file, other, target, as_json=as_json))
     target = output or Path(f"{scenario_file.stem}{'-sheet' if sheet else ''}.html")
     with faults_reported(as_json=as_json, otherwise="nothing was written"):
         if is_campaign(scenario_file):

@@ -13,7 +13,7 @@ from typing import Any
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.data import data_of, embedded
-from choreo.page.document import policy, script_of_plan
+from choreo.page.document import head_html, script_of_plan
 from choreo.page.errors import cloud_data
 from choreo.page.markup import about_html, filled, read, section_html, text
 from choreo.page.sheet import sheet_html
@@ -74,10 +74,9 @@ def campaign_page(
     )
     return filled(
         "campaign.html",
+        head=head_html(content.title, (style, page_style), (script, plays)),
         heading=text(heading),
-        policy=policy((style, page_style), (script, plays)),
         title=text(content.title),
-        style=style,
         verdict=text(content.verdict),
         headline=text(content.headline),
         about=about_html(about),
@@ -105,9 +104,7 @@ def campaign_sheets(content: Content, planned: Sequence[Planned]) -> str:
     ]
     return filled(
         "sheet-page.html",
-        policy=policy((style,), ()),
-        title=text(content.title),
-        style=style,
+        head=head_html(f"Run sheet: {content.title}", (style,), ()),
         sheet=cover + "".join(sheets),
     )
 

@@ -34,7 +34,7 @@ def data_of(
 ) -> dict[str, Any]:
     """Choose and shorten what is drawn. paths: by mover. ground: None where the site draws none."""
     names = list(scenario.movers)
-    movers = [_mover(name, scenario, plan, paths[name]) for name in names]
+    movers = [mover_data(name, scenario, plan, paths[name]) for name in names]
     ends = [motion_of(mover).end_s for mover in plan.movers.values()]
     ends += [one.time_s for one in plan.encounters.values()]
     return {
@@ -43,7 +43,7 @@ def data_of(
         "end": _round(max(ends, default=0.0), 6),
         "movers": movers,
         "triggers": [_trigger(n, one, names) for n, one in plan.triggers.items()],
-        "encounters": [_encounter(n, one, names) for n, one in plan.encounters.items()]
+        "encounters": [encounter_data(n, one, names) for n, one in plan.encounters.items()]
         or _crossings(scenario, paths, names),
         "instants": [{"name": n, "t": _round(i.time_s, 6)} for n, i in plan.instants.items()],
         "north": _north_rad(scenario),
@@ -59,7 +59,8 @@ def _north_rad(scenario: Scenario) -> float:
     return _round(math.radians(90.0 if anchor is None else anchor.bearing_deg), 6)
 
 
-def _mover(name: str, scenario: Scenario, plan: Plan, path: Path) -> dict[str, Any]:
+def mover_data(name: str, scenario: Scenario, plan: Plan, path: Path) -> dict[str, Any]:
+    """Give one mover: body, limits, path as poses, and its motion where the plan has it."""
     mover, planned = scenario.movers[name], plan.movers.get(name)
     low, high = _range_m(mover, planned, path)
     limits = mover.limits
@@ -153,7 +154,8 @@ def _to_mover(one: TriggerPlan) -> str:
     return f" to {one.to}" if CONDITIONS[one.condition].to_mover else ""
 
 
-def _encounter(name: str, one: EncounterPlan, names: list[str]) -> dict[str, Any]:
+def encounter_data(name: str, one: EncounterPlan, names: list[str]) -> dict[str, Any]:
+    """Give one encounter, its movers by their place among names."""
     return {
         "name": name,
         "kind": one.kind,

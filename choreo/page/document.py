@@ -6,6 +6,7 @@ import base64
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from choreo.geometry import Path
@@ -33,9 +34,9 @@ from choreo.words.caution import CAUTION
 from choreo.words.display import KMH_PER_MPS, plain, quantity
 from choreo.words.kinds import Verdict
 
-# Parts of the page's script, in the order in which they run.
+# Parts of the script of every plan; they run in the order of their names, with those that a page has beside them.
 SCRIPT = (
-    "1-motion", "2-camera", "3-scene", "4-room", "5-charts", "5-run", "6-time", "7-save", "8-controls",
+    "1-motion", "2-camera", "3-scene", "4-room", "5-charts", "6-time", "7-save", "8-controls",
 )  # fmt: skip
 # These notes belong to the tables; the others stand at the top or at the end.
 NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (
@@ -47,7 +48,17 @@ NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (
     "obstacles of sights",
     "ground",
 )
+PRINT = '<button type="button" id="print">Print run sheet</button>'
 SIGNS: Mapping[Verdict, str] = {"feasible": "\u2713", "infeasible": "\u2717", "undecided": "?"}
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """A plan that the page's own is compared with. note: HTML under the title; table: of what differs."""
+
+    plan: Plan
+    note: str
+    table: str
 
 
 def page_of(
@@ -75,15 +86,19 @@ def page_of(
 
 
 def page_html(
-    plan: Plan, title: str, classes: str, screen: str, data: Mapping[str, Any], sheet: str = ""
+    plan: Plan,
+    title: str,
+    classes: str,
+    screen: str,
+    data: Mapping[str, Any],
+    sheet: str = "",
+    parts: Sequence[str] = (),
 ) -> str:
-    """Put a page of a plan together. classes: of its body; screen, sheet: HTML; data: for its script."""
-    style, script = style_of_plan() + foot_of(plan), script_of_plan()
+    """Put a page of a plan together. classes: of its body; screen, sheet: HTML; data, parts: for and of its script."""
+    style, script = style_of_plan() + foot_of(plan), script_of_plan(*parts)
     return filled(
         "page.html",
-        policy=policy((style,), (script,)),
-        title=text(title),
-        style=style,
+        head=head_html(title, (style,), (script,)),
         classes=classes,
         screen=screen,
         sheet=sheet,
@@ -110,28 +125,45 @@ def classes_of(plan: Plan) -> str:
     return f"{text(plan.verdict)} {clear} {'prints-sheet' if _runs(plan) else 'prints-page'}"
 
 
-def screen_of(scenario: Scenario, plan: Plan, content: Content, errors: Seen | None = None) -> str:
-    """Write all of a page that stands on the screen. content: of the plan, full."""
-    return filled(
-        "screen.html",
-        title=text(plan.title),
+def screen_of(
+    scenario: Scenario,
+    plan: Plan,
+    content: Content,
+    errors: Seen | None = None,
+    beside: Beside | None = None,
+) -> str:
+    """Write all of a page that stands on the screen. content: of the plan, full. beside: of another plan."""
+    return screen_html(
+        content,
+        plan,
         sign=SIGNS["infeasible"] if plan.fails_checks else SIGNS[plan.verdict],
-        headline=text(content.headline),
-        summary=text(content.summary),
-        about=about_html(scenario.about),
-        fingerprint=text(plan.fingerprint),
-        caution=text(CAUTION),
+        about=about_html(scenario.about) + ("" if beside is None else beside.note),
         failed=failed_html(content),
         reasons=_reasons(plan, content),
+        print=PRINT if _runs(plan) and beside is None else "",
+        figures=figures_html(plan, None if beside is None else beside.plan),
+        errors="" if errors is None else errors_html(scenario, plan, errors),
+        differences="" if beside is None else beside.table,
+        tables="".join(_tables(plan, content)),
+        notes="".join(_last_words(content)),
+    )
+
+
+def screen_html(content: Content, plan: Plan, **blocks: str) -> str:
+    """Fill what stands on the screen; blocks: HTML by its place in the template, nothing where none is given."""
+    none = dict.fromkeys(("about", "failed", "reasons", "print", "errors", "differences"), "")
+    return filled(
+        "screen.html",
+        title=text(content.title),
+        headline=text(content.headline),
+        summary=text(content.summary),
+        fingerprint=text(plan.fingerprint),
+        caution=text(CAUTION),
         stage=filled("stage.html"),
         player=filled("player.html") if plan.movers else "",
         keys=filled("keys.html") if plan.movers else "",
-        print='<button type="button" id="print">Print run sheet</button>' if _runs(plan) else "",
         plays="plays" if plan.movers else "stands",
-        figures=figures_html(plan),
-        errors="" if errors is None else errors_html(scenario, plan, errors),
-        tables="".join(_tables(plan, content)),
-        notes="".join(_last_words(content)),
+        **{**none, **blocks},
     )
 
 
@@ -146,9 +178,7 @@ def sheet_of(
     style = read("sheet.css") + foot_of(plan)
     return filled(
         "sheet-page.html",
-        policy=policy((style,), ()),
-        title=text(plan.title),
-        style=style,
+        head=head_html(f"Run sheet: {plan.title}", (style,), ()),
         sheet=sheet_html(scenario, plan, paths, content_of(scenario, plan), ground),
     )
 
@@ -158,10 +188,15 @@ def style_of_plan() -> str:
     return read("page.css") + read("sheet.css")
 
 
-def script_of_plan() -> str:
-    """The script's parts in their order, in one scope of their own."""
-    parts = "\n".join(read(f"script/{name}.js") for name in SCRIPT)
+def script_of_plan(*more: str) -> str:
+    """The script's parts in their order, in one scope of their own. more: parts beside those of every plan."""
+    parts = "\n".join(read(f"script/{name}.js") for name in sorted((*SCRIPT, *more)))
     return f'"use strict";\n(() => {{\n{parts}}})();\n'
+
+
+def head_html(title: str, styles: Sequence[str], scripts: Sequence[str]) -> str:
+    """Write the head of a file: title, its first style, and a policy that lets nothing else run."""
+    return filled("head.html", policy=policy(styles, scripts), title=text(title), style=styles[0])
 
 
 def policy(styles: Sequence[str], scripts: Sequence[str]) -> str:

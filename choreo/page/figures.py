@@ -9,11 +9,20 @@ from choreo.plans.record import Plan
 from choreo.words.display import kmh, metres, quantity, seconds
 
 
-def figures_html(plan: Plan) -> str:
-    """Lay out what a team asks first of a feasible plan; nothing for the others."""
+def figures_html(plan: Plan, before: Plan | None = None) -> str:
+    """Lay out what a team asks first of a feasible plan; nothing for the others. before: what it is compared with."""
     if plan.verdict != "feasible":
         return ""
-    return tiles_html([one for one in _figures(plan) if one is not None])
+    was = {} if before is None else {name: value for name, value, _ in _told(before)}
+    tiles = [
+        (name, value, f"before {was[name]}" if was.get(name, value) != value else more)
+        for name, value, more in _told(plan)
+    ]
+    return tiles_html(tiles)
+
+
+def _told(plan: Plan) -> list[tuple[str, str, str]]:
+    return [one for one in _figures(plan) if one is not None]
 
 
 def tiles_html(told: Sequence[tuple[str, str, str]]) -> str:

@@ -9,14 +9,13 @@ from typing import Any
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.data import data_of
-from choreo.page.document import SIGNS, page_html
+from choreo.page.document import SIGNS, page_html, screen_html
 from choreo.page.figures import tiles_html
-from choreo.page.markup import filled, notes_html, section_html, text
+from choreo.page.markup import notes_html, section_html, text
 from choreo.plans.record import Plan
 from choreo.report.content import Content
 from choreo.report.sections import notes_of
 from choreo.scenario import Scenario
-from choreo.words.caution import CAUTION
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,24 +38,11 @@ def run_page_of(
     content = seen.content
     data = data_of(scenario, plan, paths, ground)
     last = notes_of(content.sections, "caution")
-    screen = filled(
-        "screen.html",
-        title=text(content.title),
+    screen = screen_html(
+        content,
+        plan,
         sign=SIGNS[content.verdict],
-        headline=text(content.headline),
-        summary=text(content.summary),
-        about="",
-        fingerprint=text(plan.fingerprint),
-        caution=text(CAUTION),
-        failed="",
-        reasons="",
-        stage=filled("stage.html"),
-        player=filled("player.html"),
-        keys=filled("keys.html"),
-        print="",
-        plays="plays",
         figures=tiles_html(seen.figures),
-        errors="",
         tables="".join(section_html(one) for one in content.sections if one not in last),
         notes="".join(notes_html(one) for one in last),
     )
@@ -65,5 +51,6 @@ def run_page_of(
         content.title,
         f"{text(content.verdict)} clear prints-page",
         screen,
-        {**data, "end": max(data["end"], seen.ends_s), "clouds": [], "run": seen.data},
+        data | {"end": max(data["end"], seen.ends_s), "clouds": [], "run": seen.data},
+        parts=("5-run",),
     )

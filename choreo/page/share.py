@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from choreo.page.data import embedded
-from choreo.page.document import policy
+from choreo.page.document import head_html
 from choreo.page.markup import about_html, failed_html, filled, read, section_html, text
 from choreo.report.content import Content
 from choreo.words.caution import CAUTION
@@ -20,9 +20,8 @@ def share_page(content: Content, about: str, data: Mapping[str, Any]) -> str:
     style, script = read("page.css") + read("share.css"), read("share.js")
     return filled(
         "share.html",
-        policy=policy((style,), (script,)),
+        head=head_html(content.title, (style,), (script,)),
         title=text(content.title),
-        style=style,
         verdict=text(content.verdict),
         headline=text(content.headline),
         about=about_html(about),

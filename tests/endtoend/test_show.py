@@ -1,8 +1,11 @@
 """choreo show as a user runs it: files written, exit codes, nothing written where there is no run."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
+from choreo.export.files import save_plan
+from tests.answers import whole
 from tests.running import ROOT, Done, choreo, choreo_alone
 
 GOOD = ROOT / "scenarios" / "walker-nearside.yaml"
@@ -56,3 +59,26 @@ def test_plan_adds_a_picture_when_asked() -> None:
     assert drawn.startswith(plain)
     assert "plan view, up is 345 deg" in drawn
     assert max(len(line) for line in drawn.splitlines()) <= 80
+
+
+def test_a_saved_plan_is_shown_under_a_scenario_and_what_cannot_be_drawn_is_refused(
+    tmp_path: Path,
+) -> None:
+    old = tmp_path / "old.json"
+    plan = whole("walker-nearside").plan
+    moved = replace(plan.movers["walker"].start, x_m=plan.movers["walker"].start.x_m + 0.5)
+    walker = replace(plan.movers["walker"], start=moved)
+    save_plan(replace(plan, movers=plan.movers | {"walker": walker}), old)
+    assert show(tmp_path, old, GOOD, "-o", "both.html").returncode == 0
+    page = (tmp_path / "both.html").read_text()
+    assert "walker: start mark, x" in page
+    assert "Not drawn of it: walker, on a path" in page
+    for files, words in (
+        ((GOOD, old), "`walker` drove in this plan on another path than"),
+        ((old, old), "bodies and paths to draw them with are in a scenario"),
+        ((old, GOOD, "--sheet"), "of one plan, not of two"),
+    ):
+        done = show(tmp_path, *files, "-o", "none.html")
+        assert done.returncode == 2
+        assert words in done.stderr
+    assert not (tmp_path / "none.html").exists()

@@ -1,6 +1,9 @@
 // ---- what there is to show -------------------------------------------------------------------
 const data = JSON.parse(document.getElementById("plan-data").textContent);
 const movers = data.movers;
+// What only some pages have, each with a part of the script of its own: a recorded run, a plan to compare with.
+const run = data.run || null;
+const before = data.before || null;
 const plays = movers.some((m) => m.pieces.length > 0);
 const END_S = Math.max(data.end, 1);
 const KMH = 3.6;

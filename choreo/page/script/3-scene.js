@@ -23,6 +23,7 @@ class View extends Camera {
     drawNoReturn(this);
     drawSights(this);
     data.clouds.forEach((one) => this.cloud(one));
+    if (before) drawBefore(this);
     movers.forEach((m, i) => this.body(m, i, poseAt(m, now), run !== null));
     if (run) drawRun(this);
     data.encounters.forEach((one) => this.encounter(one));

@@ -71,6 +71,7 @@ function moments() {
   for (const one of [...data.encounters, ...data.instants]) all.push({ t: one.t, words: one.name });
   for (const m of movers) for (const [t, words, kind] of m.events) if (kind === "phase end") all.push({ t, words: `${words}, ${m.name}` });
   all.push(...roomMoments());
+  if (before) all.push(...momentsBefore());
   if (run) for (const [t, words] of run.moments) all.push({ t, words: `${words}, as run` });
   return all.filter((one) => one.t <= END_S + 1e-6).sort((a, b) => a.t - b.t);
 }
@@ -162,13 +163,14 @@ function scoreRow(axis, m, i, y, row, small) {
     const wide = axis.x(to) - axis.x(from);
     if (wide > phase.length * 6.6 + 8) node("text", { class: "strong", x: axis.x(from) + wide / 2, y: base - 5, "text-anchor": "middle" }, axis.svg, phase);
   });
+  if (before) scoreBefore(axis, i, base, tall, Math.max(m.peak, 0.01));
 }
 
 // Every chart's times: an even grid and every end of a piece, so that no corner is cut.
 const TIMES = (() => {
   const all = [];
   for (let i = 0; i <= 400; i += 1) all.push((END_S * i) / 400);
-  for (const m of movers) for (const p of m.pieces) all.push(p[0], p[0] + p[1], Math.max(p[0] - 1e-6, 0));
+  for (const m of [...movers, ...(before ? before.movers : [])]) for (const p of m.pieces) all.push(p[0], p[0] + p[1], Math.max(p[0] - 1e-6, 0));
   return all.filter((t) => t >= 0 && t <= END_S).sort((a, b) => a - b);
 })();
 
@@ -266,7 +268,7 @@ const moving = movers.map((m, i) => ({ m, i })).filter(({ m }) => m.pieces.lengt
 
 function speedChart() {
   const planned = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).v * KMH, hue: i, words: run ? "" : brief(m.name), ...(run && { dash: 2, thin: true }) }));
-  chart("chart-speed", run ? [...planned, ...runSpeeds()] : planned, { unit: " km/h" });
+  chart("chart-speed", [...(before ? speedsBefore() : []), ...planned, ...(run ? runSpeeds() : [])], { unit: " km/h" });
 }
 
 function accelChart() {
@@ -321,6 +323,7 @@ function roomChart() {
       // Rounded down, as everywhere: no clearance is told that is not there.
       tell: least, hue: k + 3, words: pairs.length > 1 ? `${brief(movers[e.with].name, 9)}` : "apart",
     }));
+    if (before) series.push(...apartBefore());
   } else if (choice === "station") {
     series = moving.map(({ m, i }) => ({ f: (t) => stateAt(m, t).s - m.start[0], hue: i, words: brief(m.name) }));
   } else {

@@ -1,5 +1,4 @@
 // ---- a recorded run over the plan: filled bodies as run, dashed outlines by plan ---------------
-const run = data.run || null;
 
 function recordedAt(i, t) {
   const one = run.movers[i];
@@ -58,7 +57,6 @@ function runSpeeds() {
 }
 
 function offerRun() {
-  if (!run) return;
   const add = (id, value, words) => {
     $(id).prepend(new Option(words, value));
     $(id).value = value;

@@ -149,6 +149,7 @@ function legend() {
     add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.42, x: 3, y: 2, width: 24, height: 10 }, svg)), "as run");
     add(sign((svg) => node("rect", { class: "c5", fill: "none", "stroke-dasharray": "4 3", x: 3, y: 2, width: 24, height: 10 }, svg)), "by plan");
   }
+  if (before) add(sign((svg) => node("rect", { class: "c5", fill: "none", "stroke-dasharray": "4 3", x: 3, y: 2, width: 24, height: 10 }, svg)), "before");
   if (plays) {
     add(band(0.2, ""), "run-up");
     if (movers.some((m) => m.runway && m.runway[1] > 0)) add(band(0.5, ""), "between encounters");
@@ -183,7 +184,7 @@ function choices() {
   MOMENTS.forEach((one) => $("moment").append(new Option(`${one.t.toFixed(2)} s  ${brief(one.words, 60)}`, String(one.t))));
   $("scrub").max = String(END_S);
   fillRoomChoices();
-  offerRun();
+  if (run) offerRun();
 }
 
 function aimCloseUp() {
@@ -249,7 +250,7 @@ const rows = { score: 36, breakOff: 22, chart: 128 };
 function shareOut() {
   const strip = document.querySelector(".strip");
   const wide = strip.clientWidth;
-  GUTTER = narrow() ? 42 : wide < 330 ? 52 : 76;
+  GUTTER = narrow() ? 42 : wide < 330 ? 52 : 82;
   RIGHT = wide < 330 ? 50 : 104;
   if (narrow()) return;
   for (const id of ["score", "break-off", "chart-speed", "chart-accel", "chart-room"]) $(id).replaceChildren();
@@ -318,6 +319,7 @@ window.choreo = Object.freeze({
   view: () => ({ x: main.x, y: main.y, scale: main.scale, across: main.across, ride: main.ride, viewed }),
   svg: () => svgOf(main),
   bodies: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => [m.name, cornersAt(m, poseAt(m, now)).map((one) => main.at(...one))])),
+  before: () => (before ? Object.fromEntries(before.movers.map((m) => [m.name, poseAt(m, now)])) : null),
   labels: () => main.told,
   poses: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => {
     const pose = poseAt(m, now);

@@ -58,6 +58,18 @@ PLAN = {
         "the plan has {what} that the scenario doesn't have: {names}",
         "Make it again with `choreo plan SCENARIO -o FILE`.",
     ),
+    "plan.other-paths": Entry(
+        "A plan was made on other paths than the scenario has",
+        "A page draws bodies on the scenario's paths; the plan's own events must lie on them.",
+        "{names} drove in this plan on another path than {scenario} has",
+        "Name the scenario that the plan was made of.",
+    ),
+    "plan.no-scenario": Entry(
+        "Two saved plans alone can't be drawn",
+        "Bodies and paths stand in a scenario; a plan document has neither.",
+        "this and {other} are saved plans: bodies and paths to draw them with are in a scenario",
+        "Name the scenario of one of the two instead; `choreo diff` compares saved plans in words.",
+    ),
     "plan.scenario-changed": Entry(
         "The scenario has changed since the plan was made",
         "The plan's fingerprint is of another scenario.",
