@@ -15,6 +15,7 @@ from importlib.metadata import version
 from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.case import Answer, Case, case_of
 from choreo.case.whole import answer_with_sights, survey
+from choreo.linear import Memory
 from choreo.plans.document import to_text
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Budget, Plan
@@ -88,7 +89,7 @@ class Walk:
         if last is None:
             # A plan that nobody keeps has only to be right; where its room is asked for all of it is looked at.
             brief = not (self.asked.documents or self.asked.room)
-            case = replace(case_of(scenario), brief=brief)
+            case = replace(case_of(scenario), brief=brief, searched=Memory())
         else:
             case = last.beside(scenario)
         self._last[run] = case

@@ -128,9 +128,10 @@ def _decided(
     ends, solve = ends_of(case), patience.limited(solve_linear)
     # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
     room_m = case.scenario.safety.clearance_m
-    decision = decide(staging, ends, solve, freed=freed, room_m=room_m)
+    memory = case.searched
+    decision = decide(staging, ends, solve, freed=freed, room_m=room_m, memory=memory)
     if decision is not None and decision.reading is None and decision.spaced:
-        decision = decide(staging, ends, solve, freed=freed)
+        decision = decide(staging, ends, solve, freed=freed, memory=memory)
     if proves and decision is not None and decision.conflict is not None and decision.roomy:
         asked = decision.apart
         decision = decide(staging, ends, solve, freed=freed, exact=True, apart=asked)
@@ -169,6 +170,7 @@ def _decided(
                 apart_m=apart_m,
                 merging=merging,
                 most=MOST_MERGING if merging else MOST_SOLVED,
+                memory=memory,
             )
             if apart is None or apart.reading is not None:
                 break

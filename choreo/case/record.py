@@ -18,6 +18,7 @@ from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface
 from choreo.ground.surface import Surface
+from choreo.linear import Memory
 from choreo.pace import with_drives
 from choreo.problem import Drawn, Staging, build_staging, draw, with_lateral_goals
 from choreo.rules.applied import applied
@@ -33,7 +34,7 @@ class Case:
     written: as its author wrote it; on_site: with the limits that its ground leaves. solvers: shared by all
     neighbours. drawn_before, staged_before: of a neighbour; what is asked alike is taken over from there. brief: only
     verdict, reason and figures are wanted: what a plan tells beyond them (peaks, the chain of events, the spread by
-    late detection) is left out.
+    late detection) is left out. searched: what linear searches of neighbours came to, where they are done again.
     """
 
     written: Scenario
@@ -43,6 +44,7 @@ class Case:
     drawn_before: Drawn | None = None
     staged_before: Staging | None = None
     brief: bool = False
+    searched: Memory | None = None
 
     @property
     def scenario(self) -> Scenario:
@@ -87,6 +89,7 @@ class Case:
             known.get("drawn", self.drawn_before),
             known.get("staging", self.staged_before),
             self.brief,
+            self.searched,
         )
 
     def beside(self, scenario: Scenario) -> Case:
@@ -132,7 +135,8 @@ def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: C
     check_kept(on.scenario)
     check_preferred(on.scenario)
     staged = known.get("staging", None if before is None else before.staged_before)
-    return Case(scenario, ground, on, solvers, drawn, staged, before is not None and before.brief)
+    brief, searched = (False, None) if before is None else (before.brief, before.searched)
+    return Case(scenario, ground, on, solvers, drawn, staged, brief, searched)
 
 
 def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None) -> Case:

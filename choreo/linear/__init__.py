@@ -2,9 +2,11 @@
 
 Read in this order: affine (sums of unknowns), profile (ramps of which nothing is left to choose), rows, curves (what
 is not linear, between straight lines), model (a problem as rows), cornering and lanes (choices that limits and lanes
-make), merging, spots, search (branch and bound), reading (a solution's numbers), budget, stage (all).
+make), merging, spots, search (branch and bound), again (beside a neighbour's), reading (a solution's numbers), budget,
+stage (all).
 """
 
+from choreo.linear.again import Memory
 from choreo.linear.budget import conflict_of, miss_of
 from choreo.linear.crossings import Crossing
 from choreo.linear.firsts import Early
@@ -23,6 +25,7 @@ __all__ = [
     "Early",
     "Ends",
     "Excluded",
+    "Memory",
     "Merging",
     "NotLinear",
     "chosen",

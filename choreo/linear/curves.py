@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from choreo.linear.affine import Affine
 from choreo.linear.profile import Profile
@@ -21,6 +21,8 @@ MISSED_RATIO = 0.05
 # An interval is halved until the bounds of a curve's slope leave it no more than ROOM_M to leave a chord of each part,
 # but not into parts shorter than LEAST_PART_M, nor into more than MOST_PARTS.
 ROOM_M, LEAST_PART_M, MOST_PARTS = 1e-4, 1e-3, 64
+# No more intervals of a curve are kept for neighbours.
+MOST_KEPT = 500
 # What differs by less than this (m, m/s) is the same.
 SAME = 1e-9
 
@@ -89,8 +91,11 @@ def _middle(profile: Profile, low: float, high: float) -> tuple[float, tuple[flo
 
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """What contains a curve over an interval: off its chord (slope) by no less and no more than `off`, m."""
+    """What contains a curve over an interval: off its chord (value at the low end, slope) by no less and no more than
+    `off`, m.
+    """
 
+    value: float
     slope: float
     off: Interval
     slopes: Interval
@@ -128,6 +133,10 @@ class Relation:
         """How many values geometry has been asked for."""
         return len(self._known)
 
+    def beside(self, before: Relation) -> Relation:
+        """Give this one with what a relation of the very same curve knows of intervals."""
+        return replace(self, _tubes=before._tubes if len(before._tubes) < MOST_KEPT else {})
+
     def at(self, station_m: float) -> tuple[float, float]:
         """Give value and slope at a station, each asked once."""
         if station_m not in self._known:
@@ -141,7 +150,7 @@ class Relation:
         yield Row(self.station, low, high, unit="m")
         tube = self._tube(low, high)
         if tube is not None:
-            chord = self.station.minus(low).times(tube.slope).plus(self.at(low)[0])
+            chord = self.station.minus(low).times(tube.slope).plus(tube.value)
             yield Row(self.value.minus(chord), *tube.off, unit="m")
             yield at_least(self.rate, self.speed.times(tube.slopes[0]), unit="m")
             yield at_least(self.speed.times(tube.slopes[1]), self.rate, unit="m")
@@ -194,7 +203,7 @@ class Relation:
             off = [self.at(x)[0] - self.at(low)[0] - slope * (x - low) for x in (start, end)]
             least, most = min(least, min(off) - room), max(most, max(off) + room)
         slopes = min(part[2] for part in kept), max(part[3] for part in kept)
-        return Tube(slope, (least - SAME, most + SAME), slopes)
+        return Tube(self.at(low)[0], slope, (least - SAME, most + SAME), slopes)
 
     def touching(self, at: float) -> Iterator[Row]:
         """The tangent at a station."""

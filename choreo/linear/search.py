@@ -20,6 +20,7 @@ from itertools import count
 from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Curved, InRamp, Interval
 from choreo.linear.model import Model
+from choreo.linear.nodes import OPEN, Node, with_interval
 from choreo.linear.records import Look
 from choreo.linear.rows import Block, Row, at_least, block_of
 from choreo.linear.spots import BEFORE, PAST, Values, falls, placed
@@ -48,26 +49,6 @@ MOST_COMPARED = 60
 
 # What has to be on one side and is missed by no more (m or s) lies on the border itself: nobody can set it so.
 SIDE = 1e-4
-
-# A choice of which no way is taken yet: one that holds by itself needs none.
-OPEN = -1
-
-
-@dataclass(frozen=True, slots=True)
-class Node:
-    """What has been decided: a way for each choice (OPEN: none yet), a spot for each of the first looks, and the
-    intervals of the curves that this makes.
-    """
-
-    chosen: tuple[int, ...] = ()
-    spots: tuple[int, ...] = ()
-    intervals: tuple[Interval, ...] = ()
-
-    @property
-    def depth(self) -> int:
-        """How much is decided."""
-        return len(self.chosen) - self.chosen.count(OPEN) + len(self.spots)
-
 
 # A node in line: bound in steps of the gap, how much is decided (negative), a number; bound, node, solution.
 Waiting = tuple[int, int, int, float, Node, Values]
@@ -151,11 +132,7 @@ class Search:
             return replace(self.best, solved=self.solved, complete=False)
 
     def _run(self, earlier: Found | None) -> Found:
-        order = count()
-        root = Node(
-            chosen=(OPEN,) * len(self.model.choices),
-            intervals=tuple(one.bounds for one in self.model.relations),
-        )
+        order, root = count(), self._root()
         first = self._minimum(root)
         if first is None:
             return self._none(root)
@@ -187,6 +164,11 @@ class Search:
         if heap or self.dropped:
             return Found(None, math.inf, root, complete=False, solved=self.solved)
         return self._none(*(failed or [root]))
+
+    def _root(self) -> Node:
+        """Nothing is decided yet."""
+        intervals = tuple(one.bounds for one in self.model.relations)
+        return Node(chosen=(OPEN,) * len(self.model.choices), intervals=intervals)
 
     def _waiting(self, found: tuple[float, Values], order: int, node: Node) -> Waiting:
         """A node in line: the least bound first; among those that are as good the one of which most is decided."""
@@ -293,6 +275,16 @@ class Search:
             if any(name not in values for name in look.time.terms):
                 return None
             spots.append(falls(model.courses[look.mover], look.time.at(values), values))
+        node = self._node(earlier.node.chosen, tuple(spots))
+        if node is None:
+            return None
+        if any(name not in values for one in self._curves(node) for name in one.unknown.terms):
+            return None
+        return self._met(node, values, known=False)
+
+    def _node(self, chosen: tuple[int, ...], spots: tuple[int, ...]) -> Node | None:
+        """The node of ways and spots whose curves are whole; None where a spot is not looked at."""
+        model = self.model
         intervals = [one.bounds for one in model.relations]
         for look, spot in zip(model.looks, spots, strict=True):
             step = model.courses[look.mover].steps[spot] if spot >= 0 else None
@@ -301,10 +293,7 @@ class Search:
             if step.lasts is not None:
                 return None  # where in a ramp whose shape is open is not looked at
             intervals.append((0.0, step.profile.duration_s))
-        node = Node(earlier.node.chosen, tuple(spots), tuple(intervals))
-        if any(name not in values for one in self._curves(node) for name in one.unknown.terms):
-            return None
-        return self._met(node, values, known=False)
+        return Node(chosen, spots, tuple(intervals))
 
     def _met(self, node: Node, values: Values, known: bool = True) -> Found | None:
         """Newton's way onto a node's curves from values, which are a solution of the node if they are `known` to be."""
@@ -338,15 +327,20 @@ class Search:
     # ---- children
 
     def _children(self, node: Node, values: Values, broken: int | None) -> Iterator[Node]:
-        if broken is not None:
-            before, after = node.chosen[:broken], node.chosen[broken + 1 :]
-            for index in range(len(self.model.choices[broken].ways)):
-                if self._agrees(node.chosen, broken, index):
-                    yield replace(node, chosen=(*before, index, *after))
-        elif len(node.spots) < len(self.model.looks):
-            yield from self._spots(node, self.model.looks[len(node.spots)])
+        if broken is not None or not self._spotted(node):
+            yield from self._decided(node, broken)
         else:
             yield from self._cut(node, values)
+
+    def _decided(self, node: Node, broken: int | None) -> Iterator[Node]:
+        """One more thing decided, in all ways: an open choice, or else into which phase the next look falls."""
+        if broken is None:
+            yield from self._spots(node, self.model.looks[len(node.spots)])
+            return
+        before, after = node.chosen[:broken], node.chosen[broken + 1 :]
+        for index in range(len(self.model.choices[broken].ways)):
+            if self._agrees(node.chosen, broken, index):
+                yield replace(node, chosen=(*before, index, *after))
 
     def _agrees(self, chosen: Sequence[int], number: int, way: int) -> bool:
         """Whether a way of a choice has nothing on another side than the ways that are chosen."""
@@ -389,7 +383,7 @@ class Search:
         if left is None:
             return
         if left[1] - left[0] < (1.0 - NARROWER) * (high - low):
-            yield _with(node, number, left)
+            yield with_interval(node, number, left)
             return
         low, high = left
         if high - low < LEAST_CUT:
@@ -398,8 +392,8 @@ class Search:
         middle = curves[number].unknown.at(values)
         if not 0.1 < (middle - low) / (high - low) < 0.9:
             middle = (low + high) / 2.0
-        yield _with(node, number, (low, middle))
-        yield _with(node, number, (middle, high))
+        yield with_interval(node, number, (low, middle))
+        yield with_interval(node, number, (middle, high))
 
     def _narrowed(self, node: Node, unknown: Affine, interval: Interval) -> Interval | None:
         rows = list(self._around(node))
@@ -412,9 +406,3 @@ class Search:
         high = min(interval[1], -most[0] + LEAST_CUT)
         self.dropped |= low > high
         return (low, high) if low <= high else None
-
-
-def _with(node: Node, number: int, interval: Interval) -> Node:
-    intervals = list(node.intervals)
-    intervals[number] = interval
-    return replace(node, intervals=tuple(intervals))

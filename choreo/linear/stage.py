@@ -9,6 +9,7 @@ from typing import assert_never
 
 from choreo.geometry import lap_of
 from choreo.linear.affine import Affine, given, unknown
+from choreo.linear.again import Again, Memory
 from choreo.linear.cornering import cornering
 from choreo.linear.crossings import Crossing, drive_on, keep_clear
 from choreo.linear.firsts import Early, Firsts
@@ -82,6 +83,7 @@ def decide(
     apart: Sequence[Apart | Early] = (),
     merging: Sequence[Merging] = (),
     most: int = MOST_SOLVED,
+    memory: Memory | None = None,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
@@ -90,8 +92,8 @@ def decide(
     counts, for a proof. room_m: that movers of one lane keep at their starts, and from marks and ways that they pass.
     crossings: who must not be where they cross at once; with them nothing is proven. apart_m: room that movers of one
     lane keep throughout, else as crossings. apart: where they came too near in plans found before. merging: as
-    crossings, in one lane. most: linear problems that one search may take. Returns None where a speed or a shape is
-    left to choose.
+    crossings, in one lane. most: linear problems that one search may take. memory: of neighbours' searches. Returns
+    None where a speed or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow, exact=exact)
@@ -123,7 +125,7 @@ def decide(
     patience = MOST_BESIDE_HELD
     for _ in range(MOST_ROUNDS):
         effort = min(most, patience) if held.gaps else most
-        found = _least(model, held, (steadiness, cost), solve, effort, found)
+        found = _least(model, held, (steadiness, cost), solve, effort, found, memory)
         solved, patience = solved + found.solved, max(patience - found.solved, 0)
         if found.values is None:
             if firsts.exactly():
@@ -160,12 +162,15 @@ def _least(
     solve: LinearSolver,
     most: int,
     earlier: Found | None,
+    memory: Memory | None,
 ) -> Found:
     """The least cost; among gaps that hold that of the plans that drift least. earlier: what was found before.
 
     costs: of drifting, and of all else.
     """
     steadiness, cost = costs
+    if not held.gaps and memory is not None:
+        return Again(model, cost, solve, most, memory).run(earlier)
     if not held.gaps:
         return Search(model, cost, solve, most=most).run(earlier)
     steady = Search(model, steadiness, solve, STEADY_M).run(earlier)

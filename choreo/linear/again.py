@@ -1,0 +1,405 @@
+"""A search done again beside a neighbour's: another problem of the same rows, with other numbers.
+
+What the neighbour's search came to is a tree: what was decided, and for every leaf multipliers of its rows that prove
+that nothing there is any better. A plan that does as the neighbour's plan did is found by Newton's way. Multipliers
+for the new numbers follow from which rows count, by a few linear equations, and prove every leaf anew; what they don't
+prove is searched from the start. So the least plan is the least there is, whoever was looked at before.
+Source: any text on linear programming, under duality; from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from choreo.linear.affine import Affine
+from choreo.linear.curves import Curved, Relation
+from choreo.linear.model import Model
+from choreo.linear.nodes import OPEN, Node, with_interval
+from choreo.linear.rows import Row, block_of
+from choreo.linear.search import LEAST_CUT, Found, LinearSolver, Search
+from choreo.linear.spots import Values, placed
+from choreo.problem.linear import LinearProblem, Vector
+
+# A multiplier that is less is rounding of the linear solver.
+TINY = 1e-9
+# Multipliers combine rows to a cost; what they miss it by, as a share of what they add up, is rounding.
+ROUNDING = 1e-11
+# A row that misses by no more (m or s) is left to the linear solver.
+MISSED = 1e-7
+# A search of fewer linear problems is as quick from the start.
+LEAST_SOLVED = 4
+# A pivot that is less is none.
+PIVOT = 1e-7
+# After so many searches more that could not be done again than could, none is kept any more.
+MOST_FAILED = 8
+
+# A row of a node: which part of it (see `Again._part`), and the row's number there.
+Place = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """Rows whose multipliers bound a cost from below; beyond: the side (+1 above, -1 below) of a row that can't hold,
+    None where it is the cost of the search. names: of unknowns, so many first that the multipliers follow from those.
+    """
+
+    places: tuple[Place, ...]
+    names: tuple[str, ...]
+    row: Place | None = None
+    beyond: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Branched:
+    """What was decided next, all ways of it. broken: the choice, None for a look."""
+
+    broken: int | None
+    trees: tuple[Tree, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowed:
+    """A curve's interval narrowed by two bounds, and where it was cut then, as a share of it."""
+
+    number: int
+    low: Proof | None
+    high: Proof | None
+    share: float | None
+    trees: tuple[Tree, ...]
+
+
+Tree = Proof | Branched | Narrowed
+
+
+@dataclass
+class Kept:
+    """What a search came to. node: where its plan was found, choices open that needed no way."""
+
+    node: Node
+    values: Values
+    tree: Tree
+
+
+@dataclass
+class Memory:
+    """What searches of neighbours came to, by the structure of their rows."""
+
+    kept: dict[Any, Kept] = field(default_factory=dict)
+    relations: dict[str, Relation] = field(default_factory=dict)
+    failed: int = 0
+
+
+class Again(Search):
+    """A search that first does as a neighbour's did, and is kept for neighbours."""
+
+    def __init__(
+        self, model: Model, cost: Affine, solve: LinearSolver, most: int, memory: Memory
+    ) -> None:
+        super().__init__(model, cost, solve, most=most)
+        self.memory = memory
+        self._below: dict[Node, list[Node]] = {}
+        self._origins: list[tuple[Node, Values]] = []
+
+    def run(self, earlier: Found | None = None) -> Found:
+        """As Search.run."""
+        model = self.model
+        if self.memory.failed > MOST_FAILED or not (
+            model.relations or model.looks or model.choices
+        ):
+            return super().run(earlier)
+        self._take_over()
+        structure = self._structure()
+        kept = self.memory.kept.get(structure)
+        if kept is not None:
+            found = self._done_again(kept)
+            self.memory.failed += 1 if found is None else -1
+            if found is not None:
+                return found
+        found = super().run(earlier)
+        if found.values is None or not found.complete or self.dropped or self.passed_over:
+            return found
+        if self.solved < LEAST_SOLVED:
+            return found
+        node = next((node for node, values in self._origins if values is found.values), None)
+        if node is None:
+            return found
+        self.best = found
+        tree = self._tree(self._root())
+        if tree is not None:
+            self.memory.kept[structure] = Kept(node, found.values, tree)
+        return self._settled(node, found) or found
+
+    def _structure(self) -> Any:
+        """All of the rows but their numbers."""
+        model = self.model
+        return (
+            tuple(tuple(row.expression.terms) for row in model.rows),
+            tuple((one.label, len(one.ways)) for one in model.choices),
+            tuple(one.label for one in model.looks),
+            tuple(one.label for one in model.relations),
+            tuple(self.cost.terms),
+        )
+
+    def _take_over(self) -> None:
+        """What is known of curves that are the very same as before."""
+        relations = self.memory.relations
+        for number, one in enumerate(self.model.relations):
+            before = relations.get(one.label)
+            if before is not None and before.curve == one.curve:
+                self.model.relations[number] = one.beside(before)
+            relations[one.label] = self.model.relations[number]
+
+    # ---- keeping
+
+    def _children(self, node: Node, values: Values, broken: int | None) -> Iterator[Node]:
+        self._below[node] = below = list(super()._children(node, values, broken))
+        yield from below
+
+    def _met(self, node: Node, values: Values, known: bool = True) -> Found | None:
+        met = super()._met(node, values, known)
+        if met is not None and met.values is not None:
+            self._origins.append((node, met.values))
+        return met
+
+    def _tree(self, node: Node) -> Tree | None:
+        """What the search came to from a node on; None where a leaf can't be proved by its multipliers."""
+        below = self._below.get(node)
+        if not below:
+            return self._leaf(node)
+        if len(below[0].spots) > len(node.spots):
+            return self._branched(None, below)
+        if below[0].chosen != node.chosen:
+            pairs = zip(node.chosen, below[0].chosen, strict=True)
+            return self._branched(next(i for i, (a, b) in enumerate(pairs) if a != b), below)
+        number = next(i for i, one in enumerate(node.intervals) if one != below[0].intervals[i])
+        low, high = below[0].intervals[number][0], below[-1].intervals[number][1]
+        share = None
+        if len(below) > 1:
+            share = (below[0].intervals[number][1] - low) / (high - low)
+        trees = [self._tree(one) for one in below]
+        if any(one is None for one in trees):
+            return None
+        at = self._curves_of(node)[number].unknown
+        ends = (self._proof(node, at), self._proof(node, at.times(-1.0)))
+        return Narrowed(number, *ends, share, tuple(one for one in trees if one is not None))
+
+    def _branched(self, broken: int | None, below: Sequence[Node]) -> Branched | None:
+        trees = [self._tree(one) for one in below]
+        kept = tuple(one for one in trees if one is not None)
+        return Branched(broken, kept) if len(kept) == len(trees) else None
+
+    def _leaf(self, node: Node) -> Proof | None:
+        """Why nothing of a node is better than the best plan."""
+        proof = self._proof(node, self.cost)
+        if proof is None:
+            proof = self._conflict(node)
+        return proof if proof is not None and self._closes(node, proof) else None
+
+    def _proof(self, node: Node, cost: Affine) -> Proof | None:
+        """The rows whose multipliers give the largest bound of a cost."""
+        places, rows = self._placed(node)
+        block = block_of(rows)
+        problem, names = block.problem([], cost)
+        signed = _multipliers(
+            problem.matrix, problem.row_lo, problem.row_hi, problem.cost, self.solve
+        )
+        return None if signed is None else _proof_of(places, problem.matrix, list(names), signed)
+
+    def _conflict(self, node: Node) -> Proof | None:
+        """Rows that can't all hold: all but one bound that one beyond its side."""
+        places, rows = self._placed(node)
+        block = block_of(rows)
+        signed = _multipliers(block.matrix, block.lo, block.hi, None, self.solve)
+        if signed is None:
+            return None
+        worst = int(np.argmax(np.abs(signed)))
+        beyond = 1.0 if signed[worst] < 0.0 else -1.0
+        signed /= abs(signed[worst])
+        signed[worst] = 0.0
+        proof = _proof_of(places, block.matrix, list(block.names), signed)
+        return replace(proof, row=places[worst], beyond=beyond)
+
+    def _placed(self, node: Node) -> tuple[list[Place], list[Row]]:
+        parts = {number: self._part(node, number) for number in range(self._parts(node))}
+        places = [(number, one) for number, rows in parts.items() for one in range(len(rows))]
+        return places, [row for rows in parts.values() for row in rows]
+
+    def _parts(self, node: Node) -> int:
+        return 1 + len(node.chosen) + len(node.spots) + len(node.intervals)
+
+    def _part(self, node: Node, number: int) -> Sequence[Row]:
+        """The rows of the model, of a choice's way, of a look's spot, or round a curve, counted in this order."""
+        model = self.model
+        if number == 0:
+            return model.rows
+        number -= 1
+        if number < len(node.chosen):
+            way = node.chosen[number]
+            return () if way == OPEN else model.choices[number].ways[way]
+        number -= len(node.chosen)
+        if number < len(node.spots):
+            look = model.looks[number]
+            return list(placed(model.courses[look.mover], look, node.spots[number]))
+        number -= len(node.spots)
+        return list(self._curves_of(node)[number].within(node.intervals[number]))
+
+    def _curves_of(self, node: Node) -> list[Curved]:
+        return list(self._curves(node))
+
+    # ---- doing again
+
+    def _done_again(self, kept: Kept) -> Found | None:
+        """The least plan, where the neighbour's way leads to it and its multipliers prove it."""
+        node = self._node(kept.node.chosen, kept.node.spots)
+        if node is None or any(
+            name not in kept.values for one in self._curves(node) for name in one.unknown.terms
+        ):
+            return None
+        met = self._met(node, kept.values, known=False)
+        if met is None or met.values is None or self._broken(node, met.values) is not None:
+            return None
+        self.best = best = replace(met, node=replace(node, chosen=self._ways(node, met.values)))
+        if not self._closed(self._root(), kept.tree):
+            return None
+        kept.values = met.values
+        return self._settled(node, best)
+
+    def _settled(self, node: Node, found: Found) -> Found | None:
+        """A plan exactly on its curves, wherever the way there began."""
+        settled = self._onto(node, found.values or {}, known=False)
+        if settled is None:
+            return None
+        return replace(
+            found, values=settled.values, objective=settled.objective, solved=self.solved
+        )
+
+    def _closed(self, node: Node, tree: Tree) -> bool:
+        """Whether nothing of a node is better than the best plan, as a neighbour's tree has it."""
+        match tree:
+            case Proof():
+                return self._closes(node, tree)
+            case Branched():
+                below = list(self._decided(node, tree.broken))
+                return len(below) == len(tree.trees) and all(
+                    self._closed(*one) for one in zip(below, tree.trees, strict=True)
+                )
+            case Narrowed():
+                below = self._narrower(node, tree)
+                return len(below) == len(tree.trees) and all(
+                    self._closed(*one) for one in zip(below, tree.trees, strict=True)
+                )
+
+    def _narrower(self, node: Node, tree: Narrowed) -> list[Node]:
+        at = self._curves_of(node)[tree.number].unknown
+        low, high = node.intervals[tree.number]
+        if tree.low is not None:
+            low = max(low, self._bound(node, tree.low, at) - LEAST_CUT)
+        if tree.high is not None:
+            high = min(high, -self._bound(node, tree.high, at.times(-1.0)) + LEAST_CUT)
+        if not low <= high:
+            return []
+        ends = [low, high] if tree.share is None else [low, low + tree.share * (high - low), high]
+        return [with_interval(node, tree.number, one) for one in pairwise(ends)]
+
+    def _closes(self, node: Node, proof: Proof) -> bool:
+        """Whether a proof holds for a node's own numbers."""
+        if proof.row is None:
+            best = math.inf if self.best is None else self.best.objective
+            return self._bound(node, proof, self.cost) >= best - self.gap
+        number, index = proof.row
+        row = self._part(node, number)[index]
+        if proof.beyond > 0.0:
+            return self._bound(node, proof, row.expression) > row.hi + MISSED
+        return -self._bound(node, proof, row.expression.times(-1.0)) < row.lo - MISSED
+
+    def _bound(self, node: Node, proof: Proof, cost: Affine) -> float:
+        """No plan of a node costs less, by the multipliers that combine a proof's rows to the cost; -inf for none."""
+        parts: dict[int, Sequence[Row]] = {}
+        rows = []
+        for number, index in proof.places:
+            if number not in parts:
+                parts[number] = self._part(node, number)
+            if index >= len(parts[number]):
+                return -math.inf
+            rows.append(parts[number][index])
+        numbers = {name: number for number, name in enumerate(proof.names)}
+        sums = np.zeros((len(numbers), len(rows)))
+        costs = np.zeros(len(numbers))
+        try:
+            for column, row in enumerate(rows):
+                for name, value in row.expression.terms.items():
+                    sums[numbers[name], column] = value
+            for name, value in cost.terms.items():
+                costs[numbers[name]] = value
+            signed = np.linalg.solve(sums[: len(rows)], costs[: len(rows)])
+        except (KeyError, np.linalg.LinAlgError):
+            return -math.inf
+        sizes = np.abs(sums) @ np.abs(signed) + np.abs(costs)
+        if np.any(np.abs(sums @ signed - costs) > ROUNDING * sizes):
+            return -math.inf
+        total = cost.constant
+        for one, row in zip(signed.tolist(), rows, strict=True):
+            side = row.lo if one > 0.0 else row.hi
+            if not math.isfinite(side):
+                if abs(one) > ROUNDING:
+                    return -math.inf
+                continue
+            total += one * (side - row.expression.constant)
+        return total
+
+
+def _multipliers(
+    matrix: Vector, low: Vector, high: Vector, cost: Vector | None, solve: LinearSolver
+) -> Vector | None:
+    """Signed multipliers y with y . matrix = cost and the largest y . bound; without a cost those, of sizes that add
+    up to 1, whose y . bound is above 0. None where there are none.
+    """
+    below, above = np.flatnonzero(np.isfinite(low)), np.flatnonzero(np.isfinite(high))
+    gain = np.concatenate((low[below], -high[above]))
+    combined = np.hstack((matrix[below].T, -matrix[above].T))
+    wanted = np.zeros(matrix.shape[1]) if cost is None else cost
+    if cost is None:
+        combined = np.vstack((combined, np.ones((1, len(gain)))))
+        wanted = np.append(wanted, 1.0)
+    count = len(gain)
+    found = solve(
+        LinearProblem(combined, wanted, wanted, np.zeros(count), np.full(count, math.inf), -gain)
+    )
+    if found is None or (cost is None and float(gain @ found) <= 0.0):
+        return None
+    signed = np.zeros(len(low))
+    signed[below] += found[: len(below)]
+    signed[above] -= found[len(below) :]
+    return signed
+
+
+def _proof_of(
+    places: Sequence[Place], matrix: Vector, names: Sequence[str], signed: Vector
+) -> Proof:
+    """The rows that count, and their unknowns, those first from which the multipliers follow."""
+    used = np.flatnonzero(np.abs(signed) > TINY)
+    sums = matrix[used].T
+    met = np.flatnonzero(np.any(sums != 0.0, axis=1)).tolist()
+    first = _independent(sums[met])
+    order = [met[one] for one in first] + [one for n, one in enumerate(met) if n not in first]
+    return Proof(tuple(places[one] for one in used.tolist()), tuple(names[one] for one in order))
+
+
+def _independent(matrix: Vector) -> list[int]:
+    """As many rows of a matrix as it has columns, far from singular, by elimination with the largest pivots."""
+    left, found = matrix.copy(), []
+    for _ in range(matrix.shape[1]):
+        row, column = np.unravel_index(int(np.argmax(np.abs(left))), left.shape)
+        if abs(left[row, column]) < PIVOT:
+            break
+        found.append(int(row))
+        left = left - np.outer(left[:, column], left[row] / left[row, column])
+        left[row] = 0.0
+        left[:, column] = 0.0
+    return found

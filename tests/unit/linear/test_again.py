@@ -1,0 +1,74 @@
+"""A search done again beside a neighbour's finds what it finds alone, and never more than its multipliers prove."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from choreo.case import Case, case_of
+from choreo.linear import Decision, Memory, decide
+from choreo.linear.again import Branched, Proof, Tree
+from choreo.scenario import loads
+from choreo.solve import solve_linear
+
+SCENARIOS = Path(__file__).parents[3] / "scenarios"
+KMH = 1 / 3.6
+
+
+def at(speed: str, follow: str = "1.5 s") -> Case:
+    """Three movers: the lead leaves the lane, and uncovers a target that stands where the plan puts it."""
+    file = SCENARIOS / "cut-out-reveals-stationary.yaml"
+    text = file.read_text(encoding="utf-8").replace("test_speed: 50", f"test_speed: {speed}")
+    text = text.replace("time gap: 1.5 s", f"time gap: {follow}")
+    return case_of(loads(text, str(file), SCENARIOS))
+
+
+def decided(case: Case, memory: Memory | None = None) -> Decision:
+    found = decide(case.staging, {}, solve_linear, memory=memory)
+    assert found is not None
+    return found
+
+
+def starts(found: Decision) -> dict[str, float]:
+    assert found.reading is not None
+    return {name: one.start_m for name, one in found.reading.movers.items()}
+
+
+def weakened(tree: Tree) -> Tree:
+    """A tree whose proofs lack a row."""
+    if isinstance(tree, Proof):
+        return replace(tree, places=tree.places[1:])
+    return replace(tree, trees=tuple(map(weakened, tree.trees)))
+
+
+def test_neighbours_are_as_alone_and_take_fewer_linear_problems() -> None:
+    memory = Memory()
+    first = decided(at("49"), memory)
+    for speed, follow in (("49.4", "1.5 s"), ("47", "1.4 s")):
+        alone, again = decided(at(speed, follow)), decided(at(speed, follow), memory)
+        assert starts(again) == pytest.approx(starts(alone), abs=1e-9)
+        assert again.solved < first.solved / 3 < alone.solved
+    assert len(memory.kept) == 1
+
+
+def test_what_the_multipliers_do_not_prove_is_searched_from_the_start() -> None:
+    memory = Memory()
+    alone = decided(at("49"), memory)
+    (kept,) = memory.kept.values()
+    whole = kept.tree
+    assert isinstance(whole, Branched)
+    for tree in (weakened(whole), replace(whole, trees=whole.trees[1:])):
+        kept.tree = tree
+        again = decided(at("49"), memory)
+        assert again.solved >= alone.solved
+        assert starts(again) == pytest.approx(starts(alone), abs=1e-9)
+        (kept,) = memory.kept.values()
+    assert kept.tree == whole
+
+
+def test_a_neighbour_without_a_plan_is_told_with_its_reason() -> None:
+    memory = Memory()
+    decided(at("49"), memory)
+    none = decided(at("49", "40 s"), memory)
+    assert none.reading is None
+    assert none.conflict is not None
