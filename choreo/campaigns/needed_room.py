@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from choreo.campaigns.staging.member import Member
 from choreo.plans import Plan
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

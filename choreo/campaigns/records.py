@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.campaigns.day.spec import DaySpec
 from choreo.campaigns.varying import Varying
 from choreo.scenario import Scenario
 from choreo.words.kinds import Verdict
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import zlib
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from importlib.metadata import version
 
 from choreo.campaigns.records import Campaign, Row, Variant
@@ -23,6 +23,7 @@ from choreo.repair import Patience, explain
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, errors_of
 from choreo.words.display import quantity
+from choreo.words.records import dataclass
 
 # Of conditions that can't all hold so many are named in a line.
 MOST_NEEDS = 4
@@ -41,7 +42,7 @@ class Asked:
     documents: bool = False
 
 
-@dataclass
+@dataclass()
 class Walk:
     """Goes from variant to variant of a campaign."""
 

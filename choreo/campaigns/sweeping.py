@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import itertools
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.campaigns.solving import Asked, Walk, asked_of
 from choreo.campaigns.store import Store
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 # So many neighbours are solved by one process after the other, and lost with it at the most.
 BATCH = 25

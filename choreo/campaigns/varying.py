@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 
 from choreo.case.quantities import quantities_of
@@ -17,6 +16,7 @@ from choreo.words.display import KMH_PER_MPS
 from choreo.words.kinds import Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import KINDS, parse, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import QuantityKind
 
 KIND_OF_UNIT: Mapping[Unit, QuantityKind] = {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.campaigns.day.jobs import job_of
 from choreo.campaigns.day.planned import DayPlan, day_of
@@ -16,6 +16,7 @@ from choreo.campaigns.staging.records import Stagings
 from choreo.campaigns.staging.search import fewest_stagings
 from choreo.errors.asking import Asked, errors_of_plan
 from choreo.plans import Plan
+from choreo.words.records import dataclass
 
 Progress = Callable[[str], None]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.case.answers import Answer, Progress
 from choreo.case.by_rows import NoPlan, by_rows, rounded
@@ -30,6 +30,7 @@ from choreo.scenario.records.edits import with_limit
 from choreo.solve import Effort, Solved, other_attempts, solve_linear, solve_staging
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import Verdict
+from choreo.words.records import dataclass
 
 # A plan is looked for no longer than this (s of computing) where nobody says how long.
 SECONDS = 60.0
@@ -86,7 +87,7 @@ def _answer(case: Case, patience: Patience, near: Answer | None = None) -> Answe
         return attempt.out_of_time()
 
 
-@dataclass
+@dataclass()
 class _Attempt:
     """One case that is being answered.
 

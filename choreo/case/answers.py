@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from choreo.case.record import Case
 from choreo.geometry import Path
@@ -11,6 +10,7 @@ from choreo.ground import Ground
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
 from choreo.solve import Solved
+from choreo.words.records import dataclass
 
 Progress = Callable[[str], None]
 

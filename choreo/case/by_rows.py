@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.case.answers import Answer
 from choreo.case.crossings import crossings_of, merging_of
@@ -31,6 +31,7 @@ from choreo.problem import Staging
 from choreo.problem.patience import Patience
 from choreo.solve import Solved, solve_linear
 from choreo.words import Finding
+from choreo.words.records import dataclass
 
 # So many pairs that should not meet are asked to pass one after the other.
 MOST_CROSSINGS = 4

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.case.quantities import quantities_of
 from choreo.case.quantity import Keys, as_one, put_all
@@ -16,6 +16,7 @@ from choreo.words.display import quantity
 from choreo.words.kinds import CONDITIONS, MEASURES, Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.case.answering import answer, patience_of
 from choreo.case.answers import Answer, Progress
@@ -20,6 +20,7 @@ from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Conflict, Preferred
 from choreo.problem.patience import Patience
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 # To this a value is found, in SI.
 FINE: Mapping[Unit, float] = {"m": 0.01, "m/s": 0.01 / 3.6, "m/s2": 0.01, "m/s3": 0.01, "s": 0.001}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from itertools import islice, product
 
 from choreo.case.record import Case
@@ -22,6 +21,7 @@ from choreo.linear import (
 from choreo.problem import Staging
 from choreo.problem.records import Ramp
 from choreo.solve import solve_linear
+from choreo.words.records import dataclass
 
 # With more combinations of places to look at than this there is no proof.
 MOST_PLACES = 32

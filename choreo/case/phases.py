@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.case.quantity import WIDE, Keys, Quantity
 from choreo.scenario import Mover, Phase, Scenario, Span
 from choreo.scenario.records.edits import with_phase
 from choreo.scenario.records.scenario import SpanEnd
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 # By what a wait that counts from go may be written.
 WAIT_KEYS = ("for", "until", "lasting")

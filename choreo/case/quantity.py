@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
 from choreo.scenario import Scenario
 from choreo.scenario.records.scenario import SpanEnd
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 Keys = tuple[str | int, ...]
 Set = Callable[[Scenario, float], Scenario]

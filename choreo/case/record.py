@@ -7,7 +7,7 @@ looks at many variants of a scenario, from repairs to sweeps, goes from case to 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 from choreo.case.choices import check_preferred
@@ -25,6 +25,7 @@ from choreo.rules.applied import applied
 from choreo.scenario import Scenario
 from choreo.scenario.records.edits import with_each_mover
 from choreo.solve import Solvers
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True)

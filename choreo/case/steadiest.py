@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.steadiest_record import Chosen, Spreading, Steadiest
 from choreo.scenario import ErrorSource, Scenario
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 # Between the ends of what works so many values of a quantity are looked at, and so many round the best, so often.
 LOOKS, FINER = 6, 4
@@ -74,7 +75,7 @@ class _Seen:
     fixed: dict[str, float]
 
 
-@dataclass
+@dataclass()
 class _Search:
     case: Case
     only_given: bool

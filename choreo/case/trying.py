@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import product
 
 from choreo.case.answers import Answer
@@ -17,6 +17,7 @@ from choreo.problem.patience import Patience, TimeUp
 from choreo.problem.phases import least_open_speed
 from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import Prefer
+from choreo.words.records import dataclass
 
 # So many values of each open speed, and each so many of them first, by how many are open; with more open speeds nothing
 # is tried.

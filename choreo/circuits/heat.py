@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from choreo.circuits.records import Spell
 from choreo.circuits.written import RoughWritten, TemperatureWritten
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

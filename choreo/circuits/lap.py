@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +19,7 @@ from choreo.scenario import Phase, Scenario, Span, Start
 from choreo.scenario.records.scenario import Drive
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 PATH = "lap"
 AFTER = "stop after the line"

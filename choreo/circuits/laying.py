@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from choreo.scenario import PathSpec, Piece, Span
 from choreo.words import Finding
 from choreo.words.kinds import Severity
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 # Curvature that jumps by more than this (1/m) at a join is told.
 JUMP_PER_M = 1.0 / 500.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from choreo.circuits.exposure import daily_mps2, dose, hours_allowed
 from choreo.circuits.heat import Heat, heat_of
@@ -19,6 +18,7 @@ from choreo.pace.quickest import speed_at
 from choreo.pace.records import TooSlow
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 # The line is passed slower by this share, again and again, until every kind of lap can do it.
 SLOWER = 0.97

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.circuits.written import CircuitWritten, RoughWritten, TemperatureWritten
 from choreo.geometry import Path
@@ -11,6 +11,7 @@ from choreo.geometry.loop import lap_of
 from choreo.ground import Ground
 from choreo.scenario import Scenario
 from choreo.words import Finding, Origin
+from choreo.words.records import dataclass
 
 VEHICLE = "vehicle"
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.circuits.heat import Heat
 from choreo.circuits.lap import Lap
 from choreo.circuits.records import Circuit, Driven, LapKey
+from choreo.words.records import dataclass
 
 LapOf = Callable[[LapKey], Lap]
 HeatOf = Callable[[LapKey], Heat]
 
 
-@dataclass
+@dataclass()
 class _Since:
     """How often an excursion was taken, what was driven since, and which of its `after` are done."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
@@ -21,6 +20,7 @@ from choreo.scenario.written.fields import (
 )
 from choreo.scenario.written.paths import PieceWritten, YesNo
 from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import QuantityKind
 
 # More laps than this were meant otherwise.

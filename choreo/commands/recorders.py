@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import assert_never
 
@@ -32,6 +31,7 @@ from choreo.recordings.writing import ENDINGS, Kind, csv_lines, description_of
 from choreo.report.content import headline_of
 from choreo.scenario import ErrorSource, load
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.records import dataclass
 
 # Kinds of files that an optional package writes, with the extra that brings it.
 EXTRAS: dict[Kind, str] = {"mdf4": "mdf", "parquet": "parquet"}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import textwrap
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -21,6 +20,7 @@ from choreo.rules.reading import bundled, bundled_names, family_of, rule_set
 from choreo.rules.records import Family, ImpactSpeeds, RuleSet
 from choreo.rules.table import data_of, rows_of, unsure_of
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

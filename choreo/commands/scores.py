@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 import click
@@ -36,6 +36,7 @@ from choreo.scoring.telling import run_content, series_content, table_lines
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 SCORES_FORMAT = "choreo scores 1"
 # So many runs tell what stress foresees.

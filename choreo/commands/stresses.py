@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -39,6 +38,7 @@ from choreo.report.releases import releases_sections
 from choreo.report.sections import Notes
 from choreo.report.steadiest import frontier_sections
 from choreo.scenario import load
+from choreo.words.records import dataclass
 
 # For which a page says by what all errors at once may be multiplied: what --allow asks for when nobody says.
 PAGE_CHANCE = 0.95

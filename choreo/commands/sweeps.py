@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import os
 from contextlib import closing, nullcontext
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -26,6 +25,7 @@ from choreo.export.files import check_target
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 # More variants are asked for again.
 MOST_VARIANTS = 100_000

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,11 @@ The frame is that of the path: x along its heading at its beginning, y to the le
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Literal
 
 from choreo.words.kinds import LineKind, PieceKind
+from choreo.words.records import dataclass
 
 # A driven line is looked for so far before a course and behind it (m): it needs so much of run-up and run-out.
 LINE_APPROACH_M = 40.0

@@ -7,7 +7,8 @@ tests/references/SOURCES.md.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 # ISO 4138, 8.3: lateral acceleration rises in steps of at most this.
 STEP_MPS2 = 0.5

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import zip_longest
 
 import numpy as np
@@ -19,6 +19,7 @@ from choreo.plans.record import Piece as PlanPiece
 from choreo.scenario import Mover, Phase
 from choreo.track.motion import STANDS_MPS
 from choreo.words.kinds import PHASES, PhaseKind
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

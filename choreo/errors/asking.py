@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.errors.allocation import allowed
 from choreo.errors.authority import authorities_of
@@ -21,6 +21,7 @@ from choreo.plans.errors_record import Cloud, ErrorsPlan, Tries
 from choreo.plans.record import Plan
 from choreo.plans.releases_record import Releases
 from choreo.scenario import Scenario
+from choreo.words.records import dataclass
 
 # How many valid runs a test usually wants.
 VALID_RUNS = (1, 3, 10)

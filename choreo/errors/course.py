@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from choreo.errors.motions import NEVER_S
 from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import MoverPlan
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -7,7 +7,6 @@ as those of a clock whose phase is drawn, and the same whatever else is off in t
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import assert_never
 
 import numpy as np
@@ -20,6 +19,7 @@ from choreo.errors.motions import NEVER_S, RunMotion
 from choreo.errors.stage import Stage
 from choreo.scenario import Trigger
 from choreo.words.kinds import CONDITIONS
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.scenario import ErrorSource
 from choreo.words.kinds import ErrorKind
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -6,7 +6,6 @@ all is gone through again until nothing changes. `traces` gives what anybody wou
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -20,6 +19,7 @@ from choreo.errors.laying import Spans, lay, off_of
 from choreo.errors.meetings import Met, meeting
 from choreo.errors.motions import NEVER_S, RunMotion
 from choreo.errors.stage import Happening, Stage
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -8,7 +8,6 @@ wanders has no number to be moved: its runs are drawn.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from choreo.errors.stage import Stage
 from choreo.plans.errors_record import FirstOrderTold, Share
 from choreo.scenario import ErrorSource
 from choreo.words.kinds import ERRORS, MEASURES
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from choreo.errors.stage import Stage
 from choreo.errors.statistics import chance_of, shares_of_spread
 from choreo.plans.errors_record import Cause, Chance, Distribution, EncounterTold
 from choreo.words.kinds import MEASURES, Unit
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]

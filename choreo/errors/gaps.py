@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +10,7 @@ from choreo.errors.motions import RunMotion
 from choreo.errors.stage import Stage
 from choreo.geometry import Path, Poses, gap_track, lap_of
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

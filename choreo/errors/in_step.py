@@ -9,7 +9,6 @@ speed.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +20,7 @@ from choreo.scenario import Scenario
 from choreo.scenario.records.in_step import CATCH_UP_S, InStep
 from choreo.scenario.records.scenario import Limits
 from choreo.words.kinds import PHASES
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +23,7 @@ from choreo.plans.record import EncounterPlan
 from choreo.scenario import Tolerances
 from choreo.track.motion import motion_of
 from choreo.words.kinds import ErrorKind
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from choreo.errors.in_step import Company, Drive, Driven
 from choreo.errors.motions import NEVER_S, RunMotion, Sideways
 from choreo.motion.cubic import gained, travelled
 from choreo.words.kinds import ErrorKind
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Spans = dict[int, tuple[Floats, Floats]]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TypeVar, assert_never
 
 import numpy as np
@@ -20,6 +19,7 @@ from choreo.geometry.bodies import point_ahead_m
 from choreo.plans.record import EncounterPlan
 from choreo.scenario import Contact, Event, Gap, Pass
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -6,7 +6,7 @@ import multiprocessing
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from multiprocessing.context import BaseContext
 
 from choreo.errors.drawing import draw
@@ -20,6 +20,7 @@ from choreo.errors.together import totals_of
 from choreo.plans.errors_record import EncounterTold, ErrorsPlan, SourceTold
 from choreo.scenario import ErrorSource
 from choreo.words.kinds import ERRORS
+from choreo.words.records import dataclass
 
 # So many chunks are drawn and run at once where motions have few pieces: arrays that long are worth a call each.
 CHUNKS_AT_ONCE = 2

@@ -5,13 +5,13 @@ Rows are pieces, columns are runs: shape (pieces, runs). A piece may last no tim
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.motion.cubic import gained, travelled
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from choreo.errors.stage import Bystanders, Stage
 from choreo.errors.touching import Couple
 from choreo.plans.record import EncounterPlan
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

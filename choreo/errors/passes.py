@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import assert_never
 
 import numpy as np
@@ -13,6 +13,7 @@ from choreo.errors.actors import Actor
 from choreo.errors.motions import NEVER_S, RunMotion
 from choreo.geometry import conflict_zone, crossing_point
 from choreo.scenario import Body, Pass
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from choreo.scenario import ErrorSource, Mover, Phase, Scenario, Span, Trigger
 from choreo.scenario.records.in_step import InStep
 from choreo.track.motion import motion_of
 from choreo.words.kinds import CONDITIONS, MEASURES, PHASES, Condition
+from choreo.words.records import dataclass
 
 # Of one that is let go in step: common practice, no source.
 CORRECTION_RATIO, FROZEN_S, SAMPLING_HZ = 0.10, 0.5, 100.0

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from choreo.geometry import Path, cusps_of, lap_of
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

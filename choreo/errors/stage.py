@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from itertools import combinations
 from typing import Literal
@@ -20,6 +20,7 @@ from choreo.plans.record import Plan
 from choreo.scenario import Pass, Scenario
 from choreo.track.motion import motion_of
 from choreo.words.kinds import ErrorKind
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

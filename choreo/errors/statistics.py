@@ -8,11 +8,12 @@ quantile.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, betaincinv, ndtr
+
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 from choreo.errors.actors import Actor
 from choreo.errors.motions import NEVER_S, Rows, RunMotion
 from choreo.errors.shapes import Placed, Shape, seen_from
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]

@@ -6,7 +6,6 @@ import csv
 import io
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -14,6 +13,7 @@ import numpy as np
 from choreo.ground.earth import Earth
 from choreo.ground.grid import Grid
 from choreo.words.kinds import PointName
+from choreo.words.records import dataclass
 
 # Digits of a CSV: a tenth of a millimetre in metres and in degrees of latitude alike.
 METRE_DIGITS = 4

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
+
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

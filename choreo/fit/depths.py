@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -26,6 +25,7 @@ from choreo.fit.boxes import Boxes, chord, points_as_boxes
 from choreo.fit.field import MOST_WORK, ON_LINE_M, DepthField, Field, field_of, region_of
 from choreo.fit.rigid import Rigid
 from choreo.fit.samples import outline_points, reflex_points
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from choreo.words import ChoreoError, Finding
 from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.records import dataclass
 
 # The eight winds of a compass.
 SECTORS = 8

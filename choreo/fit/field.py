@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
+
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

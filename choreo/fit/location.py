@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -17,6 +17,7 @@ from choreo.fit.rigid import Rigid, own_frame
 from choreo.fit.search import BestPose, Search, SearchResult
 from choreo.fit.settle import settled
 from choreo.fit.task import Task
+from choreo.words.records import dataclass
 
 # Poses are told in mm and in 0.0001 deg, 1 mm at 600 m; margins are those of the rounded pose.
 POSE_DIGITS = 3

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
+
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from choreo.fit.boxes import Boxes, joined
 from choreo.fit.polish import polished
 from choreo.fit.rigid import Rigid
 from choreo.fit.task import Task
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]

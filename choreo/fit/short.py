@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -14,6 +14,7 @@ from choreo.fit.location import Request, fit_in, frames_of, rounded, task_of
 from choreo.fit.rigid import Rigid
 from choreo.fit.samples import outline_points, reflex_points
 from choreo.fit.search import Search
+from choreo.words.records import dataclass
 
 # How close to the least that is missing the search goes, in m.
 TOLERANCE_M = 0.5

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from choreo.fit.depths import Fit
 from choreo.fit.directions import Heading
 from choreo.fit.field import DepthField
 from choreo.fit.rigid import Rigid
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

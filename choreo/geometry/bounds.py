@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -26,6 +26,7 @@ from choreo.geometry.tolerances import (
     SURVEY_STEP_M,
 )
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.records import dataclass
 
 # A survey of a circuit has at least so many points, the first one once more at its end.
 LEAST_ROUND = 5

@@ -7,7 +7,6 @@ number of laps more or less.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -17,6 +16,7 @@ from choreo.geometry.bounds import ONE, Bounds
 from choreo.geometry.curvature import curvature_range, turned_rad
 from choreo.geometry.loop import lap_of
 from choreo.geometry.poses import Path
+from choreo.words.records import dataclass
 
 # No slope of a gap's relation is assumed to be as steep as this.
 MOST_SLOPE = 2.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +15,7 @@ from choreo.geometry.meeting_touch import TouchedFace, Touching
 from choreo.geometry.poses import Array, Path
 from choreo.geometry.tolerances import DERIVATIVE_M, LINEAR_M, NEARLY_M, SAME_M
 from choreo.words.kinds import ContactPointName, Face
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +15,7 @@ from choreo.geometry.tolerances import (
     ROOT_M,
     TOUCH_M,
 )
+from choreo.words.records import dataclass
 
 # Quadratic: five are usual. What has not closed then goes by halving.
 NEWTON_STEPS = 12

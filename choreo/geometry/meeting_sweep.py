@@ -8,7 +8,6 @@ is a continuous function.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from choreo.geometry.meeting_touch import Measure, Touching
 from choreo.geometry.near import near_pairs
 from choreo.geometry.poses import Array, Poses
 from choreo.geometry.tolerances import CLOSE_M, PROBE_M, ROOT_M, TOUCH_M
+from choreo.words.records import dataclass
 
 # Where the paths come near each other is looked for at such steps; half a step of each is added to what counts as
 # near, so that none is missed. On long paths there are MOST_LOOKS, and the steps are longer.

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry.poses import Array, Poses
+from choreo.words.records import dataclass
 
 Index = NDArray[np.intp]
 

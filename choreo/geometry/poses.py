@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Stretch = tuple[float, float, float, float]

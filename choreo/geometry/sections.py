@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from choreo.geometry.loop import LoopPath
 from choreo.geometry.pieces import stretches_of
 from choreo.geometry.poses import Path
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.poses import Array
 from choreo.geometry.tolerances import NOTHING, PROBE_RATIO, SHAPE_RATIO
+from choreo.words.records import dataclass
 
 # A tenth of the length for each change of curvature, where the author gives neither transition nor radius.
 DEFAULT_SHARE = 0.1

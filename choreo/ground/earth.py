@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import warnings
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 from choreo.scenario import AnchorSpec
 from choreo.words import ChoreoError, Finding
 from choreo.words.later import loaded_later
+from choreo.words.records import dataclass
 
 if TYPE_CHECKING:
     import pyproj

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from numpy.typing import ArrayLike
@@ -13,6 +13,7 @@ from choreo.scenario import AnchorSpec
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.later import loaded_later
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 if TYPE_CHECKING:
     import pyproj

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -22,6 +22,7 @@ from choreo.plans.room_record import SurfaceUse
 from choreo.scenario import Limits, Scenario
 from choreo.scenario.records.edits import with_limits
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 # Ground is looked up at every metre of a path. Between two of them nothing is missed: the reach grows by the step.
 PATH_STEP_M = 1.0

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from choreo.ground.record import Ground
+from choreo.words.records import dataclass
 
 Corner = tuple[float, float]
 Ring = tuple[Corner, ...]

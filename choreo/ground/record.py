@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from choreo.scenario import AnchorSpec
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True)

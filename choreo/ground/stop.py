@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.ground.surface import GRAVITY_MPS2, LEVEL, Surface
 from choreo.scenario import Limits
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,8 @@ same time are not combined, drag and load transfer are left out.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 # Standard acceleration of free fall, exact by definition (CGPM 1901).
 GRAVITY_MPS2 = 9.80665

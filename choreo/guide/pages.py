@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from importlib.resources import files
 
 from choreo.words import ChoreoError, Finding
 from choreo.words.nearest import suggestion
+from choreo.words.records import dataclass
 
 # In the order in which to read them.
 PAGES = ("tour", "format", "runs", "guarantees", "speed")

@@ -8,7 +8,6 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import PurePosixPath
@@ -17,6 +16,7 @@ from choreo.scenario.text.document import Document, Keys, parse_document
 from choreo.words import ChoreoError, Finding
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 # Where ready files lie below the bundle's folder, in the order in which they are shown.
 FOLDERS = ("", "impossible", "circuits", "sites", "fleet")

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import chdtri
@@ -19,6 +19,7 @@ from choreo.scoring.against import Aspect, Off
 from choreo.scoring.estimators import LEVEL, Estimate, estimate
 from choreo.scoring.score import RunScore
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 # What is learnt, in the order of the keys under `errors`; a latency is a trigger's.
 LEARNT: tuple[Aspect, ...] = (

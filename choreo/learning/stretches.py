@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.errors.motions import NEVER_S
 from choreo.scoring.projecting import stations_of
 from choreo.scoring.run import HELD_FROM, HELD_TO, RecordedRun
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

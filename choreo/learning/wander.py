@@ -10,7 +10,6 @@ profiles.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 
 from choreo.learning.stretches import MOST_STRETCHES, POINTS, Stretch, held_in
 from choreo.scoring.run import RecordedRun
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 WanderOf = Literal["speed wander", "path wander"]

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -25,6 +25,7 @@ from choreo.linear.rows import Row, block_of
 from choreo.linear.search import LEAST_CUT, Found, LinearSolver, Search
 from choreo.linear.spots import Values, placed
 from choreo.problem.linear import LinearProblem, Vector
+from choreo.words.records import dataclass
 
 # A multiplier that is less is rounding of the linear solver.
 TINY = 1e-9
@@ -77,7 +78,7 @@ class Narrowed:
 Tree = Proof | Branched | Narrowed
 
 
-@dataclass
+@dataclass()
 class Kept:
     """What a search came to. node: where its plan was found, choices open that needed no way."""
 
@@ -86,7 +87,7 @@ class Kept:
     tree: Tree
 
 
-@dataclass
+@dataclass()
 class Memory:
     """What searches of neighbours came to, by the structure of their rows."""
 

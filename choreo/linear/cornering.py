@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from choreo.linear.records import Choice, Course, Step
 from choreo.linear.rows import Row
 from choreo.motion import least_ramp_distance_m
 from choreo.problem.records import Ramp
+from choreo.words.records import dataclass
 
 # Curvature is looked at in so many places of a stretch, then around the tightest of them, so many times.
 LOOKS = 33

@@ -6,13 +6,12 @@ rows find a plan, but prove nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from choreo.linear.affine import unknown
 from choreo.linear.model import Model
 from choreo.linear.records import Choice, Look
 from choreo.linear.rows import Row, at_least
 from choreo.problem.records import PassAt
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

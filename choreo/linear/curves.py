@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from choreo.linear.affine import Affine
 from choreo.linear.profile import Profile
 from choreo.linear.rows import Row, at_least, equal
+from choreo.words.records import dataclass
 
 Interval = tuple[float, float]
 

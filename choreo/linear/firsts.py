@@ -8,7 +8,6 @@ A mover that stands at the station that is looked for is there from the beginnin
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from choreo.linear.affine import Affine, given
@@ -20,6 +19,7 @@ from choreo.linear.spots import Values
 from choreo.linear.triggers import gap_of
 from choreo.problem.records import TriggerProblem
 from choreo.solve.reading import MoverReading
+from choreo.words.records import dataclass
 
 # A gap that is beyond its setting by less than this (m) before it fires is at it. What is planned keeps APART_M, which
 # survives that marks are written to the millimetre.

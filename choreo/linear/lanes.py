@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 from choreo.geometry import Path, cusps_of, lap_of
@@ -22,6 +21,7 @@ from choreo.linear.rows import Row, at_least
 from choreo.linear.spots import Values
 from choreo.problem.records import ContactTrack, GapAt
 from choreo.solve.reading import MoverReading
+from choreo.words.records import dataclass
 
 Curve = Callable[[float], tuple[float, float]]
 

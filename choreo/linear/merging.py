@@ -8,7 +8,6 @@ rows find a plan, but prove nothing.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from choreo.linear.affine import Affine, unknown
 from choreo.linear.curves import Relation
@@ -17,6 +16,7 @@ from choreo.linear.model import Model
 from choreo.linear.rows import at_least
 from choreo.linear.spots import Values
 from choreo.solve.reading import MoverReading
+from choreo.words.records import dataclass
 
 # A plan keeps the room that is asked for to this (m).
 SAME_M = 1e-6

@@ -8,7 +8,7 @@ speed at a time. Which phase the time falls into is left open here; `search` dec
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import assert_never
 
 from choreo.linear.affine import Affine, given, unknown
@@ -17,12 +17,13 @@ from choreo.linear.records import Choice, Course, Crossed, Look, Met, Track
 from choreo.linear.rows import Row, at_least, equal
 from choreo.problem.records import Encounter, GapAt, PassAt, Problem
 from choreo.scenario import Event
+from choreo.words.records import dataclass
 
 # A mover and the index of one of its phases, from whose beginning a time counts; else from go.
 Since = tuple[str, int] | None
 
 
-@dataclass
+@dataclass()
 class Model:
     """The rows of one problem; complete once every look has been placed in a phase.
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.linear.curves import Interval
+from choreo.words.records import dataclass
 
 # A choice of which no way is taken yet: one that holds by itself needs none.
 OPEN = -1

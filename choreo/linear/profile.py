@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from choreo.motion import rated_ramp, table_value_mps2
 from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import Ramp
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

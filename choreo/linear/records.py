@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Protocol
 
 from choreo.linear.affine import Affine, given
 from choreo.linear.profile import Profile
 from choreo.linear.rows import Row
 from choreo.problem.records import MoverProblem
+from choreo.words.records import dataclass
 
 # A row holds that misses by less than this (m or s).
 HOLDS = 1e-9

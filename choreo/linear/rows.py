@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
@@ -14,6 +13,7 @@ from choreo.linear.affine import Affine
 from choreo.problem.linear import LinearProblem
 from choreo.words.kinds import Unit
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import count
 
 from choreo.linear.affine import Affine, unknown
@@ -26,6 +26,7 @@ from choreo.linear.rows import Block, Row, at_least, block_of
 from choreo.linear.spots import BEFORE, PAST, Values, falls, placed
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.problem.patience import TimeUp
+from choreo.words.records import dataclass
 
 LinearSolver = Callable[[LinearProblem], Vector | None]
 
@@ -46,7 +47,6 @@ NEWTON = 12
 NEAR = 10.0
 # So many ways to do it are compared for the one that misses by least.
 MOST_COMPARED = 60
-
 # What has to be on one side and is missed by no more (m or s) lies on the border itself: nobody can set it so.
 SIDE = 1e-4
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.geometry import lap_of
@@ -29,6 +29,7 @@ from choreo.problem.build import Staging
 from choreo.problem.patience import TimeUp
 from choreo.problem.records import Problem, Ramp
 from choreo.solve.reading import Reading
+from choreo.words.records import dataclass
 
 # Weight of the sum of all times beside the objective, as in the nonlinear stage: among equals, the quicker.
 QUICKER = 1e-6

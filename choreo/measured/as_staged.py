@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from choreo.scenario.records.edits import with_each_mover, with_each_trigger
 from choreo.scenario.records.scenario import FREE
 from choreo.verification import verify
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

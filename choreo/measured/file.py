@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from choreo.scenario.records.scenario import Scenario
@@ -11,6 +11,7 @@ from choreo.scenario.text.document import read_text
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import QuantityKind
 
 # The first line of a file of measurements.
@@ -32,7 +33,7 @@ class Measurements:
     latencies_s: Mapping[str, float]
 
 
-@dataclass
+@dataclass()
 class _Reading:
     """A measured file on its way: what it says, on which line, and its faults."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 
 from choreo.motion.cubic import gained, travelled
+from choreo.words.records import dataclass
 
 Table = tuple[tuple[float, float], ...]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import groupby, pairwise
 
 import numpy as np
@@ -19,6 +19,7 @@ from choreo.linear.profile import Profile, profile_of
 from choreo.pace.caps import cap_mps
 from choreo.pace.records import SAME_MPS, Drive, Leg, TooSlow, Zone, lasts_s
 from choreo.words.display import short_kmh
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

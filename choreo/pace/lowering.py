@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import takewhile
 from typing import Any
 
@@ -21,6 +21,7 @@ from choreo.scenario import Event, Gap, Mover, Phase, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover, with_mover
 from choreo.words import ChoreoError, Finding
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 # Halvings until the speed at which a drive may end is exact, and shares of its limit at which a stop behind is tried.
 HALVINGS = 20
@@ -47,7 +48,7 @@ def with_drives(scenario: Scenario, paths: Mapping[str, Path]) -> Scenario:
     return scenario
 
 
-@dataclass
+@dataclass()
 class _Lowering:
     scenario: Scenario
     name: str

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.linear.profile import Profile
 from choreo.motion import table_value_mps2
 from choreo.problem.records import Ramp
 from choreo.scenario import Limits, Span
+from choreo.words.records import dataclass
 
 # Speeds that differ by less than this (m/s) are the same.
 SAME_MPS = 1e-9

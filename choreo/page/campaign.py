@@ -7,7 +7,7 @@ import json
 import zlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from choreo.geometry import Path
@@ -23,6 +23,7 @@ from choreo.report.launches import launch_words
 from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION
 from choreo.words.display import degrees, plain
+from choreo.words.records import dataclass
 
 # Deflated as far as it goes: the page is written once and read often.
 LEVEL = 9

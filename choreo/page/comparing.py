@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from choreo.report.content import content_of, headline_of
 from choreo.report.sections import Section
 from choreo.scenario import Scenario
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 # A saved plan is drawn on a path that leads through its events, give or take this much (m).
 SAME_PATH_M = 0.01

@@ -6,7 +6,6 @@ import base64
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from choreo.geometry import Path
@@ -33,6 +32,7 @@ from choreo.scenario import Scenario
 from choreo.words.caution import CAUTION
 from choreo.words.display import KMH_PER_MPS, plain, quantity
 from choreo.words.kinds import Verdict
+from choreo.words.records import dataclass
 
 # Parts of the script of every plan; they run in the order of their names, with those that a page has beside them.
 SCRIPT = (

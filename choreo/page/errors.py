@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
@@ -27,6 +26,7 @@ from choreo.report.errors import ASSUMED, errors_content
 from choreo.report.sections import Notes, Table
 from choreo.scenario import Body, Scenario
 from choreo.words.kinds import ENCOUNTERS, MEASURES, Unit
+from choreo.words.records import dataclass
 
 # In px of the drawings: width, room beside an axis, height of bars and of all.
 WIDE, EDGE, TOP, BARS, HIGH = 460.0, 22.0, 16.0, 110.0, 176.0

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from choreo.geometry import Path
@@ -11,6 +9,7 @@ from choreo.page.tolerances import SAME_MOMENT_S
 from choreo.plans.record import Plan
 from choreo.track.motion import PlannedMotion, motion_of
 from choreo.words.display import kmh
+from choreo.words.records import dataclass
 
 # More than so many a driver does not check on the way; ranks up to this name their gate, others share one silently.
 MOST_GATES = 4

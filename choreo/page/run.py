@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from choreo.geometry import Path
@@ -16,6 +15,7 @@ from choreo.plans.record import Plan
 from choreo.report.content import Content
 from choreo.report.sections import notes_of
 from choreo.scenario import Scenario
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, eq=False)

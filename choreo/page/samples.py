@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from choreo.geometry import Path, cusps_of
 from choreo.geometry.poses import Array
 from choreo.page.tolerances import DRAWN_HEADING_RAD, DRAWN_M
+from choreo.words.records import dataclass
 
 # Samples begin this far apart and are halved, where they must be, down to about this; each gap is looked at there.
 COARSE_M = 10.0

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 # Of A4 within the margins, in mm; a part begins on a new page where the last one is filled by about this much. Above it
 # may be fuller than is thought, and what didn't fit stands alone on the next one: there the part goes on below that.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from choreo.plans.room_record import NoReturn
 from choreo.report.launches import launch_words
 from choreo.track.motion import motion_of
 from choreo.words.display import kmh, plain, quantity
+from choreo.words.records import dataclass
 
 # A sheet has room for so many moments; all are on the page and in the plan document.
 MOST_MOMENTS = 26

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -35,6 +35,7 @@ from choreo.scenario import Scenario
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.caution import CAUTION, NOT_MODELLED
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import shapely
 
@@ -37,6 +37,7 @@ from choreo.room.site_fit import fit_on_site
 from choreo.scenario import Scenario, moved_to
 from choreo.solve import Solvers
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 Progress = Callable[[str], None]
 Polygons = tuple[tuple[Ring, ...], ...]

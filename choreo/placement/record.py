@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from choreo.words.kinds import Verdict
+from choreo.words.records import dataclass
 
 PLACEMENT_FORMAT = "choreo placement 1"
 RECTANGLE_FORMAT = "choreo smallest rectangle 1"

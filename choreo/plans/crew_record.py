@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.words.kinds import PhaseKind, PointName
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from choreo.words import Finding
 from choreo.words.kinds import Severity
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

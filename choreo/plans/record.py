@@ -6,7 +6,7 @@ seconds after go, headings in degrees only where a key says so.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.plans.crew_record import CrewPlan
 from choreo.plans.in_step_record import InStepPlan
@@ -27,6 +27,7 @@ from choreo.words.kinds import (
     Verdict,
     Which,
 )
+from choreo.words.records import dataclass
 from choreo.words.tolerances import SAME_POINT_M
 
 PLAN_FORMAT = "choreo plan 1"

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from choreo.plans.errors_record import Chance
 from choreo.words.kinds import Condition, Unit
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.plans.message import Message
 from choreo.words.kinds import NoReturnState
+from choreo.words.records import dataclass
 
 # Who breaks a run off when all movers do.
 ALL_TOGETHER = "all"

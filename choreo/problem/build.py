@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from choreo.geometry import GapTrack, Path, build_paths, standing_path
 from choreo.problem.contradictions import contradictions
@@ -37,6 +37,7 @@ from choreo.scenario import Event, Limits, Mover, Scenario, Span, Trigger
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import CONDITIONS
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 # So many meetings of neighbours are remembered.
 MOST_SEEN = 40

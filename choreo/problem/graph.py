@@ -7,7 +7,7 @@ cannot be known before A. A loop is a scenario in which everybody waits for ever
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from graphlib import TopologicalSorter
 from typing import TYPE_CHECKING, Final, Literal, assert_never
 
@@ -24,6 +24,7 @@ from choreo.problem.records import (
 from choreo.scenario import Event
 from choreo.words.kinds import CONDITIONS
 from choreo.words.later import loaded_later
+from choreo.words.records import dataclass
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, assert_never
 
 from choreo.geometry import (
@@ -40,6 +40,7 @@ from choreo.scenario import Body, Contact, Gap, Mover, Pass, Scenario, Span
 from choreo.scenario import Encounter as ScenarioEncounter
 from choreo.words import Finding, Origin
 from choreo.words.kinds import Face
+from choreo.words.records import dataclass
 
 # A curve that bends away from its tangent by less than this (m) at all of so many places is a line.
 LINE_M = 1e-9

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ import numpy as np
 from choreo.geometry import MeetingPoint, Path, Poses, find_contact
 from choreo.scenario import Contact, Mover, Scenario
 from choreo.words import Finding
+from choreo.words.records import dataclass
 
 # How far a path is supposed to go on straight beyond its ends when a meeting is looked for there.
 BEYOND_M = 50.0

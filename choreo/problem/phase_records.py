@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from choreo.scenario import Event, Span
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 # Up or down: the sign of a ramp's change of speed.
 Direction = Literal[1, -1]

@@ -7,7 +7,7 @@ wrote the thing, so that each constraint can point there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.problem.phase_records import AT_GO as AT_GO
@@ -19,6 +19,7 @@ from choreo.problem.phase_records import Wait as Wait
 from choreo.scenario import Event, Span
 from choreo.words.kinds import Condition, GapMeasure, PassMeasure, Prefer
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

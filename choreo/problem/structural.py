@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING, assert_never
 
@@ -24,6 +23,7 @@ from choreo.scenario import Event
 from choreo.words import Finding
 from choreo.words.later import loaded_later
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 if TYPE_CHECKING:
     import networkx as nx

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
 
 from choreo.words.kinds import Unit
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ class RelaxedRow:
     place: str | None
 
 
-@dataclass
+@dataclass()
 class Rows:
     """The rows of one problem's relaxation, as they are added."""
 

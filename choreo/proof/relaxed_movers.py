@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.motion import least_lost_m, least_ramp_distance_m, least_ramp_time_s, rated_ramp
@@ -12,6 +12,7 @@ from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words, rated_s
 from choreo.proof.relaxed import Rows, lasting, station, time, total, way
 from choreo.proof.speeds import phases_with_speeds, speed_before
 from choreo.scenario import Span
+from choreo.words.records import dataclass
 
 # Two numbers that differ by less than this share are the same: no proof rests on it.
 SAME = 1e-9

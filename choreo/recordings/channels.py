@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.recordings.record import Floats, Remark
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 # Names of channels that a fault lists.
 LISTED = 12

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -13,6 +12,7 @@ from choreo.ground.earth import Earth
 from choreo.recordings.clock import since_epoch
 from choreo.recordings.record import ClockName, Floats, Track
 from choreo.recordings.recorder import Recorder
+from choreo.words.records import dataclass
 
 # By what a reader knows a simulated recording, wherever its kind of file has room for words.
 MARK = "simulated by choreo"

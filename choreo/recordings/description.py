@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import glob
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 
 from choreo.recordings.others import faults_of_signals
@@ -21,6 +21,7 @@ from choreo.scenario.written.faults import in_order, validated
 from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 BEGINS_WITH = "choreo recording"
 # What a pattern of files has.

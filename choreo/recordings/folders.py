@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from choreo.recordings.channels import unreadable
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 # Ten minutes of six movers at 100 Hz take 20 MB as text; a zip of these bytes is no run.
 MOST_UNPACKED = 300_000_000

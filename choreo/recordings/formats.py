@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from importlib import import_module
 from io import BytesIO
 from pathlib import Path
@@ -16,6 +15,7 @@ from choreo.recordings.iso_mme import INDEX, read_iso_mme
 from choreo.recordings.record import ClockName
 from choreo.recordings.table import file_bytes, read_table
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 # By how a file begins: the module that reads it, the extra that it needs, what it is called.
 BEGINNINGS = {

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from choreo.recordings.folders import Folder
 from choreo.recordings.rasters import Raster, on_one_clock
 from choreo.recordings.record import ClockName, Floats, Remark
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 INDEX, CHANNELS = ".mme", ".chn"
 CHANNEL_FILE = re.compile(r".*\.\d{3,4}")

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from choreo.recordings.channels import unreadable
 from choreo.recordings.record import Floats, Remark
+from choreo.words.records import dataclass
 
 # What lies between two samples further apart than this (s), and than twice the usual step, is not known.
 APART_S = 0.05

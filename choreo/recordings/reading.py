@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +37,7 @@ from choreo.recordings.written import RecordedMoverWritten, TimeWritten
 from choreo.scenario import AnchorSpec
 from choreo.scenario.text.document import Keys
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 # A run has at least so many samples a second, else nothing of it can be judged.
 LEAST_HZ = 5.0

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.rules.records import Signal
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 ClockName = Literal["recording", "utc", "gps"]

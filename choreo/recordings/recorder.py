@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 
 from choreo.recordings.record import ClockName, Floats, Track
+from choreo.words.records import dataclass
 
 Places = Literal["site", "earth"]
 

@@ -10,7 +10,6 @@ import csv
 import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +19,7 @@ from choreo.recordings.columns import MARK
 from choreo.recordings.record import Floats, Remark
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 from choreo.words.units import SPELLINGS, UNITS
 
 # Ten minutes of a hundred channels at 100 Hz take 60 MB.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from choreo.case import Case, Quantity, answer, linear_answer
 from choreo.plans.record import Plan
@@ -11,6 +10,7 @@ from choreo.problem.patience import Patience, TimeUp
 from choreo.words import ChoreoError
 from choreo.words.display import KMH_PER_MPS
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 # Values are rounded away from the edge to what a crew can set (SI): 0.01 km/h, 1 mm, 1 ms, 1 mm/s2 and /s3.
 STEPS: dict[Unit, float] = {

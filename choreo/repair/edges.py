@@ -6,11 +6,12 @@ edge itself where the miss is linear in the quantity, and falls short of it wher
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.case import Case, Glance, Quantity, glance
 from choreo.problem.patience import Patience
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 # Looks on the way out, as shares of the quantity's size, before the far end.
 LOOKS = (0.1, 0.5, 2.0)
@@ -26,7 +27,7 @@ MOST_SOLVED = 60
 MOST_RATIO = 3
 
 
-@dataclass
+@dataclass()
 class Ray:
     """One quantity in one direction: what the linear stage says of each distance from its value, in SI."""
 

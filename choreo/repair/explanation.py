@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.case import Answer, Case, Quantity, glance
 from choreo.case.by_rows import linear_answer
@@ -22,6 +22,7 @@ from choreo.scenario.records.edits import with_limit
 from choreo.scenario.records.scenario import SpanEnd
 from choreo.words import Finding
 from choreo.words.display import quantity
+from choreo.words.records import dataclass
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.
 CHEAP = 0.1

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.case import Case, Glance, Quantity
 from choreo.problem.patience import Patience, TimeUp
 from choreo.repair.changes import FINE, STEPS, Margin, Moves, margin_at, room_of
 from choreo.repair.edges import NotKnown, Ray, begins, ends
+from choreo.words.records import dataclass
 
 # Of two that must change together, the first is one of so many that take most of the miss away.
 FIRST_OF_PAIRS = 3
@@ -16,7 +17,7 @@ FIRST_OF_PAIRS = 3
 SAME = 1e-6
 
 
-@dataclass
+@dataclass()
 class Looks:
     """The looks at one case and its neighbours. at_first: what the linear stage says of the case itself."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from choreo.repair.changes import feasible_plan
 from choreo.repair.search import moved_by
 from choreo.solve import solve_linear
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 # Columns of a map: as wide as half a terminal.
 COLUMNS = 31

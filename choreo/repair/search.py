@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +15,7 @@ from choreo.proof import broken_budgets
 from choreo.repair.changes import FAR, Margin, Moves, margin_at, room_of
 from choreo.solve import Reach
 from choreo.words import ChoreoError
+from choreo.words.records import dataclass
 
 Vector = npt.NDArray[np.float64]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.plans.record import (
@@ -32,6 +32,7 @@ from choreo.words.display import (
     seconds,
 )
 from choreo.words.kinds import Verdict
+from choreo.words.records import dataclass
 
 HEADLINES: Mapping[Verdict, str] = {
     "feasible": "FEASIBLE",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from choreo.plans.crew_record import (
     BumperDistance,
@@ -17,6 +16,7 @@ from choreo.plans.crew_record import (
 from choreo.report.sections import Notes, Section, Table
 from choreo.scenario import Scenario
 from choreo.words.display import KMH_PER_MPS, kmh, metres, plain, seconds
+from choreo.words.records import dataclass
 
 # More rows of a list than this stand behind `--all`: a screen is read at a glance.
 MOST_ROWS = 12

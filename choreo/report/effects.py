@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from choreo.plans.errors_record import FirstOrderTold, SourceTold
 from choreo.words.display import KMH_PER_MPS
 from choreo.words.kinds import ERRORS, ErrorKind, Measure, Unit
+from choreo.words.records import dataclass
 
 # What a source is changed by in a sentence (SI), and the words for that; what wanders has no direction.
 TENTH_M, CENTI_S, KMH, PER_CENT = 0.10, 0.010, 1.0 / KMH_PER_MPS, 0.01

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from choreo.geometry import Path
 from choreo.plans.record import MoverPlan, Plan
 from choreo.scenario import AnchorSpec
 from choreo.words.display import plain
+from choreo.words.records import dataclass
 
 # Characters: a narrower terminal is taken for this wide; the view's height leaves room for the strip on one screen.
 LEAST_WIDTH = 40

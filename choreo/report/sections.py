@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
+
+from choreo.words.records import dataclass
 
 # By what layouts and other reports find a section; titles are for people and may change.
 SectionKey = Literal[

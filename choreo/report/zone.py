@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from choreo.plans.room_record import KeepOut
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

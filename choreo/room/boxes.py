@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
 from choreo.track.variants import Moving
+from choreo.words.records import dataclass
 
 # A path is looked at this often (m), or so often if it is long. No point of it is farther than half a step of its
 # length from a look.

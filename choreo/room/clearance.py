@@ -8,8 +8,6 @@ this proves to be farther than the nearest approach found so far are done, the o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -19,6 +17,7 @@ from choreo.room.tolerances import CLEARANCE_M, LOOK_S, SAME_DIGITS
 from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
 from choreo.track.variants import Moving
+from choreo.words.records import dataclass
 
 # A doubtful interval is cut in so many: two would ask for more rounds of exact distances, more for more distances.
 PARTS = 4

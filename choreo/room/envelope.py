@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -19,6 +19,7 @@ from choreo.room.keep_out import widened
 from choreo.room.sweep import Swept, swept
 from choreo.scenario import Safety
 from choreo.track.tracks import Track, tracks_of
+from choreo.words.records import dataclass
 
 # Directions along a path are looked at in so many places.
 HEADINGS = 400

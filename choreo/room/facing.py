@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from choreo.geometry import GapTrack, lap_of
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
+from choreo.words.records import dataclass
 
 # The facing end is projected at stations this far apart (m) and taken as linear between: in a lane beside a bend of
 # 50 m that is within two millimetres.

@@ -6,8 +6,6 @@ their squares. Load transfer, slope and the ellipse of a real tyre are left out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from choreo.geometry import felt_mps2
@@ -18,6 +16,7 @@ from choreo.room.stopping import stops_of
 from choreo.scenario import Limits
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
+from choreo.words.records import dataclass
 
 # A stop is looked at in so many places of its way, a planned braking every so many seconds.
 LOOKS = 40

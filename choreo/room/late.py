@@ -7,7 +7,7 @@ late itself are late by as much.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import assert_never
 
 import numpy as np
@@ -19,6 +19,7 @@ from choreo.track.motion import Array, Index
 from choreo.track.tracks import Track
 from choreo.track.variants import CutTrack, Departure, LateTrack
 from choreo.words.kinds import CONDITIONS
+from choreo.words.records import dataclass
 
 Mask = NDArray[np.bool_]
 Motion = Track | Departure

@@ -8,8 +8,6 @@ of tests/references/SOURCES.md).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from choreo.ground.stop import Stop
@@ -18,6 +16,7 @@ from choreo.plans.room_record import FailsafeStop
 from choreo.room.tolerances import SAME_DIGITS, STATION_M, STOP_STEP_S
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
 from operator import itemgetter
 
 import numpy as np
@@ -24,6 +23,7 @@ from choreo.room.stopping import stops_of
 from choreo.room.tolerances import SWEEP_STEP_M, SWEEP_TURN_RAD
 from choreo.track.motion import Array
 from choreo.track.tracks import Track
+from choreo.words.records import dataclass
 
 # No sweep is laid from more poses than this.
 MOST_POSES = 20_000

@@ -7,7 +7,7 @@ before the test, and the instant T0. What the author wrote stays.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from choreo.rules.asked import T0, band_of, encounter_tolerance, ends_of, steady_before
@@ -19,6 +19,7 @@ from choreo.rules.reading import family_of, rule_set
 from choreo.rules.records import Band, RuleSet, SignalUnit
 from choreo.scenario import Contact, Encounter, Event, Gap, Mover, Scenario, Tolerances
 from choreo.words import ChoreoError, Finding
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True)

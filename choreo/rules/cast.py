@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from choreo.rules.records import EventRef, Family, Role
 from choreo.scenario import Contact, Encounter, Event, Instant, Mover, Phase, Scenario
 from choreo.words.kinds import MoverKind
+from choreo.words.records import dataclass
 
 ROLES_OF: Mapping[MoverKind, Role | None] = {
     "subject": "subject",

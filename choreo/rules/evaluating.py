@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Literal
 
 import numpy as np
@@ -36,6 +36,7 @@ from choreo.rules.records import (
     Source,
     Window,
 )
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Outcome = Literal["kept", "broken", "not decidable"]

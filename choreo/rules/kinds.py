@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal, get_args
+
+from choreo.words.records import dataclass
 
 Status = Literal["seen", "second-hand", "from memory", "bracketed"]
 # Whose signal it is. `target`: a car or another vehicle, the lead of those that follow.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
 from typing import Any, TypeVar
@@ -39,6 +38,7 @@ from choreo.scenario.making.draft import Draft
 from choreo.scenario.making.matrix import matrix_of
 from choreo.scenario.text.document import Keys
 from choreo.words.quantities import QuantityError
+from choreo.words.records import dataclass
 
 Written = TypeVar("Written")
 NAMED: Mapping[str, ReferenceName] = {

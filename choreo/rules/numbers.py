@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from choreo.rules.records import SignalUnit
 from choreo.words.quantities import QuantityError, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import NUMBER
 
 # Units by the SI unit that they lead to, with their factors; the first is the one that bounds are told in.

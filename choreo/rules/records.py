@@ -8,7 +8,7 @@ reference: a speed of `planned` with lower 0 and upper 0.2778 may be up to 1 km/
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TypeVar
 
 from choreo.rules.kinds import EVENTS as EVENTS
@@ -24,6 +24,7 @@ from choreo.rules.kinds import Role as Role
 from choreo.rules.kinds import Signal as Signal
 from choreo.rules.kinds import SignalUnit as SignalUnit
 from choreo.rules.kinds import Status as Status
+from choreo.words.records import dataclass
 
 # A speed that is this little (m/s) over a row's is of that row: the tolerance of a test speed, 1 km/h.
 SAME_MPS = 1.0 / 3.6

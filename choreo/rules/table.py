@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import Any, assert_never
 
 from choreo.rules.events import told_event
@@ -27,6 +27,7 @@ from choreo.rules.records import (
     Signal,
     Window,
 )
+from choreo.words.records import dataclass
 
 RULES_FORMAT = "choreo rules table 1"
 KINDS: Mapping[type[Rule], str] = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -55,6 +55,7 @@ from choreo.scenario.written.site import SiteWritten
 from choreo.words import ChoreoError, Finding, Origin, errors_of, remarks_of
 from choreo.words.kinds import NamedKind
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -95,7 +96,7 @@ def loads(text: str, file: str, folder: Path) -> Scenario:
     return Loading(document, folder).scenario()
 
 
-@dataclass
+@dataclass()
 class _Shared:
     """What site and fleet files give: paths, and entries with the document they stand in."""
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -13,6 +12,7 @@ from choreo.errors.meetings import event_s
 from choreo.errors.motions import NEVER_S
 from choreo.scoring.run import RecordedRun
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 Aspect = Literal[
     "start along",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -40,6 +40,7 @@ from choreo.scoring.run import RecordedRun
 from choreo.scoring.signals import Signals, hardest_braking_mps2
 from choreo.scoring.verdicts import RULINGS, Judged
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 # A level counts as reached within what accelerations are measured to (m/s2): ISO 22733-1:2021, clause 5.
 LEVEL_MPS2 = 0.1

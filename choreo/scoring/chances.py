@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from scipy.special import bdtrc, betaincinv, ndtri
+
+from choreo.words.records import dataclass
 
 LEVEL = 0.95
 Decision = Literal["accepted", "rejected", "goes on"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from choreo.geometry.bodies import point_ahead_m
 from choreo.recordings.record import Floats
 from choreo.scenario import Contact
 from choreo.scoring.run import RecordedRun
+from choreo.words.records import dataclass
 
 # Bodies that part for this long (s) and touch again have two contacts.
 APART_S = 0.5

@@ -7,7 +7,6 @@ setting half of the way, ten nine tenths: noise of single runs is not chased.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from choreo.measured.as_staged import check_staged
 from choreo.measured.file import Measurements
 from choreo.plans.record import Plan
 from choreo.scoring.score import RunScore
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,13 @@ it compares how a mover drives, never when.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.scoring.run import RecordedRun
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
+
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

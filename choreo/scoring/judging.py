@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from choreo.scoring.contacts import Touch, headed_at, touch_of
 from choreo.scoring.run import RecordedRun
 from choreo.scoring.verdicts import Judged, Rule, failed, judge, met, undecided
 from choreo.words.kinds import MEASURES, Unit
+from choreo.words.records import dataclass
 
 # A contact is looked for up to so long (s) after it was planned.
 PATIENCE_S = 5.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from operator import itemgetter
 
 import numpy as np
@@ -19,6 +19,7 @@ from choreo.scoring.contacts import Touch
 from choreo.scoring.onsets import LowPass, Reading, found_onset
 from choreo.scoring.run import GO, RecordedRun
 from choreo.scoring.signals import Signals
+from choreo.words.records import dataclass
 
 # Below these speeds (m/s) a lead is slow, as protocols have it, and one stands.
 SLOW_MPS, STANDS_MPS = 2.0 / 3.6, 0.1

@@ -8,7 +8,6 @@ to -3 dB instead: each pass to f / (sqrt(2) - 1)^(1/12).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -18,6 +17,7 @@ from scipy.signal import butter, sosfiltfilt, sosfreqz
 from choreo.rules.evaluating import Sampled
 from choreo.rules.records import Filter, Onset
 from choreo.rules.shapes import onset_s
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Reading = Literal["each pass", "overall"]

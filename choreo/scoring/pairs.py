@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +11,7 @@ from choreo.recordings.record import Floats, Uncertainty
 from choreo.scoring.projecting import TURNED_S, averaged, stations_of
 from choreo.scoring.run import RecordedRun
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 # Slower than this (m/s) nothing closes, and nobody gets to a crossing.
 SLOW_MPS = 0.1

@@ -7,13 +7,12 @@ middle of the ramp says at which moment of the planned course it is; a straight 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.errors.actors import Step
 from choreo.motion.cubic import gained
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 

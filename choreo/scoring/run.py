@@ -7,7 +7,7 @@ of that ramp: never by what fits best, which would hide the latencies that are l
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from choreo.recordings.record import Floats, Recording, Remark, Track
 from choreo.scoring.projecting import averaged, stations_of, steadied
 from choreo.scoring.ramps import RampFit, fit_ramp
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.records import dataclass
 
 GO = "go"
 # A mover that was never nearer to its path than this (m) is another one, or of another scenario.

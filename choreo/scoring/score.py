@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
@@ -25,6 +25,7 @@ from choreo.scoring.run import RecordedRun, run_of
 from choreo.scoring.signals import signals_of
 from choreo.scoring.verdicts import Judged, Ruling, overall
 from choreo.words import Origin
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import chdtri, stdtrit
@@ -17,6 +17,7 @@ from choreo.errors.statistics import Chance, chance_of
 from choreo.scoring.chances import Decision, Wald, at_least, jeffreys, wilson
 from choreo.scoring.estimators import LEVEL, Estimate, estimate, outliers_of
 from choreo.scoring.score import RunScore
+from choreo.words.records import dataclass
 
 # Fewer runs have no trend.
 LEAST_TREND = 5

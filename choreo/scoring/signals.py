@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from choreo.rules.evaluating import Sampled
 from choreo.rules.records import Role, Signal
 from choreo.scoring.pairs import Pair, pair_of
 from choreo.scoring.run import OnPath, RecordedRun
+from choreo.words.records import dataclass
 
 Key = tuple[Role, Signal]
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 from choreo.rules.evaluating import GUARD, UNSURE, Outcome, margin_of, outcome_of
 from choreo.rules.records import SignalUnit
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 Ruling = Literal["valid", "invalid", "not decidable"]
 RULINGS: Mapping[Outcome, Ruling] = {

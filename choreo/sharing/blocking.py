@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
@@ -20,6 +19,7 @@ from choreo.circuits.planning import PlannedCircuit
 from choreo.circuits.records import VEHICLE, Circuit
 from choreo.sharing.model import SAME_S, Interval
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

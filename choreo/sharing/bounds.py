@@ -5,13 +5,13 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 
 import numpy as np
 
 from choreo.sharing.blocking import STEP_M, Array, Gap, Table
 from choreo.sharing.jobs import Job
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

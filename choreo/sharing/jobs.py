@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 from choreo.sharing.blocking import Course, Gap, forbidden_between, rows_behind
 from choreo.sharing.model import Apart, Interval, Order, Row, Segment, Sharing, merged
+from choreo.words.records import dataclass
 
 # A moment of a job: its segment, and s after that one's start.
 Moment = tuple[int, float]

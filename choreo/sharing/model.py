@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
+
+from choreo.words.records import dataclass
 
 Interval = tuple[float, float]
 # The start of the second segment less that of the first is at least so much; s.

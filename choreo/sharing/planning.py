@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from pathlib import Path as File
 
 from choreo.circuits.planning import PlannedCircuit, plan_circuit
@@ -22,6 +21,7 @@ from choreo.sharing.solving import Solved, solve
 from choreo.sharing.written import MOST_VEHICLES, ShareWritten, VehicleWritten
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 BEGINS_WITH = "choreo share"
 # Who takes excursions with stops more often than this waits in none of them: too much would have to be chosen.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from choreo.circuits.lap import Lap
 from choreo.circuits.records import VEHICLE
 from choreo.sharing.blocking import Array, Course, Gap
 from choreo.track.motion import motion_of
+from choreo.words.records import dataclass
 
 # The clock of the replay (s): at 70 km/h somebody gets 5 m farther between two looks.
 CLOCK_S = 0.25

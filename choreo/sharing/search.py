@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from choreo.sharing.model import Sharing, Timetable
 from choreo.sharing.placing import Placing, Times
+from choreo.words.records import dataclass
 
 # A timetable that ends within this share of the bound is the best there is.
 PROVED = 1e-4

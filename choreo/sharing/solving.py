@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import Bound, bound_of
@@ -12,6 +11,7 @@ from choreo.sharing.jobs import Job, sharing_of
 from choreo.sharing.model import Apart, Sharing, Timetable
 from choreo.sharing.search import MOST_LOOKS, PROVED, searched
 from choreo.sharing.timetable import timetable
+from choreo.words.records import dataclass
 
 # Up to so many users and choices the mixed-integer programme is asked, for so long (s) and so many branchings.
 MOST_USERS, MOST_CHOICES = 7, 600

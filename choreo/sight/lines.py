@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from choreo.sight.scene import PoseOf, standing_corners, view_of, with_moved
 from choreo.sight.standing import Slide, Sought, place_for
 from choreo.sight.times import first_seen
 from choreo.sight.visibility import edges_of
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from choreo.geometry.poses import Array
 from choreo.sight.times import CLOCK_S, INSTANT_S, Mask, Seen, View, ViewAt, first_seen
+from choreo.words.records import dataclass
 
 # Places are tried at this distance (m) before they are bracketed; a gap that is narrower hides nothing.
 TRIED_M = 0.05

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry.poses import Array
 from choreo.sight.visibility import visible_shares
+from choreo.words.records import dataclass
 
 Mask = NDArray[np.bool_]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, assert_never
 
 import casadi as ca
@@ -15,6 +14,7 @@ from choreo.solve.formulation import Expression, Form, Formulation
 from choreo.solve.models import MoverModel
 from choreo.solve.movers import Margins, mover_model
 from choreo.solve.tolerances import STEADIER, TIE_BREAK_GENTLE, TIE_BREAK_QUICK
+from choreo.words.records import dataclass
 
 # First guess (s) of the time of the last encounter: not far below any run, so that the first step needn't be long.
 SOME_RUN_S = 60

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import assert_never
 
 import numpy as np
@@ -16,6 +15,7 @@ from choreo.solve.ramp_tables import has_tables
 from choreo.solve.reading import Reading
 from choreo.solve.solver import Effort, Solution, Solver
 from choreo.solve.tolerances import APART_M, TANGENT_SETTLED_M
+from choreo.words.records import dataclass
 
 # Successive tangents settle quadratically: bundled scenarios take one or two. What has not settled after so many goes
 # back and forth.

@@ -11,7 +11,7 @@ from both edges. Lines that turn by more than WIDEST from the course are left ou
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +20,7 @@ from choreo.courses import Course
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.solve.driven_line import Shape
 from choreo.solve.linear import solve_linear
+from choreo.words.records import dataclass
 
 # Intervals along x are no longer than this (m).
 STEP_M = 1.0

@@ -8,13 +8,14 @@ the line is as good as it can be is not claimed here: what no line can beat says
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from choreo.courses import LINE_APPROACH_M, Course
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.solve.linear import solve_linear
+from choreo.words.records import dataclass
 
 KNOT_M, STEP_M = 1.5, 0.25
 # The body is looked at every so many steps.
@@ -72,7 +73,7 @@ class _Track:
     heading: Vector
 
 
-@dataclass
+@dataclass()
 class _Rows:
     """Rows a . (change of curvatures) + value >= 0, by the gate that they belong to."""
 

@@ -5,7 +5,6 @@ Source, from memory: Chinneck, Feasibility and Infeasibility in Optimization (20
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import casadi as ca
@@ -16,6 +15,7 @@ from choreo.solve.ipopt import OPTIONS, Ipopt
 from choreo.solve.running import Vector, run
 from choreo.solve.tolerances import ROW_TOLERANCE
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 # A small multiple of the objective makes the minimiser unique where several misses are equal; 100 m of runway weigh as
 # much as a miss of a millimetre.

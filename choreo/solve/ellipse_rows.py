@@ -8,7 +8,6 @@ of its shares add up to no more than 1. What passes it in between is tightened (
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import groupby
 
 import casadi as ca
@@ -18,6 +17,7 @@ from choreo.problem.records import CurvePoint, Ellipse, MoverProblem, Ramp
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing, twin
 from choreo.solve.models import MoverModel, PieceModel
 from choreo.solve.ramp_tables import table_expression
+from choreo.words.records import dataclass
 
 # Places of a piece at which it is looked at, as shares of its duration.
 PLACES = (0.0, 0.5, 1.0)

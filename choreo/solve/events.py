@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import assert_never
 
 from choreo.problem.records import GapAt, Problem
 from choreo.scenario import Event
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing
 from choreo.solve.models import MoverModel
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class TriggerModel:
     acts_s: Expression
 
 
-@dataclass
+@dataclass()
 class Events:
     """Everything that is known of events while a formulation is assembled.
 

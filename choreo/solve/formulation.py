@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal, TypeVar
 
 import casadi as ca
 
 from choreo.scenario import Span
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 Expression = Any  # a casadi.SX or a float; casadi ships no types
 Record = TypeVar("Record")
@@ -97,7 +98,7 @@ class Form:
 USUAL_FORM = Form()
 
 
-@dataclass
+@dataclass()
 class Formulation:
     """A growing list of unknowns and rows."""
 

@@ -7,7 +7,6 @@ line-search algorithm for large-scale nonlinear programming, Mathematical Progra
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import casadi as ca
@@ -16,6 +15,7 @@ import numpy as np
 from choreo.solve.assemble import Assembly
 from choreo.solve.running import Vector, run
 from choreo.solve.tolerances import ROW_TOLERANCE, SOLVER_TOLERANCE
+from choreo.words.records import dataclass
 
 OPTIONS: dict[str, Any] = {
     "print_time": False,

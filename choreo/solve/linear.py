@@ -5,13 +5,13 @@ Source: Huangfu and Hall, Parallelizing the dual revised simplex method, Math. P
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from threading import local
 
 import highspy
 import numpy as np
 
 from choreo.problem.linear import LinearProblem, Vector
+from choreo.words.records import dataclass
 
 # Proofs count a misfit of 1e-6 m or s as rounding: HiGHS is asked for a thousandth of that.
 OPTIONS = {

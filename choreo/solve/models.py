@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import casadi as ca
 
 from choreo.motion.cubic import gained, travelled
 from choreo.solve.formulation import Expression
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import assert_never
 
 import casadi as ca
@@ -16,6 +15,7 @@ from choreo.solve.models import MoverModel, PhaseModel, PieceModel
 from choreo.solve.ramp_rows import RampRows
 from choreo.solve.ramps import ramp_model
 from choreo.solve.tolerances import LEAST_PIECE_S
+from choreo.words.records import dataclass
 
 # Durations below this (s) count as it where a jerk divides by them: far below any piece that is not skipped.
 NO_TIME_S = LEAST_PIECE_S / 1000

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from choreo.geometry import Path, banks_of, felt_mps2
 from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import Peak, Piece
 from choreo.solve.running import Vector
+from choreo.words.records import dataclass
 
 # Looks at a piece: a peak between two of them is missed by less than 0.02 % of what the value varies by on the piece.
 SAMPLES = 80

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from choreo.scenario import Scenario
 from choreo.solve.attempts import Solved
 from choreo.solve.reading import Reading
 from choreo.words.kinds import CONDITIONS
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from choreo.problem.records import Ramp
 from choreo.solve.formulation import Expression, Formulation, Owner, Role
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 import casadi as ca
@@ -20,6 +19,7 @@ from choreo.solve.ipopt import OPTIONS, SUCCESSES
 from choreo.solve.running import Vector, run
 from choreo.solve.solver import Solver
 from choreo.solve.tolerances import ROW_TOLERANCE
+from choreo.words.records import dataclass
 
 # A small multiple of the objective makes the motion unique where several go with the same deltas; 100 m of runway move
 # a delta by less than a ten-thousandth of what it costs.

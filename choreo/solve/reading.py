@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
 from operator import attrgetter
 from typing import Any
 
@@ -14,6 +13,7 @@ from choreo.motion.cubic import gained, travelled
 from choreo.solve.assemble import Assembly
 from choreo.solve.events import Moment
 from choreo.solve.running import Vector
+from choreo.words.records import dataclass
 
 # Halvings of a piece's duration: below the rounding of any time.
 BISECTIONS = 60

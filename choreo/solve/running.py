@@ -5,11 +5,12 @@ from __future__ import annotations
 import io
 import math
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from choreo.words.records import dataclass
 
 Vector = npt.NDArray[np.float64]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from typing import Any
 
@@ -21,6 +21,7 @@ from choreo.solve.ipopt import Ipopt, Outcome
 from choreo.solve.reading import Reading, Readings
 from choreo.solve.running import Vector
 from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
+from choreo.words.records import dataclass
 
 # Factors on how long open holds are guessed to last, tried in turn. Bundled scenarios are solved from the very first
 # start, with the couplings met; longer and shorter holds are for orders of events that it doesn't lead to.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 
 from choreo.motion.cubic import gained, travelled
 from choreo.plans.record import MoverPlan
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

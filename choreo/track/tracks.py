@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +11,7 @@ from choreo.geometry import Path, Poses, body_corners
 from choreo.plans.record import MoverPlan, Plan
 from choreo.scenario import Scenario
 from choreo.track.motion import Array, Index, PlannedMotion, most_between, motion_of
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,13 +7,13 @@ meant for, both of shape (n,); without numbers all are meant for variant 0.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from choreo.track.motion import STANDS_MPS, Array, Index
 from choreo.track.tracks import Track
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, eq=False)

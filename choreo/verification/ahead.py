@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +9,7 @@ from choreo.geometry import Path, lap_of
 from choreo.scenario import Body
 from choreo.verification.integration import Motion
 from choreo.verification.tolerances import GAP_CLOCK_S
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

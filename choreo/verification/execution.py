@@ -8,7 +8,6 @@ change what came before it, so movers may watch each other in any order, even th
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -23,6 +22,7 @@ from choreo.verification.integration import Motion
 from choreo.verification.performing import Performed, PhaseSpan, Planned, Stepping, perform
 from choreo.verification.script import Script
 from choreo.words.kinds import CONDITIONS
+from choreo.words.records import dataclass
 
 # A detection comes between 0 and 1 sampling periods after the crossing: the plan counts on the mean.
 NOMINAL_DELAY = 0.5

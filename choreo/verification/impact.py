@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.scenario import Body
 from choreo.verification.separation import Figure, Pair, into_frame
 from choreo.verification.tolerances import CLOSING_S, FACE_M
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 from choreo.scenario import Limits
 from choreo.scenario.records.in_step import CATCH_UP_S, InStep
 from choreo.verification.integration import Motion, advance
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

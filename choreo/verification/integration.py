@@ -9,7 +9,6 @@ solver and the tracks use (motion/cubic.py).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
@@ -17,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.verification.tolerances import CLOCK_S, REACHED, ROOT_S
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Value = TypeVar("Value", float, Array)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.scenario import Scenario
 from choreo.words import Finding
 from choreo.words.kinds import Severity
+from choreo.words.records import dataclass
 
 
 @dataclass(eq=False)

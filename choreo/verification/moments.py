@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import pairwise
 from typing import assert_never
 
@@ -21,6 +21,7 @@ from choreo.verification.separation import Figure, Pair
 from choreo.verification.tolerances import GAP_CLOCK_S, HELD_BEND, HELD_CLOCK_S
 from choreo.verification.zone import Strip, crossing_stations_m, zone_strips
 from choreo.words.kinds import GapMeasure
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +11,7 @@ from choreo.scenario import Mover
 from choreo.verification.in_step import Command, Driven, drive, progress_of
 from choreo.verification.integration import Motion, integrate
 from choreo.verification.script import Script, ScriptPhase
+from choreo.words.records import dataclass
 
 
 class PhaseSpan(NamedTuple):

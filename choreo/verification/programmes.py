@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import assert_never
 
 import numpy as np
@@ -28,6 +27,7 @@ from choreo.verification.tolerances import (
     TIME_S,
 )
 from choreo.words.kinds import PhaseKind
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from choreo.geometry import Path, lap_of
 from choreo.scenario import Body
+from choreo.words.records import dataclass
 
 # Samples and zoom of the search for the nearest station: the step shrinks to a tenth of a millimetre, which the foot of
 # the normal then makes exact.

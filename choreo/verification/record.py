@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from choreo.plans.message import messages_of
 from choreo.plans.record import VerificationSummary
 from choreo.verification.integration import Motion
 from choreo.verification.tolerances import WORST_RATIO
 from choreo.words import Finding, errors_of
+from choreo.words.records import dataclass
 
 METHOD = (
     "own integration of the commanded accelerations, triggers detected on the simulated motion, "

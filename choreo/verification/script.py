@@ -7,12 +7,13 @@ accelerations, durations, the start mark and free launch times come from the pla
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import zip_longest
 from typing import assert_never
 
 from choreo.plans.record import MoverPlan, Piece
 from choreo.scenario import Mover, Phase, Scenario
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

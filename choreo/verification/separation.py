@@ -6,7 +6,7 @@ never more than the true distance, and is zero or less exactly where the bodies 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from choreo.geometry import Path
 from choreo.verification.integration import Motion, first_reached
 from choreo.verification.tolerances import GRAZE_M, TOUCH_CLOCK_S, TOUCH_M
+from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Protocol, TypeVar
 
 from choreo.words.catalogue import CATALOGUE
 from choreo.words.display import visible
 from choreo.words.kinds import Severity
 from choreo.words.origin import Origin
+from choreo.words.records import dataclass
 
 Value = str | float | int
 

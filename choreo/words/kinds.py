@@ -8,8 +8,9 @@ is then an error of the type checker.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal, get_args
+
+from choreo.words.records import dataclass
 
 Verdict = Literal["feasible", "infeasible", "undecided"]
 Severity = Literal["error", "warning", "note"]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from choreo.campaigns.day.driving import State
 from choreo.campaigns.day.hours import ROUNDING_S
 from choreo.campaigns.day.records import Job, Rules
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from choreo.campaigns.day.hours import DAY_S
 from choreo.campaigns.day.records import Entry, Job, Rules, Upkeep
+from choreo.words.records import dataclass
 
 # Ways (m) and times (s) that differ by less are the same.
 ROUNDING = 1e-6

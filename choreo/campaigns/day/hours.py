@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import count
+
+from choreo.words.records import dataclass
 
 DAY_S = 86400.0
 # What adds up to the end of a window within this is still in it.

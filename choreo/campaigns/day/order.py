@@ -8,11 +8,12 @@ dynamic programming over sets of stagings, cut where a bound says that nothing b
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.campaigns.day.bound import Left, earliest_end, left_of
 from choreo.campaigns.day.driving import Driving, State, morning
 from choreo.campaigns.day.records import Entry, Job, Rules, Timetable
+from choreo.words.records import dataclass
 
 # Runs that are driven in thought before the search gives up; stagings of which every order is looked at.
 MOST_DRIVEN = 150_000
@@ -89,7 +90,7 @@ def _through(driving: Driving, state: State, block: Block) -> tuple[State, list[
     return state, entries
 
 
-@dataclass
+@dataclass()
 class _Search:
     rules: Rules
     jobs: Sequence[Job]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from math import ceil
 
 from choreo.campaigns.day.hours import DAY_S, Hours
@@ -11,6 +11,7 @@ from choreo.campaigns.day.order import Block, blocks_in, in_order, timetable
 from choreo.campaigns.day.records import Entry, Job, Rules, Timetable
 from choreo.campaigns.day.spec import DaySpec
 from choreo.campaigns.day.tries import cautious, expected, shared
+from choreo.words.records import dataclass
 
 # What saves less than this (s) is not told, and of what helps no more than this many.
 WORTH_S = 60.0

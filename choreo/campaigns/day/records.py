@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.campaigns.day.hours import Hours
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import dataclass
 
 from choreo.campaigns.day.hours import Hours
 from choreo.campaigns.day.records import Rules, Upkeep
 from choreo.campaigns.day.written import DayWritten, UpkeepWritten
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import Keys
+from choreo.words.records import dataclass
 
 # Common practice, no source; the spacing is that of EN-FC v1.1.
 RETURN_MPS, TURN_S = 30 / 3.6, 40.0

@@ -7,9 +7,9 @@ largest of their least ones: so only such points need be looked at. Source: Hell
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from choreo.campaigns.staging.cover import least_cover
+from choreo.words.records import dataclass
 
 # More points than this are not looked at: then only the bound by boxes that don't meet is told.
 MOST_POINTS = 4000

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from choreo.problem.linear import LinearProblem
 from choreo.solve import solve_linear, solve_whole
+from choreo.words.records import dataclass
 
 # Nodes of the search in whole numbers, and the most sets that are handed to it.
 MOST_NODES = 2000

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,13 +14,14 @@ from choreo.linear import NotLinear
 from choreo.plans import Plan
 from choreo.scenario import Span
 from choreo.scenario.records.edits import with_mover
+from choreo.words.records import dataclass
 
 # Places along a path by which two paths are known to be one, and to which they must agree (m).
 ALONG = 17
 SAME_DIGITS = 3
 
 
-@dataclass
+@dataclass()
 class Member:
     """A feasible variant. index: in the campaign. own: its plan from its own marks.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import Planning, Starts, here
 from choreo.campaigns.staging.records import Mark, Staging, Stagings
 from choreo.plans import Plan
+from choreo.words.records import dataclass
 
 # Marks stand at whole multiples of the coarsest of these (m) that is in reach.
 ROUND_M = (1.0, 0.1, 0.01)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
@@ -16,6 +15,7 @@ from choreo.scenario.records.scenario import (
     Mover,
     Pass,
 )
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TypeVar
 
 from choreo.scenario.text.document import MOST_FAULTS, Document, Keys
@@ -12,6 +12,7 @@ from choreo.words.findings import Value
 from choreo.words.kinds import NamedKind, Severity
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 Choice = TypeVar("Choice", bound=str)
 Chosen = TypeVar("Chosen")
@@ -26,7 +27,7 @@ class Landmarks:
     whole: bool = True
 
 
-@dataclass
+@dataclass()
 class Draft:
     """One file while its records are made; faults are gathered, not raised.
 

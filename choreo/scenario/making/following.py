@@ -7,7 +7,7 @@ whoever changes that one changes both.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from choreo.scenario.making.draft import Draft
@@ -19,6 +19,7 @@ from choreo.scenario.text.document import Document, Keys
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.events import EdgeOf, PartOf
 from choreo.words.display import short_kmh
+from choreo.words.records import dataclass
 
 # The ramp of a mover (its name and the phase's) that gives a speed.
 Source = tuple[str, str]

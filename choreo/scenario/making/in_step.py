@@ -6,13 +6,13 @@ By plan it is an ordinary ramp and hold; the law says what becomes of it when th
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.in_step import InStep
 from choreo.scenario.records.scenario import Span
 from choreo.scenario.text.document import Document, Keys
 from choreo.scenario.written import scenario as w
+from choreo.words.records import dataclass
 
 # What holds where a file says nothing: common practice, no source.
 CORRECTION_RATIO = 0.10

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 
 from choreo.scenario.making.draft import Draft
@@ -20,6 +19,7 @@ from choreo.words.quantities import (
     parse_range,
     quoted,
 )
+from choreo.words.records import dataclass
 from choreo.words.units import NUMBER, QuantityKind
 
 # A list with more entries was meant otherwise.

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import Mover, Return
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.words.display import short_kmh
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True)

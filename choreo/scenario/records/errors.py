@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 
 from choreo.words.kinds import DrawShape, ErrorKind
+from choreo.words.records import dataclass
 
 STANDARD = NormalDist()
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from choreo.words.kinds import EventKind
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from choreo.words.records import dataclass
 
 # How quickly a place that is lost is made good: the speed asked for is this much of the way over this time. Common
 # practice, no source.

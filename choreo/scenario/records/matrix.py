@@ -5,7 +5,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

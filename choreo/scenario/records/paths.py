@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from choreo.courses import Course
 from choreo.scenario.records.plain_data import LATER
 from choreo.scenario.records.span import Span
 from choreo.words.kinds import PieceKind
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from choreo.scenario.records.driving import Drive as Drive
@@ -45,6 +45,7 @@ from choreo.words.kinds import (
     PhaseKind,
     Prefer,
 )
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

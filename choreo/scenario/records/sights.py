@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from choreo.words.records import dataclass
 
 # How far a thing may be moved when its author doesn't say: some lengths of a parked van.
 WITHIN_M = 20.0

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from choreo.scenario.records.plain_data import plain
 from choreo.words import Origin
 from choreo.words.kinds import GroundUse
+from choreo.words.records import dataclass
 
 Ring = tuple[tuple[float, float], ...]
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from numbers import Integral
 from typing import Literal, assert_never
+
+from choreo.words.records import dataclass
 
 # One end of a span, or both as one value.
 SpanEnd = Literal["", "lo", "hi"]

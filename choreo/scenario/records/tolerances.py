@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from choreo.scenario.records.events import Event
+from choreo.words.records import dataclass
 
 Band = tuple[float, float]
 

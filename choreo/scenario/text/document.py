@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import stat
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -26,6 +26,7 @@ from choreo.scenario.text.guard import (
 from choreo.words import Finding, Origin
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 Keys = tuple[str | int, ...]
 # A thousand times what a scenario takes, ten times the largest site's; a larger file was named by mistake.
@@ -36,7 +37,7 @@ MOST_BESIDE = 1000
 MOST_FAULTS = 100
 
 
-@dataclass
+@dataclass()
 class Document:
     """Data made of dict, list and str, and where each entry stands.
 

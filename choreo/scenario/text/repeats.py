@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from choreo.scenario.text.document import Document, Keys
 from choreo.words import Finding
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
+from choreo.words.records import dataclass
 
 # A list longer than this, written out, was meant otherwise.
 MOST_ENTRIES = 2000

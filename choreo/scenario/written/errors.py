@@ -7,7 +7,6 @@ is planned.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any, Literal
 
@@ -17,6 +16,7 @@ from choreo.scenario.records.errors import Spread
 from choreo.scenario.written.block import Written
 from choreo.scenario.written.fields import PositiveLength, PositiveTime, text_of, wrong
 from choreo.words.quantities import KINDS, QuantityError, parse, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import NUMBER, QuantityKind
 
 BARE_NUMBER = re.compile(rf"\s*{NUMBER}\s*")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, WithJsonSchema
@@ -11,6 +10,7 @@ from pydantic import BeforeValidator, WithJsonSchema
 from choreo.scenario.text.repeats import counted
 from choreo.scenario.written.fields import LATERAL, Lateral, goal_of, text_of, wrong
 from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.records import dataclass
 
 Edge = Literal["start", "end"]
 ORDINAL = re.compile(r"([1-9][0-9]{0,5})(st|nd|rd|th)")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 from typing import Annotated, Any
 
@@ -11,6 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from choreo.scenario.records.scenario import FREE, Span
 from choreo.words.quantities import KINDS, QuantityError, parse, parse_range, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import QuantityKind
 
 # What an acceleration across the way ends in.

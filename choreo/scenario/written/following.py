@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
@@ -23,6 +22,7 @@ from choreo.scenario.written.fields import (
     wrong,
 )
 from choreo.words.quantities import QuantityError, parse, quoted
+from choreo.words.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)
