@@ -28,6 +28,12 @@ import click
     metavar="FILE",
     help="Write a copy of the scenario's fleet file with what was learnt.",
 )
+@click.option(
+    "--limits",
+    "with_limits",
+    is_flag=True,
+    help="With -o: write the acceleration, braking and jerk that were achieved as limits too.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON document instead of text.")
 @click.option("--width", type=click.IntRange(40, 400), help="Columns to use.")
 def command(
@@ -35,6 +41,7 @@ def command(
     recording: Path,
     plan_file: Path | None,
     output: Path | None,
+    with_limits: bool,
     as_json: bool,
     width: int | None,
 ) -> None:
@@ -45,10 +52,14 @@ def command(
     Examples:
       choreo learn scenarios/walker-nearside.yaml runs/recording.yaml --plan runs/plan.json
       choreo learn scenarios/walker-nearside.yaml runs/recording.yaml -o fleet.yaml
+      choreo learn scenarios/walker-nearside.yaml runs/recording.yaml -o fleet.yaml --limits
     """
     from choreo.commands.faults import faults_reported
-    from choreo.commands.learns import learn_runs
+    from choreo.commands.learns import Wanted, learn_runs
 
+    if with_limits and output is None:
+        raise click.UsageError("--limits says what -o writes: name a file with -o FILE.")
+    wanted = Wanted(plan_file, output, with_limits, as_json, width)
     with faults_reported(as_json=as_json, otherwise="nothing was learnt"):
-        code = learn_runs(scenario_file, recording, plan_file, output, as_json=as_json, width=width)
+        code = learn_runs(scenario_file, recording, wanted)
     sys.exit(code)

@@ -106,9 +106,22 @@ def test_learning_finds_what_was_drawn_and_the_scenario_runs_with_it(
 ) -> None:
     fleet = tmp_path / "learnt.yaml"
     arguments = ("learn", WALKER, runs / "recording.yaml", "--plan", runs / "plan.json")
-    done = choreo(*arguments, "-o", fleet, "--json")
+    done = choreo(*arguments, "-o", fleet, "--limits", "--json")
     assert done.returncode == 0, done.stderr
-    found = {(one["owner"], one["aspect"]): one for one in json.loads(done.stdout)["learnt"]}
+    told = json.loads(done.stdout)
+    # Rates and build-ups are the plan's times what was drawn, by it: 3 m/s2, 4 m/s3.
+    achieved = [float(row["subject_achieved_acceleration_ratio"]) for row in truth(runs)]
+    middle, built = (
+        next(one for one in told[key] if one["owner"] == "subject" and wanted(one))
+        for key, wanted in (
+            ("rates", lambda one: 17.0 < 3.6 * one["from_mps"] < 22.0),
+            ("build_ups", lambda one: one["way"] == "acceleration"),
+        )
+    )
+    assert middle["way"] == "acceleration"
+    assert middle["found"]["mean"] == pytest.approx(3.0 * sum(achieved) / 7, rel=0.01)
+    assert built["found"]["mean"] == pytest.approx(0.75 * 7 / sum(achieved), rel=0.03)
+    found = {(one["owner"], one["aspect"]): one for one in told["learnt"]}
     for owner, aspect, column in (
         ("walker", "start along", "walker_start_along_m"),
         ("walker", "speed held", "walker_speed_held_mps"),
