@@ -22,6 +22,7 @@ from choreo.linear.reading import motions_of, reading_of
 from choreo.linear.records import NotLinear, Track
 from choreo.linear.rows import Row, at_least
 from choreo.linear.search import GAP, MOST_SOLVED, Excluded, Found, LinearSolver, Search
+from choreo.linear.sliding import sliding
 from choreo.linear.together import together
 from choreo.linear.triggers import slows_down_first
 from choreo.linear.writing import model_of
@@ -103,7 +104,7 @@ def decide(
     careful = False
     for name, course in model.courses.items():
         path = staging.paths[name]
-        choices = [*cornering(course, path), *together(course, path)]
+        choices = [*cornering(course, path), *sliding(course), *together(course, path)]
         # Where in a curve a ramp of open shape is how fast is only bounded, on the careful side.
         careful |= bool(choices) and any(step.lasts is not None for step in course.steps)
         model.choices += choices

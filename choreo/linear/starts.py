@@ -9,6 +9,7 @@ from choreo.linear.lanes import Ends, Lanes
 from choreo.linear.records import NotLinear
 from choreo.linear.rows import equal
 from choreo.linear.search import MOST_SOLVED, LinearSolver, Search
+from choreo.linear.sliding import sliding
 from choreo.linear.stage import tracks_of
 from choreo.linear.writing import model_of
 from choreo.problem.build import Staging
@@ -35,7 +36,8 @@ def start_range(
     """
     model = model_of(staging.problem, tracks_of(staging), freed)
     for name, course in model.courses.items():
-        model.choices += list(cornering(course, staging.paths[name]))
+        path = staging.paths[name]
+        model.choices += [*cornering(course, path), *sliding(course)]
     Lanes(model, staging.paths, ends).in_order(0.0)
     for name, station_m in at.items():
         model.rows.append(equal(model.courses[name].start, station_m, "", "m"))

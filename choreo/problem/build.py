@@ -8,7 +8,7 @@ from dataclasses import field, replace
 
 from choreo.geometry import GapTrack, Path, build_paths, standing_path
 from choreo.problem.contradictions import contradictions
-from choreo.problem.curve import curve_points
+from choreo.problem.curve import curve_points, steeps_of
 from choreo.problem.cusps import cusp_faults
 from choreo.problem.marks import mark_faults
 from choreo.problem.meetings import (
@@ -235,6 +235,7 @@ def _mover(scenario: Scenario, name: str, path: Path) -> MoverProblem:
         launch_latency_s=launch_latency_s(mover),
         brake_latency_s=mover.brake_latency_s,
         ellipse=_ellipse(mover.limits, path),
+        steeps=steeps_of(path, mover.limits.lateral_mps2),
     )
 
 

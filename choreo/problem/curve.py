@@ -8,9 +8,10 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.courses import banking
 from choreo.geometry import Path, banks_of, counted_per_m
 from choreo.geometry.poses import Stretch
-from choreo.problem.records import CurvePoint
+from choreo.problem.records import CurvePoint, Steep
 
 Array = NDArray[np.float64]
 
@@ -19,6 +20,8 @@ Array = NDArray[np.float64]
 POINTS_PER_STRETCH = 5
 # A fine path has at most two points a bin: each is one more unknown and two more rows.
 MOST_BINS = 24
+# Stations that differ by less than this (m) are the same.
+SAME_M = 1e-6
 
 
 def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[CurvePoint, ...]:
@@ -60,6 +63,26 @@ def counted_stretches(path: Path, lateral_mps2: float) -> tuple[Stretch, ...]:
         (start, end, share * k0, share * k1)
         for (start, end, k0, k1), share in zip(stretches, shares, strict=True)
     )
+
+
+def steeps_of(path: Path, lateral_mps2: float) -> tuple[Steep, ...]:
+    """Give the banked stretches of a path down which a mover with a lateral limit slides when it is slow."""
+    if math.isinf(lateral_mps2):
+        return ()
+    found, friction = [], lateral_mps2 / banking.GRAVITY_MPS2
+    # A bank begins and ends where stretches do, and both are in order.
+    banks = iter((*banks_of(path), (math.inf, math.inf, 0.0)))
+    start, end, bank = next(banks)
+    for low, high, k_low, k_high in path.stretches():
+        while end < high - SAME_M:
+            start, end, bank = next(banks)
+        if start > low + SAME_M or k_low * k_high == 0.0:
+            continue
+        begin, behind = (banking.lowest_mps(1.0 / abs(k), bank, friction) for k in (k_low, k_high))
+        if min(begin, behind) > 0.0:
+            neutral = banking.neutral_mps(1.0 / max(abs(k_low), abs(k_high)), bank)
+            found.append(Steep(low, high, (begin, behind), neutral))
+    return tuple(found)
 
 
 def _thinned(stations: Array, curvatures: Array) -> Iterator[CurvePoint]:

@@ -23,6 +23,8 @@ from choreo.words.tolerances import (
 
 # Stations that differ by less than this (m) are the same.
 SAME_M = 1e-6
+# Speeds less than so many times apart are told once.
+SAME_RATIO = 1.001
 
 Stretches = tuple[tuple[float, float, float, float], ...]
 
@@ -104,7 +106,11 @@ def _speeds_on(mover: MoverProblem, radius_m: float, bank_rad: float) -> str:
         holds = "any speed" if math.isinf(highest) else f"up to {kmh(highest)}"
         words.append(f"the {mover.lateral_mps2:.2f} m/s2 of {mover.name} hold {holds}")
         if lowest > 0.0:
-            words.append(f"below {kmh(lowest)} it slides down")
+            most = max((max(one.least_mps) for one in mover.steeps), default=lowest)
+            where = (
+                f" ({kmh(most)} where bank and curve grow)" if most > lowest * SAME_RATIO else ""
+            )
+            words.append(f"below {kmh(lowest)}{where} it slides down")
     return ", ".join(words)
 
 

@@ -47,11 +47,24 @@ class Ellipse:
 
 
 @dataclass(frozen=True, slots=True)
+class Steep:
+    """A stretch of a bank on which a mover slides down when it is slow; stations in m, speeds in m/s.
+
+    Below least_mps, at its beginning and at its end, it slides; at neutral_mps nothing pulls sideways.
+    """
+
+    from_m: float
+    to_m: float
+    least_mps: tuple[float, float]
+    neutral_mps: float
+
+
+@dataclass(frozen=True, slots=True)
 class MoverProblem:
     """One mover along its own station axis; room is where its reference point may be.
 
     launch_latency_s, brake_latency_s: from a command, at go or later, to the motion.
-    ellipse: where cornering takes of these; None: it doesn't.
+    ellipse: where cornering takes of these; None: it doesn't. steeps: where it must not be slow.
     left_out: names of ramps that change nothing and so are no phases, with the phase boundary at which each would be.
     """
 
@@ -74,6 +87,7 @@ class MoverProblem:
     launch_latency_s: float = 0.0
     brake_latency_s: float = 0.0
     ellipse: Ellipse | None = None
+    steeps: tuple[Steep, ...] = ()
 
     @property
     def launched_late(self) -> bool:

@@ -24,7 +24,7 @@ from choreo.proof.relaxed import (
     time,
     total,
 )
-from choreo.proof.relaxed_movers import add_past_curve
+from choreo.proof.relaxed_movers import add_past_bank, add_past_curve
 from choreo.proof.speeds import speed_before
 from choreo.scenario import Event, Span
 from choreo.words.kinds import CONDITIONS
@@ -190,6 +190,11 @@ def add_hold_ends(
 def _settled_by(
     rows: Rows, problem: Problem, mover: MoverProblem, index: int, hold: Hold, event: Event
 ) -> None:
+    at_mark = mover.mark_station(event)
+    if at_mark is not None:
+        latest = at_mark - hold.settle_s * speed_before(mover, index).lo
+        what = f"{mover.name} settled by {event.name}"
+        rows.add(station(mover.name, index), -math.inf, latest, what, "m", hold.origin)
     steady = _time_of(problem, event)
     if steady is None:
         return
@@ -208,6 +213,7 @@ def _until(
     if at_mark is not None:
         rows.add(ends_m, at_mark, at_mark, f"{name} at {event.name}", "m", hold.origin)
         add_past_curve(rows, mover, index, at_mark)
+        add_past_bank(rows, mover, index, at_mark)
         return
     until = _time_of(problem, event)
     if until is not None:
@@ -223,6 +229,7 @@ def _until(
         if at is not None:  # a hold may last until the contact of others
             rows.add(ends_m, at, at, f"{name} at {encounter.name}", "m", encounter.origin)
             add_past_curve(rows, mover, index, at)
+            add_past_bank(rows, mover, index, at)
 
 
 def add_contact_track(rows: Rows, problem: Problem, contact: ContactTrack) -> None:

@@ -12,6 +12,7 @@ from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words, rated_s
 from choreo.proof.relaxed import Rows, lasting, station, time, total, way
 from choreo.proof.speeds import phases_with_speeds, speed_before
 from choreo.scenario import Span
+from choreo.words.display import kmh
 from choreo.words.records import dataclass
 
 # Two numbers that differ by less than this share are the same: no proof rests on it.
@@ -169,6 +170,24 @@ def add_past_curve(rows: Rows, mover: MoverProblem, index: int, end_m: float) ->
         what = f"{mover.name} past the curve that is too tight for its speed, and at speed"
         here = station(mover.name, index)
         rows.add(here, max(begins), math.inf, what, "m", mover.lateral_origin)
+
+
+def add_past_bank(rows: Rows, mover: MoverProblem, index: int, end_m: float) -> None:
+    """Add that a hold up to a known station begins after the last place of a bank down which it slides at its speed.
+
+    index: of the hold; end_m: its end.
+    """
+    speed_mps = speed_before(mover, index).hi
+    slides = [
+        steep
+        for steep in mover.steeps
+        if steep.from_m < end_m and speed_mps < min(steep.least_mps) * (1 - SAME)
+    ]
+    if slides:
+        least, neutral = kmh(slides[-1].least_mps[0]), kmh(slides[-1].neutral_mps)
+        what = f"{mover.name} past the bank down which it slides below {least} (neutral: {neutral})"
+        begins = min(slides[-1].to_m, end_m)
+        rows.add(station(mover.name, index), begins, math.inf, what, "m", mover.lateral_origin)
 
 
 def _way_from(mover: MoverProblem, index: int, curvature_per_m: float, speed_mps: float) -> float:
