@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -9,6 +11,9 @@ from shapely.geometry.base import BaseGeometry
 
 from choreo.ground.record import Ground
 from choreo.words.records import dataclass
+
+# Parts smaller than this (m2) are not worth drawing.
+SPECK_M2 = 0.01
 
 Corner = tuple[float, float]
 Ring = tuple[Corner, ...]
@@ -36,6 +41,25 @@ def obstacle_corners(ground: Ground | None) -> list[NDArray[np.float64]]:
     """Give the corners of a ground's obstacles in site m, each of shape (k, 2); none without a ground."""
     obstacles = () if ground is None else ground.obstacles.values()
     return [np.array(_open(one.exterior)) for one in obstacles]
+
+
+def outside_of(ground: Ground, polygons: Sequence[Sequence[Ring]]) -> Outline | None:
+    """Give what of polygons (site m, rings, outer first) is off the drivable ground; None where nothing is."""
+    area = shapely.MultiPolygon([shapely.Polygon(rings[0], rings[1:]) for rings in polygons])
+    off = area.buffer(0.0).difference(ground.drivable)
+    parts = [one for one in shapely.get_parts(off) if one.area > SPECK_M2]
+    return outline_of(shapely.MultiPolygon(parts)) if parts else None
+
+
+def nearest_of(corners: Sequence[Corner], aim: Sequence[Corner]) -> tuple[float, Corner]:
+    """Give how far (m) a body is from another one, or from a single point, and where of that it is nearest.
+
+    corners, aim: convex polygons in site m, aim with one corner for a point.
+    """
+    other = shapely.Polygon(aim) if len(aim) > 1 else shapely.Point(aim[0])
+    way = shapely.shortest_line(shapely.Polygon(corners), other)
+    (_, end) = shapely.get_coordinates(way)
+    return float(shapely.length(way)), (float(end[0]), float(end[1]))
 
 
 def _open(ring: BaseGeometry) -> Ring:

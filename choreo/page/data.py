@@ -13,6 +13,7 @@ from choreo.geometry import Path, crossing_point
 from choreo.ground import Ground
 from choreo.page.room_data import ground_data, space_data
 from choreo.page.samples import PathSamples, sampled
+from choreo.page.spots import spot_data
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.scenario import Mover, Scenario
 from choreo.track.motion import motion_of
@@ -50,6 +51,7 @@ def data_of(
         "ground": ground_data(ground),
         "space": space_data(scenario, plan, names),
         "look": _look(scenario, plan, paths),
+        **spot_data(scenario, plan, paths, ground, names),
     }
 
 
@@ -192,6 +194,9 @@ def _look(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> list[lis
         known = _known_start(mover)
         if known is not None:
             places += _points(paths[name], [known[0]])
+    for budget in plan.budgets:
+        if budget.lacks_m is not None and budget.mover in paths:
+            places += _points(paths[budget.mover], list(budget.lacks_m))
     for one in scenario.encounters.values():
         crossing = crossing_point(paths[one.of], paths[one.with_])
         if crossing is not None:

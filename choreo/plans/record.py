@@ -293,7 +293,11 @@ class BudgetLine:
 
 @dataclass(frozen=True, slots=True)
 class Budget:
-    """A chain of pieces that must fit into what there is; short_by > 0 is proof that it doesn't."""
+    """A chain of pieces that must fit into what there is; short_by > 0 is proof that it doesn't.
+
+    lacks_m: of way that is missing, the stretch of the mover's path (stations from, to) that it would take, before the
+    path's start or beyond its end; None where it lies nowhere, and in documents saved before it was told.
+    """
 
     title: str
     mover: str
@@ -301,6 +305,7 @@ class Budget:
     available: BudgetLine
     pieces: tuple[BudgetLine, ...]
     short_by: float
+    lacks_m: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

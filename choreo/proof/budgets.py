@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.motion import least_time_over_s
@@ -83,7 +84,7 @@ def _run_up(
         _place(mover.start_origin),
     )
     title = f"{mover.name} can't be at speed and settled in time for {encounter.name}"
-    return _budget(title, mover, "m", available, pieces)
+    return _lacking(_budget(title, mover, "m", available, pieces), before_m=mover.start.lo)
 
 
 def _hold_lines(
@@ -187,7 +188,8 @@ def _run_out(
         mover.room.hi - station_m,
         _place(mover.room_origin),
     )
-    yield _budget(f"{mover.name} can't stop before its path ends", mover, "m", available, pieces)
+    title = f"{mover.name} can't stop before its path ends"
+    yield _lacking(_budget(title, mover, "m", available, pieces), beyond_m=mover.room.hi)
 
 
 def _lateral(
@@ -320,10 +322,14 @@ def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
         mover.room.hi - mover.start.lo,
         _place(mover.room_origin),
     )
-    yield _budget(title, mover, "m", room, pieces)
+    yield _lacking(_budget(title, mover, "m", room, pieces), beyond_m=mover.room.hi)
     if math.isfinite(mover.stroke_m):
         stroke = BudgetLine("stroke", mover.stroke_m, _place(mover.stroke_origin))
-        yield _budget(f"{mover.name} needs more than its stroke", mover, "m", stroke, pieces)
+        title = f"{mover.name} needs more than its stroke"
+        over = _budget(title, mover, "m", stroke, pieces)
+        # Where an open start would have it nobody knows.
+        start_m = mover.start.lo if mover.start.fixed else math.inf
+        yield _lacking(over, beyond_m=start_m + mover.stroke_m)
 
 
 def _build_up(mover: MoverProblem) -> Iterator[Budget]:
@@ -345,6 +351,16 @@ def _budget(
 ) -> Budget:
     short = sum(piece.value for piece in pieces) - available.value
     return Budget(title, mover.name, unit, available, tuple(pieces), short)
+
+
+def _lacking(budget: Budget, *, before_m: float = math.inf, beyond_m: float = math.inf) -> Budget:
+    """Say on which stretch what is short would lie: before one station (m), or beyond another."""
+    short = budget.short_by
+    if math.isfinite(before_m):
+        return replace(budget, lacks_m=(before_m - short, before_m))
+    if math.isfinite(beyond_m):
+        return replace(budget, lacks_m=(beyond_m, beyond_m + short))
+    return budget
 
 
 def _ramp_line(speed: Span, ramp: Ramp) -> BudgetLine:

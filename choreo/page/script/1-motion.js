@@ -152,6 +152,6 @@ let ink = {};
 function readColours() {
   const style = getComputedStyle(document.documentElement);
   const get = (name) => style.getPropertyValue(`--${name}`).trim();
-  ink = { ink: get("ink"), soft: get("soft"), rule: get("rule"), grid: get("grid"), paper: get("paper"), sheet: get("sheet"), zone: get("zone") };
+  ink = { ink: get("ink"), soft: get("soft"), rule: get("rule"), grid: get("grid"), paper: get("paper"), sheet: get("sheet"), zone: get("zone"), bad: get("bad") };
   ink.movers = [0, 1, 2, 3, 4, 5].map((i) => get(`m${i}`));
 }

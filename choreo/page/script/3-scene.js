@@ -28,6 +28,7 @@ class View extends Camera {
     if (run) drawRun(this);
     data.encounters.forEach((one) => this.encounter(one));
     drawNearest(this);
+    drawSpots(this);
     drawDimension(this);
     movers.forEach((m, i) => this.name(m, i));
     this.labels();

@@ -70,7 +70,7 @@ function moments() {
   for (const one of data.triggers) all.push({ t: one.t, words: `${one.name} fires` }, { t: one.acts, words: `${one.name} acts` });
   for (const one of [...data.encounters, ...data.instants]) all.push({ t: one.t, words: one.name });
   for (const m of movers) for (const [t, words, kind] of m.events) if (kind === "phase end") all.push({ t, words: `${words}, ${m.name}` });
-  all.push(...roomMoments());
+  all.push(...roomMoments(), ...spotMoments());
   if (before) all.push(...momentsBefore());
   if (run) for (const [t, words] of run.moments) all.push({ t, words: `${words}, as run` });
   return all.filter((one) => one.t <= END_S + 1e-6).sort((a, b) => a.t - b.t);

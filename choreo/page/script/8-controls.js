@@ -7,18 +7,28 @@ let viewed = "story";
 function watch(what) {
   const rider = movers.findIndex((m) => m.start && `ride:${m.name}` === what);
   const place = data.encounters.find((one) => one.place && one.name === what);
-  if (rider < 0 && !place && !["story", "whole", "free"].includes(what)) return;
+  const spot = [...SPOTS, ...LACKS].find((one) => one.name === what);
+  if (rider < 0 && !place && !spot && !["story", "whole", "free"].includes(what)) return;
   viewed = what;
   telling = what === "story";
   main.ride = rider;
   main.sides.clear();
-  $("ride").value = place ? "free" : what;
+  $("ride").value = place || spot ? "free" : what;
   if (rider >= 0) main.scale = clamp(main.scale, 6, 400);
   else main.turn = 0;
   if (telling) story(Infinity);
   if (what === "whole") main.stand(main.stretched(runPoints()));
   if (place) main.stand(main.framing(partners(place, place.t === null ? now : place.t), 40, 14));
+  if (spot) main.stand(main.framing(pointsOf(spot), 60, 12));
   main.draw();
+}
+
+// From a message to its place: the moment, and a view of it.
+function showSpot(one) {
+  if (plays && one.t !== undefined && one.t !== null) step(one.t - now);
+  watch(one.name);
+  if (closeUp.on) closeUp.draw();
+  main.canvas.scrollIntoView({ block: "nearest" });
 }
 
 function whole() {
@@ -162,6 +172,9 @@ function legend() {
   if (room.cones.length) add(sign((svg) => node("path", { class: "c5 f5", d: "M15 2l5 10h-10z" }, svg)), "cone");
   if (room.cones.some((one) => one.touched)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 2.5, d: "M15 2l5 10h-10z" }, svg)), "cone touched");
   if (room.zone.length) add(sign((svg) => node("path", { class: "zone-sign", d: "M1 1h28v12H1z" }, svg)), "keep-out zone");
+  if (SPOTS.length) add(sign((svg) => node("circle", { class: "bad-sign", cx: 15, cy: 7, r: 5.5 }, svg)), "forbids the run");
+  if (data.outside.length) add(sign((svg) => node("path", { class: "bad-sign", d: "M2 13l12 -12M9 13l12 -12M16 13l12 -12" }, svg)), "off the drivable ground");
+  if (LACKS.length) add(sign((svg) => node("line", { class: "bad-sign wide", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "4 3" }, svg)), "way that is missing");
   if (ground.areas.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of drivable ground");
   if (ground.obstacles.length) add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.35, x: 5, y: 2, width: 20, height: 10 }, svg)), "obstacle");
 }
@@ -295,6 +308,7 @@ function lay() {
 
 choices();
 legend();
+offerSpots(showSpot);
 if (plays) buildReadout();
 wire();
 lay();
@@ -319,6 +333,8 @@ window.choreo = Object.freeze({
   view: () => ({ x: main.x, y: main.y, scale: main.scale, across: main.across, ride: main.ride, viewed }),
   svg: () => svgOf(main),
   bodies: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => [m.name, cornersAt(m, poseAt(m, now)).map((one) => main.at(...one))])),
+  spots: () => SPOTS.map((one) => ({ ...one, pixel: main.at(...one.at) })),
+  outside: () => data.outside,
   before: () => (before ? Object.fromEntries(before.movers.map((m) => [m.name, poseAt(m, now)])) : null),
   labels: () => main.told,
   poses: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => {
