@@ -24,6 +24,19 @@ from choreo.commands.seconds import SECONDS
 )
 @click.option("--sheet", is_flag=True, help="Write the run sheet (A4) instead of the page.")
 @click.option("--stress", is_flag=True, help="With a section of what `choreo stress` tells.")
+@click.option(
+    "--live",
+    is_flag=True,
+    help="Serve the page on this machine; it follows the file, with sliders for what-if.",
+)
+@click.option(
+    "--slider",
+    "sliders",
+    multiple=True,
+    metavar="NAME[=LOW..HIGH UNIT]",
+    help="With --live: a slider for a quantity that `choreo why` lists, or a named value.",
+)
+@click.option("--port", type=click.IntRange(1, 65535), help="With --live: the port to serve on.")
 @click.option("--json", "as_json", is_flag=True, help="Print what was written as one document.")
 def command(
     scenario_file: Path,
@@ -31,6 +44,9 @@ def command(
     output: Path | None,
     sheet: bool,
     stress: bool,
+    live: bool,
+    sliders: tuple[str, ...],
+    port: int | None,
     as_json: bool,
 ) -> None:
     """Plan SCENARIO and write one HTML file that needs no network: the plan to scale, playing, with
@@ -44,7 +60,18 @@ def command(
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
       choreo show scenarios/errors-too-large.yaml --stress
       choreo show plan.json scenarios/walker-nearside.yaml -o both.html
+      choreo show scenarios/walker-nearside.yaml --live --slider "walker speed"
     """
+    if live:
+        from choreo.commands.lives import show_live
+
+        if other or output or sheet or stress or as_json:
+            raise click.UsageError(
+                "--live serves one scenario's page: no OTHER, -o, --sheet, --stress, --json."
+            )
+        sys.exit(show_live(scenario_file, sliders, port))
+    if sliders or port is not None:
+        raise click.UsageError("--slider and --port go with --live.")
     from choreo.campaigns.reading import is_campaign
     from choreo.case import whole_answer
     from choreo.commands.faults import faults_reported

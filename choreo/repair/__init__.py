@@ -4,7 +4,7 @@ from choreo.problem.patience import Patience
 from choreo.repair.changes import Change, Margin, Repair
 from choreo.repair.explanation import BEST, Explanation, explain, negotiable
 from choreo.repair.regions import Region, region
-from choreo.repair.rewrite import apply
+from choreo.repair.rewrite import apply, rewritten
 
 __all__ = [
     "BEST",
@@ -18,4 +18,5 @@ __all__ = [
     "explain",
     "negotiable",
     "region",
+    "rewritten",
 ]

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from choreo.case.quantity import Keys, Quantity
-from choreo.repair.changes import Repair
+from choreo.repair.changes import Change, Repair
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import KMH_PER_MPS
@@ -162,10 +162,18 @@ def apply(
         values = {"number": number, "count": len(repairs)}
         place = Origin(str(file), 1, 1)
         raise ChoreoError([Finding("plan.no-such-repair", "error", place, values, ())])
+    return rewritten(file, scenario, repairs[number - 1].changes, output)
+
+
+def rewritten(file: Path, scenario: Scenario, changes: Sequence[Change], output: Path) -> str:
+    """Give the text of a scenario file with other values, fit to stand at output.
+
+    scenario: of that very text. Files that it names are named from there. Raises ChoreoError: plan.not-applicable.
+    """
     raw = file.read_bytes().decode("utf-8")
     text = raw.removeprefix(BYTE_ORDER_MARK)
     edits: list[Edit] = []
-    for change in repairs[number - 1].changes:
+    for change in changes:
         edits += _edits(text, str(file), scenario, change.quantity, change.value)
     if file.resolve().parent != output.resolve().parent:
         edits += _references(text, file, scenario, output)
