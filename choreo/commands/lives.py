@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -11,7 +12,8 @@ import click
 from choreo.commands.exits import BAD_INPUT, WELL
 from choreo.commands.faults import faults_reported
 
-CAMPAIGN = "choreo campaign"
+# How the key of a campaign file stands in it, at a line's beginning.
+CAMPAIGN = re.compile(rb"^choreo campaign\s*:", re.MULTILINE)
 
 
 def show_live(file: Path, sliders: tuple[str, ...], port: int | None) -> int:
@@ -21,12 +23,13 @@ def show_live(file: Path, sliders: tuple[str, ...], port: int | None) -> int:
             "show --live needs a package that isn't installed: pip install 'choreo[live]'", err=True
         )
         return BAD_INPUT
-    from choreo.scenario.text.document import read_text
+    if not file.is_file():
+        from choreo.scenario.text.document import read_text
 
-    with faults_reported(as_json=False, otherwise="nothing is served"):
-        # Only a file that is there can be told from a mistyped name; faults in it are for the page.
-        written = read_text(file)
-    if written.lstrip().startswith(CAMPAIGN) or f"\n{CAMPAIGN}" in written:
+        # A mistyped name; all other faults are for the page.
+        with faults_reported(as_json=False, otherwise="nothing is served"):
+            read_text(file)
+    if CAMPAIGN.search(file.read_bytes()):
         click.echo(
             f"{file}: --live is for one scenario, this is a campaign; name one of its scenarios",
             err=True,

@@ -12,6 +12,7 @@ from pathlib import Path
 from threading import Thread
 from typing import Any, BinaryIO, TextIO
 
+from choreo.live.html import live_page, live_policy
 from choreo.live.planning import Overtaken, Planner, Told
 
 STANDARD_OUTPUT, STANDARD_ERROR = 1, 2
@@ -21,11 +22,13 @@ def work(file: Path, asked: list[str], jobs: BinaryIO, answers: TextIO) -> None:
     """Plan a file as it is asked.
 
     A job: `do` (saved, what-if, write, or break off: nothing but an end to what is under way), `shown`, and a number
-    that its answers have too: begun, then what became of it, then perhaps more.
+    that its answers have too: begun, then what became of it, then perhaps more. Before all, the page of the file, and
+    what it may do: this process knows pages.
     """
     waiting: queue.Queue[dict[str, Any]] = queue.Queue()
     Thread(target=_read, args=(jobs, waiting), daemon=True).start()
     planner = Planner(file, asked, lambda: not waiting.empty())
+    _tell(answers, 0, {"page": live_page(file.name), "policy": live_policy()})
     while True:
         job = waiting.get()
         if job["do"] == "break off":

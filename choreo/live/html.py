@@ -17,9 +17,9 @@ def live_page(file: str) -> str:
     )
 
 
-def live_policy(host: str) -> str:
-    """Only the page's own style and script, and a web socket to where it comes from; in no frame of another page."""
-    return f"{policy((_style(),), (_script(),))}; connect-src ws://{host}; frame-ancestors 'none'"
+def live_policy() -> str:
+    """Only the page's own style and script; in no frame of another page. Where it may connect to is not in it."""
+    return f"{policy((_style(),), (_script(),))}; frame-ancestors 'none'"
 
 
 @cache

@@ -10,9 +10,10 @@ from typing import Any
 
 from choreo.case import Answer, Case, answer_with_sights, case_of, survey
 from choreo.export.files import write_whole
+from choreo.live.naming import files_named
 from choreo.live.picture import faults_of, picture_of, verdict_of
 from choreo.live.sliders import Movable, movables, varied
-from choreo.live.watching import digest_of, files_named
+from choreo.live.watching import digest_of
 from choreo.repair import BEST, Patience, explain, rewritten
 from choreo.scenario import Scenario
 from choreo.scenario.sources import Source, source_of

@@ -18,16 +18,17 @@ from tornado.websocket import WebSocketClosedError, WebSocketHandler
 
 from choreo.live.access import HOME, refusal, same_token
 from choreo.live.address import ports_for, secret_of_user, token_of
-from choreo.live.html import live_page, live_policy
 from choreo.live.session import Session
-from choreo.live.watching import Watch, files_named
-from choreo.live.worker import Worker
+from choreo.live.watching import Watch
+from choreo.live.worker import Worker, planning_of
 
 # Files are looked at so often (s); a save is seen after two looks at most.
 LOOKS_S = 0.025
 # What a page says is a name and a number.
 LONGEST_MESSAGE_BYTES = 4096
 MOST_PAGES = 20
+# The page is there when the process that plans has loaded all that it needs; so long (s) that is waited for.
+PATIENCE_S = 60
 # A page that has gone without a word is forgotten after so long (s).
 PING_S = 20
 
@@ -45,8 +46,8 @@ class Live:
         self.token = token_of(file, secret_of_user())
         self.sockets = _bound(self.token, port)
         self.port = int(self.sockets[0].getsockname()[1])
-        self.watch = Watch(files_named(file))
-        self.worker = Worker(str(file), asked)
+        self.watch = Watch([str(file)])
+        self.worker = Worker(planning_of(str(file), asked))
         self.session = Session(file.name, self.worker.wake, self.watch.follow, say)
         self.worker.session = self.session
 
@@ -152,11 +153,17 @@ class _NotThere(_Guarded):
 
 
 class _Page(_Guarded):
-    def get(self, _token: str) -> None:
-        host = self.request.host
+    async def get(self, _token: str) -> None:
+        worker = self.live.worker
+        with suppress(TimeoutError):
+            await asyncio.wait_for(worker.has_page.wait(), PATIENCE_S)
+        if not worker.has_page.is_set():
+            self._end(503, "planning could not be begun; the terminal says why")
+            return
         self.set_header("Content-Type", "text/html; charset=utf-8")
-        self.set_header("Content-Security-Policy", live_policy(host))
-        self.write(live_page(self.live.session.file))
+        policy = f"{worker.policy}; connect-src ws://{self.request.host}"
+        self.set_header("Content-Security-Policy", policy)
+        self.write(worker.page)
 
 
 class _Socket(_Guarded, WebSocketHandler):

@@ -1,4 +1,4 @@
-"""Which files a scenario is read from, and whether one of them was saved, deleted or restored.
+"""Whether one of the files that a scenario is read from was saved, deleted or restored.
 
 They are asked for, many times a second: what an editor does (rename, write in place, write twice) needs no care then,
 network folders work, and a look at five files costs 20 microseconds.
@@ -11,18 +11,11 @@ import os
 import time
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
-
-from choreo.scenario.text.document import parse_document, read_text
-from choreo.words import ChoreoError
 
 # A file's time stands still for this long (s) on some disks: so long its content is compared too.
 COARSE_S = 2.0
 # A file that is not there is believed gone after so many looks: editors move a new one into its place.
 GONE_LOOKS = 12
-ENDINGS = (".yaml", ".yml", ".csv", ".geojson", ".json", ".tsv", ".txt")
-# A site names its survey, no file names more than that.
-DEEPEST = 3
 # Larger ones are compared by time and size alone, and not again and again while they are young.
 LARGEST_BYTES = 1_000_000
 
@@ -35,26 +28,6 @@ def digest_of(file: str | Path) -> str:
         return hashlib.sha256(Path(file).read_bytes()).hexdigest()
     except OSError:
         return ""
-
-
-def files_named(file: Path, deepest: int = DEEPEST) -> set[str]:
-    """Give a scenario file and what it seems to name, whether or not that is there, however faulty it is."""
-    found = {str(file)}
-    if deepest and file.suffix.lower() in (".yaml", ".yml"):
-        try:
-            data = parse_document(read_text(file), str(file)).data
-        except ChoreoError:
-            return found
-        for name in _names_in(data):
-            found |= files_named(file.parent / name, deepest - 1)
-    return found
-
-
-def _names_in(data: Any) -> Iterable[str]:
-    if isinstance(data, str):
-        return [data] if data.lower().endswith(ENDINGS) and "\n" not in data else []
-    parts = data.values() if isinstance(data, dict) else data if isinstance(data, list) else ()
-    return [name for one in parts for name in _names_in(one)]
 
 
 class Watch:

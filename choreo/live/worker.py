@@ -24,20 +24,29 @@ WHOLE = "write"
 Job = dict[str, Any]
 
 
+def planning_of(file: str, asked: Sequence[str]) -> list[str]:
+    """Give the command that plans a scenario file. asked: sliders by name."""
+    # Without the folder one happens to be in among those of modules.
+    return [sys.executable, "-P", "-m", "choreo.live.child", file, *asked]
+
+
 class Worker:
     """Plans what a session wants in a process of its own, which is begun anew when it has died."""
 
-    def __init__(self, file: str, asked: Sequence[str]) -> None:
-        """file: the scenario. asked: sliders by name."""
+    def __init__(self, command: Sequence[str]) -> None:
+        """command: begins a process that plans, as planning_of gives it.
+
+        page, policy: HTML of the page and what it may do, once has_page.
+        """
         self.session: Session
-        # Without the folder one happens to be in among those of modules.
-        self._command = [sys.executable, "-P", "-m", "choreo.live.child", file, *asked]
+        self._command = tuple(command)
         self._woken = asyncio.Event()
         self._process: asyncio.subprocess.Process | None = None
         self._reading: asyncio.Task[None] | None = None
         self._job: Job = {}
         self._number = 0
         self._begun, self._done = False, asyncio.Event()
+        self.page, self.policy, self.has_page = "", "", asyncio.Event()
 
     def wake(self) -> None:
         """There may be something to plan."""
@@ -99,6 +108,9 @@ class Worker:
         assert process.stdout is not None
         while line := await process.stdout.readline():
             told = json.loads(line)
+            if "page" in told:
+                self.page, self.policy = told["page"], told["policy"]
+                self.has_page.set()
             if told.pop("number") != self._number:
                 continue
             if "begun" in told:

@@ -64,9 +64,9 @@ class Watched:
         self.page.goto(file.as_uri())
         return self.page
 
-    def wait_until(self, condition: str) -> None:
+    def wait_until(self, condition: str, looks: int = 400) -> None:
         """Wait for a condition; the page's own policy forbids playwright's way of evaluating text."""
-        for _ in range(400):
+        for _ in range(looks):
             if self.page.evaluate(condition):
                 return
             self.page.wait_for_timeout(25)
