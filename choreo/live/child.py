@@ -27,13 +27,17 @@ def work(file: Path, asked: list[str], jobs: BinaryIO, answers: TextIO) -> None:
     """
     waiting: queue.Queue[dict[str, Any]] = queue.Queue()
     Thread(target=_read, args=(jobs, waiting), daemon=True).start()
-    planner = Planner(file, asked, lambda: not waiting.empty())
+    number = 0
+    planner = Planner(
+        file, asked, lambda: not waiting.empty(), lambda told: _tell(answers, number, told)
+    )
     _tell(answers, 0, {"page": live_page(file.name), "policy": live_policy()})
     while True:
         job = waiting.get()
         if job["do"] == "break off":
             continue
-        tell = partial(_tell, answers, job["number"])
+        number = job["number"]
+        tell = partial(_tell, answers, number)
         tell({"begun": True})
         try:
             told = _done(planner, job)

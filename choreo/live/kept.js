@@ -23,10 +23,13 @@ function adopt(before) {
   if ("zone" in before) showZone(before.zone);
   $("ahead").checked = main.ahead = Boolean(before.ahead);
   if (plays && before.chosen) {
+    let other = false;
     for (const [id, value] of before.chosen) {
-      if ([...$(id).options].some((one) => one.value === value)) $(id).value = value;
+      if ($(id).value === value || ![...$(id).options].some((one) => one.value === value)) continue;
+      $(id).value = value;
+      other = true;
     }
-    $("chart-of").onchange({ target: $("chart-of") });
+    if (other) $("chart-of").onchange({ target: $("chart-of") });
     if (closeUp.on) aimCloseUp();
     watch(before.viewed);
     // A view that the hand has moved stands where it stood; a rider's is as near as it was.

@@ -10,7 +10,9 @@ let wire = null;
 let pictures = 0;
 let moved = 0;
 let slowest = 0;
+let quickest = 0;
 let lastPicture = 0;
+let drawing = 0;
 const foot = new CSSStyleSheet();
 document.adoptedStyleSheets = [foot];
 
@@ -19,6 +21,7 @@ const say = (message) => {
 };
 
 function put(picture) {
+  const began = performance.now();
   if (shown) {
     memory = { ...memory, ...shown.kept() };
     shown.leave();
@@ -36,6 +39,7 @@ function put(picture) {
   shown.adopt(memory);
   pictures += 1;
   lastPicture = Date.now();
+  drawing = performance.now() - began;
   if (moved) slowest = performance.now() - moved;
   moved = 0;
 }
@@ -175,6 +179,25 @@ function tellSliders() {
   choice.replaceChildren(...words.map((name) => new Option(name || "add a slider", name)));
 }
 
+// ---- what is known before the whole picture: verdict and figures; what is not known yet fades -------
+function glimpse(first) {
+  const stamp = document.querySelector(".stamp");
+  const figures = document.querySelector(".figures");
+  if (!stamp || Boolean(figures) !== first.figures.length > 0) return;
+  stamp.textContent = `${first.sign} ${first.headline}`;
+  document.body.classList.add("what-if");
+  const known = new Map(first.figures.map(([name, ...rest]) => [name, rest]));
+  for (const tile of figures ? figures.children : []) {
+    const [value, more] = known.get(tile.querySelector("dt").textContent) || [];
+    tile.classList.toggle("waits", value === undefined);
+    if (value === undefined) continue;
+    const small = document.createElement("small");
+    small.textContent = more;
+    tile.querySelector("dd").replaceChildren(`${value} `, small);
+  }
+  if (moved) quickest = performance.now() - moved;
+}
+
 // ---- the wire ------------------------------------------------------------------------------------
 function take(message) {
   state = message.state;
@@ -188,7 +211,11 @@ function take(message) {
 
 function connect() {
   wire = new WebSocket(`ws://${location.host}${location.pathname}socket`);
-  wire.onmessage = (event) => take(JSON.parse(event.data));
+  wire.onmessage = (event) => {
+    const message = JSON.parse(event.data);
+    if (message.first) glimpse(message.first);
+    else take(message);
+  };
   wire.onclose = () => {
     marks();
     setTimeout(connect, AGAIN_MS);
@@ -210,4 +237,4 @@ of("live").addEventListener("keydown", (event) => event.stopPropagation());
 connect();
 
 // For scripts and tests: what has been drawn, and how long the last move of a slider took (ms).
-window.choreoLive = Object.freeze({ pictures: () => pictures, slider: () => slowest, drawnAt: () => lastPicture, state: () => state });
+window.choreoLive = Object.freeze({ pictures: () => pictures, slider: () => slowest, glimpse: () => quickest, drawnAt: () => lastPicture, drawing: () => drawing, state: () => state });

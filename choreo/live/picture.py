@@ -6,11 +6,15 @@ from collections.abc import Iterable
 from typing import Any
 
 from choreo.case import Answer
-from choreo.page.document import classes_of, data_of_page, foot_of, screen_of
+from choreo.page.document import SIGNS, classes_of, data_of_page, foot_of, screen_of
+from choreo.page.figures import figures_of
 from choreo.page.sheet import sheet_html
 from choreo.plans.record import Plan
 from choreo.report.content import content_of
 from choreo.words import Finding, errors_of
+
+# Without its room a runway has no way yet for a stop by failsafe.
+OF_ROOM = "runway"
 
 
 def picture_of(found: Answer, plan: Plan, *, in_file: bool) -> dict[str, Any]:
@@ -33,6 +37,14 @@ def picture_of(found: Answer, plan: Plan, *, in_file: bool) -> dict[str, Any]:
         "foot": foot_of(plan),
         "data": data_of_page(scenario, plan, found.paths, found.ground),
     }
+
+
+def glimpse_of(plan: Plan) -> dict[str, Any]:
+    """Give what is known of a plan before its room: verdict and figures, but those that the room decides."""
+    feasible = plan.verdict == "feasible"
+    figures = [one for one in figures_of(plan) if one[0] != OF_ROOM] if feasible else []
+    headline = f"{plan.verdict.upper()}, room follows" if feasible else plan.verdict.upper()
+    return {"sign": SIGNS[plan.verdict], "headline": headline, "figures": figures}
 
 
 def verdict_of(plan: Plan) -> str:

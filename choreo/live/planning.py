@@ -11,7 +11,7 @@ from typing import Any
 from choreo.case import Answer, Case, answer_with_sights, case_of, survey
 from choreo.export.files import write_whole
 from choreo.live.naming import files_named
-from choreo.live.picture import faults_of, picture_of, verdict_of
+from choreo.live.picture import faults_of, glimpse_of, picture_of, verdict_of
 from choreo.live.sliders import Movable, movables, varied
 from choreo.live.watching import digest_of
 from choreo.repair import BEST, Patience, explain, rewritten
@@ -46,11 +46,21 @@ class _Known:
 class Planner:
     """Plans one scenario file again and again; what doesn't change from plan to plan is kept."""
 
-    def __init__(self, file: Path, asked: Sequence[str], overtaken: Callable[[], bool]) -> None:
-        """asked: sliders by name. overtaken: whether something newer is asked by now."""
+    def __init__(
+        self,
+        file: Path,
+        asked: Sequence[str],
+        overtaken: Callable[[], bool],
+        first: Callable[[Told], None] = lambda _told: None,
+    ) -> None:
+        """asked: sliders by name. overtaken: whether something newer is asked by now.
+
+        first: called with what is known of a plan before its room is.
+        """
         self.file = file
         self.asked = tuple(asked)
         self._overtaken = overtaken
+        self._first = first
         self._known: _Known | None = None
         self._last: Case | None = None
         self._to_explain: tuple[Answer, bool] | None = None
@@ -145,7 +155,10 @@ class Planner:
         ]
 
     def _planned(self, case: Case, *, in_file: bool) -> Told:
-        found = survey(*answer_with_sights(case, progress=self._step), progress=self._step)
+        answered, sights = answer_with_sights(case, progress=self._step)
+        if not in_file:
+            self._first({"first": glimpse_of(answered.plan)})
+        found = survey(answered, sights, progress=self._step)
         if not found.feasible:
             self._to_explain = found, in_file
         return {

@@ -218,6 +218,13 @@ class Session:
             self._say_how_long(job, told)
         self._tell()
 
+    def glimpsed(self, first: Told) -> None:
+        """Pages that have drawn all they got may see what is known before the whole picture."""
+        text = json.dumps({"first": first})
+        for page, has in list(self._pages.items()):
+            if not has.waits:
+                page.send(text)
+
     def died(self) -> None:
         """The process that plans has ended, and another one begins when something is asked again."""
         fault = {

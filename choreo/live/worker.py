@@ -116,6 +116,9 @@ class Worker:
             if "begun" in told:
                 self._begun = True
                 continue
+            if "first" in told:
+                self.session.glimpsed(told["first"])
+                continue
             if "overtaken" not in told:
                 self.session.answered(self._job, told)
             self._done.set()

@@ -13,15 +13,16 @@ def figures_html(plan: Plan, before: Plan | None = None) -> str:
     """Lay out what a team asks first of a feasible plan; nothing for the others. before: what it is compared with."""
     if plan.verdict != "feasible":
         return ""
-    was = {} if before is None else {name: value for name, value, _ in _told(before)}
+    was = {} if before is None else {name: value for name, value, _ in figures_of(before)}
     tiles = [
         (name, value, f"before {was[name]}" if was.get(name, value) != value else more)
-        for name, value, more in _told(plan)
+        for name, value, more in figures_of(plan)
     ]
     return tiles_html(tiles)
 
 
-def _told(plan: Plan) -> list[tuple[str, str, str]]:
+def figures_of(plan: Plan) -> list[tuple[str, str, str]]:
+    """Give what a team asks first of a feasible plan: name, value, what it is of."""
     return [one for one in _figures(plan) if one is not None]
 
 

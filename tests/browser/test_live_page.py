@@ -150,6 +150,8 @@ def _a_slider_moves_both_pages(first: Watched, second: Watched) -> None:
     page.keyboard.press("ArrowLeft")
     for watched in (first, second):
         watched.wait_until("choreoLive.state().drawn['walker speed'] === 4.8")
+    assert page.evaluate("choreoLive.glimpse() > 0"), "verdict and figures come first"
+    assert "room follows" not in page.inner_text(".stamp")
     assert slider.get_attribute("aria-valuetext") == "4.8 km/h, in the file 5 km/h"
     assert _status(second) == "What if walker speed 4.8 km/h instead of 5 km/h: feasible."
     assert page.evaluate("choreo.time()") == 3.2

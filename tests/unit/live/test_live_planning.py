@@ -38,12 +38,18 @@ def _data(told: dict[str, Any]) -> Any:
 
 def test_what_if_is_what_the_written_file_gives(file: Path) -> None:
     """By quantities and by a named value that is used once, one after the other and together; comments stay."""
-    planner = _planner(file, "walker speed", "test_speed=30..50 km/h")
+    early: list[dict[str, Any]] = []
+    asked = ("walker speed", "test_speed=30..50 km/h")
+    planner = Planner(file, asked, lambda: False, early.append)
     first = planner.saved()
     assert first["verdict"] == "feasible"
     assert [one["name"] for one in first["picked"]] == ["walker speed", "test_speed"]
     assert "Run sheet" in first["picture"]["sheet"]
+    assert early == []
     planner.what_if({"walker speed": 4.6})
+    (glimpse,) = early
+    assert glimpse["first"]["headline"] == "FEASIBLE, room follows"
+    assert [name for name, *_ in glimpse["first"]["figures"]] == ["encounter", "closing", "trigger"]
     shown = {"walker speed": 4.8, "test_speed": 38.0, "step_out latency": 0.08}
     tried = planner.what_if(shown)
     assert tried["verdict"] == "feasible"

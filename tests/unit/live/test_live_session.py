@@ -83,6 +83,14 @@ def test_a_slow_page_gets_the_newest_picture_and_no_other(session: Session) -> N
     assert len(page.got) == 2, "nothing new, nothing sent"
 
 
+def test_what_is_known_first_goes_to_pages_that_keep_up(session: Session) -> None:
+    quick, slow = Page(session), Page(session)
+    quick.says(do="drawn")
+    session.glimpsed({"headline": "FEASIBLE, room follows"})
+    assert quick.got[-1] == {"first": {"headline": "FEASIBLE, room follows"}}
+    assert len(slow.got) == 1
+
+
 @pytest.mark.parametrize(
     "message",
     [
