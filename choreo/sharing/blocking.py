@@ -197,27 +197,34 @@ class Course:
 
 
 def course_of(
-    plan: PlannedCircuit, waits: frozenset[str] = frozenset(), cuts_m: Sequence[float] = ()
+    plan: PlannedCircuit,
+    waits: frozenset[str] = frozenset(),
+    cuts_m: Sequence[float] = (),
+    every: int = 1,
 ) -> Course:
     """Give what a vehicle of a planned circuit drives.
 
-    waits: excursions in whose stops it may wait. cuts_m: stations of the main path at which excursions of any vehicle
-    leave or join.
+    waits: excursions in whose stops it may wait, in every so manieth lap with one. cuts_m: stations of the main path at
+    which excursions of any vehicle leave or join.
     """
     circuit = plan.circuit
     cuts = {at for one in circuit.excursions.values() for at in (one.leaves_m, one.joins_m)}
     tables = {
-        key.name: tuple(_tables(circuit, lap, waits, sorted(cuts | set(cuts_m))))
+        (key.name, may): tuple(_tables(circuit, lap, may, sorted(cuts | set(cuts_m))))
         for key, lap in plan.laps.items()
+        for may in {frozenset[str](), waits.intersection(key.excursions)}
     }
     legs: list[Leg] = []
     laps = []
     drives: list[tuple[float, Table]] = []
-    now = 0.0
+    now, stops = 0.0, 0
     for run in plan.driven:
         for _ in range(run.count):
-            laps.append((len(legs), now, tables[run.lap.name]))
-            for table in tables[run.lap.name]:
+            may = waits.intersection(run.lap.excursions)
+            stops += bool(may)
+            parts = tables[run.lap.name, may if stops % every == 0 else frozenset()]
+            laps.append((len(legs), now, parts))
+            for table in parts:
                 drives.append((now, table))
                 now += table.lasts_s
                 if table.stop is not None:

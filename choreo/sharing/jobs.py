@@ -62,7 +62,8 @@ def sharing_of(jobs: Sequence[Job], gap: Gap, single: frozenset[str]) -> Sharing
             aparts.append(Apart(i + k, j + m, forbidden))
         for one in known[pair].orders:
             orders.append(_moved(one, i, j))
-    return Sharing(tuple(segments), tuple(aparts), tuple(orders))
+    kinds = tuple(one.alike for one in jobs)
+    return Sharing(tuple(segments), tuple(aparts), tuple(orders), kinds)
 
 
 @dataclass(frozen=True, slots=True)

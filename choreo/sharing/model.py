@@ -55,11 +55,15 @@ class Order:
 
 @dataclass(frozen=True)
 class Sharing:
-    """Segments, those of a job one after the other, and what keeps them apart."""
+    """Segments, those of a job one after the other, and what keeps them apart.
+
+    kinds: of each job, the same for those that are alike in all that matters; none: nobody is known to be.
+    """
 
     segments: tuple[Segment, ...]
     aparts: tuple[Apart, ...]
     orders: tuple[Order, ...] = ()
+    kinds: tuple[str, ...] = ()
 
     @cached_property
     def jobs(self) -> tuple[tuple[int, ...], ...]:

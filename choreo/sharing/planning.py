@@ -24,8 +24,9 @@ from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
 BEGINS_WITH = "choreo share"
-# Who takes excursions with stops more often than this waits in none of them: too much would have to be chosen.
-MOST_PASSES = 24
+# Who stops in excursions in more laps than this may wait in every second, third ... of them: too much would have to be
+# chosen.
+MOST_STOPS = 24
 # The clock of vehicles without a circuit.
 MORNING_S = 8 * 3600.0
 Progress = Callable[[str], None]
@@ -209,7 +210,8 @@ def _jobs(
             if (one.file, one.waits) not in courses:
                 plan = circuits[one.file]
                 waits = _waiting(plan, gap) if one.waits else frozenset[str]()
-                courses[one.file, one.waits] = course_of(plan, waits, cuts)
+                every = max(math.ceil(_stops(plan, waits) / MOST_STOPS), 1)
+                courses[one.file, one.waits] = course_of(plan, waits, cuts, every)
             course = courses[one.file, one.waits]
             lasts = tuple(leg.lasts_s for leg in course.legs)
             uses = tuple(
@@ -228,13 +230,16 @@ def _jobs(
 
 def _waiting(plan: PlannedCircuit, gap: Gap) -> frozenset[str]:
     """Excursions in whose stops one may wait: who stands there is out of the way of those who drive on."""
-    names = {
+    return frozenset(
         one.name
         for one in plan.circuit.excursions.values()
         if one.stop_m is not None and one.stop_m >= gap.room_m
-    }
-    taken = sum(run.count for run in plan.driven for name in run.lap.excursions if name in names)
-    return frozenset(names if taken <= MOST_PASSES else ())
+    )
+
+
+def _stops(plan: PlannedCircuit, waits: frozenset[str]) -> int:
+    """In how many laps there is a stop in which one may wait."""
+    return sum(run.count for run in plan.driven if waits.intersection(run.lap.excursions))
 
 
 def _visits(one: VehicleWritten) -> tuple[tuple[float, ...], tuple[Use, ...]]:

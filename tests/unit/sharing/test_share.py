@@ -10,9 +10,10 @@ import pytest
 
 from choreo.circuits.planning import plan_circuit
 from choreo.circuits.reading import load_circuit
-from choreo.sharing import solving
+from choreo.sharing import planning, solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
+from choreo.sharing.pattern import patterned
 from choreo.sharing.planning import SharedTrack, plan_share
 from choreo.sharing.replay import Run, breaches, see
 from choreo.sharing.search import searched
@@ -174,6 +175,38 @@ def test_segments_keep_out_of_forbidden_differences() -> None:
     assert sharing.broken((0.0, 2.0, 30.0)) != []
     assert merged([(0.0, 2.0), (1.0, 3.0), (5.0, 6.0)]) == ((0.0, 3.0), (5.0, 6.0))
     assert gaps_of(((0.0, 3.0),))[1][0] == 3.0
+
+
+def test_all_that_are_alike_stand_so_long_that_the_others_fit_between() -> None:
+    """A place is used for 2 s, again for 2 s after a drive of 1 s or more; three are done after 12 s at best."""
+    segments, uses = [], []
+    for job in range(3):
+        segments += [Segment(job, 2.0), Segment(job, 3.0)]
+        uses += [(job, 2 * job, 0.0, 2.0), (job, 2 * job + 1, 1.0, 3.0)]
+    aparts = tuple(
+        Apart(a[1], b[1], ((a[2] - b[3], a[3] - b[2]),))
+        for a, b in combinations(uses, 2)
+        if a[0] < b[0]
+    )
+    sharing = Sharing(tuple(segments), aparts, (), ("car",) * 3)
+    found = patterned(sharing, 12.0)
+    assert found is not None
+    assert sharing.broken(found.starts_s) == []
+    assert found.ends_s == pytest.approx(12.0, abs=0.01)
+    assert patterned(replace(sharing, kinds=()), 12.0) is None
+
+
+def test_who_stops_very_often_may_wait_in_every_second_stop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(planning, "MOST_STOPS", 1)
+    monkeypatch.setattr(solving, "MOST_LOOKS", 200_000)
+    monkeypatch.setattr(solving, "NEAR", 2.0)
+    track = plan_share(written(tmp_path, SHARE.replace("count: 3", "count: 2")))
+    assert track.well
+    assert [len(one.lasts_s) for one in track.jobs] == [2, 2]
+    stands = sum("cool" in lap.key.excursions for lap, _, _ in track.runs[0].laps())
+    assert stands == 2
 
 
 def test_places_held_across_a_wait_have_one_user() -> None:
