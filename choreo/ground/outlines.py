@@ -39,8 +39,13 @@ def outline_of(area: BaseGeometry) -> Outline:
 
 def obstacle_corners(ground: Ground | None) -> list[NDArray[np.float64]]:
     """Give the corners of a ground's obstacles in site m, each of shape (k, 2); none without a ground."""
-    obstacles = () if ground is None else ground.obstacles.values()
-    return [np.array(_open(one.exterior)) for one in obstacles]
+    obstacles = {} if ground is None else corners_by_name(ground)
+    return [np.array(one) for one in obstacles.values()]
+
+
+def corners_by_name(ground: Ground) -> dict[str, Ring]:
+    """Give the corners of a ground's obstacles in site m, by name."""
+    return {name: _open(one.exterior) for name, one in ground.obstacles.items()}
 
 
 def outside_of(ground: Ground, polygons: Sequence[Sequence[Ring]]) -> Outline | None:

@@ -72,6 +72,8 @@ def mover_data(name: str, scenario: Scenario, plan: Plan, path: Path) -> dict[st
         "corners": [[_round(x, 4), _round(y, 4)] for x, y in mover.body.corners_m],
         "front": _round(mover.body.own(mover.body.nose_m), 4),
         "width": _round(mover.body.width_m, 4),
+        # Of a door, from its hinge to its reference point: it is told in degrees.
+        "hinge": scenario.turning_radius_m(name),
         # By how much it points elsewhere than its path.
         "turned": _round(mover.body.points_rad, 6),
         "stands": mover.path is None or (planned is not None and not planned.pieces),

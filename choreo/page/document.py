@@ -36,7 +36,7 @@ from choreo.words.records import dataclass
 
 # Parts of the script of every plan; they run in the order of their names, with those that a page has beside them.
 SCRIPT = (
-    "1-motion", "2-camera", "3-scene", "4-room", "4-spots", "5-charts", "6-time", "7-save", "8-controls",
+    "1-motion", "2-camera", "3-scene", "4-room", "4-spots", "5-charts", "6-time", "7-frames", "7-save", "8-controls",
 )  # fmt: skip
 # These notes belong to the tables; the others stand at the top or at the end.
 NOTES_AMONG_TABLES: tuple[SectionKey, ...] = (

@@ -7,8 +7,8 @@ import numpy as np
 from choreo.geometry import Path
 from choreo.page.tolerances import SAME_MOMENT_S
 from choreo.plans.record import Plan
+from choreo.report.turned import speed_of
 from choreo.track.motion import PlannedMotion, motion_of
-from choreo.words.display import kmh
 from choreo.words.records import dataclass
 
 # More than so many a driver does not check on the way; ranks up to this name their gate, others share one silently.
@@ -30,11 +30,13 @@ class Gate:
     speed_mps: float
 
 
-def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
+def gates_of(name: str, plan: Plan, path: Path, hinge_m: float | None = None) -> tuple[Gate, ...]:
     """Choose the three or four gates of a moving mover that say most, by time.
 
     Encounters first, then triggers that watch it and the end of its first ramp, then named instants
     and other ramps, then the middle of its first ramp's speeds, then ends of holds.
+
+    hinge_m: of a door, how far its reference point is from its hinge.
     """
     mover = plan.movers[name]
     motion = motion_of(mover)
@@ -56,7 +58,7 @@ def gates_of(name: str, plan: Plan, path: Path) -> tuple[Gate, ...]:
     if ramps and ramps[0].speed_mps > mover.start.speed_mps:
         half_mps = (mover.start.speed_mps + ramps[0].speed_mps) / 2
         half_s = _reached_s(motion, half_mps, mover.launch_s, ramps[0].time_s)
-        wanted.append((3, half_s, f"on the way, at {kmh(half_mps)}"))
+        wanted.append((3, half_s, f"on the way, at {speed_of(half_mps, hinge_m)}"))
     wanted += [(4, event.time_s, event.name) for event in mover.ends_of("hold")]
     ordered = sorted(_single(wanted))[:MOST_GATES]
     return tuple(

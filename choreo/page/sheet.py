@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from choreo.geometry import Path
 from choreo.ground import Ground
+from choreo.ground.outlines import corners_by_name
 from choreo.page.markup import failed_html, filled, text
 from choreo.page.sheet_crew import back_html, bumpers_html, settings_html
 from choreo.page.sheet_marks import encounters_of, gates_html, marks_html, tapes_html, triggers_html
@@ -51,8 +52,8 @@ def sheet_html(
     parts = laid_out(
         (
             _at_a_glance(scenario, plan, paths, ground, FAILED_MM if failed else 0.0),
-            _set_up(scenario, plan, paths),
-            as_run(scenario, plan, _settings(plan)),
+            _set_up(scenario, plan, paths, ground),
+            as_run(scenario, plan, _settings(scenario, plan)),
         )
     )
     return kept_together(
@@ -90,22 +91,27 @@ def _at_a_glance(
         Block("", TOP_MM + failed_mm),
         Block(drawing, high_mm),
         breaking_off(plan),
-        block("The run by the clock", times_html(plan, paths)),
+        block("The run by the clock", times_html(scenario, plan, paths)),
         block("Go or no-go", go + advice, lines * CHECK_MM / 2 + 13.0),
     )
 
 
-def _set_up(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> tuple[Block, ...]:
+def _set_up(
+    scenario: Scenario, plan: Plan, paths: Mapping[str, Path], ground: Ground | None
+) -> tuple[Block, ...]:
     """Give page 2: what is set, measured and checked before the run and while it goes."""
     frame = (
         f'<p class="small">Frame: {text(_frame(scenario))}, headings counter-clockwise from x. Marks and stations: '
         f"each mover's reference point. Times: {text(_times(plan))}.</p>"
     )
+    obstacles = {} if ground is None else corners_by_name(ground)
     corners = block("Corners of the keep-out zone", corners_html(scenario, plan))
     met = tuple(encounters_of(scenario, plan, dict(paths)))
     return (
         block("Start marks", marks_html(scenario, plan) + frame),
-        block("Tape distances between start marks", tapes_html(plan) + bumpers_html(plan)),
+        block(
+            "Tape distances between start marks", tapes_html(plan, obstacles) + bumpers_html(plan)
+        ),
         block("Triggers", triggers_html(plan, paths)),
         block("Speed gates", gates_html(scenario, plan, paths)),
         *(
@@ -118,9 +124,11 @@ def _set_up(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> tuple[
     )
 
 
-def _settings(plan: Plan) -> Block:
+def _settings(scenario: Scenario, plan: Plan) -> Block:
     """Give what each mover is set to do."""
-    told = "".join(settings_html(name, plan) + back_html(name, plan) for name in plan.movers)
+    told = "".join(
+        settings_html(scenario, name, plan) + back_html(name, plan) for name in plan.movers
+    )
     return block("What each mover does", told)
 
 

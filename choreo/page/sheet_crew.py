@@ -9,13 +9,15 @@ from choreo.plans.crew_record import Leg
 from choreo.plans.record import Plan
 from choreo.report.crew import back_words, distance_cells
 from choreo.report.launches import in_step_words
+from choreo.report.turned import rate_words
+from choreo.scenario import Scenario
 from choreo.words.display import seconds
 
 # A sheet has room for so many lines of a list; all are in the plan document and on the page.
 MOST_LINES = 12
 
 
-def settings_html(name: str, plan: Plan) -> str:
+def settings_html(scenario: Scenario, name: str, plan: Plan) -> str:
     """Give what a mover is set to do, its runway and its stop, as a paragraph."""
     mover = plan.movers[name]
     if not mover.pieces:
@@ -23,7 +25,9 @@ def settings_html(name: str, plan: Plan) -> str:
     programme = None if plan.crew is None else plan.crew.programmes.get(name)
     legs = () if programme is None else programme.legs
     listed = legs[:MOST_LINES]
-    words = ", ".join(map(_leg_words, listed)) + (", ..." if len(legs) > len(listed) else "")
+    words = ", ".join(_leg_words(scenario, name, leg) for leg in listed) + (
+        ", ..." if len(legs) > len(listed) else ""
+    )
     told = "".join(
         f" Tell it {one.phase} at {seconds(one.time_s)}: it moves at {seconds(one.moves_s)}."
         for one in mover.commands
@@ -36,12 +40,12 @@ def settings_html(name: str, plan: Plan) -> str:
     )
 
 
-def _leg_words(leg: Leg) -> str:
+def _leg_words(scenario: Scenario, name: str, leg: Leg) -> str:
     """'ramp +3.00 m/s2 (built up in 0.750 s)', 'hold'."""
     if leg.rate_mps2 is None:
         return leg.phase
     built = f" (built up in {seconds(leg.build_up_s)})" if leg.build_up_s else ""
-    return f"{leg.phase} {leg.rate_mps2:+.2f} m/s2{built}"
+    return f"{leg.phase} {rate_words(scenario, name, leg.rate_mps2)}{built}"
 
 
 def back_html(name: str, plan: Plan) -> str:

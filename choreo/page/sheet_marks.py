@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 from typing import assert_never
 
@@ -18,11 +18,16 @@ from choreo.page.sheet_room import on_earth
 from choreo.page.sketch import encounter_sketch
 from choreo.plans.record import EncounterPlan, Plan, TriggerPlan
 from choreo.report.encounters import held_words, relative_words, simulated_words, wanted_words
+from choreo.report.turned import speed_words, station_words
 from choreo.scenario import Scenario
-from choreo.words.display import KMH_PER_MPS, degrees, kmh, metres, plain, quantity
+from choreo.words.display import KMH_PER_MPS, degrees, metres, plain, quantity
 
 # A sketch with its caption is so high (mm), and two stand side by side.
 SKETCH_MM, BESIDE = 48.0, 2
+# As long is a tape (m).
+TAPE_M = 100.0
+
+Corner = tuple[float, float]
 
 
 def marks_html(scenario: Scenario, plan: Plan) -> str:
@@ -34,7 +39,7 @@ def marks_html(scenario: Scenario, plan: Plan) -> str:
         y = start.y_m + body.nose_m * math.sin(math.radians(start.heading_deg))
         cells = (
             f"{plain(start.x_m)} / {plain(start.y_m)}",
-            plain(start.station_m),
+            station_words(scenario, name, start.station_m),
             degrees(start.heading_deg),
             f"{plain(x)} / {plain(y)}",
         )
@@ -46,8 +51,11 @@ def marks_html(scenario: Scenario, plan: Plan) -> str:
     return table(head, rows, "marks") + on_earth(scenario, plan)
 
 
-def tapes_html(plan: Plan) -> str:
-    """Give the distances to be measured with a tape: of every pair of marks, and from marks to where movers meet."""
+def tapes_html(plan: Plan, obstacles: Mapping[str, Sequence[Corner]]) -> str:
+    """Give the distances to be measured with a tape: between marks, to where movers meet, to obstacles' corners.
+
+    obstacles: the ground's, by name, as corners in site m.
+    """
     rows = []
     for one, other in combinations(plan.movers, 2):
         a, b = plan.movers[one].start, plan.movers[other].start
@@ -59,10 +67,30 @@ def tapes_html(plan: Plan) -> str:
             a, (x, y) = plan.movers[one].start, met.place or (0.0, 0.0)
             cells = (plain(math.hypot(x - a.x_m, y - a.y_m)), plain(x - a.x_m), plain(y - a.y_m))
             rows.append(row(f"{one} to the place of {name}", cells, 1))
+    for one, mover in plan.movers.items():
+        found = _next_corner(mover.start.x_m, mover.start.y_m, obstacles) if mover.pieces else None
+        if found is not None:
+            name, (x, y) = found
+            dx, dy = x - mover.start.x_m, y - mover.start.y_m
+            cells = (plain(math.hypot(dx, dy)), plain(dx), plain(dy))
+            rows.append(row(f"{one} to the next corner of {name}", cells, 1))
     if not rows:
         return ""
     head = ("between the marks of", "tape<br>m", "along x<br>m", "along y<br>m", "as measured<br>m")
     return table(head, rows, "tapes")
+
+
+def _next_corner(
+    x_m: float, y_m: float, obstacles: Mapping[str, Sequence[Corner]]
+) -> tuple[str, Corner] | None:
+    """The corner of a fixed obstacle that is nearest to a mark, where a tape reaches it."""
+    near = [
+        (math.hypot(x - x_m, y - y_m), name, (x, y))
+        for name, corners in obstacles.items()
+        for x, y in corners
+    ]
+    off_m, name, corner = min(near, default=(math.inf, "", (0.0, 0.0)))
+    return (name, corner) if off_m <= TAPE_M else None
 
 
 def triggers_html(plan: Plan, paths: Mapping[str, Path]) -> str:
@@ -100,12 +128,12 @@ def gates_html(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> str
     given = any(allowed.values())
     rows = []
     for name in plan.movers:
-        for gate in gates_of(name, plan, paths[name]):
+        for gate in gates_of(name, plan, paths[name], scenario.turning_radius_m(name)):
             cells = (
                 plain(gate.time_s),
-                plain(gate.station_m),
+                station_words(scenario, name, gate.station_m),
                 f"{plain(gate.x_m, 2)} / {plain(gate.y_m, 2)}",
-                kmh(gate.speed_mps),
+                speed_words(scenario, name, gate.speed_mps),
                 *((allowed[name] or "-",) if given else ()),
             )
             rows.append(row(f"{name}: {gate.what}", cells, 2))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from itertools import product
 
 from choreo.words.records import dataclass
 
@@ -11,6 +12,8 @@ from choreo.words.records import dataclass
 # may be fuller than is thought, and what didn't fit stands alone on the next one: there the part goes on below that.
 PAGE_MM = 274.0
 ENOUGH, FULL = 0.68, 0.88
+# Heights count for so much more where pages are saved: one that is too many is worse than a break less.
+CAREFUL = 1.04
 # About how high things are printed, in mm: a heading, a table's head, a row of one line, a line of text.
 HEADING_MM, HEAD_MM, ROW_MM, LINE_MM = 9.0, 9.5, 5.6, 4.4
 # More rows than these may go on on the next page, below a head of their own.
@@ -20,7 +23,7 @@ CAPTION_MM = 15.0
 # A row with a cell of more characters than this has two lines.
 ONE_LINE = 34
 # A number and its unit never part at the end of a line.
-UNITS = "km/h|m/s2|m/s|m2|mm|cm|m|ms|s|deg|%|min|Hz|kg|g|lux|degC"
+UNITS = "km/h|deg/s2|deg/s|m/s2|m/s|m2|mm|cm|m|ms|s|deg|%|min|Hz|kg|g|lux|degC"
 WITH_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![\w/]))")
 TAGS = re.compile(r"<[^>]*>")
 
@@ -54,16 +57,45 @@ def lines_mm(words: str, in_line: int = 105) -> float:
 
 
 def laid_out(parts: Iterable[Sequence[Block]]) -> str:
-    """Put parts one after the other, each on a page of its own where the one before is filled enough."""
-    told, used = [], 0.0
-    for number, part in enumerate(parts):
-        fresh = number > 0 and ENOUGH <= used / PAGE_MM <= FULL
-        used = 0.0 if fresh else used
+    """Put parts one after the other, each on a page of its own where that leaves the one before filled enough.
+
+    Where it would take a page more than without, parts go on below one another.
+    """
+    listed = list(parts)
+    choices = list(product((True, False), repeat=max(len(listed) - 1, 0)))
+    allowed = [one for one in choices if _filled_enough(listed, one)]
+    fresh = (False, *min(allowed, key=lambda one: (len(_pages(listed, one, CAREFUL)), -sum(one))))
+    return "".join(
+        f'<div class="part{" fresh" if new else ""}">{"".join(one.html for one in part)}</div>'
+        for part, new in zip(listed, fresh, strict=True)
+    )
+
+
+def _filled_enough(parts: Sequence[Sequence[Block]], fresh: Sequence[bool]) -> bool:
+    """Whether each page that a part leaves to begin on the next one is filled; without such parts it is so."""
+    left = [
+        _pages(parts[:number], fresh[: number - 1])[-1]
+        for number in range(1, len(parts))
+        if fresh[number - 1]
+    ]
+    return all(ENOUGH <= used / PAGE_MM <= FULL for used in left)
+
+
+def _pages(
+    parts: Sequence[Sequence[Block]], fresh: Sequence[bool], careful: float = 1.0
+) -> list[float]:
+    """About how far (mm) each page is filled; fresh: which of the parts after the first begin a page."""
+    pages = [0.0]
+    for part, new in zip(parts, (False, *fresh), strict=True):
+        if new:
+            pages.append(0.0)
         for one in part:
-            used = one.mm % PAGE_MM if used + one.mm > PAGE_MM else used + one.mm
-        body = "".join(one.html for one in part)
-        told.append(f'<div class="part{" fresh" if fresh else ""}">{body}</div>')
-    return "".join(told)
+            high = careful * one.mm
+            if pages[-1] + high <= PAGE_MM:
+                pages[-1] += high
+                continue
+            pages += [PAGE_MM] * int(high // PAGE_MM) + [high % PAGE_MM]
+    return pages
 
 
 def kept_together(html: str) -> str:

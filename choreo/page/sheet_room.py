@@ -9,7 +9,7 @@ from choreo.geometry import Path
 from choreo.ground import Earth, Ground
 from choreo.page.markup import text
 from choreo.page.sheet_pages import Block, block
-from choreo.page.sheet_parts import row, table
+from choreo.page.sheet_parts import BLANK, row, table
 from choreo.page.zone_sketch import sketch_of_zone
 from choreo.plans.record import MoverPlan, Plan
 from choreo.plans.room_record import KeepOut, NoReturn, SpacePlan
@@ -89,13 +89,10 @@ def breaking_off(plan: Plan) -> Block:
     several = len({one.encounter for one in space.no_return}) > 1
     # What a crew does first comes first: everybody stops.
     ordered = sorted(space.no_return, key=lambda one: (one.encounter, not one.by_all))
-    said = any(state_words(one, plan) for one in ordered)
-    rows = [
-        row(_party(one, several=several), _last_call(one, plan, said=said), 1) for one in ordered
-    ]
+    rows = [_last_call(one, plan, _party(one, several=several)) for one in ordered]
     head = (
-        "last call: who stops", "after go<br>s", "before the<br>encounter, s",
-        "way left to it<br>m", *(["or"] if said else []), "agreed by<br>the crew",
+        "last call: who stops", "after go<br>s", "before the<br>encounter, s", "way left to it<br>m",
+        "agreed by<br>the crew",
     )  # fmt: skip
     note = (
         f"Point of no return, from the command on, reaction included: up to then nothing is touched and "
@@ -104,7 +101,8 @@ def breaking_off(plan: Plan) -> Block:
     )
     body = f'{rules}{table(head, rows, "calls")}<p class="small">{text(note)}</p>'
     return Block(
-        f'<section class="abort"><h2>Break off</h2>{body}</section>', 56.0 + 6.6 * len(rows)
+        f'<section class="abort"><h2>Break off</h2>{body}</section>',
+        50.0 + 5.6 * len(rows) + 5.0 * sum("<br>" in one for one in rows),
     )
 
 
@@ -112,18 +110,23 @@ def _party(one: NoReturn, *, several: bool) -> str:
     return f"{one.encounter}: {party_words(one)}" if several else party_words(one)
 
 
-def _last_call(one: NoReturn, plan: Plan, *, said: bool) -> tuple[str, ...]:
+def _last_call(one: NoReturn, plan: Plan, who: str) -> str:
+    """A row: the call with its figures, what else is to be said of it below them; words alone take their place."""
+    words = state_words(one, plan)
     # Where it ends with the encounter itself, only the words say something.
     if not one.before_s:
-        return ("-", "-", "-", *([state_words(one, plan)] if said else []))
+        told = f'<td class="words" colspan="3">{text(words or "-")}</td>'
+        return f'<tr><th scope="row">{text(who)}</th>{told}{BLANK}</tr>'
     left = ", ".join(
         f"{name} {plain(way, 2)}" for name, way in one.before_m.items() if plan.movers[name].pieces
     )
+    cells = (plain(one.time_s or 0.0), plain(one.before_s), left or "-")
+    if not words:
+        return row(who, cells, 1)
+    figures = "".join(f'<td class="number">{text(cell)}</td>' for cell in cells[:2])
     return (
-        plain(one.time_s or 0.0),
-        plain(one.before_s),
-        left or "-",
-        *([state_words(one, plan)] if said else []),
+        f'<tr><th scope="row">{text(who)}</th>{figures}'
+        f'<td class="words">{text(cells[2])}<br>{text(words)}</td>{BLANK}</tr>'
     )
 
 

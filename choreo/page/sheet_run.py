@@ -33,7 +33,7 @@ def as_run(scenario: Scenario, plan: Plan, settings: Block) -> tuple[Block, ...]
     pairs = max(len(people), len(called))
     return (
         block("As run", _attempts(plan), 10.0 + ATTEMPTS * (WRITING_MM + 2.5)),
-        block("Conditions", _conditions(scenario)),
+        _conditions_of_the_day(scenario),
         block("People, posts, vehicles", _two(people, called), pairs * WRITING_MM),
         settings,
         Block(
@@ -43,6 +43,12 @@ def as_run(scenario: Scenario, plan: Plan, settings: Block) -> tuple[Block, ...]
             caution_mm + SIGNED_MM,
         ),
     )
+
+
+def _conditions_of_the_day(scenario: Scenario) -> Block:
+    html = _conditions(scenario)
+    listed = html.startswith('<table class="people">')
+    return block("Conditions", html, html.count("<tr>") * WRITING_MM if listed else None)
 
 
 def _attempts(plan: Plan) -> str:
@@ -76,7 +82,13 @@ def _listed(scenario: Scenario) -> list[tuple[str, str]]:
 
 
 def _conditions(scenario: Scenario) -> str:
-    rows = [row(name, (words,), 2) for name, words in _listed(scenario)]
+    listed = _listed(scenario)
+    if not scenario.conditions and scenario.rules is None:
+        # Nothing is planned of them: there is only what is measured, and two go side by side.
+        blanks = [(f"{name}, at", "") for name, _ in listed]
+        half = (len(blanks) + 1) // 2
+        return _two(blanks[:half], blanks[half:])
+    rows = [row(name, (words,), 2) for name, words in listed]
     own = table(("condition", "by plan", "as measured", "at"), rows, "conditions")
     return own + conditions_html(scenario)
 

@@ -13,8 +13,10 @@ from choreo.page.tolerances import SAME_MOMENT_S
 from choreo.plans.record import Plan
 from choreo.plans.room_record import NoReturn
 from choreo.report.launches import launch_words
+from choreo.report.turned import speed_words
+from choreo.scenario import Scenario
 from choreo.track.motion import motion_of
-from choreo.words.display import kmh, plain, quantity
+from choreo.words.display import plain, quantity
 from choreo.words.records import dataclass
 
 # A sheet has room for so many moments; all are on the page and in the plan document.
@@ -39,12 +41,12 @@ def last_calls(plan: Plan) -> tuple[NoReturn, ...]:
     return tuple(one for one in every if one.by_all and one.before_s and one.time_s is not None)
 
 
-def times_html(plan: Plan, paths: Mapping[str, Path]) -> str:
+def times_html(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> str:
     """Give the merged time line as a table; paths: by mover."""
-    moments = sorted(_moments(plan, paths), key=lambda one: one.time_s)
+    moments = sorted(_moments(scenario, plan, paths), key=lambda one: one.time_s)
     rows = []
     for one in moments[:MOST_MOMENTS]:
-        cells = (one.what, *_state(one, plan, paths))
+        cells = (one.what, *_state(one, scenario, plan, paths))
         told = row(f"{plain(one.time_s)}", (one.who, *cells))
         rows.append(told.replace("<tr>", '<tr class="weighty">', 1) if one.weighty else told)
     more = len(moments) - MOST_MOMENTS
@@ -53,7 +55,7 @@ def times_html(plan: Plan, paths: Mapping[str, Path]) -> str:
     return table(head, rows, "times") + note
 
 
-def _moments(plan: Plan, paths: Mapping[str, Path]) -> Iterator[Moment]:
+def _moments(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> Iterator[Moment]:
     for name, mover in plan.movers.items():
         if not mover.pieces:
             continue
@@ -61,7 +63,7 @@ def _moments(plan: Plan, paths: Mapping[str, Path]) -> Iterator[Moment]:
         for command in mover.commands:
             if abs(command.moves_s - mover.launch_s) > SAME_MOMENT_S:
                 yield Moment(command.time_s, name, f"tell it {command.phase}")
-        for gate in gates_of(name, plan, paths[name]):
+        for gate in gates_of(name, plan, paths[name], scenario.turning_radius_m(name)):
             if not gate.what.startswith(OTHERWISE_TOLD):
                 yield Moment(gate.time_s, name, gate.what)
         yield Moment(motion_of(mover).end_s, name, "at rest")
@@ -76,7 +78,9 @@ def _moments(plan: Plan, paths: Mapping[str, Path]) -> Iterator[Moment]:
         yield Moment(met.time_s, f"{met.of}, {met.with_}", what, True)
 
 
-def _state(one: Moment, plan: Plan, paths: Mapping[str, Path]) -> tuple[str, str]:
+def _state(
+    one: Moment, scenario: Scenario, plan: Plan, paths: Mapping[str, Path]
+) -> tuple[str, str]:
     """Where a mover is then, by its reference point, and how fast; of an encounter its first mover."""
     name = one.who.split(", ")[0]
     if name not in plan.movers or not plan.movers[name].pieces:
@@ -84,4 +88,4 @@ def _state(one: Moment, plan: Plan, paths: Mapping[str, Path]) -> tuple[str, str
     state = motion_of(plan.movers[name]).state(one.time_s)
     pose = paths[name].pose(np.array([state.station_m]))
     where = f"{plain(float(pose.x_m[0]), 2)} / {plain(float(pose.y_m[0]), 2)}"
-    return where, kmh(state.speed_mps)
+    return where, speed_words(scenario, name, state.speed_mps)

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -128,6 +132,51 @@ def test_the_picture_is_saved_as_svg_and_png(show: Show, tmp_path: Path) -> None
         shown.click("#save-png")
     png.value.save_as(tmp_path / "kept.png")
     assert (tmp_path / "kept.png").read_bytes()[:4] == b"\x89PNG"
+
+
+def test_the_run_is_saved_as_an_animated_picture_and_as_frames(show: Show, tmp_path: Path) -> None:
+    shown = show(page("walker-nearside"), 900, 500).page
+    meets = planned("walker-nearside")[1].encounters["contact"].time_s
+    shown.click("#loop")
+    before = shown.evaluate("choreo.time()")
+    assert meets - 2.0 <= before < meets
+    shown.click(".more summary")
+    with shown.expect_download() as run:
+        shown.click("#save-run")
+    run.value.save_as(tmp_path / "run.png")
+    chunks = list(_chunks((tmp_path / "run.png").read_bytes()))
+    kinds = [kind for kind, _ in chunks]
+    # The loop from 2 s before to 1.2 s after, ten pictures a second and both ends.
+    count = 33
+    assert struct.unpack(">II", dict(chunks)[b"acTL"]) == (count, 0)
+    assert kinds.count(b"fcTL") == count
+    assert kinds.index(b"IDAT") < kinds.index(b"fdAT")
+    numbers = [
+        struct.unpack(">I", data[:4])[0] for kind, data in chunks if kind in {b"fcTL", b"fdAT"}
+    ]
+    assert numbers == list(range(len(numbers)))
+    with shown.expect_download() as frames:
+        shown.click("#save-frames")
+    frames.value.save_as(tmp_path / "run.zip")
+    with zipfile.ZipFile(tmp_path / "run.zip") as kept:
+        assert kept.testzip() is None
+        assert kept.namelist() == [f"frame-{k:04}.png" for k in range(1, count + 1)]
+        first, last = (kept.read(kept.namelist()[k]) for k in (0, -1))
+    assert first != last
+    assert dict(_chunks(first))[b"IHDR"] == dict(chunks)[b"IHDR"]
+    assert "33 pictures, one each 100 ms" in shown.inner_text("#kept")
+
+
+def _chunks(png: bytes) -> Iterator[tuple[bytes, bytes]]:
+    """Kind and data of the chunks of a PNG file, their sums checked."""
+    assert png[:8] == b"\x89PNG\r\n\x1a\n"
+    at = 8
+    while at < len(png):
+        (long,) = struct.unpack(">I", png[at : at + 4])
+        body = png[at + 4 : at + 8 + long]
+        assert zlib.crc32(body) == struct.unpack(">I", png[at + 8 + long : at + 12 + long])[0]
+        yield body[:4], body[4:]
+        at += 12 + long
 
 
 def test_the_loop_goes_round_the_encounter(show: Show) -> None:

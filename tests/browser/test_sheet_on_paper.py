@@ -9,18 +9,25 @@ from typing import Any
 import pypdfium2 as pdfium
 import pytest
 
+from choreo.page.sheet_marks import tapes_html
 from tests.browser.conftest import Show
-from tests.unit.page.shown import page, sheet
+from tests.unit.page.shown import page, sheet, whole
 
 # Of every kind: walkers, laps, cones, obstacles moved for a sight, a rule set, three movers. Two movers without long
 # lists take three pages, the others what they need.
-THREE = ("walker-nearside", "stationary-target", "parks-backwards")
+THREE = (
+    "walker-nearside",
+    "stationary-target",
+    "parks-backwards",
+    "severe-lane-change",
+    "junction-crossing",
+    "slower-lead",
+)
 MORE = (
     "two-encounters",
     "walker-by-rules",
-    "severe-lane-change",
     "child-seen-late",
-    "junction-crossing",
+    "door-opens-before-cyclist",
 )
 # A4 in points, and the margins of the sheet: 10 mm above, 12 mm beside and below.
 WIDE, HIGH = 595.0, 842.0
@@ -96,6 +103,22 @@ def test_sheet_is_filled_legible_and_whole(name: str, show: Show) -> None:
 def test_page_prints_the_same_sheet(show: Show) -> None:
     alone, within = (on_paper(show, one)[1] for one in (sheet(THREE[0]), page(THREE[0])))
     assert [one.first for one in alone] == [one.first for one in within]
+
+
+def test_a_door_is_told_in_degrees_and_obstacles_have_their_tapes() -> None:
+    door = sheet("door-opens-before-cyclist")
+    assert "60.0\u00a0deg/s" in door
+    assert "+200.0\u00a0deg/s2" in door
+    assert "60.00 km/h" not in door
+    plan = whole("walker-nearside").plan
+    start = plan.movers["walker"].start
+    hut = [(start.x_m + 3.0, start.y_m + 4.0), (start.x_m + 9.0, start.y_m + 4.0)]
+    # 3-4-5 by hand; nobody tapes half a kilometre.
+    assert 'walker to the next corner of hut</th><td class="number">5.000' in tapes_html(
+        plan, {"hut": hut}
+    )
+    far = [(start.x_m + 500.0, start.y_m)]
+    assert "next corner" not in tapes_html(plan, {"mast": far})
 
 
 def test_what_a_crew_looks_for_stands_on_its_page(show: Show) -> None:

@@ -70,10 +70,10 @@ function svgOf(view) {
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${short(view.w)}" height="${short(view.h)}" viewBox="0 0 ${short(view.w)} ${short(view.h)}">${named}\n${drawn}\n</svg>\n`;
 }
 
-function keep(blob, ending) {
+function keep(blob, ending, what = `${now.toFixed(2)}s`) {
   const link = document.createElement("a");
   link.href = URL.createObjectURL(blob);
-  link.download = `${data.title.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "plan"}-${now.toFixed(2)}s.${ending}`;
+  link.download = `${data.title.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "") || "plan"}-${what}.${ending}`;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10000);
 }

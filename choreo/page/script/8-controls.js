@@ -224,6 +224,10 @@ function wire() {
   $("copy-link").onclick = copyLink;
   $("save-svg").onclick = () => keep(new Blob([svgOf(main)], { type: "image/svg+xml" }), "svg");
   $("save-png").onclick = () => main.canvas.toBlob((blob) => keep(blob, "png"), "image/png");
+  for (const [id, ending] of [["save-run", "png"], ["save-frames", "zip"]]) {
+    $(id).hidden = !plays;
+    $(id).onclick = () => saveRun(ending, $(id));
+  }
   $("full").onclick = fullScreen;
   $("ahead").onchange = (event) => {
     main.ahead = event.target.checked;
