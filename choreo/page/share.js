@@ -59,8 +59,9 @@ const sized = (canvas) => {
   return [c, w, h];
 };
 const ways = Object.values(data.kinds);
-const box = ways.length ? [Math.min(...ways.flatMap((w) => w.x)), Math.max(...ways.flatMap((w) => w.x)),
-  Math.min(...ways.flatMap((w) => w.y)), Math.max(...ways.flatMap((w) => w.y))] : null;
+const corners = data.zones.flatMap((zone) => zone.rings.flat());
+const xs = [...ways.flatMap((w) => w.x), ...corners.map((p) => p[0])], ys = [...ways.flatMap((w) => w.y), ...corners.map((p) => p[1])];
+const box = xs.length ? [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)] : null;
 
 const drawView = () => {
   const [c, w, h] = sized(byId("view"));
@@ -71,6 +72,18 @@ const drawView = () => {
     c.beginPath();
     way.x.forEach((x, i) => (i ? c.lineTo(px(x), py(way.y[i])) : c.moveTo(px(x), py(way.y[i]))));
     c.stroke();
+  }
+  for (const zone of data.zones) {
+    const runs = zone.spans.some((one) => now >= one[0] && now < one[1]);
+    c.strokeStyle = css("--mark"); c.fillStyle = css("--mark"); c.setLineDash(runs ? [] : [4, 4]);
+    for (const ring of zone.rings) {
+      c.beginPath();
+      ring.forEach((p, i) => (i ? c.lineTo(px(p[0]), py(p[1])) : c.moveTo(px(p[0]), py(p[1]))));
+      c.stroke();
+      if (runs) { c.globalAlpha = 0.25; c.fill(); c.globalAlpha = 1; }
+    }
+    c.setLineDash([]);
+    c.fillText(zone.name + (runs ? " runs" : ""), px(zone.rings[0][0][0]) + 4, py(zone.rings[0][0][1]) - 4);
   }
   data.users.forEach((user, i) => {
     const here = at(user, now);

@@ -45,6 +45,8 @@ def _tasks(jobs: Sequence[Job]) -> dict[str, list[_Task]]:
     for job in jobs:
         begins = list(accumulate(job.lasts_s, initial=job.ready_s))
         for use in job.uses:
+            if use.passing:
+                continue
             enters = begins[use.enters[0]] + use.enters[1]
             leaves = begins[use.leaves[0]] + use.leaves[1]
             tail = job.ready_s + job.alone_s - leaves

@@ -36,7 +36,7 @@ def day_of(track: SharedTrack) -> str:
     ends = 0.0 if track.found is None else track.found.ends_s
     runs = {one.name: one for one in track.runs}
     every = excursions(track.runs)
-    places = [use.place for job in track.jobs for use in job.uses]
+    places = [use.place for job in track.jobs for use in job.uses if not use.passing]
     letters = letters_of(list(dict.fromkeys([*every, *places])))
     times = (np.arange(COLUMNS) + 0.5) * ends / COLUMNS
     wide = max(len(job.name) for job in track.jobs)
@@ -74,12 +74,15 @@ def _visited(
     job: Job, starts: tuple[float, ...], times: np.ndarray, letters: Mapping[str, str]
 ) -> str:
     row = [AWAY] * len(times)
-    ends = starts[-1] + job.lasts_s[-1]
-    for at in np.flatnonzero((times >= starts[0]) & (times <= ends)):
-        row[at] = WAITS
+    for n in range(1, len(starts)):
+        waits = starts[n - 1] + job.lasts_s[n - 1]
+        for at in np.flatnonzero((times >= waits) & (times <= starts[n])):
+            row[at] = WAITS
+    half = (times[1] - times[0]) / 2.0
     for use in job.uses:
         enters, leaves = (starts[k] + after for k, after in (use.enters, use.leaves))
-        for at in np.flatnonzero((times >= enters) & (times < leaves)):
+        # However short, a column has its letter.
+        for at in np.flatnonzero((times + half > enters) & (times - half < leaves)):
             row[at] = letters[use.place]
     return "".join(row)
 

@@ -15,11 +15,12 @@ Moment = tuple[int, float]
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """A place that has one user at a time, from when to when."""
+    """A place that has one user at a time, from when to when. passing: it only keeps out those who aren't passing."""
 
     place: str
     enters: Moment
     leaves: Moment
+    passing: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,8 +16,9 @@ from choreo.scenario.written.faults import in_order, validated
 from choreo.sharing.blocking import Course, Gap, course_of
 from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Timetable
-from choreo.sharing.replay import Breach, Run, breaches
+from choreo.sharing.replay import Breach, Run, Spans, breaches, intruders
 from choreo.sharing.solving import Solved, solve
+from choreo.sharing.staged import Staged, overlaps, runs_of, staged_of, uses_of
 from choreo.sharing.written import MOST_VEHICLES, ShareWritten, VehicleWritten
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.quantities import quoted
@@ -34,8 +35,8 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True)
 class SharedTrack:
-    """A shared site with its timetable. circuits, courses: by file and by what is alike. breaches: what the replay
-    found. clock_s: the time of the day at 0 s.
+    """A shared site with its timetable. circuits: by file; staged: tests by name. breaches: what the replay found.
+    clock_s: the time of the day at 0 s.
     """
 
     title: str
@@ -48,6 +49,7 @@ class SharedTrack:
     solved: Solved
     within_s: float
     clock_s: float
+    staged: Mapping[str, Staged]
     breaches: tuple[Breach, ...] = ()
 
     @property
@@ -75,6 +77,18 @@ class SharedTrack:
             if job.course is not None and self.found is not None
         )
 
+    @property
+    def stands(self) -> tuple[tuple[Staged, Spans], ...]:
+        """Give the staged tests with the times in s between which they run."""
+        found = []
+        for number, job in enumerate(self.jobs):
+            if job.of in self.staged and self.found is not None:
+                one, starts = self.staged[job.of], self.starts_s(number)
+                mine = [use for use in job.uses if use.place == one.place]
+                begins = [starts[use.enters[0]] + use.enters[1] for use in mine]
+                found.append((one, tuple((t, t + one.lasts_s) for t in begins)))
+        return tuple(found)
+
 
 def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     """Plan a shared site.
@@ -95,7 +109,8 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     circuits: dict[str, PlannedCircuit] = {}
     for name, one in written.vehicles.items():
         keys = ("vehicles", name)
-        if draft.one_of(keys, name, {"file": one.file, "visits": one.visits}) is None:
+        choices = {"file": one.file, "visits": one.visits, "staged": one.staged}
+        if draft.one_of(keys, name, choices) is None:
             continue
         if one.file is None or one.file in circuits:
             continue
@@ -105,11 +120,49 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
             circuits[one.file] = plan_circuit(load_circuit(file.parent / one.file))
         except ChoreoError as error:
             draft.findings += named_at(place, error.findings)
+    staged = _staged(draft, written, file, say)
     if errors_of(draft.findings):
         raise ChoreoError(in_order(draft.findings))
     _check(draft, written, circuits)
     files = [str(file), *(f for one in circuits.values() for f in one.circuit.base.source_files)]
-    return _planned(written, tuple(files), circuits, say)
+    files += [f for one in staged.values() for f in one.sources]
+    return _planned(written, tuple(files), circuits, staged, say)
+
+
+def _staged(draft: Draft, written: ShareWritten, file: File, say: Progress) -> Mapping[str, Staged]:
+    """Plan the staged tests, by name."""
+    found = {}
+    for name, one in written.vehicles.items():
+        keys = ("vehicles", name)
+        if one.staged is None:
+            for key, value in (("runs", one.runs), ("between runs", one.between), ("at", one.at)):
+                if value is not None:
+                    draft.fault(
+                        "scenario.bad-value",
+                        (*keys, key),
+                        where=f"vehicles > {name} > {key}",
+                        what="it is of a staged test",
+                        instead="Write `staged: FILE` beside it, or leave it out.",
+                    )
+            continue
+        say(f"staged test {one.staged}")
+        place = draft.document.origin((*keys, "staged"))
+        try:
+            planned = staged_of(name, file.parent / one.staged)
+        except ChoreoError as error:
+            draft.findings += named_at(place, error.findings)
+            continue
+        if isinstance(planned, str):
+            draft.fault(
+                "share.no-staged-run",
+                (*keys, "staged"),
+                vehicle=quoted(name),
+                file=quoted(one.staged),
+                why=planned,
+            )
+        else:
+            found[name] = planned
+    return found
 
 
 def _check_counts(draft: Draft, written: ShareWritten) -> None:
@@ -158,6 +211,7 @@ def _planned(
     written: ShareWritten,
     files: tuple[str, ...],
     circuits: Mapping[str, PlannedCircuit],
+    staged: Mapping[str, Staged],
     say: Progress,
 ) -> SharedTrack:
     lengths = [one.circuit.base.movers[VEHICLE].body.length_m for one in circuits.values()]
@@ -166,7 +220,7 @@ def _planned(
     gap = Gap(headway.reaction, headway.braking, room)
     single = frozenset(written.single)
     say("who can't be where when")
-    jobs = tuple(_jobs(written, circuits, gap, single))
+    jobs = tuple(_jobs(written, circuits, staged, gap, single))
     within = math.inf if written.within is None else written.within
     say("timetable")
     solved = solve(jobs, gap, single, within)
@@ -182,19 +236,23 @@ def _planned(
         solved,
         within,
         min(days, default=MORNING_S),
+        staged,
     )
     if solved.found is None:
         return track
     say("replay of all together")
-    return SharedTrack(**{**vars(track), "breaches": breaches(track.runs, gap, single)})
+    found = breaches(track.runs, gap, single) + intruders(track.runs, track.stands)
+    return SharedTrack(**{**vars(track), "breaches": found})
 
 
 def _jobs(
     written: ShareWritten,
     circuits: Mapping[str, PlannedCircuit],
+    staged: Mapping[str, Staged],
     gap: Gap,
     single: frozenset[str],
 ) -> Iterator[Job]:
+    common = overlaps(tuple(staged.values()))
     cuts = sorted(
         {
             station
@@ -219,7 +277,13 @@ def _jobs(
                 for p in course.passes
                 if p.excursion in single
             )
+            uses += tuple(uses_of(course, tuple(staged.values())))
             alike = f"{one.file} {one.waits} {one.ready:g}"
+        elif one.staged is not None:
+            places = [*common[name], *([one.at] if one.at is not None else [])]
+            runs, between = one.runs or 1, one.between or 0.0
+            lasts, uses = runs_of(staged[name], runs, between, places, waits=one.waits)
+            alike = f"runs of {name}"
         else:
             lasts, uses = _visits(one)
             alike = f"visits of {name}"

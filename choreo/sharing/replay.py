@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from choreo.circuits.lap import Lap
 from choreo.circuits.records import VEHICLE
 from choreo.sharing.blocking import Array, Course, Gap
+from choreo.sharing.staged import Staged, touched
 from choreo.track.motion import motion_of
 from choreo.words.records import dataclass
 
@@ -17,6 +18,8 @@ from choreo.words.records import dataclass
 CLOCK_S = 0.25
 # Gaps that are short by less than this (m) are what the clock rounds.
 SHORT_M = 0.05
+# From when to when something lasts, s.
+Spans = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,33 @@ def breaches(runs: Sequence[Run], gap: Gap, single: frozenset[str]) -> tuple[Bre
                 at = float(clock[worst])
                 found.append(Breach(behind.name, ahead.name, at, place, float(short[worst])))
     return tuple(found)
+
+
+def intruders(runs: Sequence[Run], stands: Sequence[tuple[Staged, Spans]]) -> tuple[Breach, ...]:
+    """Replay vehicles while staged tests run; give when each is first in a zone with its body."""
+    found = []
+    for run in runs:
+        for staged, spans in stands:
+            first = min(_inside(run, staged, spans), default=None)
+            if first is not None:
+                found.append(Breach(run.name, staged.name, first, staged.place, 0.0))
+    return tuple(found)
+
+
+def _inside(run: Run, staged: Staged, spans: Spans) -> Iterator[float]:
+    """When it is in a zone, s; by a clock of its own."""
+    for lap, days, own in run.laps():
+        mover = lap.answer.plan.movers[VEHICLE]
+        for begins, ends in spans:
+            low, high = max(begins, float(days[0])), min(ends, float(days[-1]))
+            if low >= high:
+                continue
+            # The ends of a run belong to it, but for what rounding leaves of them.
+            times = np.linspace(low + 1e-3, high - 1e-3, int((high - low) / CLOCK_S) + 2)
+            ways, _ = motion_of(mover).states(np.interp(times, days, own) + mover.launch_s)
+            inside = touched(lap, ways, staged)
+            if inside.any():
+                yield float(times[int(np.argmax(inside))])
 
 
 def excursions(runs: Sequence[Run]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import shapely
 
 from choreo.circuits.lap import Lap
 from choreo.circuits.records import VEHICLE, Circuit
@@ -64,6 +65,17 @@ def _data(track: SharedTrack) -> dict[str, Any]:
         "excursions": names,
         "kinds": kinds,
         "users": users,
+        "zones": [
+            {
+                "name": one.name,
+                "spans": [[round(a, 2), round(b, 2)] for a, b in spans],
+                "rings": [
+                    [[round(x, 2), round(y, 2)] for x, y in polygon.exterior.coords]
+                    for polygon in shapely.get_parts(one.zone)
+                ],
+            }
+            for one, spans in track.stands
+        ],
     }
 
 

@@ -13,6 +13,7 @@ from choreo.report.sections import Notes, Section, Table
 from choreo.sharing.diagram import day_of, laps_of
 from choreo.sharing.jobs import Job
 from choreo.sharing.planning import SharedTrack
+from choreo.sharing.staged import zone_of
 from choreo.words.caution import CAUTION_LINE
 from choreo.words.display import KMH_PER_MPS, plain
 
@@ -44,7 +45,7 @@ def content_of_share(track: SharedTrack, *, diagrams: bool = True) -> Content:
         laps = laps_of(track)
         if laps is not None:
             sections.append(Notes(*laps))
-    sections += [*_headway(track), Notes("caution", (CAUTION_LINE,), "caution")]
+    sections += [*_staged(track), *_headway(track), Notes("caution", (CAUTION_LINE,), "caution")]
     headline = "FEASIBLE" if track.well else "NO TIMETABLE" if track.found is None else "FAILS"
     return Content(
         "feasible" if track.well else "infeasible",
@@ -63,13 +64,15 @@ def _conflict(track: SharedTrack) -> str:
     names = []
     for name, count in counts.items():
         every = sum(one.of == name for one in track.jobs)
-        names.append(f"`{name}`" if every == 1 else f"{count} of the {every} `{name}`")
+        many = f"all {every} `{name}`" if count == every else f"{count} of the {every} `{name}`"
+        names.append(f"`{name}`" if every == 1 else many)
     text = f"Within {lasting(track.within_s)} this can't be done: {' and '.join(names)}. "
     if len(track.solved.conflict) > 1:
         text += "One fewer may fit. "
     return (
         text
-        + f"All together need {lasting(track.solved.bound.ends_s)} at the least: {track.solved.bound.because}."
+        + f"All together need {lasting(track.solved.bound.ends_s)} at the least: {track.solved.bound.because}. "
+        "More time `within`, fewer users, or shorter stops there would help."
     )
 
 
@@ -127,7 +130,8 @@ def _place(job: Job, segment: int) -> str:
     """Where a segment ends."""
     if job.course is not None:
         return job.course.legs[segment].drives[-1][1].stop or "the line"
-    return f"before {job.uses[segment + 1].place}"
+    place = next(use.place for use in job.uses if use.enters[0] == segment + 1)
+    return f"before run {segment + 2}" if place == zone_of(job.of) else f"before {place}"
 
 
 def _waits(track: SharedTrack) -> Iterator[Section]:
@@ -141,6 +145,32 @@ def _waits(track: SharedTrack) -> Iterator[Section]:
         title = "waits" if more <= 0 else f"waits; {more} more with --json"
         header = ("who", "where", "since", "for\ns")
         yield Table(title, header, tuple(rows[:MOST_ROWS]), frozenset({3}))
+
+
+def _staged(track: SharedTrack) -> Iterator[Notes]:
+    """Staged tests: how long nobody may be in their zones, and who else is there."""
+    lines = []
+    for name, one in track.staged.items():
+        runs = sum(
+            use.place == one.place for job in track.jobs if job.of == name for use in job.uses
+        )
+        stays = [
+            number
+            for number, job in enumerate(track.jobs)
+            for use in job.uses
+            if use.passing and use.place == one.place
+        ]
+        there = (
+            f"vehicles that drive through it: {len(set(stays))}, {len(stays)} times in all"
+            if stays
+            else "no vehicle drives through it"
+        )
+        lines.append(
+            f"`{name}`: runs {runs} times for {plain(one.lasts_s, 1)} s. While it does nobody else may be in its "
+            f"keep-out zone of {plain(one.zone.area, 0)} m2; {there}."
+        )
+    if lines:
+        yield Notes("staged tests", tuple(lines))
 
 
 def _headway(track: SharedTrack) -> Iterator[Notes]:

@@ -20,6 +20,7 @@ from choreo.words.quantities import quoted
 
 # More vehicles than this were meant otherwise.
 MOST_VEHICLES = 60
+MOST_RUNS = 100
 
 
 def _count(value: Any) -> int:
@@ -29,6 +30,16 @@ def _count(value: Any) -> int:
     raise wrong(
         f"`{quoted(text)}` is no number of vehicles",
         f"Write a whole number from 1 to {MOST_VEHICLES}, like `count: 8`.",
+    )
+
+
+def _runs(value: Any) -> int:
+    text = text_of(value).strip()
+    if text.isascii() and text.isdigit() and 0 < int(text[:9]) <= MOST_RUNS:
+        return int(text)
+    raise wrong(
+        f"`{quoted(text)}` is no number of runs",
+        f"Write a whole number from 1 to {MOST_RUNS}, like `runs: 6`.",
     )
 
 
@@ -46,6 +57,10 @@ class VisitWritten(Written):
 class VehicleWritten(Written):
     file: str | None = None
     visits: tuple[VisitWritten, ...] | None = None
+    staged: str | None = None
+    runs: Annotated[int, BeforeValidator(_runs), WithJsonSchema({"type": "integer"})] | None = None
+    between: Time | None = Field(None, alias="between runs")
+    at: Name | None = None
     count: Annotated[int, BeforeValidator(_count), WithJsonSchema({"type": "integer"})] = 1
     ready: Time = 0.0
     waits: YesNo = True

@@ -15,7 +15,7 @@ from choreo.sharing.blocking import Gap, course_of, forbidden_between
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.pattern import patterned
 from choreo.sharing.planning import SharedTrack, plan_share
-from choreo.sharing.replay import Run, breaches, see
+from choreo.sharing.replay import Run, breaches, intruders, see
 from choreo.sharing.search import searched
 from choreo.sharing.shown import page_of_share
 from choreo.sharing.timetable import timetable
@@ -23,6 +23,9 @@ from choreo.sharing.told import content_of_share, text_of_share, waits_of
 from choreo.words import ChoreoError
 from tests.unit.circuits.miles import COOL, MILE
 
+CIRCUITS = Path("scenarios/circuits")
+# What can't be run as planned.
+WALL = min(Path("scenarios/impossible").glob("*.yaml")).resolve()
 SHARE = """\
 choreo share: 1
 title: <b>Three</b> on a mile
@@ -135,6 +138,40 @@ def test_visitors_share_the_excursion_of_a_circuit(tmp_path: Path) -> None:
     assert all(a[1] <= b[0] + 1e-6 for a, b in pairwise(in_cool))
 
 
+def test_nobody_is_in_the_zone_of_a_staged_test_while_it_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its runs also take their turn in the basin; the replay finds vehicles in the zone at any other time."""
+    monkeypatch.setattr(solving, "MOST_LOOKS", 100_000)
+    monkeypatch.setattr(solving, "MOST_CHOICES", 0)
+    monkeypatch.setattr(solving, "NEAR", 9.0)
+    pad = (CIRCUITS / "walker-on-pad.yaml").resolve()
+    test = f"{{walker: {{staged: {pad}, runs: 3, between runs: 30 s, at: cool}}, car:"
+    track = plan_share(
+        written(tmp_path, SHARE.replace("{car:", test).replace("count: 3", "count: 2"))
+    )
+    assert track.well
+    ((staged, spans),) = track.stands
+    assert len(spans) == 3
+    assert [b[0] - a[1] >= 30.0 - 1e-6 for a, b in pairwise(spans)] == [True, True]
+    always = ((staged, ((0.0, track.found.ends_s if track.found else 0.0),)),)
+    assert {one.behind for one in intruders(track.runs, always)} == {"car 1", "car 2"}
+    basin = [
+        tuple(track.starts_s(number)[k] + after for k, after in (use.enters, use.leaves))
+        for number, job in enumerate(track.jobs)
+        for use in job.uses
+        if use.place == "cool"
+    ]
+    assert len(basin) == 7
+    basin.sort()
+    assert all(a[1] <= b[0] + 1e-6 for a, b in pairwise(basin))
+    text = " ".join(str(one) for one in content_of_share(track).sections)
+    assert "vehicles that drive through it: 2, 24 times in all" in text
+    assert '"zones": [{"name": "walker"' in page_of_share(track).replace('":', '": ').replace(
+        "  ", " "
+    )
+
+
 def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path) -> None:
     track = plan_share(written(tmp_path, SHARE + "within: 2680 s\n"))
     assert track.jobs[0].alone_s < 2680.0
@@ -152,6 +189,8 @@ def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path)
         ("{file: circuit.yaml, count: 3}", "{visits: []}", "scenario.bad-value"),
         ("count: 3}", "count: 40}, van: {file: circuit.yaml, count: 40}", "scenario.bad-value"),
         ("[cool]", "[cold]", "scenario.unknown-name"),
+        ("count: 3", "count: 3, runs: 2", "scenario.bad-value"),
+        ("{file: circuit.yaml, count: 3}", f"{{staged: {WALL}}}", "share.no-staged-run"),
         ("circuit.yaml", "other.yaml", "input.missing-file"),
         ("choreo share: 1", "choreo circuit: 1", "scenario.not-the-kind"),
     ],
