@@ -137,7 +137,9 @@ def _references(file: PurePosixPath, text: str) -> Iterator[Reference]:
 def _reference_keys(document: Document) -> Iterator[Keys]:
     for keys in document.places:
         alone = keys in (("site",), ("geojson",), ("placed", "on"))
-        named = alone or keys[:1] == ("fleet",) or keys[-1:] in (("surveyed",), ("file",))
+        named = (
+            alone or keys[:1] == ("fleet",) or keys[-1:] in (("surveyed",), ("file",), ("staged",))
+        )
         value = _value(document, keys)
         if keys in (("rules", "set"), ("builds on",)):
             # A bundled rule set has a name, one beside the scenario an ending.
