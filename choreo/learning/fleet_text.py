@@ -13,6 +13,7 @@ from choreo.scenario.text.document import Document, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.scenario import FleetWritten
 from choreo.words import ChoreoError, Finding, Origin, errors_of
+from choreo.words.display import plain
 from choreo.words.kinds import Unit
 from choreo.words.quantities import quoted
 
@@ -56,12 +57,12 @@ def written(one: Learnt) -> str:
 
 def _number(value: float, unit: Unit | None) -> str:
     if unit is None:
-        return f"{100.0 * value:.2f} %"
+        return f"{plain(100.0 * value, 2)} %"
     if unit == "m/s":
-        return f"{3.6 * value:.3f} km/h"
+        return f"{plain(3.6 * value)} km/h"
     if unit == "s":
-        return f"{1000.0 * value:.1f} ms"
-    return f"{value:.4f} {unit}"
+        return f"{plain(1000.0 * value, 1)} ms"
+    return f"{plain(value, 4)} {unit}"
 
 
 def comment(one: Learnt, about: str) -> str:

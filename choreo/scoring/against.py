@@ -212,7 +212,8 @@ def _settled(run: RecordedRun, name: str) -> Iterator[Off]:
         if not inside.any():
             continue
         off = one.track.speed_mps - step.to_mps
-        loose = inside & ~((off >= low - STEADY) & (off <= high + STEADY))
+        # A sample that is missing says nothing: what it is between counts.
+        loose = inside & ((off < low - STEADY) | (off > high + STEADY))
         last = run.time_s[loose].max() if loose.any() else begins
         yield Off(
             "settled",

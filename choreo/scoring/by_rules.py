@@ -203,8 +203,15 @@ class _Judge:
                 None,
                 rule.source,
             )
-            lasting = math.nan if at is None else self._held_before(role, name, at)
-            one = evaluating.judge_value(known, lasting, 0.0)
+            sure, most, gap_s = (
+                (math.nan, math.nan, None) if at is None else self._held_before(role, name, at)
+            )
+            one = evaluating.judge_value(known, sure, 0.0)
+            if one.outcome == "broken" and most >= rule.lasting_s:
+                why = (
+                    f"steady for {sure:.2f} s, and before that samples are missing at {gap_s:.2f} s"
+                )
+                one = replace(one, outcome="not decidable", why=why)
             words = "steady for" if one.value is not None else "isn't known how long it was steady"
             yield replace(
                 self._told(one, rule, "s", rule.lasting_s, None),
@@ -212,8 +219,11 @@ class _Judge:
                 at_s=at,
             )
 
-    def _held_before(self, role: Role, name: str, at: float) -> float:
-        """How long before a moment a mover was inside its band of speed, or in no ramp where it has none."""
+    def _held_before(self, role: Role, name: str, at: float) -> tuple[float, float, float | None]:
+        """How long before a moment a mover was inside its band of speed, or in no ramp where it has none.
+
+        By what was recorded; at most, were it steady where samples are missing; and when the last of those is.
+        """
         bands = [
             one for one in self.cast.family.of(Band) if (one.role, one.signal) == (role, "speed")
         ]
@@ -229,9 +239,12 @@ class _Judge:
             beyond = (off.values < (-math.inf if lower is None else lower)) | (
                 off.values > (math.inf if upper is None else upper)
             )
-            times = off.times_s[(beyond | np.isnan(off.values)) & (off.times_s <= at)]
-            since = max(since, float(times[-1])) if len(times) else since
-        return at - since
+            before = off.times_s <= at
+            out, lost = (off.times_s[one & before] for one in (beyond, np.isnan(off.values)))
+            since = max(since, float(out[-1])) if len(out) else since
+            if len(lost) and lost[-1] > since:
+                return at - float(lost[-1]), at - since, float(lost[-1])
+        return at - since, at - since, None
 
     def _shape(self, rule: Shape) -> Iterator[Judged]:
         record, why = self._for(rule.role, rule.signal, None, -1.0, 1.0)

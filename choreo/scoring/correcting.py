@@ -50,20 +50,22 @@ def next_run(case: Case, plan: Plan, scores: Sequence[RunScore]) -> NextRun:
     latencies = {name: max(value, 0.0) for name, value in _medians(scores, "latency").items()}
     found = check_staged(case, plan, Measurements(stations, {}, latencies), marks_may_move=True)
     share = len(scores) / (len(scores) + 1.0)
-    settings = tuple(
-        NextSetting(
-            one.what,
-            one.planned,
-            one.corrected,
-            one.planned + share * (one.corrected - one.planned),
-            one.unit,
-        )
-        for one in found.corrections
-    )
+    # A mark is corrected from where it was planned, not from where it was put.
+    marks = {f"start mark of {name}": one.start.station_m for name, one in plan.movers.items()}
+    settings = []
+    for one in found.corrections:
+        planned = marks.get(one.what, one.planned)
+        to_set = planned + share * (one.corrected - planned)
+        settings.append(NextSetting(one.what, planned, one.corrected, to_set, one.unit))
     measured = [(f"start mark of {name}", value, "m") for name, value in stations.items()]
     measured += [(f"latency of {name}", value, "s") for name, value in latencies.items()]
     return NextRun(
-        len(scores), share, found.corrected_verdict, settings, found.marks_moved, tuple(measured)
+        len(scores),
+        share,
+        found.corrected_verdict,
+        tuple(settings),
+        found.marks_moved,
+        tuple(measured),
     )
 
 

@@ -209,9 +209,23 @@ def _apart(one: RunScore) -> Iterator[Section]:
         yield Notes(f"judged by {one.set}", tuple(lines))
 
 
+def _told_beside(off: Sequence[Off]) -> set[str]:
+    """Whose start mark is as far beside its path as it then drives: that is one thing, and told as that."""
+    beside = {one.owner: one.off for one in off if one.aspect == "path offset"}
+    return {
+        one.owner
+        for one in off
+        if one.aspect == "start beside"
+        and abs(one.off - beside.get(one.owner, math.inf)) < WORTH["m"]
+    }
+
+
 def _against(off: Sequence[Off]) -> Table:
     rows = []
+    twice = _told_beside(off)
     for one in off:
+        if one.aspect == "start beside" and one.owner in twice:
+            continue
         if abs(one.off) < WORTH.get(one.unit, 0.0):
             continue
         change = one.off
@@ -302,7 +316,10 @@ def _offs(scores: Sequence[RunScore]) -> Iterator[Section]:
     """What was off, over the runs: mean and extremes."""
     groups: dict[tuple[str, str], list[Off]] = {}
     for score in scores:
+        twice = _told_beside(score.off)
         for one in score.off:
+            if one.aspect == "start beside" and one.owner in twice:
+                continue
             groups.setdefault((one.owner, one.what), []).append(one)
     rows = []
     for (owner, what), found in groups.items():

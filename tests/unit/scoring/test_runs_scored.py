@@ -22,10 +22,13 @@ from choreo.recordings.description import load_description
 from choreo.recordings.reading import read_run
 from choreo.recordings.record import Recording, Track, Uncertainty
 from choreo.recordings.recorder import Recorder
+from choreo.report.sections import Table
 from choreo.scenario import Tolerances, load
+from choreo.scoring.against import Off
 from choreo.scoring.correcting import next_run
 from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.series import series_of
+from choreo.scoring.telling import run_content
 from choreo.words import ChoreoError, Origin
 
 PLACE = Origin("recording.yaml", 1, 1)
@@ -251,6 +254,24 @@ def test_how_long_a_hold_was_steady_is_told_beside_how_long_by_plan() -> None:
     one = next(one for one in told.off if (one.aspect, one.owner) == ("settled", "subject"))
     assert one.planned == pytest.approx(5.95, abs=0.1)
     assert abs(one.off) < 0.3
+
+
+def test_a_mark_as_far_beside_the_path_as_it_then_drives_is_told_once() -> None:
+    def told(mark_m: float) -> list[str]:
+        off = [
+            Off(aspect, "subject", aspect, 0.0, by, "m", "")
+            for aspect, by in (("start beside", mark_m), ("path offset", 0.030))
+        ]
+        one = RunScore("run", False, "valid", (), (), tuple(off), (), "go")
+        (table,) = (
+            section
+            for section in run_content("title", one, None).sections
+            if isinstance(section, Table) and section.title == "against the plan"
+        )
+        return [row[1] for row in table.rows]
+
+    assert told(0.027) == ["path offset"]
+    assert told(0.050) == ["start beside", "path offset"]
 
 
 def test_near_a_bound_the_guard_band_leaves_a_run_undecided() -> None:

@@ -223,3 +223,25 @@ def test_a_braking_lead_by_the_frontal_rules() -> None:
     assert rulings["FC-B15/held"].worst == pytest.approx(0.0, abs=0.05)
     # What the lead does after the contact is not part of the test, and told no more.
     assert not any(one.event == "lead stops" for one in told.moments)
+
+
+def test_a_lost_sample_does_not_restart_the_count_of_steadiness() -> None:
+    run = as_planned()
+    walker = run.tracks["walker"]
+    whole = scored(run)
+    # EN-FC v1.1 asks for 0.5 s before T0. Where samples are missing nobody knows.
+    gone = np.abs(run.time_s - (at(whole, "T0") + whole.go_s - 0.2)) < 0.1
+    speed = np.where(gone, np.nan, walker.speed_mps)
+
+    def steady(speed_mps: np.ndarray) -> Judged:
+        tracks = {**run.tracks, "walker": replace(walker, speed_mps=speed_mps)}
+        return next(
+            one
+            for one in scored(replace(run, tracks=tracks)).judged
+            if "walker" in one.rule and "steady" in one.rule
+        )
+
+    lost = steady(speed)
+    assert lost.ruling == "not decidable"
+    assert "samples are missing at" in lost.why
+    assert steady(walker.speed_mps).ruling == "valid"
