@@ -20,12 +20,17 @@ def test_moved_marks_and_settings_are_told_and_what_rounding_moves_is_not(tmp_pa
     trigger = replace(old.triggers["step_out"], setting=old.triggers["step_out"].setting + 0.0004)
     near = replace(old, triggers={"step_out": trigger})
     assert list(changes_of(old, near)) == []
-    later = replace(old.triggers["step_out"], setting=4.0)
+    later = replace(old.triggers["step_out"], setting=4.0, latency_s=0.09)
+    harder = tuple(replace(one, accel_mps2=1.1 * one.accel_mps2) for one in walker.pieces)
+    driven = replace(old, movers={**old.movers, "walker": replace(walker, pieces=harder)})
+    rates = {row[0]: row[3] for row in changes_of(old, driven)}
+    assert rates == {"walker: rate of ramp": "+0.07 m/s2", "walker: rate of stop": "-0.20 m/s2"}
     new = replace(old, movers={"subject": moved}, triggers={"step_out": later})
     told = {row[0]: row[1:] for row in changes_of(old, new)}
     assert told["subject: start mark, station"][2] == "+0.250 m"
     assert told["subject: speed of hold"] == ("40.00 km/h", "43.60 km/h", "+3.60 km/h")
     assert told["trigger step_out: time to collision"][1] == "4.000 s"
+    assert told["trigger step_out: latency"] == ("0.060 s", "0.090 s", "+0.030 s")
     assert told["walker: start mark, station"] == ("0.000 m", "-", "gone")
     assert "contact: when it happens" not in told
     assert walker.launched_by == "step_out"
