@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -38,6 +38,11 @@ class Source:
         """Give where a mover is at a station of its path."""
         poses = self.paths[mover].pose(np.array([station_m]))
         return Place(float(poses.x_m[0]), float(poses.y_m[0]), float(poses.heading_rad[0]))
+
+    def places_m(self, mover: str, stations_m: Sequence[float]) -> list[tuple[float, float]]:
+        """Give where a mover is at stations of its path, in the site frame."""
+        poses = self.paths[mover].pose(np.array(stations_m))
+        return list(zip(poses.x_m.tolist(), poses.y_m.tolist(), strict=True))
 
     def until_s(self, encounter: str) -> float | None:
         """Give when a gap that holds for a while does no longer, on the solution's clock; None for all else."""

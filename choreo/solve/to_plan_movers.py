@@ -136,23 +136,10 @@ def _at_go(source: Source, mover: MoverProblem) -> bool:
 def _events(
     source: Source, mover: MoverProblem, motion: MoverReading, index_of: Mapping[str, int]
 ) -> tuple[PlanEvent, ...]:
-    events: list[PlanEvent] = []
+    found: list[tuple[float, str, PlanEventKind, int | None]] = []
 
     def add(time_s: float, name: str, kind: PlanEventKind, phase: int | None = None) -> None:
-        station, speed = motion.at(time_s)
-        place = source.place(mover.name, station)
-        events.append(
-            PlanEvent(
-                name=name,
-                time_s=time_s - source.zero_s,
-                station_m=station,
-                x_m=place.x_m,
-                y_m=place.y_m,
-                speed_mps=speed,
-                kind=kind,
-                phase=phase,
-            )
-        )
+        found.append((time_s, name, kind, phase))
 
     if mover.phases:
         add(motion.launch_s, "launch", "launch")
@@ -167,6 +154,23 @@ def _events(
         if trigger.watch == mover.name:
             crossing_s = source.reading.triggers[trigger.name].crossing_s
             add(crossing_s, f"trigger {trigger.name}", "trigger")
+    states = [motion.at(time_s) for time_s, _, _, _ in found]
+    places = source.places_m(mover.name, [station for station, _ in states])
+    events = [
+        PlanEvent(
+            name=name,
+            time_s=time_s - source.zero_s,
+            station_m=station,
+            x_m=x,
+            y_m=y,
+            speed_mps=speed,
+            kind=kind,
+            phase=phase,
+        )
+        for (time_s, name, kind, phase), (station, speed), (x, y) in zip(
+            found, states, places, strict=True
+        )
+    ]
     return tuple(sorted(events, key=lambda event: (event.time_s, event.name)))
 
 

@@ -28,8 +28,10 @@ def check_claims(
     for name, planned in plan.movers.items():
         if name not in motions:
             continue
-        for event in planned.events:
-            if _differs(event, motions[name], paths[name]):
+        poses = paths[name].pose(np.array([event.station_m for event in planned.events]))
+        places = zip(poses.x_m.tolist(), poses.y_m.tolist(), strict=True)
+        for event, place in zip(planned.events, places, strict=True):
+            if _differs(event, motions[name], place):
                 ledger.error(
                     "event-told", "movers", name, mover=name, event=event.name, time_s=event.time_s
                 )
@@ -55,10 +57,10 @@ def check_claims(
         _check_states(ledger, name, recorded, motions)
 
 
-def _differs(event: PlanEvent, motion: Motion, path: Path) -> bool:
+def _differs(event: PlanEvent, motion: Motion, place_m: tuple[float, float]) -> bool:
+    """place_m: of its station on the path, in the site frame."""
     station_m, speed_mps = motion.state(event.time_s)
-    pose = path.pose(np.array([event.station_m]))
-    off_m = math.hypot(float(pose.x_m[0]) - event.x_m, float(pose.y_m[0]) - event.y_m)
+    off_m = math.hypot(place_m[0] - event.x_m, place_m[1] - event.y_m)
     slack = TIME_S * max(1.0, speed_mps)
     moved = max(abs(station_m - event.station_m), abs(speed_mps - event.speed_mps))
     return not (moved <= slack and off_m <= slack)

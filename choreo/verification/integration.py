@@ -66,7 +66,8 @@ class Motion:
 
     def stations(self, t_s: Array) -> Array:
         """Give stations in m at times t_s, shape (n,)."""
-        return self._driven(np.asarray(t_s, dtype=np.float64))[0]
+        t = np.asarray(t_s, dtype=np.float64)
+        return self._driven(t)[0] if self.moves else np.full(t.shape, self.stations_m[0])
 
     def _driven(self, t: Array) -> tuple[Array, Array, Array]:
         """Stations, speeds, and the accelerations of the nearest interval, which only hold inside."""
@@ -159,18 +160,30 @@ def integrate(
     return Motion(times, stations, speeds, a_from, a_to)
 
 
+def evenly(low: float, high: float, parts: int) -> Array:
+    """Give both ends and the places between them that cut an interval in so many parts, shape (parts + 1,).
+
+    As np.linspace gives them, which takes as long as the rest of a search does.
+    """
+    found = np.arange(parts + 1, dtype=np.float64)
+    found *= (high - low) / parts
+    found += low
+    found[-1] = high
+    return found
+
+
 def first_reached(value: Callable[[Array], Array], before: float, after: float) -> float:
     """Bracket the first instant at which a value is no longer negative, between one where it is and one where it isn't.
 
     before, after: times in s. value takes times of shape (n,) and gives as many. Returns the later end of the bracket.
     """
-    times = np.linspace(before, after, SECTIONS + 1)
+    times = evenly(before, after, SECTIONS)
     while after - before > ROOT_S * max(1.0, abs(after)):
         found = value(times)
         reached = found[1:-1] >= 0.0
         first = int(reached.argmax()) + 1 if reached.any() else len(times) - 1
         before, after = float(times[first - 1]), float(times[first])
-        times = np.linspace(before, after, SECTIONS + 1)
+        times = evenly(before, after, SECTIONS)
         rise = found[first] - found[first - 1]
         if rise > 0.0 and np.isfinite(rise):
             # Where a straight line would reach it, and ever nearer to that.

@@ -79,9 +79,11 @@ def _judge(
 
 
 def _check_speed(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
-    times, _ = _turning_points(motion)
-    times = np.sort(np.concatenate((motion.times_s, times)))
-    speeds = motion.at(times)[1]
+    peaks, _ = _turning_points(motion)
+    times = np.concatenate((motion.times_s, peaks))
+    speeds = motion.speeds_mps
+    if len(peaks):
+        speeds = np.concatenate((speeds, motion.at(peaks)[1]))
     allowed = np.full(len(speeds), limits.speed_mps)
     _judge(ledger, "speed", ("movers", name, "limits", "speed"), speeds, allowed, times, motion)
 
@@ -99,6 +101,9 @@ def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motio
     table's value is a quadratic in time, so its largest value follows from three of its
     values.
     """
+    if len(limits.accelerate) == 1:
+        _check_one_rate(ledger, name, limits.accelerate[0][1], motion)
+        return
     knots = np.array([speed for speed, _ in limits.accelerate])
     table = np.array([accel for _, accel in limits.accelerate])
     index, low, high = _knot_free(motion, knots)
@@ -108,15 +113,16 @@ def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motio
     if not len(index):
         return
     offsets = [low, (low + high) / 2, high]
-    excess = [_excess(motion, index, u, knots, table)[0] for u in offsets]
+    looks = [_excess(motion, index, u, knots, table) for u in offsets]
+    excess = [look[0] for look in looks]
     bend = excess[0] - 2 * excess[1] + excess[2]
     slope = (excess[2] - excess[0]) / 2
     # Vertex of the parabola through three equidistant values, in half lengths from the middle.
     vertex = np.divide(-slope, bend, out=np.zeros_like(bend), where=bend < 0.0)
     offsets.append(low + (high - low) * (np.clip(vertex, -1.0, 1.0) + 1.0) / 2)
+    looks.append(_excess(motion, index, offsets[-1], knots, table))
     values, allowed, times = [], [], []
-    for u in offsets:
-        _, accel, limit = _excess(motion, index, u, knots, table)
+    for u, (_, accel, limit) in zip(offsets, looks, strict=True):
         rising = accel > 0.0
         values.append(accel[rising])
         allowed.append(limit[rising])
@@ -130,6 +136,16 @@ def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motio
         np.concatenate(times),
         motion,
     )
+
+
+def _check_one_rate(ledger: Ledger, name: str, limit_mps2: float, motion: Motion) -> None:
+    """The same limit at all speeds: acceleration is linear between nodes, so that its ends tell."""
+    values = np.concatenate((motion.accels_from_mps2, motion.accels_to_mps2))
+    times = np.concatenate((motion.times_s[:-1], motion.times_s[1:]))
+    rising = values > 0.0
+    allowed = np.full(int(rising.sum()), limit_mps2)
+    keys = ("movers", name, "limits", "accelerate")
+    _judge(ledger, "acceleration", keys, values[rising], allowed, times[rising], motion)
 
 
 def _excess(

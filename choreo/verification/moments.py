@@ -72,6 +72,7 @@ class Moments:
     scene: Scene
     run: Run
     _found: dict[str, Measured | None] = field(default_factory=dict)
+    _passed_s: dict[tuple[str, float], float] = field(default_factory=dict)
 
     def encounter(self, name: str) -> Measured | None:
         """Measure an encounter; None when it never happens in this run."""
@@ -105,7 +106,11 @@ class Moments:
                 if motion is None:
                     return math.inf
                 start_m, end_m = self.scene.paths[event.mover or ""].marks[name]
-                return motion.time_at(start_m if event.kind == "mark start" else end_m)
+                station_m = start_m if event.kind == "mark start" else end_m
+                passed = event.mover or "", station_m
+                if passed not in self._passed_s:
+                    self._passed_s[passed] = motion.time_at(station_m)
+                return self._passed_s[passed]
             case _:
                 assert_never(event.kind)
 

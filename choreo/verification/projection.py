@@ -8,6 +8,7 @@ import numpy as np
 
 from choreo.geometry import Path, lap_of
 from choreo.scenario import Body
+from choreo.verification.integration import evenly
 from choreo.words.records import dataclass
 
 # Samples and zoom of the search for the nearest station: the step shrinks to a tenth of a millimetre, which the foot of
@@ -92,15 +93,14 @@ def nearest_station_m(
     around_m: a station on the path; the search spans the path's length and the distance to the
     point on both sides of it. span_m: search between these stations only.
     """
-    here = path.pose(np.array([around_m]))
-    away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
-    low = min(0.0, around_m) - away
-    high = max(path.length_m, around_m) + away
-    if span_m is not None:
-        low, high = span_m
+    if span_m is None:
+        here = path.pose(np.array([around_m]))
+        away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
+        span_m = min(0.0, around_m) - away, max(path.length_m, around_m) + away
+    low, high = span_m
     samples = max(SAMPLES, math.ceil(high - low))
     for _ in range(LEVELS):
-        stations = np.linspace(low, high, samples)
+        stations = evenly(low, high, samples - 1)
         poses = path.pose(stations)
         best = int(np.hypot(poses.x_m - x_m, poses.y_m - y_m).argmin())
         step = float(stations[1] - stations[0])

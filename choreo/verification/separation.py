@@ -7,12 +7,13 @@ never more than the true distance, and is zero or less exactly where the bodies 
 from __future__ import annotations
 
 from dataclasses import field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from choreo.geometry import Path
-from choreo.verification.integration import Motion, first_reached
+from choreo.verification.integration import Motion, evenly, first_reached
 from choreo.verification.tolerances import GRAZE_M, TOUCH_CLOCK_S, TOUCH_M
 from choreo.words.records import dataclass
 
@@ -20,6 +21,8 @@ Array = NDArray[np.float64]
 
 # A doubtful interval is cut in so many at once: arrays cost little more than single times.
 SPLIT = 8
+# So many bodies on paths are remembered.
+MOST_FIGURES = 100
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,6 +37,11 @@ class Placed:
     def take(self, index: NDArray[np.int64]) -> Placed:
         """Choose placements by their indices, shape (m,)."""
         return Placed(self.x_m[index], self.y_m[index], self.cos[index], self.sin[index])
+
+    def times(self, count: int) -> Placed:
+        """Give one placement so many times."""
+        one = (self.x_m, self.y_m, self.cos, self.sin)
+        return Placed(*(np.broadcast_to(values, count) for values in one))
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +75,12 @@ class Figure:
         """Place the body at stations in m, shape (n,)."""
         poses = self.path.pose(stations_m)
         return Placed(poses.x_m, poses.y_m, np.cos(poses.heading_rad), np.sin(poses.heading_rad))
+
+
+@lru_cache(maxsize=MOST_FIGURES)
+def figure_of(path: Path, corners_m: tuple[tuple[float, float], ...]) -> Figure:
+    """Give a body with corners in m on a path; neighbours of a scenario have most of them in common."""
+    return Figure(path, np.array(corners_m, dtype=np.float64))
 
 
 def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
@@ -109,7 +123,15 @@ class Pair:
     def separation(self, t_s: Array) -> Array:
         """Give the separation in m at times t_s, shape (n,)."""
         s_a, s_b = self.stations(t_s)
-        return separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
+        at_a, at_b = self._placed(s_a, s_b)
+        return separation_m(self.a, at_a, self.b, at_b)
+
+    def _placed(self, s_a: Array, s_b: Array) -> tuple[Placed, Placed]:
+        """Both bodies at stations in m, shape (n,) each; who stands is placed once."""
+        return (
+            self.a.place(s_a) if self.motion_a.moves else self.a.place(s_a[:1]).times(len(s_a)),
+            self.b.place(s_b) if self.motion_b.moves else self.b.place(s_b[:1]).times(len(s_b)),
+        )
 
     def approach(self, s_a: Array, s_b: Array) -> Array:
         """Bound in m by how much the bodies can approach between neighbouring stations in m.
@@ -128,13 +150,15 @@ class Pair:
         is split, so nothing thin or fast slips through.
         """
         count = max(2, int(np.ceil((until_s - from_s) / TOUCH_CLOCK_S)) + 1)
-        times = np.linspace(from_s, until_s, count)
+        times = evenly(from_s, until_s, count - 1)
         gaps, approach = self._gaps_where_near(times)
         lows, highs, bracket = _suspects(times[None, :], gaps[None, :], approach[None, :])
         while len(lows):
-            times = np.linspace(lows, highs, SPLIT + 1, axis=1)
+            times = np.arange(SPLIT + 1) * ((highs - lows) / SPLIT)[:, None] + lows[:, None]
+            times[:, -1] = highs
             s_a, s_b = self.stations(times.reshape(-1))
-            gaps = separation_m(self.a, self.a.place(s_a), self.b, self.b.place(s_b))
+            at_a, at_b = self._placed(s_a, s_b)
+            gaps = separation_m(self.a, at_a, self.b, at_b)
             gaps = gaps.reshape(times.shape)
             approach = np.append(self.approach(s_a, s_b), 0.0).reshape(times.shape)[:, :-1]
             lows, highs, found = _suspects(times, gaps, approach)
@@ -156,7 +180,7 @@ class Pair:
         Far from each other the gap between bounding circles stands for the separation.
         """
         s_a, s_b = self.stations(times)
-        at_a, at_b = self.a.place(s_a), self.b.place(s_b)
+        at_a, at_b = self._placed(s_a, s_b)
         radii = self.a.radius_m + self.b.radius_m
         gaps = np.hypot(at_a.x_m - at_b.x_m, at_a.y_m - at_b.y_m) - radii
         approach = self.approach(s_a, s_b)
