@@ -20,40 +20,29 @@ import numpy as np
 from choreo.linear.affine import Affine
 from choreo.linear.curves import Curved, Relation
 from choreo.linear.model import Model
+from choreo.linear.multipliers import (
+    Place,
+    Proof,
+    bound_of,
+    first_independent,
+    multipliers_of,
+    proof_of,
+)
 from choreo.linear.nodes import OPEN, Node, with_interval
+from choreo.linear.records import HOLDS
 from choreo.linear.rows import Row, block_of
-from choreo.linear.search import LEAST_CUT, Found, LinearSolver, Search
+from choreo.linear.search import LEAST_CUT, MEETS, NEWTON, Found, LinearSolver, Search
 from choreo.linear.spots import Values, placed
-from choreo.problem.linear import LinearProblem, Vector
 from choreo.words.records import dataclass
 
-# A multiplier that is less is rounding of the linear solver.
-TINY = 1e-9
-# Multipliers combine rows to a cost; what they miss it by, as a share of what they add up, is rounding.
-ROUNDING = 1e-11
 # A row that misses by no more (m or s) is left to the linear solver.
 MISSED = 1e-7
 # A search of fewer linear problems is as quick from the start.
 LEAST_SOLVED = 4
-# A pivot that is less is none.
-PIVOT = 1e-7
+# A plan whose unknowns move by no more (m or s) has arrived on its curves.
+SETTLED = 1e-11
 # After so many searches more that could not be done again than could, none is kept any more.
 MOST_FAILED = 8
-
-# A row of a node: which part of it (see `Again._part`), and the row's number there.
-Place = tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Proof:
-    """Rows whose multipliers bound a cost from below; beyond: the side (+1 above, -1 below) of a row that can't hold,
-    None where it is the cost of the search. names: of unknowns, so many first that the multipliers follow from those.
-    """
-
-    places: tuple[Place, ...]
-    names: tuple[str, ...]
-    row: Place | None = None
-    beyond: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +69,18 @@ Tree = Proof | Branched | Narrowed
 
 @dataclass()
 class Kept:
-    """What a search came to. node: where its plan was found, choices open that needed no way."""
+    """What a search came to.
+
+    node: where its plan was found, choices open that needed no way. names: all unknowns there. rows: as many of the
+    node's straight rows and tangents of its curves, by number, as the plan follows from, and whether it keeps their
+    upper side; none where it doesn't.
+    """
 
     node: Node
     values: Values
     tree: Tree
+    names: tuple[str, ...] = ()
+    rows: tuple[tuple[int, bool], ...] = ()
 
 
 @dataclass()
@@ -106,6 +102,7 @@ class Again(Search):
         self.memory = memory
         self._below: dict[Node, list[Node]] = {}
         self._origins: list[tuple[Node, Values]] = []
+        self._known: dict[tuple[Node, int], Sequence[Row]] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
         """As Search.run."""
@@ -119,7 +116,7 @@ class Again(Search):
         kept = self.memory.kept.get(structure)
         if kept is not None:
             found = self._done_again(kept)
-            self.memory.failed += 1 if found is None else -1
+            self.memory.failed = max(self.memory.failed + (1 if found is None else -1), 0)
             if found is not None:
                 return found
         found = super().run(earlier)
@@ -133,7 +130,7 @@ class Again(Search):
         self.best = found
         tree = self._tree(self._root())
         if tree is not None:
-            self.memory.kept[structure] = Kept(node, found.values, tree)
+            self.memory.kept[structure] = self._kept(node, found.values, tree)
         return self._settled(node, found) or found
 
     def _structure(self) -> Any:
@@ -207,23 +204,23 @@ class Again(Search):
         places, rows = self._placed(node)
         block = block_of(rows)
         problem, names = block.problem([], cost)
-        signed = _multipliers(
+        signed = multipliers_of(
             problem.matrix, problem.row_lo, problem.row_hi, problem.cost, self.solve
         )
-        return None if signed is None else _proof_of(places, problem.matrix, list(names), signed)
+        return None if signed is None else proof_of(places, problem.matrix, list(names), signed)
 
     def _conflict(self, node: Node) -> Proof | None:
         """Rows that can't all hold: all but one bound that one beyond its side."""
         places, rows = self._placed(node)
         block = block_of(rows)
-        signed = _multipliers(block.matrix, block.lo, block.hi, None, self.solve)
+        signed = multipliers_of(block.matrix, block.lo, block.hi, None, self.solve)
         if signed is None:
             return None
         worst = int(np.argmax(np.abs(signed)))
         beyond = 1.0 if signed[worst] < 0.0 else -1.0
         signed /= abs(signed[worst])
         signed[worst] = 0.0
-        proof = _proof_of(places, block.matrix, list(block.names), signed)
+        proof = proof_of(places, block.matrix, list(block.names), signed)
         return replace(proof, row=places[worst], beyond=beyond)
 
     def _placed(self, node: Node) -> tuple[list[Place], list[Row]]:
@@ -236,10 +233,14 @@ class Again(Search):
 
     def _part(self, node: Node, number: int) -> Sequence[Row]:
         """The rows of the model, of a choice's way, of a look's spot, or round a curve, counted in this order."""
-        model = self.model
         if number == 0:
-            return model.rows
-        number -= 1
+            return self.model.rows
+        if (node, number) not in self._known:
+            self._known[node, number] = self._part_of(node, number - 1)
+        return self._known[node, number]
+
+    def _part_of(self, node: Node, number: int) -> Sequence[Row]:
+        model = self.model
         if number < len(node.chosen):
             way = node.chosen[number]
             return () if way == OPEN else model.choices[number].ways[way]
@@ -262,14 +263,74 @@ class Again(Search):
             name not in kept.values for one in self._curves(node) for name in one.unknown.terms
         ):
             return None
-        met = self._met(node, kept.values, known=False)
-        if met is None or met.values is None or self._broken(node, met.values) is not None:
+        found = self._arrived(node, kept)
+        settled = found is not None
+        found = found or self._met(node, kept.values, known=False)
+        if found is None or found.values is None or self._broken(node, found.values) is not None:
             return None
-        self.best = best = replace(met, node=replace(node, chosen=self._ways(node, met.values)))
+        self.best = best = replace(found, node=replace(node, chosen=self._ways(node, found.values)))
         if not self._closed(self._root(), kept.tree):
             return None
-        kept.values = met.values
-        return self._settled(node, best)
+        kept.values = found.values
+        return replace(best, solved=self.solved) if settled else self._settled(node, best)
+
+    def _arrived(self, node: Node, kept: Kept) -> Found | None:
+        """The plan that keeps the sides of rows that the neighbour's kept, by Newton's way along the curves.
+
+        That it is the least is proved by multipliers, as for any other; that it keeps all rows is looked at here.
+        """
+        if not kept.rows:
+            return None
+        block, curves = block_of(list(self._straight(node))), list(self._curves(node))
+        numbers, upper = [row for row, _ in kept.rows], [above for _, above in kept.rows]
+        values = kept.values
+        for _ in range(NEWTON):
+            bent = [row for curve in curves for row in curve.touching(curve.unknown.at(values))]
+            whole, names = block.problem(bent, self.cost)
+            if tuple(names) != kept.names:
+                return None
+            sides = np.where(upper, whole.row_hi[numbers], whole.row_lo[numbers])
+            try:
+                x = np.linalg.solve(whole.matrix[numbers], sides)
+            except np.linalg.LinAlgError:
+                return None
+            before, values = values, dict(zip(names, x.tolist(), strict=True))
+            if all(abs(values[name] - before[name]) <= SETTLED for name in names):
+                break
+        reached = whole.matrix @ x
+        within = zip((curve.unknown.at(values) for curve in curves), node.intervals, strict=True)
+        if (
+            np.all((reached >= whole.row_lo - HOLDS) & (reached <= whole.row_hi + HOLDS))
+            and all(low <= at <= high for at, (low, high) in within)
+            and all(curve.error(values) <= MEETS for curve in curves)
+        ):
+            return Found(values, self.cost.at(values), node)
+        return None
+
+    def _kept(self, node: Node, values: Values, tree: Tree) -> Kept:
+        """What neighbours need; with the rows that a plan follows from where these are as many as unknowns."""
+        block = block_of(list(self._straight(node)))
+        bent = [
+            row for curve in self._curves(node) for row in curve.touching(curve.unknown.at(values))
+        ]
+        whole, names = block.problem(bent, self.cost)
+        if any(name not in values for name in names):
+            return Kept(node, values, tree)
+        reached = whole.matrix @ np.array([values[name] for name in names])
+        upper = np.abs(whole.row_hi - reached) < np.abs(whole.row_lo - reached)
+        off = np.abs(np.where(upper, whole.row_hi, whole.row_lo) - reached)
+        kept = np.flatnonzero(off <= HOLDS)
+        # Curves first, then what is an equation: those hold for neighbours too.
+        order = sorted(
+            kept.tolist(),
+            key=lambda row: (row < len(block.lo), whole.row_lo[row] != whole.row_hi[row]),
+        )
+        rows = [order[row] for row in first_independent(whole.matrix[order])]
+        if len(rows) < len(names):
+            return Kept(node, values, tree)
+        return Kept(
+            node, values, tree, tuple(names), tuple((row, bool(upper[row])) for row in rows)
+        )
 
     def _settled(self, node: Node, found: Found) -> Found | None:
         """A plan exactly on its curves, wherever the way there began."""
@@ -329,78 +390,4 @@ class Again(Search):
             if index >= len(parts[number]):
                 return -math.inf
             rows.append(parts[number][index])
-        numbers = {name: number for number, name in enumerate(proof.names)}
-        sums = np.zeros((len(numbers), len(rows)))
-        costs = np.zeros(len(numbers))
-        try:
-            for column, row in enumerate(rows):
-                for name, value in row.expression.terms.items():
-                    sums[numbers[name], column] = value
-            for name, value in cost.terms.items():
-                costs[numbers[name]] = value
-            signed = np.linalg.solve(sums[: len(rows)], costs[: len(rows)])
-        except (KeyError, np.linalg.LinAlgError):
-            return -math.inf
-        sizes = np.abs(sums) @ np.abs(signed) + np.abs(costs)
-        if np.any(np.abs(sums @ signed - costs) > ROUNDING * sizes):
-            return -math.inf
-        total = cost.constant
-        for one, row in zip(signed.tolist(), rows, strict=True):
-            side = row.lo if one > 0.0 else row.hi
-            if not math.isfinite(side):
-                if abs(one) > ROUNDING:
-                    return -math.inf
-                continue
-            total += one * (side - row.expression.constant)
-        return total
-
-
-def _multipliers(
-    matrix: Vector, low: Vector, high: Vector, cost: Vector | None, solve: LinearSolver
-) -> Vector | None:
-    """Signed multipliers y with y . matrix = cost and the largest y . bound; without a cost those, of sizes that add
-    up to 1, whose y . bound is above 0. None where there are none.
-    """
-    below, above = np.flatnonzero(np.isfinite(low)), np.flatnonzero(np.isfinite(high))
-    gain = np.concatenate((low[below], -high[above]))
-    combined = np.hstack((matrix[below].T, -matrix[above].T))
-    wanted = np.zeros(matrix.shape[1]) if cost is None else cost
-    if cost is None:
-        combined = np.vstack((combined, np.ones((1, len(gain)))))
-        wanted = np.append(wanted, 1.0)
-    count = len(gain)
-    found = solve(
-        LinearProblem(combined, wanted, wanted, np.zeros(count), np.full(count, math.inf), -gain)
-    )
-    if found is None or (cost is None and float(gain @ found) <= 0.0):
-        return None
-    signed = np.zeros(len(low))
-    signed[below] += found[: len(below)]
-    signed[above] -= found[len(below) :]
-    return signed
-
-
-def _proof_of(
-    places: Sequence[Place], matrix: Vector, names: Sequence[str], signed: Vector
-) -> Proof:
-    """The rows that count, and their unknowns, those first from which the multipliers follow."""
-    used = np.flatnonzero(np.abs(signed) > TINY)
-    sums = matrix[used].T
-    met = np.flatnonzero(np.any(sums != 0.0, axis=1)).tolist()
-    first = _independent(sums[met])
-    order = [met[one] for one in first] + [one for n, one in enumerate(met) if n not in first]
-    return Proof(tuple(places[one] for one in used.tolist()), tuple(names[one] for one in order))
-
-
-def _independent(matrix: Vector) -> list[int]:
-    """As many rows of a matrix as it has columns, far from singular, by elimination with the largest pivots."""
-    left, found = matrix.copy(), []
-    for _ in range(matrix.shape[1]):
-        row, column = np.unravel_index(int(np.argmax(np.abs(left))), left.shape)
-        if abs(left[row, column]) < PIVOT:
-            break
-        found.append(int(row))
-        left = left - np.outer(left[:, column], left[row] / left[row, column])
-        left[row] = 0.0
-        left[:, column] = 0.0
-    return found
+        return bound_of(rows, proof.names, cost)

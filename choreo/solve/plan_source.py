@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import field
 
 import numpy as np
 
@@ -33,11 +34,16 @@ class Source:
     paths: Mapping[str, Path]
     reading: Reading
     zero_s: float
+    _placed: dict[tuple[str, float], Place] = field(default_factory=dict)
 
     def place(self, mover: str, station_m: float) -> Place:
         """Give where a mover is at a station of its path."""
-        poses = self.paths[mover].pose(np.array([station_m]))
-        return Place(float(poses.x_m[0]), float(poses.y_m[0]), float(poses.heading_rad[0]))
+        known = self._placed.get((mover, station_m))
+        if known is None:
+            poses = self.paths[mover].pose(np.array([station_m]))
+            numbers = (poses.x_m, poses.y_m, poses.heading_rad)
+            known = self._placed[mover, station_m] = Place(*(float(one[0]) for one in numbers))
+        return known
 
     def places_m(self, mover: str, stations_m: Sequence[float]) -> list[tuple[float, float]]:
         """Give where a mover is at stations of its path, in the site frame."""

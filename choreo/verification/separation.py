@@ -7,7 +7,6 @@ never more than the true distance, and is zero or less exactly where the bodies 
 from __future__ import annotations
 
 from dataclasses import field
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +20,6 @@ Array = NDArray[np.float64]
 
 # A doubtful interval is cut in so many at once: arrays cost little more than single times.
 SPLIT = 8
-# So many bodies on paths are remembered.
-MOST_FIGURES = 100
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,12 +72,6 @@ class Figure:
         """Place the body at stations in m, shape (n,)."""
         poses = self.path.pose(stations_m)
         return Placed(poses.x_m, poses.y_m, np.cos(poses.heading_rad), np.sin(poses.heading_rad))
-
-
-@lru_cache(maxsize=MOST_FIGURES)
-def figure_of(path: Path, corners_m: tuple[tuple[float, float], ...]) -> Figure:
-    """Give a body with corners in m on a path; neighbours of a scenario have most of them in common."""
-    return Figure(path, np.array(corners_m, dtype=np.float64))
 
 
 def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:

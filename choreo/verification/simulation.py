@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+import numpy as np
+
 from choreo.geometry import Path
 from choreo.plans.record import Plan
 from choreo.scenario import Scenario
@@ -20,7 +22,7 @@ from choreo.verification.performing import Planned
 from choreo.verification.programmes import check_programme
 from choreo.verification.record import Verification
 from choreo.verification.script import scripts_of
-from choreo.verification.separation import Figure, figure_of
+from choreo.verification.separation import Figure
 from choreo.verification.triggers import check_triggers
 from choreo.verification.windows import check_windows
 
@@ -94,7 +96,7 @@ def _planned(scenario: Scenario, plan: Plan) -> dict[str, Planned]:
 
 def _figures(scenario: Scenario, paths: Mapping[str, Path]) -> dict[str, Figure]:
     return {
-        name: figure_of(paths[name], tuple(mover.body.corners_m))
+        name: Figure(paths[name], np.array(mover.body.corners_m, dtype=np.float64))
         for name, mover in scenario.movers.items()
     }
 
