@@ -15,6 +15,8 @@ from choreo.words.records import dataclass
 # the normal then makes exact.
 SAMPLES, CLOSER = 401, 41
 LEVELS = 4
+# The way of a path beside a mover is told by a place within decimetres.
+FEW = 2
 # Where both are on one path the search goes so far (m) beyond the other's body.
 PASS_M = 1.0
 
@@ -54,8 +56,8 @@ def gap_state(
         # One path may pass a place several times: the pass is that of the other's own station.
         reach = other_body.front_m + other_body.rear_m + PASS_M
         span = (other_state[0] - reach, other_state[0] + reach)
-    beside = nearest_station_m(
-        path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0], span_m=span
+    beside = _searched_m(
+        path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0], span_m=span, levels=FEW
     )
     same_way = math.cos(heading - float(path.pose(np.array([beside])).heading_rad[0])) >= 0.0
     ahead = -other_body.rear_m if same_way else other_body.front_m
@@ -93,21 +95,8 @@ def nearest_station_m(
     around_m: a station on the path; the search spans the path's length and the distance to the
     point on both sides of it. span_m: search between these stations only.
     """
-    if span_m is None:
-        here = path.pose(np.array([around_m]))
-        away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
-        span_m = min(0.0, around_m) - away, max(path.length_m, around_m) + away
-    low, high = span_m
-    samples = max(SAMPLES, math.ceil(high - low))
-    for _ in range(LEVELS):
-        stations = evenly(low, high, samples - 1)
-        poses = path.pose(stations)
-        best = int(np.hypot(poses.x_m - x_m, poses.y_m - y_m).argmin())
-        step = float(stations[1] - stations[0])
-        low, high = float(stations[best]) - step, float(stations[best]) + step
-        samples = CLOSER
+    station = _searched_m(path, x_m, y_m, around_m=around_m, span_m=span_m, levels=LEVELS)
     # The distance is flat at its least value, so the last digits come from the foot of the normal.
-    station = (low + high) / 2
     for _ in range(2):
         foot = path.pose(np.array([station]))
         heading = float(foot.heading_rad[0])
@@ -116,3 +105,29 @@ def nearest_station_m(
         ahead = dx * math.cos(heading) + dy * math.sin(heading)
         station += ahead / (1.0 - left * float(foot.curvature_per_m[0]))
     return float(station)
+
+
+def _searched_m(
+    path: Path,
+    x_m: float,
+    y_m: float,
+    *,
+    around_m: float,
+    span_m: tuple[float, float] | None,
+    levels: int,
+) -> float:
+    """The nearest station as so many levels of samples have it."""
+    if span_m is None:
+        here = path.pose(np.array([around_m]))
+        away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
+        span_m = min(0.0, around_m) - away, max(path.length_m, around_m) + away
+    low, high = span_m
+    samples = max(SAMPLES, math.ceil(high - low))
+    for _ in range(levels):
+        stations = evenly(low, high, samples - 1)
+        poses = path.pose(stations)
+        best = int(np.hypot(poses.x_m - x_m, poses.y_m - y_m).argmin())
+        step = float(stations[1] - stations[0])
+        low, high = float(stations[best]) - step, float(stations[best]) + step
+        samples = CLOSER
+    return (low + high) / 2

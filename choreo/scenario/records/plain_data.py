@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import Field, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from functools import cache
 from types import MappingProxyType
 from typing import Any
@@ -13,13 +13,14 @@ from typing import Any
 LATER: Mapping[str, bool] = MappingProxyType({"later": True})
 
 
+# Values that are plain themselves, and what most of a record is made of.
+PLAIN = frozenset({float, str, int, bool, type(None)})
+
+
 @cache
-def _fields_of(kind: Any) -> tuple[Field[Any], ...]:
-    return fields(kind)
-
-
-def _unused(one: Field[Any], value: Any) -> bool:
-    return "later" in one.metadata and value == one.default
+def _fields_of(kind: Any) -> tuple[tuple[str, bool, Any], ...]:
+    """Name of each field, whether an earlier version had none, and its default."""
+    return tuple((one.name, "later" in one.metadata, one.default) for one in fields(kind))
 
 
 def plain(value: Any) -> Any:
@@ -27,7 +28,7 @@ def plain(value: Any) -> Any:
 
     What dataclasses.asdict gives, which copies every number and takes three times as long.
     """
-    if value is None or isinstance(value, (float, str, int)):
+    if type(value) in PLAIN:
         return value
     if isinstance(value, (tuple, list)):
         return type(value)([plain(one) for one in value])
@@ -35,6 +36,10 @@ def plain(value: Any) -> Any:
         return {key: plain(one) for key, one in value.items()}
     if is_dataclass(value):
         kind: Any = type(value)
-        named = ((one, getattr(value, one.name)) for one in _fields_of(kind))
-        return {one.name: plain(held) for one, held in named if not _unused(one, held)}
+        named = ((name, getattr(value, name), *used) for name, *used in _fields_of(kind))
+        return {
+            name: plain(held)
+            for name, held, later, default in named
+            if not (later and held == default)
+        }
     return value
