@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from choreo.words.records import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from choreo.linear.affine import Affine
 from choreo.linear.rows import Row
 from choreo.linear.search import LinearSolver
 from choreo.problem.linear import LinearProblem, Vector
+from choreo.words.records import dataclass
 
 # A multiplier that is less is rounding of the linear solver.
 TINY = 1e-9
