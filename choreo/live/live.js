@@ -71,7 +71,7 @@ function marks() {
   const online = Boolean(wire && wire.readyState === WebSocket.OPEN);
   list.toggle("offline", !online);
   list.toggle("old", Boolean(state && state.old));
-  list.toggle("broken", Boolean(state && state.faults.length));
+  list.toggle("faulty", Boolean(state && state.faults.length));
   list.toggle("what-if", Boolean(state && Object.keys(state.drawn).length));
   // Of a plan that is not the file's no run sheet is printed.
   if (state && state.old && list.contains("prints-sheet")) list.replace("prints-sheet", "prints-page");

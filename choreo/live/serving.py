@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import os
 import socket
 from collections.abc import Callable
 from contextlib import suppress
@@ -12,7 +13,6 @@ from pathlib import Path
 from tornado.httpserver import HTTPServer
 from tornado.httputil import HTTPServerRequest
 from tornado.iostream import StreamClosedError
-from tornado.netutil import bind_sockets
 from tornado.web import Application, RequestHandler
 from tornado.websocket import WebSocketClosedError, WebSocketHandler
 
@@ -107,8 +107,23 @@ def _bound(token: str, port: int | None) -> list[socket.socket]:
     tried = [port] if port is not None else list(ports_for(token))
     for one in tried[:-1]:
         with suppress(OSError):
-            return bind_sockets(one, HOME, family=socket.AF_INET)
-    return bind_sockets(tried[-1], HOME, family=socket.AF_INET)
+            return [_listening(one)]
+    return [_listening(tried[-1])]
+
+
+def _listening(port: int) -> socket.socket:
+    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        if os.name == "posix":
+            # A server that is started anew need not wait for connections of the one before.
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        made.setblocking(False)
+        made.bind((HOME, port))
+        made.listen()
+    except OSError:
+        made.close()
+        raise
+    return made
 
 
 class _Guarded(RequestHandler):
