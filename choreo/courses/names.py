@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
-from choreo.courses import curves, lane_change, straights
+from choreo.courses import changes, curves, lane_change, straights
 from choreo.courses.record import CourseFault, Kind, Layout, Sizes
 
 LINE = ("line", "margin", "turn")
@@ -22,7 +23,15 @@ COURSES: Mapping[str, tuple[Kind, Callable[[Sizes], Layout]]] = {
         Kind(("radius",), ("angle", "clothoid", "lane width", "turn")),
         curves.braking_in_a_turn,
     ),
-    "sine with dwell": (Kind(("speed",), ("lane width",)), straights.sine_with_dwell),
+    "sine with dwell": (Kind(("speed",), ("lane width", "wheel angle")), straights.sine_with_dwell),
+    "weave": (
+        Kind(("speed", "frequency", "lateral acceleration"), ("count", "lane width")),
+        straights.weave,
+    ),
+    "lane change": (Kind(("aside", "length"), ("radius", "turn")), changes.lane_change),
+    "EN-FC head-on": (Kind(("speed",), ("turn",)), changes.head_on),
+    "EN-VA cut-in": (Kind(("speed",), ("aside", "turn")), changes.cut_in),
+    "EN-VA cut-out": (Kind(("speed",), ("turn",)), changes.cut_out),
     "EN-LD departure": (
         Kind(("speed", "lateral speed", "departure"), ("turn",)),
         straights.lane_departure,
@@ -36,7 +45,10 @@ ANYWHERE = ("run-up", "run-out")
 def lay_out(name: str, sizes: Sizes) -> Layout:
     """Lay out a course of `COURSES` whose keys are known to be there. Raises CourseFault."""
     _, make = COURSES[name]
-    return make(sizes)
+    layout = make(sizes)
+    # Numbers of a scenario are floats; what is counted is in the legs and cones.
+    told = replace(sizes, laps=None, count=None)
+    return replace(layout, course=replace(layout.course, sizes=told))
 
 
 __all__ = ["ANYWHERE", "COURSES", "CourseFault", "lay_out"]

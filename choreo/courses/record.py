@@ -5,7 +5,9 @@ The frame is that of the path: x along its heading at its beginning, y to the le
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import field, replace
+from types import MappingProxyType
 from typing import Literal
 
 from choreo.words.kinds import LineKind, PieceKind
@@ -14,6 +16,8 @@ from choreo.words.records import dataclass
 # A driven line is looked for so far before a course and behind it (m): it needs so much of run-up and run-out.
 LINE_APPROACH_M = 40.0
 Point = tuple[float, float]
+# Of a record's field that is only told: it changes no plan, so it is no part of what a scenario means.
+TOLD: Mapping[str, bool] = MappingProxyType({"told": True})
 Side = Literal["left", "right"]
 
 
@@ -83,7 +87,8 @@ class Course:
     """What stands on the ground of a course, and how its line is asked for.
 
     bounds: edges of lanes, each a chain of points. vehicle_width_m: the width that it is laid out for; None where no
-    width counts. margin_m: what a driven line keeps of cones and edges. driven: once it is found.
+    width counts. margin_m: what a driven line keeps of cones and edges. driven: once it is found. sizes: as its author
+    says them, for figures that are told.
     """
 
     name: str
@@ -94,6 +99,7 @@ class Course:
     margin_m: float = 0.0
     vehicle_width_m: float | None = None
     driven: Driven | None = None
+    sizes: Sizes | None = field(default=None, metadata=TOLD)
 
     def moved(self, by_m: float) -> Course:
         """Give the course so far on along x, behind a longer run-up."""
@@ -132,6 +138,10 @@ class Sizes:
     aside_m: float | None = None
     speed_mps: float | None = None
     lateral_mps: float | None = None
+    lateral_mps2: float | None = None
+    frequency_hz: float | None = None
+    wheel_rad: float | None = None
+    length_m: float | None = None
     departure: str | None = None
     side: str | None = None
     turn: Side | None = None

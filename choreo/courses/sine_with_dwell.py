@@ -22,16 +22,10 @@ WATCHED_S = 1.75
 # Amplitudes: from and by these multiples of A, to the larger of the last multiple and LAST_DEG, at most MOST_DEG.
 FIRST, STEP, LAST = 1.5, 0.5, 6.5
 LAST_DEG, MOST_DEG = 270.0, 300.0
-
-
-def steering(time_s: float) -> float:
-    """Give the steering angle as a share of its amplitude, at a time in s after the beginning of steer."""
-    if not 0.0 < time_s < TIMES_S[3]:
-        return 0.0
-    if TIMES_S[1] < time_s <= TIMES_S[2]:
-        return -1.0
-    late = DWELL_S if time_s > TIMES_S[2] else 0.0
-    return math.sin(2.0 * math.pi * FREQUENCY_HZ * (time_s - late))
+# Slowly increasing steer (deg/s). Runs of this many times A or more count for how far aside (m; the second over
+# 3500 kg) it must come within so long after the beginning of steer.
+SLOW_DEG_S = 13.5
+COUNTS, ASIDE_M, ASIDE_BY_S = 5.0, (1.83, 1.52), 1.07
 
 
 def most_rate(amplitude_deg: float) -> float:
@@ -55,9 +49,7 @@ def displacement_m(peak_mps2: float, time_s: float) -> float:
     return peak_mps2 / omega * (time_s - math.sin(omega * time_s) / omega)
 
 
-def slowly_increasing(
-    angle_deg: float, speed_mps: float, rate_deg_s: float = 13.5
-) -> tuple[float, float]:
+def slowly_increasing(angle_deg: float, speed_mps: float) -> tuple[float, float]:
     """Give how long steering slowly to an angle takes, in s, and how far it goes meanwhile, in m."""
-    lasts = angle_deg / rate_deg_s
+    lasts = angle_deg / SLOW_DEG_S
     return lasts, lasts * speed_mps

@@ -43,6 +43,8 @@ ALTERNATIVE_M: Mapping[float, float] = {
     0.9: 1.8,
     1.0: 2.0,
 }
+# Cycles of a weave: common practice, no source.
+WEAVE_CYCLES = 10
 DEPARTURES = ("unintentional", "intentional", "alternative")
 # Up to this lateral speed (m/s) the alternative departure has the radii of the unintentional one.
 GENTLE_MPS = 0.4
@@ -131,7 +133,20 @@ def sine_with_dwell(sizes: Sizes) -> Layout:
 
     The car leaves the line as it is steered by angle: the path is the straight from which it does.
     """
-    way = (sizes.speed_mps or 0.0) * (TIMES_S[-1] + WATCHED_S)
+    return _straight("sine with dwell", sizes, (sizes.speed_mps or 0.0) * (TIMES_S[-1] + WATCHED_S))
+
+
+def weave(sizes: Sizes) -> Layout:
+    """Lay out the room of a weave: so many cycles of steering to and fro, ten where no `count` says how many.
+
+    As of the sine with dwell the path is the straight in its middle.
+    """
+    cycles = sizes.count or WEAVE_CYCLES
+    way = (sizes.speed_mps or 0.0) * cycles / (sizes.frequency_hz or 1.0)
+    return _straight("weave", sizes, way)
+
+
+def _straight(name: str, sizes: Sizes, way: float) -> Layout:
     half = (sizes.lane_width_m or 0.0) / 2.0
     begin, end = sizes.run_up_m, sizes.run_up_m + way
     bounds = tuple(((begin, edge), (end, edge)) for edge in (-half, half)) if half else ()
@@ -140,4 +155,4 @@ def sine_with_dwell(sizes: Sizes) -> Layout:
         Leg("line", "manoeuvre", way),
         Leg("line", length_m=sizes.run_out_m),
     )
-    return Layout(Course("sine with dwell", bounds=bounds), legs)
+    return Layout(Course(name, bounds=bounds), legs)

@@ -13,6 +13,7 @@ from choreo.plans.record import (
     Preferred,
     TriggerPlan,
 )
+from choreo.report.course_figures import figure_sections
 from choreo.report.crew import crew_sections
 from choreo.report.encounters import encounter_sections
 from choreo.report.launches import commands_of, in_step_of, launch_words
@@ -77,7 +78,7 @@ def content_of(
         sections += crew_sections(scenario, plan.crew, full=full)
         sections += [*encounter_sections(scenario, plan), *_instants(plan)]
         sections += [_runway(plan), _speeds(scenario, plan)]
-        sections += rising_sections(scenario, plan)
+        sections += [*rising_sections(scenario, plan), *figure_sections(scenario, plan)]
         sections += room_sections(plan, full=full)
     sections += [_account(budget) for budget in plan.budgets]
     if plan.repairs:

@@ -36,6 +36,7 @@ SectionKey = Literal[
     "authority",
     "shares",
     "causes",
+    "course figures",
 ]
 
 

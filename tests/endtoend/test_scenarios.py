@@ -397,6 +397,18 @@ PROMISES: list[tuple[str, str, Callable[[Plan], float], float]] = [
         lambda plan: plan.encounters["contact"].time_s - plan.encounters["cut"].time_s,
         1.5,
     ),
+    (
+        "head-on-course",
+        "time from the change's end to the contact",  # EN-FC 3.1.1.2
+        lambda plan: plan.encounters["contact"].time_s - plan.encounters["changed"].time_s,
+        1.5,
+    ),
+    (
+        "cut-in-course",
+        "time from the change's end to the contact",  # EN-VA 2.2.4
+        lambda plan: plan.encounters["contact"].time_s - plan.encounters["cut"].time_s,
+        0.5,
+    ),
     # EN-VA 2.1.5
     ("cut-out-reveals-stationary", "lead's front to standing tail", way_out_m, 3 * 50 * KMH),
     ("stop-in-turn", "the stop's way", lambda plan: plan.movers["subject"].runway.run_out_m, 62.5),

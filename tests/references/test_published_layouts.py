@@ -5,16 +5,19 @@ Each test says by its number in SOURCES.md what it compares with.
 
 import math
 import re
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from choreo.case import answer, case_of
-from choreo.courses import Sizes, banking, forms, lay_out, sine_with_dwell, steady
+from choreo.courses import Sizes, banking, lay_out
 from choreo.courses.straights import departure_m, departure_radius_m
 from choreo.geometry import CurvePath, build_paths, felt_mps2
 from choreo.plans.record import Plan
+from choreo.report.course_figures import figure_sections
+from choreo.report.sections import Section, Table
 from choreo.scenario import loads
 from choreo.verification.sideways import sideways_mps2
 
@@ -83,85 +86,145 @@ def test_winter_form() -> None:
         assert np.diff([x for x, _, _ in lane]).max() <= 5.0
 
 
+FIGURES = """choreo: 1
+title: courses whose figures are told
+paths:
+  circle-100: {course: steady circle, start: [0 m, 0 m], radius: 100 m}
+  circle-40: {course: steady circle, start: [0 m, 0 m], radius: 40 m}
+  circle-30: {course: steady circle, start: [0 m, 0 m], radius: 30 m}
+  sine: {course: sine with dwell, start: [0 m, 0 m], speed: 80 km/h, wheel angle: 50 deg}
+  slalom: {course: slalom, start: [0 m, 0 m], spacing: 18 m, count: 5, aside: 1 m}
+  weave: {course: weave, start: [0 m, 0 m], speed: 100 km/h, frequency: 0.2 Hz, lateral acceleration: 2 m/s2}
+  forms: {course: lane change, start: [0 m, 0 m], aside: 3.5 m, length: 50 m}
+  cut-in-10: {course: EN-VA cut-in, start: [0 m, 0 m], speed: 10 km/h}
+  cut-in-70: {course: EN-VA cut-in, start: [0 m, 0 m], speed: 70 km/h}
+  cut-out-50: {course: EN-VA cut-out, start: [0 m, 0 m], speed: 50 km/h}
+  head-on-50: {course: EN-FC head-on, start: [0 m, 0 m], speed: 50 km/h}
+  head-on-70: {course: EN-FC head-on, start: [0 m, 0 m], speed: 70 km/h}
+  head-on-90: {course: EN-FC head-on, start: [0 m, 0 m], speed: 90 km/h}
+  head-on-100: {course: EN-FC head-on, start: [0 m, 0 m], speed: 100 km/h}
+movers:
+"""
+DRIVEN = """  NAME:
+    path: NAME
+    body: {length: 4.4 m, width: 1.8 m}
+    limits: {speed: 150 km/h, accelerate: 3 m/s2, brake: 6 m/s2, lateral: LIMIT m/s2}
+    start: {station: 0 m}
+    programme: [{ramp: {to: 60 km/h}}, {hold: {for: 120 m}}, {stop: {brake: 5 m/s2}}]
+"""
+
+
+@cache
+def drives() -> tuple[str, Plan]:
+    """One car on each of these courses at 60 km/h: the text, and its plan."""
+    names = re.findall(r"^  (\S+): {course", FIGURES, re.MULTILINE)
+    limits = {"sine": "7"}
+    places = iter(range(0, 1000 * len(names), 1000))
+    text = re.sub(r"\[0 m, 0 m\]", lambda _: f"[0 m, {next(places)} m]", FIGURES) + "".join(
+        DRIVEN.replace("NAME", name).replace("LIMIT", limits.get(name, "20")) for name in names
+    )
+    plan = answer(case_of(loads(text, "figures.yaml", Path()))).plan
+    assert plan.verdict == "feasible"
+    return text, plan
+
+
+def figures(mover: str, old: str = "", new: str = "") -> list[Section]:
+    """What a plan tells of the course of a mover; old, new: of the text, where that changes no plan."""
+    text, plan = drives()
+    scenario = loads(text.replace(old, new) if old else text, "figures.yaml", Path())
+    found = [one for one in figure_sections(scenario, plan) if one.title.startswith(f"{mover}:")]
+    assert found
+    return found
+
+
+def numbers(mover: str, old: str = "", new: str = "") -> list[float]:
+    """All numbers of its sentences, in order."""
+    lines = [line for one in figures(mover, old, new) for line in getattr(one, "lines", ())]
+    return [float(one) for one in re.findall(r"(?<![\w.])\d+(?:\.\d+)?", " ".join(lines))]
+
+
+def rows(mover: str) -> dict[str, list[float]]:
+    """The numbers of its table, by the first column."""
+    (table,) = (one for one in figures(mover) if isinstance(one, Table))
+    return {name: [float(one) for one in rest if one != "jumps"] for name, *rest in table.rows}
+
+
 def test_steady_circle_speeds_and_lap() -> None:
     # C139
-    rows = {100: (36.00, 101.82), 40: (22.77, 64.40), 30: (19.72, 55.77)}
-    for radius, (slow, fast) in rows.items():
-        assert steady.speed_mps(radius, 1.0) / KMH == pytest.approx(slow, abs=0.01)
-        assert steady.speed_mps(radius, 8.0) / KMH == pytest.approx(fast, abs=0.01)
+    wanted = {
+        "100": [36.00, 50.91, 62.35, 72.00, 80.50, 88.18, 95.25, 101.82],
+        "40": [22.77, 32.20, 39.44, 45.54, 50.91, 55.77, 60.24, 64.40],
+        "30": [19.72, 27.89, 34.15, 39.44, 44.09, 48.30, 52.17, 55.77],
+    }
+    for radius, speeds in wanted.items():
+        told = [row[0] for row in rows(f"circle-{radius}").values()]
+        assert told == pytest.approx(speeds, abs=0.01)
     # C140
-    lap = 2 * math.pi * 100
-    assert (lap, lap / steady.speed_mps(100.0, 4.0)) == pytest.approx((628.32, 31.42), abs=0.01)
-
-
-def test_bicycle_model() -> None:
-    car = steady.Bicycle(1500.0, 1.2, 1.5, 80e3, 90e3)
-    # C141
-    assert car.understeer == pytest.approx(0.00300926, abs=1e-8)
-    assert math.degrees(car.understeer) * 9.80665 == pytest.approx(1.69084, abs=1e-4)
-    assert car.characteristic_mps / KMH == pytest.approx(107.834, abs=1e-3)
-    # C142
-    angles = [math.degrees(car.wheel_rad(100.0, lateral)) for lateral in (2.0, 4.0, 6.0)]
-    assert angles == pytest.approx([1.89182, 2.23666, 2.58149], abs=1e-4)
-    # C143
-    assert car.slope(80 * KMH) == pytest.approx(0.0084768, abs=1e-6)
-    assert car.yaw_gain(80 * KMH) == pytest.approx(5.30863, abs=1e-4)
+    assert "a lap 628.32 m" in figures("circle-100")[0].title
+    assert rows("circle-100")["4"][1] == pytest.approx(31.42, abs=0.01)
 
 
 def test_sine_with_dwell() -> None:
+    told = numbers("sine")
     # C144
-    times = list(sine_with_dwell.TIMES_S)
-    assert times == pytest.approx([0.35714, 1.07143, 1.57143, 1.92857], abs=1e-5)
-    shape = [sine_with_dwell.steering(t) for t in (*sine_with_dwell.TIMES_S[:3], 1.3, 2.0)]
-    assert shape == pytest.approx([1.0, -1.0, -1.0, -1.0, 0.0])
-    # C145
-    rates = [sine_with_dwell.most_rate(amplitude) for amplitude in (270.0, 300.0)]
-    assert rates == pytest.approx([1187.5, 1319.5], abs=0.1)
-    # C146
-    table = {
-        25: (20, 13),
-        30: (16, 9),
-        35: (14, 7),
-        40: (12, 5),
-        45: (11, 4),
-        50: (10, 3),
-        60: (8, 1),
-    }
-    for angle, (runs, of_five) in table.items():
-        series = sine_with_dwell.amplitudes_deg(angle)
-        assert (len(series), sum(one >= 5 * angle - 1e-9 for one in series)) == (runs, of_five)
-    # C147
-    assert [2 * y / 1.07**2 for y in (1.83, 1.52)] == pytest.approx([3.1968, 2.6553], abs=1e-3)
-    # C148
-    assert sine_with_dwell.displacement_m(7.0, 1.07) == pytest.approx(2.0648, abs=1e-3)
+    assert told[:4] == pytest.approx([0.35714, 1.07143, 1.57143, 1.92857], abs=1e-5)
+    # C147 and, of a car that holds 7 m/s2, C148
+    assert [told[index] for index in (5, 6, 8)] == [1.83, 1.07, 1.52]
+    assert [told[index] for index in (7, 10)] == pytest.approx([3.1968, 2.6553], abs=1e-3)
+    assert told[12] == pytest.approx(2.0648, abs=1e-3)
     # C149
-    slow = sine_with_dwell.slowly_increasing(50.0, 80 * KMH)
-    assert slow == pytest.approx((3.704, 82.30), abs=0.01)
+    assert told[15:17] == pytest.approx([3.704, 82.30], abs=0.01)
+    # C145
+    for angle, fastest in ((50, "1319.5"), (30, "1187.5")):
+        (notes,) = figures("sine", "wheel angle: 50", f"wheel angle: {angle}")
+        assert f"deg: {fastest} deg/s" in " ".join(getattr(notes, "lines", ()))
 
 
-def test_forms_of_a_lane_change() -> None:
+@pytest.mark.parametrize(
+    ("angle", "runs", "of_five"),
+    # C146
+    [(25, 20, 13), (30, 16, 9), (35, 14, 7), (40, 12, 5), (45, 11, 4), (50, 10, 3), (60, 8, 1)],
+)
+def test_runs_of_a_sine_with_dwell(angle: int, runs: int, of_five: int) -> None:
+    (notes,) = figures("sine", "wheel angle: 50", f"wheel angle: {angle}")
+    told = " ".join(getattr(notes, "lines", ()))
+    assert f"; {runs} runs each way, {of_five} of them" in told
+
+
+def test_weave_slalom_and_forms_of_a_lane_change() -> None:
     # C151
-    assert forms.weave(2.0, 0.2, 100 * KMH) == pytest.approx((1.2665, 138.9), abs=0.02)
+    assert numbers("weave")[-2:] == pytest.approx([1.2665, 138.9], abs=0.02)
     # C152
-    assert forms.slalom(18.0, 60 * KMH, 1.0) == pytest.approx((0.463, 8.46), abs=0.01)
-    # C153
-    wanted = {
-        "two arcs": (1.5556, math.inf),
-        "cosine": (1.9191, 2.0097),
-        "quintic": (2.2453, 7.7778),
-        "cycloid": (2.4435, 5.1176),
-    }
-    for name, figures in wanted.items():
-        assert forms.FORMS[name].needs(3.5, 3.0) == pytest.approx(figures, abs=1e-3)
-    assert forms.FORMS["septic"].acceleration == pytest.approx(7.51319, abs=1e-5)
+    assert numbers("slalom")[-2:] == pytest.approx([0.463, 8.46], abs=0.01)
+    # C153: 50 m at 60 km/h are 3 s
+    told = rows("forms")
+    assert told["two arcs"] == pytest.approx([1.5556], abs=1e-3)
+    assert told["cosine"] == pytest.approx([1.9191, 2.0097], abs=1e-3)
+    assert told["quintic"] == pytest.approx([2.2453, 7.7778], abs=1e-3)
+    assert told["cycloid"] == pytest.approx([2.4435, 5.1176], abs=1e-3)
+    assert told["septic"][0] == pytest.approx(7.51319 * 3.5 / 9, abs=1e-4)
+
+
+def test_printed_lane_changes() -> None:
     # C154
-    rows = {(15, 14.5): (21.965, 3.536), (250, 60): (5.6767, 10.595), (130, 44): (7.2397, 11.325)}
-    for (radius, length), (angle, straight) in rows.items():
-        found = forms.arcs_and_straight(3.5, length, radius)
-        assert (math.degrees(found[0]), found[1]) == pytest.approx((angle, straight), abs=2e-3)
-    # C161
-    bends = [forms.two_arcs_per_m(3.5, length) for length in (44, 60, 78, 88)]
-    assert bends == pytest.approx([0.00719, 0.00388, 0.00230, 0.00180], abs=1e-5)
+    wanted = {
+        "cut-in-10": (21.965, 3.536),
+        "cut-in-70": (5.6767, 10.595),
+        "cut-out-50": (7.2397, 11.325),
+    }
+    for name, (angle, straight) in wanted.items():
+        assert numbers(name)[-2:] == pytest.approx([angle, straight], abs=2e-3)
+    # C161: as two arcs; the printed curvature is that of the path at its tightest
+    bends = {
+        50: (0.00719, 0.0076),
+        70: (0.00388, 0.0039),
+        90: (0.00230, 0.0023),
+        100: (0.00180, 0.0019),
+    }
+    for speed, (arcs, printed) in bends.items():
+        assert numbers(f"head-on-{speed}")[0] == pytest.approx(arcs, abs=1e-5)
+        peak = drives()[1].movers[f"head-on-{speed}"].peak.lateral_mps2
+        assert peak == pytest.approx((60 * KMH) ** 2 * printed, rel=1e-4)
 
 
 def test_banked_curves() -> None:

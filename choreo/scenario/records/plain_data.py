@@ -19,8 +19,12 @@ PLAIN = frozenset({float, str, int, bool, type(None)})
 
 @cache
 def _fields_of(kind: Any) -> tuple[tuple[str, bool, Any], ...]:
-    """Name of each field, whether an earlier version had none, and its default."""
-    return tuple((one.name, "later" in one.metadata, one.default) for one in fields(kind))
+    """Name of each field that is not only told, whether an earlier version had none, and its default."""
+    return tuple(
+        (one.name, "later" in one.metadata, one.default)
+        for one in fields(kind)
+        if "told" not in one.metadata
+    )
 
 
 def plain(value: Any) -> Any:

@@ -8,8 +8,10 @@ from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from choreo.scenario.written.block import Written
 from choreo.scenario.written.fields import (
+    Acceleration,
     AngleNotZero,
     Distance,
+    Frequency,
     PositiveLength,
     PositiveSpeed,
     text_of,
@@ -51,6 +53,10 @@ class CourseKeysWritten(Written):
     aside: PositiveLength | None = None
     speed: PositiveSpeed | None = None
     lateral_speed: PositiveSpeed | None = Field(None, alias="lateral speed")
+    lateral_acceleration: Acceleration | None = Field(None, alias="lateral acceleration")
+    frequency: Frequency | None = None
+    wheel_angle: AngleNotZero | None = Field(None, alias="wheel angle")
+    length: PositiveLength | None = None
     departure: str | None = None
     side: str | None = None
     turn: Literal["left", "right"] | None = None

@@ -45,6 +45,8 @@ def course(keys: str) -> str:
             "scenario.bad-value",
             "0.3",
         ),
+        ("course: EN-FC head-on, speed: 60 km/h", "scenario.bad-value", "50 km/h, 70 km/h"),
+        ("course: EN-VA cut-in, speed: 70 km/h, aside: 3 m", "scenario.bad-value", "2.5 m"),
         ("course: steady circle, radius: 30 m, lane width: 70 m", "scenario.bad-value", "narrower"),
         ("course: U-turn, radius: 9 m, clothoid: 30 m", "scenario.bad-value", "shorter"),
         ("course: steady circle, radius: 30 m, laps: 0", "scenario.bad-value", "whole number"),

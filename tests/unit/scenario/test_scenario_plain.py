@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from choreo.courses import Course, Sizes
 from choreo.scenario import load
 from choreo.scenario.records import plain_data
 from choreo.scenario.records import scenario as records
@@ -21,6 +22,8 @@ LATER = [
     for one in fields(record)
     if "later" in one.metadata
 ]
+# Those that are only told.
+TOLD = {one.name for one in fields(Course) if "told" in one.metadata}
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +35,18 @@ class Grown:
 
 
 def used(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """Fields by name, without later ones at their default."""
-    return {name: value for name, value in pairs if (name, value) not in LATER}
+    """Fields by name, without later ones at their default and those that are only told."""
+    return {name: value for name, value in pairs if (name, value) not in LATER and name not in TOLD}
 
 
 def test_a_later_field_is_told_only_where_it_is_used() -> None:
     assert plain(Grown(1)) == {"first": 1}
     assert plain(Grown(1, 2)) == {"first": 1, "second": 2}
+
+
+def test_what_is_only_told_is_no_part_of_what_a_scenario_means() -> None:
+    course = Course("slalom", sizes=Sizes(spacing_m=18.0))
+    assert plain(course) == plain(Course("slalom"))
 
 
 @pytest.mark.parametrize("file", SCENARIOS, ids=lambda one: one.stem)
