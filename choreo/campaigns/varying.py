@@ -8,7 +8,7 @@ from functools import cached_property
 from choreo.case.quantities import quantities_of
 from choreo.case.quantity import Quantity
 from choreo.scenario import Scenario
-from choreo.scenario.making.matrix import kind_of_value
+from choreo.scenario.making.matrix import ELSE, kind_of_value
 from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.sources import Source
 from choreo.words import ChoreoError, Finding, Origin
@@ -86,7 +86,7 @@ class Varying:
                 values = {
                     "what": "value or quantity",
                     "name": quoted(name),
-                    "suggestion": suggestion(name, names),
+                    "suggestion": f"{suggestion(name, names)} {ELSE}",
                 }
                 yield Finding("scenario.unknown-name", "error", self.place(name), values)
                 continue

@@ -73,7 +73,7 @@ def command(
       choreo sweep scenarios/campaigns/fmvss-127-lattice.yaml --csv > week.csv
     """
     from choreo.commands.faults import faults_reported
-    from choreo.commands.sweeps import Wanted, code_of, print_swept, swept
+    from choreo.commands.sweeps import Wanted, code_of, print_swept, read, swept
 
     if as_csv and as_json:
         raise click.UsageError("--csv or --json, not both.")
@@ -81,9 +81,11 @@ def command(
         raise click.UsageError("--jobs or --cluster, not both.")
     how: Literal["table", "csv", "json"] = "csv" if as_csv else "json" if as_json else "table"
     wanted = Wanted(jobs, cluster, room, repairs, mapped, yes, how)
+    with faults_reported(as_json=as_json):
+        campaign = read(file, output, wanted)
     with faults_reported(
         as_json=as_json, otherwise="what was solved before is in the store" if output else ""
     ):
-        found = swept(file, output, wanted)
+        found = swept(campaign, output, wanted)
         print_swept(found, wanted, width, full=full)
     sys.exit(code_of(found))

@@ -54,12 +54,17 @@ class Wanted:
         return self.how != "table"
 
 
-def swept(file: Path, output: Path | None, wanted: Wanted) -> Swept:
-    """Sweep a campaign into a store, or without one. Raises ChoreoError: faults of the file, of the store."""
+def read(file: Path, output: Path | None, wanted: Wanted) -> Campaign:
+    """Read a campaign, and see that what is asked of it can be done. Raises ChoreoError: faults of the file."""
     campaign = load_campaign(file, math.inf if wanted.yes else MOST_VARIANTS)
     _check(campaign, file, wanted)
     if output is not None:
         check_target(output, campaign.files)
+    return campaign
+
+
+def swept(campaign: Campaign, output: Path | None, wanted: Wanted) -> Swept:
+    """Sweep a campaign into a store, or without one. Raises ChoreoError: faults of the store, campaign.worker-lost."""
     asked = Asked(wanted.room, REPAIRS_S if wanted.repairs else 0.0, documents=output is not None)
     store = nullcontext(None) if output is None else closing(Store(output))
     with store as opened, progress_on(quiet=wanted.quiet) as show:

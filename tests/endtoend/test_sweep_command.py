@@ -90,6 +90,7 @@ def test_room_and_repairs_are_told_where_they_are_asked_for(folder: Path) -> Non
         ),
         (", walking_speed: [5 km/h, 4 km/h]", "", ["--map"], "no run varies two names"),
         ("test_speed: [20 km/h", "test_speed: [20 km/h", ["-o", "week2.yaml"], "week2.yaml"),
+        ("walking_speed: [", "overlap: [", ["-o", "new.sqlite"], "a key of its `values:`"),
     ],
 )
 def test_refusals_come_before_anything_is_solved(
@@ -101,6 +102,7 @@ def test_refusals_come_before_anything_is_solved(
     assert done.returncode == 2
     assert done.stdout == ""
     assert words in done.stderr
+    assert "in the store" not in done.stderr  # there is none
 
 
 def test_a_figure_that_isnt_there_is_told_with_the_nearest_one(folder: Path) -> None:

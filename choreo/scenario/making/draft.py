@@ -60,11 +60,15 @@ class Draft:
         places = tuple(self.document.origin(other) for other in related)
         self.findings.append(Finding(code, severity, self.document.origin(keys), values, places))
 
-    def unknown(self, keys: Keys, what: str, name: str, known: Iterable[str]) -> None:
-        """Add a finding for a name that refers to nothing, with the nearest that does."""
+    def unknown(
+        self, keys: Keys, what: str, name: str, known: Iterable[str], more: str = ""
+    ) -> None:
+        """Add a finding for a name that refers to nothing, with the nearest that does, and more advice."""
         # Beyond what is shown anyway, the search for the nearest name would only cost time.
-        advice = suggestion(name, known) if len(self.findings) < MOST_FAULTS else ""
-        self.fault("scenario.unknown-name", keys, what=what, name=quoted(name), suggestion=advice)
+        advice = f"{suggestion(name, known)} {more}" if len(self.findings) < MOST_FAULTS else more
+        self.fault(
+            "scenario.unknown-name", keys, what=what, name=quoted(name), suggestion=advice.strip()
+        )
 
     def one_of(
         self, keys: Keys, where: str, choices: Mapping[Choice, Chosen | None]

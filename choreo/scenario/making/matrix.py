@@ -27,6 +27,8 @@ MOST_VALUES = 10_000
 STEPPED = re.compile(
     rf"\s*({NUMBER})\s*(\S+?)?\s*\.\.\s*({NUMBER})\s*(\S+)\s+by\s+({NUMBER})\s*(\S+)\s*"
 )
+# What has no name yet can get one.
+ELSE = "Anything else that a scenario says can be varied once it is a key of its `values:`."
 ITS_OWN = {"vary": "together", "together": "vary"}
 
 
@@ -100,7 +102,7 @@ class _Reading:
     ) -> tuple[str, ...]:
         """The values of a list. once: none may stand there twice; in step with others they may."""
         if self.values is not None and " " not in name.strip() and name not in self.values:
-            self.draft.unknown(keys, "value", name, self.values)
+            self.draft.unknown(keys, "value", name, self.values, ELSE)
             return ()
         wanted = None if self.values is None else kind_of_value(self.values.get(name, ""))
         if not entries:
