@@ -23,6 +23,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.rules.events import told_event
 from choreo.rules.records import (
     Band,
     BetweenRuns,
@@ -126,6 +127,13 @@ def moment(event: EventRef, run: Run) -> float | None:
     return None if at is None else at + event.offset_s
 
 
+def named_moment(event: EventRef, run: Run) -> str:
+    """Give a moment's name for messages; of T0 what that is: `T0` (0.5 s after target steady)."""
+    if event.event == "T0" and run.t0 is not None:
+        return f"`T0` ({told_event(run.t0)})"
+    return f"`{event.event}`"
+
+
 def window_of(window: Window, run: Run) -> tuple[float, float] | None:
     """Give a window's start and the first of its ends after that, in s; without any, the end of the samples."""
     start = moment(window.starts, run)
@@ -145,7 +153,7 @@ def judge_band(band: Band, window: Window, run: Run, uncertainty: float = 0.0) -
     """Hold a band against a run. uncertainty: standard, of the signal, in its unit."""
     span = window_of(window, run)
     if span is None:
-        return unknown(band.id, band.source, f"`{window.starts.event}` isn't known")
+        return unknown(band.id, band.source, f"{named_moment(window.starts, run)} isn't known")
     return _over(band, run, *span, uncertainty)
 
 
@@ -154,8 +162,8 @@ def judge_instant(rule: Instant, run: Run, uncertainty: float = 0.0) -> Judged:
     at = moment(rule.event, run)
     signal, reference = run.signals.get((rule.role, rule.signal)), _reference(rule, run)
     if at is None or signal is None:
-        name = rule.event.event if at is None else rule.signal
-        return unknown(rule.id, rule.source, f"`{name}` isn't known")
+        name = named_moment(rule.event, run) if at is None else f"`{rule.signal}`"
+        return unknown(rule.id, rule.source, f"{name} isn't known")
     if reference is None:
         return unknown(rule.id, rule.source, f"the planned {rule.signal} isn't known")
     value = signal.less(reference).at(at)
@@ -179,7 +187,7 @@ def judge_settle(rule: Settle, bands: Mapping[str, Band], run: Run) -> tuple[Jud
     """Hold every band of a settle against the time before its event; ids are `SETTLE/BAND`."""
     at = moment(rule.event, run)
     if at is None:
-        return (unknown(rule.id, rule.source, f"`{rule.event.event}` isn't known"),)
+        return (unknown(rule.id, rule.source, f"{named_moment(rule.event, run)} isn't known"),)
     found = []
     for name in rule.bands:
         one = _over(bands[name], run, at - rule.lasting_s, at, 0.0)

@@ -53,6 +53,7 @@ EventName = Literal[
     "lead slow",
     "target launched",
     "target steady",
+    "subject steady",
     "lane keeping",
     "departure warning",
     "pedal misuse",

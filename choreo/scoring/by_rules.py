@@ -207,6 +207,9 @@ class _Judge:
                 (math.nan, math.nan, None) if at is None else self._held_before(role, name, at)
             )
             one = evaluating.judge_value(known, sure, 0.0)
+            if at is None:
+                missing = evaluating.named_moment(rule.event, self.record)
+                one = replace(one, why=f"{missing} isn't known")
             if one.outcome == "broken" and most >= rule.lasting_s:
                 why = (
                     f"steady for {sure:.2f} s, and before that samples are missing at {gap_s:.2f} s"

@@ -25,6 +25,8 @@ from choreo.words.records import dataclass
 SLOW_MPS, STANDS_MPS = 2.0 / 3.6, 0.1
 # What happens later than this (s) after the end of the test is not told; no time to collision is that is longer (s).
 AFTER_S, FAR_S = 0.5, 30.0
+# Moments that are told as something else, or by nobody asked for.
+UNTOLD: frozenset[EventName] = frozenset(("run starts", "run ends", "contact", "subject steady"))
 # Events that end what is asked of the subject: the system acts. A warning alone leaves it to go on.
 REACTIONS: tuple[EventName, ...] = ("automatic braking", "intervention", "lane keeping")
 
@@ -145,7 +147,7 @@ class _Finder:
         told_ones = [
             Moment(event, one, self._left(one), self._by(event), self.notes.get(event, ""))
             for event, one in times.items()
-            if event not in ("run starts", "run ends", "contact") and one <= self.ends_s + AFTER_S
+            if event not in UNTOLD and one <= self.ends_s + AFTER_S
         ]
         return Moments(
             times,
@@ -233,6 +235,12 @@ class _Finder:
                 after = fit.starts_s
                 yield "lead slow", self._below(name, SLOW_MPS, after), f"{name} down to 2 km/h"
                 yield "lead stops", self._below(name, STANDS_MPS, after), f"{name} stands"
+        subject = self.cast.movers.get("subject")
+        if subject is not None and subject in self.run.movers:
+            ramp = last_ramp(self.run.stage.scenario.movers[subject])
+            fit = None if ramp is None else self.run.ramps[subject].get(ramp[0])
+            if fit is not None:
+                yield "subject steady", fit.ends_s, f"{subject} has its speed"
         for name in self.cast.others().values():
             ramp = last_ramp(self.run.stage.scenario.movers[name])
             fits = self.run.ramps.get(name, {})

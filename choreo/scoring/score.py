@@ -185,7 +185,9 @@ def _strange(run: RecordedRun) -> tuple[Remark, ...]:
 def _empty(rules: Rules | None) -> tuple[Remark, ...]:
     """A family that asks nothing of a recording, so that nobody takes its silence for a valid run."""
     kinds = Band | Instant | Shape | Settle
-    if rules is None or any(isinstance(rule, kinds) for rule in rules.cast.family.rules):
+    if rules is None or rules.cast.family.impact is not None:
+        return ()
+    if any(isinstance(rule, kinds) for rule in rules.cast.family.rules):
         return ()
     words = (
         f"{rules.set.named}, {rules.cast.family.name}: no rule there says anything of a recording"

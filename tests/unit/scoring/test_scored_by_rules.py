@@ -245,3 +245,75 @@ def test_a_lost_sample_does_not_restart_the_count_of_steadiness() -> None:
     assert lost.ruling == "not decidable"
     assert "samples are missing at" in lost.why
     assert steady(walker.speed_mps).ruling == "valid"
+
+
+LANE = """\
+choreo: 1
+title: Departure over a line
+rules: {set: en-ld-1.1, family: lane keeping}
+paths:
+  drift: {course: EN-LD departure, start: [0 m, 0 m], speed: 72 km/h, lateral speed: 0.5 m/s, departure: unintentional,
+    run-up: 200 m, run-out: 100 m}
+movers:
+  subject:
+    body: {length: 4.3 m, width: 1.8 m, front overhang: 3.4 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, lateral: 4 m/s2}
+    path: drift
+    start: {station: 5 m}
+    programme: [{ramp: {to: 72 km/h}}, {hold: {until: end of subject.steady}}, {stop: {}}]
+"""
+
+
+def under(file: str, rules: str, *changes: tuple[str, str]) -> RunScore:
+    """A bundled scenario, or a text, under other rules, driven as planned."""
+    text = LANE if file == "lane" else Path(f"scenarios/{file}.yaml").read_text()
+    for old, new in (
+        ("choreo: 1\n", f"choreo: 1\nrules: {{{rules}}}\n" if rules else "choreo: 1\n"),
+        *changes,
+    ):
+        assert old in text
+        text = text.replace(old, new, 1)
+    case = case_of(loads(text, f"scenarios/{file}.yaml", Path("scenarios")))
+    held = rules_of(case.scenario)
+    assert held is not None
+    stage = stage_of(case.scenario, case.paths, answer(case).plan)
+    (performed,) = performed_runs(stage, (), 1, 1)
+    times = clock_of(stage, performed, 0, 100.0)
+    tracks = dict(tracks_of(stage, performed, 0, times))
+    return score(
+        stage, Recording("run", times - times[0], tracks), PLACE, held, Options(without=())
+    )[0]
+
+
+def test_families_of_other_documents_are_held_against_recordings() -> None:
+    lane = under("lane", "")
+    wheel = of(lane, "LD-B4c")
+    assert [one for one in lane.judged if one.ruling != "valid"] == [wheel]
+    assert "no channel has its steering wheel speed" in wheel.why
+    # The arc to the angle of the departure takes 1.5 s (EN-LD v1.1).
+    assert at(lane, "arc ends") - at(lane, "T0") == pytest.approx(1.5, abs=0.01)
+    heavy = under(
+        "stationary-target",
+        "set: un-r131, family: stationary car",
+        ("test_speed: 50 km/h", "test_speed: 80 km/h"),
+    )
+    assert of(heavy, "R131-W1a").ruling == "valid"
+    assert "`automatic braking` isn't known" in of(heavy, "R131-I1").why
+    standing = under("junction-crossing", "set: en-ls-1.1, family: crossing car")
+    assert standing.ruling == "valid"
+    assert {"LS-B2a", "LS-B2l", "LS-B3a"} <= {one.rule.partition(":")[0] for one in standing.judged}
+
+
+def test_a_family_that_asks_nothing_of_a_recording_says_so() -> None:
+    told = under("cut-in", "set: un-r157, family: cut-in")
+    assert told.ruling == "valid"
+    assert any(
+        "cut-in: no rule there says anything" in one.words for one in told.remarks if one.odd
+    )
+
+
+def test_a_start_of_test_that_is_not_found_is_named() -> None:
+    told = under("reversing-car", 'set: en-ls-1.1, family: "reversing, moving child"')
+    assert told.ruling == "not decidable"
+    assert of(told, "LS-B2b").why == "`T0` (0.5 s after target steady) isn't known"
+    assert {one.why for one in told.judged if "LS-W1" in one.rule} == {of(told, "LS-B2b").why}
