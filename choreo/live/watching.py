@@ -14,7 +14,7 @@ from pathlib import Path
 
 # A file's time stands still for this long (s) on some disks: so long its content is compared too.
 COARSE_S = 2.0
-# A file that is not there is believed gone after so many looks: editors move a new one into its place.
+# A file that is not there, or empty, is believed to be so after so many looks: editors are about to write it.
 GONE_LOOKS = 12
 # Larger ones are compared by time and size alone, and not again and again while they are young.
 LARGEST_BYTES = 1_000_000
@@ -77,7 +77,8 @@ class Watch:
         """Whether a file has moved since the last look."""
         before, digest = self._seen[name]
         stat = _stat(name)
-        if stat is None and before is not None:
+        empty = stat is None or stat[1] == 0
+        if empty and before is not None and before[1] != 0:
             self._gone[name] = self._gone.get(name, 0) + 1
             if self._gone[name] < GONE_LOOKS:
                 return False

@@ -40,6 +40,13 @@ def test_a_file_that_is_being_written_is_waited_for(tmp_path: Path) -> None:
     assert _looks(watch, 2) == [True, False]
 
 
+def test_a_file_that_stays_empty_is_told(tmp_path: Path) -> None:
+    file, watch = _watch(tmp_path)
+    file.write_text("")
+    assert _looks(watch, GONE_LOOKS - 1) == [False] * (GONE_LOOKS - 1)
+    assert _looks(watch, 3) == [False, True, False]
+
+
 def test_same_size_at_the_same_time_is_seen(tmp_path: Path) -> None:
     file, watch = _watch(tmp_path)
     about = file.stat()
