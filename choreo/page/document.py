@@ -233,7 +233,9 @@ def _reasons(plan: Plan, content: Content) -> str:
     if plan.repairs:
         lines = tuple(f"{one.text} {one.advice}".strip() for one in plan.repairs)
         parts.append(notes_html(Notes("what would make it work", lines)))
-    return f'<div class="reasons">{"".join(parts)}</div>'
+    return (
+        f'<div class="reasons"><h2 class="unseen">Why there is no plan</h2>{"".join(parts)}</div>'
+    )
 
 
 def _tables(plan: Plan, content: Content) -> list[str]:

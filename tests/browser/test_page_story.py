@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+import re
 import struct
 import zipfile
 import zlib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -47,7 +50,20 @@ def test_widest_body_of_the_whole_run_can_be_seen(
     assert max(heights) >= least - 0.01
 
 
-@pytest.mark.parametrize("name", PAGES)
+def test_bodies_of_a_wide_run_are_drawn_larger_and_that_is_written(show: Show) -> None:
+    shown = show(page("junction-crossing"), 1440, 900).page
+    sides = [
+        min(math.dist(a, b) for a, b in pairwise([*one, one[0]])) for one in bodies(shown).values()
+    ]
+    assert max(sides) == pytest.approx(12.0, abs=0.1)
+    assert re.search(r"bodies drawn 2\.\d times as large", shown.evaluate("choreo.svg()"))
+    # A close-up needs none of it.
+    (one,) = planned("junction-crossing")[1].encounters.values()
+    shown.evaluate(f"choreo.setTime({one.time_s})")
+    assert "times as large" not in shown.evaluate("choreo.svg()")
+
+
+@pytest.mark.parametrize("name", [*PAGES, "cut-out-reveals-stationary"])
 def test_both_partners_are_seen_whole_where_they_meet(name: str, show: Show) -> None:
     shown = show(page(name), 1440, 900).page
     whole = shown.evaluate("choreo.view().scale")

@@ -75,6 +75,19 @@ class Camera {
     return { ...found, across: clamp(Math.min(wanted, free), 1, MOST_STRETCH) };
   }
 
+  // By how much bodies are drawn larger than they are, so that the widest can be told for what it is; written on the picture.
+  enlarged() {
+    if (!this.wide) return 1;
+    const widest = Math.max(...movers.filter((m) => m.pieces.length).map((m) => m.width), 0);
+    const least = this.w < 500 ? LEAST_BODY_PX / 2 : LEAST_BODY_PX;
+    return widest ? Math.max(1, least / (widest * this.scale * this.across)) : 1;
+  }
+
+  drawnCorners(m, pose) {
+    const k = this.enlarged();
+    return cornersAt(k > 1 ? { corners: m.corners.map(([x, y]) => [k * x, k * y]) } : m, pose);
+  }
+
   at(x, y) {
     const [dx, dy] = [x - this.x, y - this.y];
     const [c, s] = [Math.cos(this.turn), Math.sin(this.turn)];
@@ -174,6 +187,12 @@ class Camera {
     if (this.across > 1.005) {
       p.textAlign = "right";
       p.fillText(`drawn ${this.across.toFixed(1)} times as high as wide`, this.w - 10, y);
+      p.textAlign = "start";
+    }
+    const larger = this.enlarged();
+    if (larger > 1.005) {
+      p.textAlign = "right";
+      p.fillText(`bodies drawn ${larger.toFixed(1)} times as large`, this.w - 10, y - (this.across > 1.005 ? 16 : 0));
       p.textAlign = "start";
     }
     const [cx, cy] = [this.w - 34, 40];

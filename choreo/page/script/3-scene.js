@@ -143,7 +143,7 @@ class View extends Camera {
     if (!pose) return;
     const colour = ink.movers[hueOf(i)];
     const p = this.pen;
-    const corners = cornersAt(m, pose);
+    const corners = this.drawnCorners(m, pose);
     this.line(corners, true);
     if (ghost) {
       this.stroke(colour, 1.4, [4, 3]);
@@ -154,10 +154,10 @@ class View extends Camera {
     p.fill();
     p.globalAlpha = 1;
     this.stroke(colour, 2);
+    if (m.width * this.scale * this.across * this.enlarged() >= 5) this.features(m, pose, colour);
     const [x, y] = this.at(pose.x, pose.y);
-    if (m.width * this.scale * this.across >= 7) this.features(m, pose, colour);
-    else {
-      // At the scale of a whole runway a body is a speck: a ring says where to look.
+    if (!m.pieces.length && m.width * this.scale * this.across < 4) {
+      // What stands and is a speck: a ring says where to look.
       p.beginPath();
       p.arc(x, y, 8, 0, 7);
       this.stroke(colour, 1.6, dashOf(i));
@@ -170,17 +170,18 @@ class View extends Camera {
   features(m, pose, colour) {
     const [c, s] = [Math.cos(pose.h), Math.sin(pose.h)];
     const on = (a, b) => [pose.x + c * a - s * b, pose.y + s * a + c * b];
-    const alongs = m.corners.map((one) => one[0]);
+    const larger = this.enlarged();
+    const alongs = m.corners.map((one) => larger * one[0]);
     const [low, high] = [Math.min(...alongs), Math.max(...alongs)];
     // Of one that drives backwards the front lies behind.
     const ahead = Math.sign(m.front) || 1;
     const share = (u) => (ahead > 0 ? low + u * (high - low) : high - u * (high - low));
-    const half = m.width / 2;
-    const thick = clamp(m.width * this.scale * 0.12, 1.2, 4);
+    const half = (larger * m.width) / 2;
+    const thick = clamp(larger * m.width * this.scale * 0.12, 1.2, 4);
     if (m.kind === "pedestrian") {
       const [px, py] = this.at(...on((low + high) / 2, 0));
       this.pen.beginPath();
-      this.pen.arc(px, py, clamp(0.3 * m.width * this.scale, 2, 60), 0, 7);
+      this.pen.arc(px, py, clamp(0.6 * half * this.scale, 2, 60), 0, 7);
       this.pen.fillStyle = colour;
       this.pen.fill();
       this.line([on(share(0.55), half * 0.95), on(share(1), 0), on(share(0.55), -half * 0.95)]);
@@ -217,7 +218,7 @@ class View extends Camera {
       this.label(`path of ${m.name}`, x, y, ink.movers[hueOf(i)], 12, 1);
       return;
     }
-    const box = bounds(cornersAt(m, pose).map((one) => this.at(...one)));
+    const box = bounds(this.drawnCorners(m, pose).map((one) => this.at(...one)));
     const reach = Math.max((box.y1 - box.y0) / 2, 9) + 4;
     this.label(m.name, (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2, ink.movers[hueOf(i)], reach, 0);
   }

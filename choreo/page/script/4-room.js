@@ -192,6 +192,7 @@ function breakOffChart() {
   });
   if (small) times(axis, foot + 13);
   finish(axis);
+  summed(axis.svg, PARTIES.map((one) => `${partyOf(one.who)}: ${one.windows.map(([from, to]) => `${from.toFixed(2)} to ${to.toFixed(2)} s`).join(", ") || "never"}`).join(". "));
 }
 
 // ---- the distance measured at an encounter ----------------------------------------------------

@@ -15,13 +15,27 @@ let GUTTER = 76;
 let RIGHT = 104;
 const gutter = () => GUTTER;
 
+// A chart's name is its caption's; where a choice stands in the caption, what is chosen.
+function titleOf(host) {
+  const caption = host.parentElement.querySelector("figcaption");
+  const choice = caption.querySelector("select");
+  return choice && choice.selectedIndex >= 0 ? choice.options[choice.selectedIndex].textContent : caption.textContent.trim();
+}
+
+// What a chart says in words, for who doesn't see it.
+function summed(svg, words) {
+  const id = `${svg.parentElement.id}-summary`;
+  svg.prepend(node("desc", { id }, null, words));
+  svg.setAttribute("aria-describedby", id);
+}
+
 function axisOf(host, high) {
   const wide = Math.max(host.clientWidth, 200);
   const left = gutter();
   const x = (t) => left + ((wide - left - RIGHT) * t) / END_S;
   const t = (px) => clamp(((px - left) / (wide - left - RIGHT)) * END_S, 0, END_S);
   host.replaceChildren();
-  const svg = node("svg", { width: wide, height: high, viewBox: `0 0 ${wide} ${high}` }, null);
+  const svg = node("svg", { width: wide, height: high, viewBox: `0 0 ${wide} ${high}`, role: "img", "aria-label": titleOf(host) }, null);
   host.append(svg);
   const step = nice((END_S * 70) / (wide - left));
   return { svg, wide, high, left, x, t, step };
@@ -108,6 +122,7 @@ function score() {
   });
   if (small) times(axis, foot + 15);
   finish(axis);
+  summed(axis.svg, [...moving.map(({ m }) => `${m.name}: ${m.phases.map((phase, k) => `${phase} from ${m.pieces.find((p) => p[6] === k)[0].toFixed(2)} s`).join(", ")}`), ...heads.map((one) => `${one.name} at ${one.t.toFixed(2)} s`)].join(". "));
 }
 
 // The time axis is named once, at the foot of the last chart; on a phone, where one chart is seen at a time, under each.
@@ -249,6 +264,10 @@ function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = nu
   };
   charts.push(move);
   move();
+  summed(axis.svg, told.map((one) => {
+    const own = values[series.indexOf(one)].filter(Number.isFinite);
+    return own.length ? `${one.words}: ${shown(Math.min(...own), digits)} to ${shown(Math.max(...own), digits)}${unit}` : `${one.words}: nothing known`;
+  }).join(". "));
 }
 
 // Heights no nearer to each other than a line of text, in the order in which they were, within the chart.

@@ -51,15 +51,19 @@ function tellMoment() {
 // ---- the story: the whole, both partners of what comes next, and back --------------------------
 const STORY_BEFORE_S = 4;
 const STORY_AFTER_S = 1.5;
+// Encounters no farther apart than this (s) are looked at together.
+const SAME_MOMENT_S = 0.05;
 // Of the way to where the view should stand it goes this share in a second, roughly.
 const STORY_EASE = 2.5;
 let telling = true;
 
 function storyView() {
   const all = main.stretched(runPoints());
-  const next = data.encounters.find((e) => e.place && e.t !== null && now >= e.t - STORY_BEFORE_S && now <= e.t + STORY_AFTER_S);
-  if (!next || now < 1e-9) return all;
-  const near = main.framing(partners(next, now), 60, 14);
+  const told = data.encounters.filter((e) => e.place && e.t !== null && now >= e.t - STORY_BEFORE_S && now <= e.t + STORY_AFTER_S);
+  if (!told.length || now < 1e-9) return all;
+  // The nearest in time, with those of the same moment.
+  const next = told.reduce((best, e) => (Math.abs(e.t - now) < Math.abs(best.t - now) ? e : best));
+  const near = main.framing(told.filter((e) => Math.abs(e.t - next.t) < SAME_MOMENT_S).flatMap((e) => partners(e, now)), 60, 14);
   return near.scale > all.scale ? near : all;
 }
 

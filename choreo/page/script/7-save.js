@@ -15,8 +15,12 @@ class SvgPen {
     Object.assign(this, { globalAlpha: 1, fillStyle: "#000", strokeStyle: "#000", lineWidth: 1, lineJoin: "miter", font: pen.font, textBaseline: "alphabetic", textAlign: "start" });
   }
 
-  save() { this.kept.push({ ...this.state }); }
-  restore() { this.state = this.kept.pop(); }
+  // As a canvas keeps them: where one is, what is cut off, and with what one draws.
+  save() {
+    const { globalAlpha, fillStyle, strokeStyle, lineWidth, lineJoin, font, textBaseline, textAlign } = this;
+    this.kept.push({ state: { ...this.state }, globalAlpha, fillStyle, strokeStyle, lineWidth, lineJoin, font, textBaseline, textAlign });
+  }
+  restore() { Object.assign(this, this.kept.pop()); }
   setTransform() { this.state = { moved: "", clip: "" }; }
   translate(x, y) { this.state.moved += `translate(${short(x)} ${short(y)})`; }
   rotate(angle) { this.state.moved += `rotate(${short((angle * 180) / Math.PI)})`; }

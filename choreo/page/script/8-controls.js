@@ -336,7 +336,7 @@ window.choreo = Object.freeze({
   zone: () => zoneOn,
   view: () => ({ x: main.x, y: main.y, scale: main.scale, across: main.across, ride: main.ride, viewed }),
   svg: () => svgOf(main),
-  bodies: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => [m.name, cornersAt(m, poseAt(m, now)).map((one) => main.at(...one))])),
+  bodies: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => [m.name, main.drawnCorners(m, poseAt(m, now)).map((one) => main.at(...one))])),
   spots: () => SPOTS.map((one) => ({ ...one, pixel: main.at(...one.at) })),
   outside: () => data.outside,
   before: () => (before ? Object.fromEntries(before.movers.map((m) => [m.name, poseAt(m, now)])) : null),

@@ -25,7 +25,8 @@ def _channels(colour: str) -> list[float]:
     return [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in values]
 
 
-def _contrast(one: str, other: str) -> float:
+def contrast(one: str, other: str) -> float:
+    """Give the contrast of two colours, each as #rrggbb."""
     lights = sorted(
         sum(w * c for w, c in zip((0.2126, 0.7152, 0.0722), _channels(colour), strict=True))
         for colour in (one, other)
@@ -40,7 +41,7 @@ def test_every_text_colour_stands_out_from_its_ground(block: str) -> None:
         (text, ground)
         for text in TEXT
         for ground in ("paper", "sheet")
-        if _contrast(colours[text], colours[ground]) < 4.5
+        if contrast(colours[text], colours[ground]) < 4.5
     ]
     assert faint == []
 
