@@ -63,6 +63,7 @@ def test_no_printed_table_is_clipped(show: Show) -> None:
     assert len(GOOD) > 10
     for name in GOOD:
         assert watched.open(sheet(name)).evaluate(look) == [], name
+        assert len(sheet(name).encode()) < 60_000, name
 
 
 def test_dark_rooms_get_a_dark_page_and_canvas(show: Show) -> None:
