@@ -2,6 +2,7 @@
 
 import csv
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
@@ -23,7 +24,7 @@ from choreo.recordings.reading import read_run
 from choreo.recordings.record import Recording, Track, Uncertainty
 from choreo.recordings.recorder import Recorder
 from choreo.report.sections import Table
-from choreo.scenario import Tolerances, load
+from choreo.scenario import Tolerances, load, loads
 from choreo.scoring.against import Off
 from choreo.scoring.correcting import next_run
 from choreo.scoring.score import Options, RunScore, score
@@ -129,6 +130,103 @@ def test_clock_and_sampling_rate_change_no_ruling() -> None:
         told = scored(recorded(run, rate_hz))
         assert told.ruling == before.ruling
         assert told.value_of("contact") == pytest.approx(values[run], abs=0.03)
+
+
+UNITS = {
+    "usual": {
+        "t": ("s", 1.0),
+        "place": ("m", 1.0),
+        "speed": ("km/h", 3.6),
+        "way": ("deg", 180.0 / math.pi),
+    },
+    "others": {
+        "t": ("ms", 1000.0),
+        "place": ("mm", 1000.0),
+        "speed": ("m/s", 1.0),
+        "way": ("rad", 1.0),
+    },
+}
+
+
+def from_file(recording: Recording, folder: Path, units: str) -> Recording:
+    """The same run from a file in these units."""
+    kinds = UNITS[units]
+    columns = {"t": recording.time_s * kinds["t"][1]}
+    movers = ""
+    for name, one in recording.tracks.items():
+        values = {"x": one.x_m, "y": one.y_m, "h": one.heading_rad, "v": one.speed_mps}
+        of = {"x": "place", "y": "place", "h": "way", "v": "speed"}
+        columns |= {f"{name} {key}": value * kinds[of[key]][1] for key, value in values.items()}
+        movers += (
+            f"  {name}:\n    position: {{x: {name} x, y: {name} y, unit: {kinds['place'][0]}}}\n"
+            f"    heading: {{channel: {name} h, unit: {kinds['way'][0]}, from: x, clockwise: no}}\n"
+            f"    speed: {{channel: {name} v, unit: {kinds['speed'][0]}}}\n"
+        )
+    (folder / f"{units}.csv").write_text(
+        ",".join(columns)
+        + "\n"
+        + "\n".join(
+            ",".join(f"{one:.7f}" for one in row) for row in zip(*columns.values(), strict=True)
+        )
+    )
+    text = f"choreo recording: 1\nfiles: {units}.csv\ntime: {{channel: t, unit: {kinds['t'][0]}}}\nmovers:\n{movers}"
+    (folder / f"{units}.yaml").write_text(text)
+    description = load_description(folder / f"{units}.yaml")
+    return read_run(description, {None: folder / f"{units}.csv"}, None)
+
+
+def test_other_units_change_no_ruling(tmp_path: Path) -> None:
+    usual, others = (scored(from_file(recorded(0), tmp_path, units)) for units in UNITS)
+    assert others.value_of("contact") == pytest.approx(usual.value_of("contact"), abs=1e-4)
+    assert [one.ruling for one in others.judged] == [one.ruling for one in usual.judged]
+    assert [one.words for one in others.remarks if one.odd] == [
+        one.words for one in usual.remarks if one.odd
+    ]
+
+
+@cache
+def staged_in(turned_deg: float) -> Stage:
+    """The same scenario on paths of its own in a site frame that is turned."""
+    angle = math.radians(turned_deg)
+    x, y = (
+        450.0 * math.cos(angle) + 4.0 * math.sin(angle),
+        450.0 * math.sin(angle) - 4.0 * math.cos(angle),
+    )
+    text = re.sub(
+        r"^site:.*\n", "", Path("scenarios/walker-nearside.yaml").read_text(), flags=re.MULTILINE
+    )
+    paths = (
+        f"\npaths:\n  lane: {{start: [0 m, 0 m], heading: {turned_deg} deg, pieces: [{{line: 900 m}}]}}\n"
+        f"  belt-from-right: {{start: [{x} m, {y} m], heading: {turned_deg + 90.0} deg, pieces: [{{line: 15 m}}]}}\n"
+    )
+    scenario = loads(
+        text.replace("\nmovers:", f"{paths}\nmovers:", 1),
+        "scenarios/turned.yaml",
+        Path("scenarios"),
+    )
+    case = case_of(scenario)
+    return stage_of(case.scenario, case.paths, answer(case).plan)
+
+
+def test_a_turned_site_frame_changes_no_ruling() -> None:
+    turned_deg, run = 127.0, recorded(0)
+    angle = math.radians(turned_deg)
+    tracks = {
+        name: replace(
+            one,
+            x_m=one.x_m * math.cos(angle) - one.y_m * math.sin(angle),
+            y_m=one.x_m * math.sin(angle) + one.y_m * math.cos(angle),
+            heading_rad=one.heading_rad + angle,
+        )
+        for name, one in run.tracks.items()
+    }
+    before = scored(run, staged_in(0.0))
+    after = scored(replace(run, tracks=tracks), staged_in(turned_deg))
+    assert after.value_of("contact") == pytest.approx(before.value_of("contact"), abs=1e-6)
+    assert [one.ruling for one in after.judged] == [one.ruling for one in before.judged]
+    assert [one.off for one in after.off] == pytest.approx(
+        [one.off for one in before.off], abs=1e-5
+    )
 
 
 def cut(recording: Recording, until_s: float = math.inf, from_s: float = 0.0) -> Recording:
