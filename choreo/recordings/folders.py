@@ -77,8 +77,8 @@ def unpacked(path: Path) -> Folder:
         archive.close()
         raise unreadable(
             file,
-            f"it would unpack to {len(entries)} files of {size / 1e6:.0f} MB, more than any run "
-            f"({MOST_FILES} files, {MOST_UNPACKED // 1_000_000} MB)",
+            f"it would unpack to {len(entries)} file{'' if len(entries) == 1 else 's'} of {size / 1e6:.0f} MB, "
+            f"more than any run ({MOST_FILES} files, {MOST_UNPACKED // 1_000_000} MB)",
             "Pack one run by itself; nothing was unpacked.",
         )
 
