@@ -30,14 +30,25 @@ LOOK_S = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Driven:
-    """A course that is driven: its mover, the path, the sizes that it is laid out by, the top speed on it (m/s)."""
+    """A course that is driven: its mover as written and as planned, the path, the sizes that it is laid out by."""
 
     name: str
     mover: Mover
+    planned: MoverPlan
     spec: PathSpec
     course: Course
     sizes: Sizes
-    fastest_mps: float
+
+    def fastest_mps(self, length_m: float) -> float:
+        """Give the top speed from the end of the run-up on over a length; 0 where it doesn't come so far."""
+        motion = motion_of(self.planned)
+        if not motion.moves:
+            return 0.0
+        times = np.arange(float(motion.pieces[0, 0]), motion.end_s + LOOK_S, LOOK_S)
+        stations, speeds = motion.states(np.unique(np.concatenate((times, motion.pieces[:, 0]))))
+        begin = self.sizes.run_up_m
+        on_it = speeds[(stations >= begin) & (stations <= begin + length_m)]
+        return float(on_it.max()) if len(on_it) else 0.0
 
 
 def figure_sections(scenario: Scenario, plan: Plan) -> list[Section]:
@@ -48,10 +59,7 @@ def figure_sections(scenario: Scenario, plan: Plan) -> list[Section]:
         spec = scenario.paths.get(mover.path or "")
         if spec is None or spec.course is None or spec.course.sizes is None:
             continue
-        sizes = spec.course.sizes
-        fastest = _fastest_mps(planned, sizes)
-        if fastest > 0.0:
-            found += _figures(Driven(name, mover, spec, spec.course, sizes, fastest))
+        found += _figures(Driven(name, mover, planned, spec, spec.course, spec.course.sizes))
     return found
 
 
@@ -71,17 +79,6 @@ def _figures(driven: Driven) -> Iterator[Section]:
             return
 
 
-def _fastest_mps(planned: MoverPlan, sizes: Sizes) -> float:
-    """The top speed behind the run-up; 0 where it doesn't come so far."""
-    motion = motion_of(planned)
-    if not motion.moves:
-        return 0.0
-    times = np.arange(float(motion.pieces[0, 0]), motion.end_s + LOOK_S, LOOK_S)
-    stations, speeds = motion.states(np.concatenate((times, motion.pieces[:, 0])))
-    on_it = speeds[stations >= sizes.run_up_m]
-    return float(on_it.max()) if len(on_it) else 0.0
-
-
 def _circle(driven: Driven) -> Iterator[Section]:
     radius = driven.sizes.radius_m or 0.0
     most = min(driven.mover.limits.lateral_mps2, float(MOST_MPS2))
@@ -99,9 +96,13 @@ def _circle(driven: Driven) -> Iterator[Section]:
 
 def _slalom(driven: Driven) -> Iterator[Section]:
     spacing, aside = driven.sizes.spacing_m or 0.0, driven.sizes.aside_m or 0.0
-    frequency, lateral = forms.slalom(spacing, driven.fastest_mps, aside)
+    fastest = driven.fastest_mps((len(driven.course.cones) + 1) * spacing)
+    # A driven line is no such sine.
+    if fastest == 0.0 or driven.course.line != "centres":
+        return
+    frequency, lateral = forms.slalom(spacing, fastest, aside)
     line = (
-        f"a sine of {aside:.2f} m round cones {spacing:g} m apart at {kmh(driven.fastest_mps)}: "
+        f"a sine of {aside:.2f} m round cones {spacing:g} m apart at {kmh(fastest)}: "
         f"{frequency:.3f} Hz, {lateral:.2f} m/s2 sideways"
     )
     yield _notes(driven, line)
@@ -111,7 +112,10 @@ def _change(driven: Driven) -> Iterator[Section]:
     """The forms at the planned speed, and what two arcs with a straight between would be."""
     change = next(one for one in driven.spec.pieces if one.kind == "shift")
     way, length = abs(change.offset_m or 0.0), change.length_m or 0.0
-    lasts = length / driven.fastest_mps
+    fastest = driven.fastest_mps(length)
+    if fastest == 0.0:
+        return
+    lasts = length / fastest
     needs = [(name, *form.needs(way, lasts)) for name, form in forms.FORMS.items()]
     rows = tuple(
         (name, plain(lateral, 4), plain(jerk, 4) if math.isfinite(jerk) else "jumps")
@@ -119,7 +123,7 @@ def _change(driven: Driven) -> Iterator[Section]:
     )
     title = (
         f"{driven.name}: {way:g} m aside in {lasts:.3f} s "
-        f"({length:g} m at {kmh(driven.fastest_mps)}), by forms of a lane change"
+        f"({length:g} m at {kmh(fastest)}), by forms of a lane change"
     )
     yield Table(title, ("form", "lateral\nm/s2", "jerk\nm/s3"), rows, frozenset((1, 2)))
     lines = [f"as two equal arcs: curvature {forms.two_arcs_per_m(way, length):.5f} 1/m"]

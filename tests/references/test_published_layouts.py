@@ -196,6 +196,11 @@ def test_weave_slalom_and_forms_of_a_lane_change() -> None:
     assert numbers("weave")[-2:] == pytest.approx([1.2665, 138.9], abs=0.02)
     # C152
     assert numbers("slalom")[-2:] == pytest.approx([0.463, 8.46], abs=0.01)
+    # A line that is driven through the cones is no such sine, and no figure of it is told.
+    text, plan = drives()
+    driven = loads(text.replace("aside: 1 m", "aside: 1 m, line: least jerk"), "x.yaml", Path())
+    told_of = [one.title.split(":")[0] for one in figure_sections(driven, plan)]
+    assert ("weave" in told_of, "slalom" in told_of) == (True, False)
     # C153: 50 m at 60 km/h are 3 s
     told = rows("forms")
     assert told["two arcs"] == pytest.approx([1.5556], abs=1e-3)
