@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from itertools import islice, product
 
 from choreo.case.record import Case
@@ -42,25 +43,19 @@ class Glance:
 
 
 def glance(case: Case, most: int = MOST_SOLVED) -> Glance:
-    """Ask the linear stage whether a case has a plan: every ramp at its limit, else those that nobody states gentler.
+    """Ask the linear stage whether a case has a plan: ramps that nobody states gentler, else every one at its limit.
 
     most: linear problems that one search may take; with more to do it can't say. Raises ChoreoError: what the case's
     staging raises.
     """
     problem = case.staging.problem
     asked_for, freed = chosen(problem), unstated(problem)
-    misses = []
-    solved = asked = 0
-    for open_ramps in (asked_for, asked_for | freed) if freed else (asked_for,):
-        for staging in places(case.staging):
-            decision = _decision(case, staging, open_ramps, most)
-            solved += 0 if decision is None else decision.solved
-            asked += 0 if decision is None else decision.asked
-            if decision is not None and decision.reading is not None:
-                return Glance(True, solved=solved, asked=asked)
-            if decision is None or decision.conflict is None:
-                return Glance(None, solved=solved, asked=asked)
-            misses.append(miss_of(decision.conflict, solve_linear))
+    found = _with_open(case, asked_for | freed, most)
+    if found.works is None and freed:
+        # Of ramps at their limit a plan tells, that there is none doesn't.
+        other = _with_open(case, asked_for, most)
+        solved, asked = found.solved + other.solved, found.asked + other.asked
+        return Glance(other.works or None, solved=solved, asked=asked)
     # A ramp within a length may also be driven harder than that asks for.
     harder = any(
         isinstance(phase, Ramp) and phase.within_m is not None and not phase.rated
@@ -68,7 +63,23 @@ def glance(case: Case, most: int = MOST_SOLVED) -> Glance:
         for phase in mover.phases
     )
     unsure = harder or combinations_of(case.staging) > MOST_PLACES
-    return Glance(None if unsure else False, min(misses), solved, asked)
+    return replace(found, works=None) if unsure and found.works is False else found
+
+
+def _with_open(case: Case, ramps: frozenset[tuple[str, int]], most: int) -> Glance:
+    """Look at every combination of places, with these ramps as gentle as one likes."""
+    misses = []
+    solved = asked = 0
+    for staging in places(case.staging):
+        decision = _decision(case, staging, ramps, most)
+        solved += 0 if decision is None else decision.solved
+        asked += 0 if decision is None else decision.asked
+        if decision is not None and decision.reading is not None:
+            return Glance(True, solved=solved, asked=asked)
+        if decision is None or decision.conflict is None:
+            return Glance(None, solved=solved, asked=asked)
+        misses.append(miss_of(decision.conflict, solve_linear))
+    return Glance(False, min(misses), solved, asked)
 
 
 def _decision(
