@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from choreo.geometry import Path, counted_per_m
+from choreo.geometry import Path, banks_of, counted_per_m
 from choreo.linear.affine import Affine
 from choreo.linear.profile import Profile
 from choreo.linear.records import Choice, Course, Step
@@ -32,6 +32,8 @@ AT_ONCE = 1024
 INSET_M = 1e-9
 # Speeds that differ by less than this share are the same.
 SAME = 1e-9
+# Whoever is slower than this (m/s) is so on any curve.
+SLOW_MPS = 1e-6
 # Stretches that are nearer to each other than this (m) are one.
 JOINED_M = 1e-6
 
@@ -56,9 +58,11 @@ def cornering(course: Course, path: Path) -> Iterator[Choice]:
         with np.errstate(divide="ignore"):
             return np.asarray(np.sqrt(mover.lateral_mps2 / bends)) * (1.0 + SAME)
 
+    banked = bool(banks_of(path))
     for peak in _peaks(course):
         room = (mover.start.lo, mover.room.hi)
-        tights = list(tight_stretches(path, allowed, peak.speed_mps, room))
+        straight = -1.0 if banked else mover.lateral_mps2 / max(peak.speed_mps, SLOW_MPS) ** 2
+        tights = list(tight_stretches(path, allowed, peak.speed_mps, room, straight))
         ahead, behind = (_lasts(steps, tights, allowed) for steps in (peak.up, peak.down))
         for number, tight in enumerate(tights):
             label = (
@@ -109,10 +113,14 @@ def tight_stretches(
     allowed: Callable[[np.ndarray], np.ndarray],
     speed_mps: float,
     room: tuple[float, float],
+    straight_per_m: float = -1.0,
 ) -> Iterator[Tight]:
-    """Stretches that allow less than a speed somewhere, neighbours joined."""
+    """Stretches that allow less than a speed somewhere, neighbours joined.
+
+    straight_per_m: curvature up to this allows the speed; what bends nowhere more need not be looked at.
+    """
     found: list[tuple[float, float]] = []
-    for looks, slow in _looks(path, allowed, speed_mps, room):
+    for looks, slow in _looks(path, allowed, speed_mps, room, straight_per_m):
         inside = np.flatnonzero(slow)
         ends = float(looks[max(inside[0] - 1, 0)]), float(looks[min(inside[-1] + 1, LOOKS - 1)])
         if found and ends[0] - found[-1][1] < JOINED_M:
@@ -126,12 +134,14 @@ def _looks(
     allowed: Callable[[np.ndarray], np.ndarray],
     speed_mps: float,
     room: tuple[float, float],
+    straight_per_m: float,
 ) -> Iterator[tuple[np.ndarray, np.ndarray]]:
     """Stations on each stretch where a speed is too much, and at which it is; many are looked at in one go."""
     stretches = np.array(path.stretches(), dtype=float).reshape(-1, 4)
     lows = np.maximum(stretches[:, 0], room[0]) + INSET_M
     highs = np.minimum(stretches[:, 1], room[1]) - INSET_M
-    there = np.flatnonzero(highs > lows)
+    bends = np.abs(stretches[:, 2:]).max(axis=1) > straight_per_m
+    there = np.flatnonzero((highs > lows) & bends)
     for first in range(0, len(there), AT_ONCE):
         block = there[first : first + AT_ONCE]
         looks = np.linspace(lows[block], highs[block], LOOKS, axis=1)

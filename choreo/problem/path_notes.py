@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping
 from itertools import groupby, pairwise
 from operator import itemgetter
 
+import numpy as np
+
 from choreo.courses import COURSES, banking
 from choreo.geometry import Path, banks_of
 from choreo.geometry.banks import Bank
@@ -174,9 +176,9 @@ def _rough(
     scenario: Scenario, name: str, stretches: Stretches, mover: MoverProblem
 ) -> Finding | None:
     """The tightest place, if no road is so tight, or if it is a kink that the mover is too fast for."""
-    size = [max(abs(k0), abs(k1)) for _, _, k0, k1 in stretches]
-    index = max(range(len(size)), key=size.__getitem__)
-    tight = size[index]
+    size = np.abs(np.array(stretches)[:, 2:]).max(axis=1)
+    index = int(size.argmax())
+    tight = float(size[index])
     station_m = (stretches[index][0] + stretches[index][1]) / 2
     too_fast = tight * _fastest_mps(mover) ** 2 > mover.lateral_mps2
     kink = tight > ROUGH_RATIO * abs(_mean_per_m(stretches, station_m))
@@ -191,10 +193,7 @@ def _rough(
 def _mean_per_m(stretches: Stretches, station_m: float) -> float:
     """The curvature that is left when it is averaged over a window: what the road does, not its points."""
     low, high = station_m - ROUGH_WINDOW_M / 2, station_m + ROUGH_WINDOW_M / 2
-    turned, length_m = 0.0, 0.0
-    for start, end, k0, k1 in stretches:
-        part = min(end, high) - max(start, low)
-        if part > 0:
-            turned += part * (k0 + k1) / 2
-            length_m += part
-    return turned / length_m if length_m > 0 else 0.0
+    start, end, k0, k1 = np.array(stretches).T
+    parts = np.maximum(np.minimum(end, high) - np.maximum(start, low), 0.0)
+    length_m = float(parts.sum())
+    return float(parts @ (k0 + k1)) / 2 / length_m if length_m > 0 else 0.0

@@ -154,8 +154,11 @@ def _piece(draft: Draft, keys: Keys, index: int, piece: w.PieceWritten) -> Piece
         return None
     bank = 0.0 if piece.bank is None else piece.bank
     _check_bank(draft, keys, index, chosen[0], bank)
-    said = replace(made, speed=piece.speed, surface=piece.surface, backwards=piece.drive)
-    return replace(said, bank_rad=bank)
+    if piece.speed is None and piece.surface is None and not piece.drive and not bank:
+        return made
+    return replace(
+        made, speed=piece.speed, surface=piece.surface, backwards=piece.drive, bank_rad=bank
+    )
 
 
 def _check_bank(draft: Draft, keys: Keys, index: int, kind: PieceKind, bank_rad: float) -> None:

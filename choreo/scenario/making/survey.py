@@ -18,6 +18,8 @@ Points = tuple[tuple[float, float], ...]
 
 HEADER = ["x_m", "y_m"]
 PLAIN_NUMBER = re.compile(rf"\s*{NUMBER}\s*")
+# A line without a fault.
+POINT = re.compile(rf"\s*({NUMBER})\s*,\s*({NUMBER})\s*")
 # As far as a length may be written (words/units.py): a survey in coordinates of a grid is a mistake here.
 FARTHEST_M = 100_000
 EXAMPLE = "Write two numbers in metres, like `12.5,3.0`."
@@ -57,14 +59,11 @@ def _read(lines: list[str], file: str) -> tuple[Points, list[Finding]]:
     for number, line in enumerate(lines[1:], start=2):
         if len(faults) > MOST_FAULTS:
             break
-        if not line.strip() or line.lstrip().startswith("#"):
+        point = _point(line)
+        if point is None:
+            if line.strip() and not line.lstrip().startswith("#"):
+                fault(number, _wrong(line.split(",")), EXAMPLE)
             continue
-        cells = line.split(",")
-        wrong = _wrong(cells)
-        if wrong:
-            fault(number, wrong, EXAMPLE)
-            continue
-        point = (float(cells[0]), float(cells[1]))
         if points and math.dist(points[-1], point) < SAME_POINT_M:
             fault(number, "this point is the same as the one before", "Remove one of them.")
         else:
@@ -75,8 +74,17 @@ def _read(lines: list[str], file: str) -> tuple[Points, list[Finding]]:
     return tuple(points), faults
 
 
+def _point(line: str) -> tuple[float, float] | None:
+    """A line's point; None where it has none, or a faulty one."""
+    found = POINT.fullmatch(line)
+    if found is None:
+        return None
+    x, y = float(found[1]), float(found[2])
+    return (x, y) if max(abs(x), abs(y)) <= FARTHEST_M else None
+
+
 def _wrong(cells: list[str]) -> str:
-    """What is wrong with a line's cells; empty where they are a point."""
+    """What is wrong with the cells of a line that is no point."""
     if len(cells) != len(HEADER):
         return f"this is not a point: it has {len(cells)} numbers, not two"
     for cell in cells:

@@ -32,7 +32,7 @@ def plain(value: Any) -> Any:
 
     What dataclasses.asdict gives, which copies every number and takes three times as long.
     """
-    if type(value) in PLAIN:
+    if type(value) in PLAIN or (type(value) is tuple and PLAIN.issuperset(map(type, value))):
         return value
     if isinstance(value, (tuple, list)):
         return type(value)([plain(one) for one in value])

@@ -19,7 +19,8 @@ MOST_DEPTH = 50
 # Some seconds of reading; aliases of aliases would otherwise make millions of entries out of a few lines.
 MOST_NODES = 200_000
 
-Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+# What a scalar is decides who reads it, not how it looks.
+Loader = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
 # The parser's words for the commonest slips, in ours.
 PLAIN_WORDS = {
