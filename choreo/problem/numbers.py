@@ -25,7 +25,9 @@ def numbers_of(record: Any) -> list[float]:
 
     Raises TypeError where a number is no float.
     """
-    return [value for value in _leaves(record) if isinstance(value, float) and math.isfinite(value)]
+    found: list[float] = []
+    _gather(record, found)
+    return found
 
 
 def structure_of(record: Any) -> tuple[Any, ...]:
@@ -33,7 +35,9 @@ def structure_of(record: Any) -> tuple[Any, ...]:
 
     What numbers decide of the rows is structure as well (CHOICES). Raises TypeError where a number is no float.
     """
-    return tuple(_shape(record))
+    shape: list[Any] = []
+    _outline(record, shape)
+    return tuple(shape)
 
 
 def replace_numbers(record: Any, make: Callable[[str, float], Any]) -> Any:
@@ -44,35 +48,34 @@ def replace_numbers(record: Any, make: Callable[[str, float], Any]) -> Any:
     return _replace(record, make, "")
 
 
-def _leaves(record: Any) -> Iterator[Any]:
-    if isinstance(record, Origin):
-        return
-    if is_dataclass(record):
-        for _, part in _parts(record):
-            yield from _leaves(part)
+def _gather(record: Any, found: list[float]) -> None:
+    """Add every finite float of a record to those found."""
+    if isinstance(record, float):
+        if math.isfinite(record):
+            found.append(record)
     elif isinstance(record, tuple):
         for item in record:
-            yield from _leaves(item)
-    else:
-        yield record
-
-
-def _shape(record: Any) -> Iterator[Any]:
-    if isinstance(record, Origin):
-        return
-    if is_dataclass(record):
-        yield type(record).__name__
-        yield from (choice for choice in CHOICES if getattr(record, choice, False))
+            _gather(item, found)
+    elif is_dataclass(record) and not isinstance(record, Origin):
         for _, part in _parts(record):
-            yield from _shape(part)
+            _gather(part, found)
+
+
+def _outline(record: Any, shape: list[Any]) -> None:
+    """Add all of a record that is structure, with a `#` for each finite float."""
+    if isinstance(record, float):
+        shape.append("#" if math.isfinite(record) else record)
     elif isinstance(record, tuple):
-        yield len(record)
+        shape.append(len(record))
         for item in record:
-            yield from _shape(item)
-    elif isinstance(record, float) and math.isfinite(record):
-        yield "#"
-    else:
-        yield record
+            _outline(item, shape)
+    elif not is_dataclass(record):
+        shape.append(record)
+    elif not isinstance(record, Origin):
+        shape.append(type(record).__name__)
+        shape += [choice for choice in CHOICES if getattr(record, choice, False)]
+        for _, part in _parts(record):
+            _outline(part, shape)
 
 
 def _replace(record: Any, make: Callable[[str, float], Any], path: str) -> Any:

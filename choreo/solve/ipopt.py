@@ -7,13 +7,14 @@ line-search algorithm for large-scale nonlinear programming, Mathematical Progra
 from __future__ import annotations
 
 import math
+from functools import cached_property
 from typing import Any
 
 import casadi as ca
 import numpy as np
 
 from choreo.solve.assemble import Assembly
-from choreo.solve.running import Vector, run
+from choreo.solve.running import Multipliers, Vector, run
 from choreo.solve.tolerances import ROW_TOLERANCE, SOLVER_TOLERANCE
 from choreo.words.records import dataclass
 
@@ -38,19 +39,38 @@ OPTIONS: dict[str, Any] = {
     },
 }
 
+# Beside a solution whose multipliers are known: begin there, and only see that nothing has changed sides.
+PUSH = 1e-9
+BESIDE: dict[str, Any] = {
+    "warm_start_init_point": "yes",
+    "mu_init": 1e-7,
+    "mu_strategy": "adaptive",
+    "warm_start_bound_push": PUSH,
+    "warm_start_bound_frac": PUSH,
+    "warm_start_slack_bound_push": PUSH,
+    "warm_start_slack_bound_frac": PUSH,
+    "warm_start_mult_bound_push": PUSH,
+}
+# Of a solver's functions those that another one of the same problem can take over, by the name of casadi's option.
+DERIVATIVES = {"grad_f": "nlp_grad_f", "jac_g": "nlp_jac_g", "hess_lag": "nlp_hess_l"}
+
 # What IPOPT says of a run that has found an optimum.
 SUCCESSES = ("Solve_Succeeded", "Solved_To_Acceptable_Level")
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """Where a run of the solver ended: unknowns, objective, worst row, whether it is a solution."""
+    """Where a run of the solver ended: unknowns, objective, worst row, whether it is a solution.
+
+    multipliers: of the unknowns' bounds and of the rows.
+    """
 
     x: Vector
     objective: float
     violation: float
     status: str
     iterations: int
+    multipliers: Multipliers
 
     @property
     def solved(self) -> bool:
@@ -72,9 +92,8 @@ class Ipopt:
         )
         self.row_lo = np.array([row.lo for row in formulation.rows])
         self.row_hi = np.array([row.hi for row in formulation.rows])
-        self.solver = ca.nlpsol(
-            "choreo", "ipopt", {"x": self.x, "p": self.p, "f": assembly.objective, "g": g}, OPTIONS
-        )
+        self.problem = {"x": self.x, "p": self.p, "f": assembly.objective, "g": g}
+        self.solver = ca.nlpsol("choreo", "ipopt", self.problem, OPTIONS)
         self.rows = ca.Function("rows", [self.x, self.p], [g])
         # IPOPT's own function, so that asking for the rows' derivatives costs no second build.
         self.slopes = self.solver.get_function("nlp_jac_g")
@@ -92,17 +111,32 @@ class Ipopt:
         lo, hi = self.bounds(p)
         return np.asarray(lo).ravel(), np.asarray(hi).ravel()
 
-    def solve(self, p: Vector, x0: Vector) -> Outcome:
-        """Run from a starting point. Never raises for a failed run: read `solved`."""
+    @cached_property
+    def beside(self) -> Any:
+        """The same problem for starts beside a solution; it takes over the other solver's derivatives."""
+        known = {option: self.solver.get_function(name) for option, name in DERIVATIVES.items()}
+        ipopt = OPTIONS["ipopt"] | BESIDE
+        return ca.nlpsol("choreo", "ipopt", self.problem, {**OPTIONS, "ipopt": ipopt, **known})
+
+    def solve(self, p: Vector, x0: Vector, multipliers: Multipliers | None = None) -> Outcome:
+        """Run from a starting point, which is beside a solution if its multipliers are given.
+
+        Never raises for a failed run: read `solved`.
+        """
         lo, hi = self.bounds_at(p)
-        start = np.clip(np.nan_to_num(x0, nan=0.0), lo, hi)
-        ran = run(self.solver, x0=start, p=p, lbx=lo, ubx=hi, lbg=self.row_lo, ubg=self.row_hi)
+        given = {"p": p, "lbx": lo, "ubx": hi, "lbg": self.row_lo, "ubg": self.row_hi}
+        given["x0"] = np.clip(np.nan_to_num(x0, nan=0.0), lo, hi)
+        if multipliers is None:
+            ran = run(self.solver, **given)
+        else:
+            ran = run(self.beside, **given, lam_x0=multipliers[0], lam_g0=multipliers[1])
         return Outcome(
             x=ran.x,
             objective=ran.objective,
             violation=self.violation(ran.x, p),
             status=ran.status,
             iterations=ran.iterations,
+            multipliers=ran.multipliers,
         )
 
     def rows_and_jacobian(self, x: Vector, p: Vector) -> tuple[Vector, Vector]:

@@ -19,7 +19,7 @@ from choreo.solve.formulation import USUAL_FORM, Form
 from choreo.solve.guess import Guess
 from choreo.solve.ipopt import Ipopt, Outcome
 from choreo.solve.reading import Reading, Readings
-from choreo.solve.running import Vector
+from choreo.solve.running import Multipliers, Vector
 from choreo.solve.tolerances import BETWEEN_POINTS_MPS2
 from choreo.words.records import dataclass
 
@@ -34,7 +34,10 @@ OVERSHOOT = 5 / 4
 
 @dataclass(frozen=True)
 class Solution:
-    """What a solve gave: a reading of the motion if solved, else the nearest miss; and what was tried."""
+    """What a solve gave: a reading of the motion if solved, else the nearest miss; and what was tried.
+
+    multipliers: where it is a solution, for neighbours to start from.
+    """
 
     solved: bool
     reading: Reading
@@ -43,6 +46,7 @@ class Solution:
     tried: tuple[str, ...] = ()
     iterations: int = 0
     margins: Vector = field(default_factory=lambda: np.zeros(0))
+    multipliers: Multipliers | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +101,13 @@ class Solver:
         tried: list[str] = []
         margins = np.zeros(self.margin_count)
         if near is not None and near.solved:
-            outcome = self._run(problem, numbers, near.x, near.margins)
-            tried.append(f"from a neighbour: {outcome[0].status}")
-            if outcome[0].solved:
-                return self._solution(numbers, *outcome, tried)
+            # With its multipliers it takes a few steps; where sides change, without them.
+            known = () if near.multipliers is None else (near.multipliers,)
+            for multipliers in (*known, None):
+                outcome = self._run(problem, numbers, near.x, near.margins, multipliers)
+                tried.append(f"from a neighbour: {outcome[0].status}")
+                if outcome[0].solved:
+                    return self._solution(numbers, *outcome, tried)
         p = np.concatenate([numbers, margins])
         starts: list[tuple[str, Callable[[], Vector]]] = [
             ("with the ties met", lambda: self.guess.coupled(p))
@@ -120,10 +127,15 @@ class Solver:
         return self._nearest(problem, numbers, margins, tried)
 
     def _run(
-        self, problem: Problem, numbers: Vector, start: Vector, margins: Vector
+        self,
+        problem: Problem,
+        numbers: Vector,
+        start: Vector,
+        margins: Vector,
+        multipliers: Multipliers | None = None,
     ) -> tuple[Outcome, Vector]:
         """Solve, then tighten limits that are passed between the checked points, and solve again."""
-        outcome = self.ipopt.solve(np.concatenate([numbers, margins]), start)
+        outcome = self.ipopt.solve(np.concatenate([numbers, margins]), start, multipliers)
         for _ in range(TIGHTENINGS):
             if not outcome.solved:
                 break
@@ -146,6 +158,7 @@ class Solver:
             tried=tuple(tried),
             iterations=outcome.iterations,
             margins=margins,
+            multipliers=outcome.multipliers if outcome.solved else None,
         )
 
     def _nearest(
