@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -32,6 +31,7 @@ from choreo.scoring.telling import SIMULATED, shown
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import seconds
 from choreo.words.kinds import Unit
+from choreo.words.records import dataclass
 
 LEARNT_FORMAT = "choreo learnt 1"
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from choreo.scenario import Limits
 from choreo.scenario.text.document import parse_document
 from choreo.scoring.against import Aspect
 from choreo.scoring.estimators import Estimate
+from choreo.words.records import dataclass
 
 # A part of a ramp counts as driven at its limit from this share of it on.
 AT_LIMIT = 0.98

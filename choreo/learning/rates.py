@@ -9,7 +9,6 @@ then held, with its speed before, its beginning and its rate fitted together.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -20,6 +19,7 @@ from choreo.errors.actors import Step
 from choreo.scoring.estimators import Estimate, estimate
 from choreo.scoring.ramps import RampFit, course_of
 from choreo.scoring.run import RecordedRun
+from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
 Way = Literal["acceleration", "braking"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from choreo.repair import BEST, Patience, explain, rewritten
 from choreo.scenario import Scenario
 from choreo.scenario.sources import Source, source_of
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.records import dataclass
 
 # What would help is looked for so long (s), after the verdict is shown.
 HELP_S = 20.0
@@ -31,7 +32,7 @@ class Overtaken(Exception):
     """Something newer is asked: what is being planned is of no use any more."""
 
 
-@dataclass
+@dataclass()
 class _Known:
     """The file as it was last read without a fault. digest: of its bytes."""
 

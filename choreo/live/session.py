@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, field
 from datetime import datetime
 from typing import Any, Protocol
 
 from choreo.live.slider import MOST_SLIDERS, Slider
+from choreo.words.records import dataclass
 
 Told = dict[str, Any]
 
@@ -25,7 +26,7 @@ class Page(Protocol):
         ...
 
 
-@dataclass
+@dataclass()
 class Wanted:
     """What is to be planned next: the file as saved, values put into it, what sliders show; in that order."""
 
@@ -57,7 +58,7 @@ class Wanted:
             self.shown = job["shown"]
 
 
-@dataclass
+@dataclass()
 class _Open:
     """What a page has: the number of its picture, and whether it has yet to say that it drew what was sent."""
 
@@ -66,7 +67,7 @@ class _Open:
     waits: bool = False
 
 
-@dataclass
+@dataclass()
 class Session:
     """One scenario file, its pages, its plan.
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from choreo.words.records import dataclass
 
 # Nobody moves more than this at once, and a page has room for no more.
 MOST_SLIDERS = 12

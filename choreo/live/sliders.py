@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from choreo.words.display import KMH_PER_MPS
 from choreo.words.kinds import Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse, parse_range, quoted
+from choreo.words.records import dataclass
 from choreo.words.units import UNITS, QuantityKind
 
 # How a slider tells values, with the factor from SI.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path as File
 
 import numpy as np
@@ -16,6 +15,7 @@ from choreo.circuits.records import VEHICLE
 from choreo.scenario import load
 from choreo.sharing.blocking import Course, Table
 from choreo.sharing.jobs import Moment, Use
+from choreo.words.records import dataclass
 
 # Ways of a lap are looked at this often (m): its body reaches half of it farther than it does.
 LOOK_M = 1.0
