@@ -11,6 +11,7 @@ from choreo.circuits.told import clock, lasting
 from choreo.sharing.jobs import Job
 from choreo.sharing.planning import SharedTrack
 from choreo.sharing.replay import Run, excursions, see
+from choreo.sharing.staged import COMMON
 from choreo.words.display import plain
 
 # Rows and columns of the place-time diagram, and how many laps it shows.
@@ -36,7 +37,12 @@ def day_of(track: SharedTrack) -> str:
     ends = 0.0 if track.found is None else track.found.ends_s
     runs = {one.name: one for one in track.runs}
     every = excursions(track.runs)
-    places = [use.place for job in track.jobs for use in job.uses if not use.passing]
+    places = [
+        use.place
+        for job in track.jobs
+        for use in job.uses
+        if not use.passing and not use.place.startswith(COMMON)
+    ]
     letters = letters_of(list(dict.fromkeys([*every, *places])))
     times = (np.arange(COLUMNS) + 0.5) * ends / COLUMNS
     wide = max(len(job.name) for job in track.jobs)
@@ -81,6 +87,8 @@ def _visited(
     half = (times[1] - times[0]) / 2.0
     for use in job.uses:
         enters, leaves = (starts[k] + after for k, after in (use.enters, use.leaves))
+        if use.place not in letters:
+            continue
         # However short, a column has its letter.
         for at in np.flatnonzero((times + half > enters) & (times - half < leaves)):
             row[at] = letters[use.place]

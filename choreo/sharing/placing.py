@@ -7,7 +7,7 @@ next waiting place in one free stay there only the earliest matters.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from choreo.sharing.model import SAME_S, Interval, Order, Sharing, gaps_of, merged
@@ -173,5 +173,9 @@ def _earliest(free: Sequence[Interval], low: float, high: float) -> float | None
 
 def _latest(free: Sequence[Interval], low: float, high: float) -> float | None:
     # What was reached at the earliest is the latest there may be, up to rounding.
-    found = [min(b, high) for a, b in free if max(a, low) <= min(b, high) + SAME_S]
-    return max(found, default=None)
+    index = bisect_right(free, high + SAME_S, key=lambda one: one[0]) - 1
+    if index < 0:
+        return None
+    a, b = free[index]
+    last = min(b, high)
+    return last if max(a, low) <= last + SAME_S else None

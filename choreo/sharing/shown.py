@@ -12,6 +12,7 @@ from choreo.circuits.records import VEHICLE, Circuit
 from choreo.page import share_page
 from choreo.sharing.planning import SharedTrack
 from choreo.sharing.replay import excursions
+from choreo.sharing.staged import COMMON
 from choreo.sharing.told import content_of_share, waits_of
 from choreo.track.motion import motion_of
 
@@ -40,6 +41,8 @@ def _data(track: SharedTrack) -> dict[str, Any]:
                 laps.append([kind, _rounded(days), _rounded(own)])
         stays = []
         for use in job.uses if starts and job.course is None else ():
+            if use.place.startswith(COMMON):
+                continue
             enters, leaves = (starts[k] + after for k, after in (use.enters, use.leaves))
             stays.append([use.place, round(enters, 2), round(leaves, 2)])
         users.append(

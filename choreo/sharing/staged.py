@@ -19,6 +19,8 @@ from choreo.words.records import dataclass
 
 # Ways of a lap are looked at this often (m): its body reaches half of it farther than it does.
 LOOK_M = 1.0
+# How places begin that stand for what zones have in common.
+COMMON = "zones of "
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +124,7 @@ def overlaps(staged: Sequence[Staged]) -> dict[str, list[str]]:
     for index, one in enumerate(staged):
         for other in staged[index + 1 :]:
             if one.zone.intersects(other.zone):
-                place = f"zones of {one.name} and {other.name}"
+                place = f"{COMMON}{one.name} and {other.name}"
                 found[one.name].append(place)
                 found[other.name].append(place)
     return found
