@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import Bound, bound_of
@@ -63,7 +64,19 @@ def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float
             f"no timetable that ends within {within_s / 60.0:.1f} min was found, and no proof that there is none; the "
             f"best that was found takes {best.ends_s / 60.0:.1f} min"
         )
-    return Solved(best, bound)
+    return Solved(_in_turn(best, sharing), bound)
+
+
+def _in_turn(found: Timetable, sharing: Sharing) -> Timetable:
+    """Of those that are alike the one written first starts first: they change places."""
+    starts = list(found.starts_s)
+    for kind in dict.fromkeys(sharing.kinds):
+        chains = [c for c, k in zip(sharing.jobs, sharing.kinds, strict=True) if k == kind]
+        turns = sorted([found.starts_s[n] for n in chain] for chain in chains)
+        for chain, times in zip(chains, turns, strict=True):
+            for number, t in zip(chain, times, strict=True):
+                starts[number] = t
+    return replace(found, starts_s=tuple(starts))
 
 
 def _exact(

@@ -116,6 +116,8 @@ def test_eight_with_a_basin_and_a_pit_are_within_5_percent_of_the_bound() -> Non
     waits = [one for number in range(8) for one in waits_of(track, number)]
     assert {place for place, _, _ in waits} <= {"cool", "pit"}
     assert waits
+    firsts = [track.starts_s(number)[0] for number in range(8)]
+    assert firsts == sorted(firsts)
 
 
 def test_visitors_share_the_excursion_of_a_circuit(tmp_path: Path) -> None:
