@@ -8,6 +8,8 @@ from dataclasses import field, replace
 from choreo.linear.affine import Affine
 from choreo.linear.profile import Profile
 from choreo.linear.rows import Row, at_least, equal
+from choreo.motion import least_between
+from choreo.problem.records import Ramp
 from choreo.words.records import dataclass
 
 Interval = tuple[float, float]
@@ -26,6 +28,8 @@ ROOM_M, LEAST_PART_M, MOST_PARTS = 1e-4, 1e-3, 64
 MOST_KEPT = 500
 # What differs by less than this (m, m/s) is the same.
 SAME = 1e-9
+# Where in a ramp of any shape a mover is, is known no finer than this (m, s): proofs need no more.
+ANYHOW = 1e-6
 
 
 @dataclass(frozen=True)
@@ -222,4 +226,64 @@ class Relation:
         return max(abs(self.value.at(values) - value), off)
 
 
-Curved = InRamp | Relation
+@dataclass(frozen=True)
+class Somewhere:
+    """A look in a ramp of any shape, over the speed that it finds: what no shape can beat before it and after it.
+
+    Each speed between the ramp's ends is passed at least so long as the limits ask for; at a given speed the times and
+    ways that this leaves are those of some shape, so cutting the interval of speeds leaves nothing out. ends: the
+    ramp's speeds; into, way: since it began; left, rest: until it ends.
+    """
+
+    ramp: Ramp
+    ends: Interval
+    speed: Affine
+    into: Affine
+    way: Affine
+    left: Affine
+    rest: Affine
+    what: str = ""
+
+    @property
+    def unknown(self) -> Affine:
+        """What the interval is of."""
+        return self.speed
+
+    def within(self, interval: Interval) -> Iterator[Row]:
+        """Rows that contain all shapes that have a speed of an interval then."""
+        yield Row(self.speed, *interval, self.what, "m")
+        yield from self._bounds(interval)
+
+    def touching(self, at: float) -> Iterator[Row]:
+        """What is left at one speed."""
+        yield Row(self.speed, at, at)
+        yield from self._bounds((at, at))
+
+    def _bounds(self, interval: Interval) -> Iterator[Row]:
+        """Of either part: no quicker, and no more way gained or lost, than the limits allow."""
+        (start, end), (low, high) = self.ends, interval
+        rising = end >= start
+        near, far = (low, high) if rising else (high, low)
+        for time, way, passed, speeds in (
+            (self.into, self.way, (start, near), (start, far)),
+            (self.left, self.rest, (far, end), (near, end)),
+        ):
+            slow, fast = min(speeds), max(speeds)
+            span = min(passed), max(passed)
+            lasts, made = least_between(start, end, self.ramp.table, self.ramp.jerk_mps3, span)
+            yield at_least(time, lasts, self.what)
+            gained, lost = (
+                time.times(slow).plus(made - slow * lasts),
+                time.times(fast).plus(made - fast * lasts),
+            )
+            yield at_least(way, gained, self.what, "m")
+            yield at_least(lost, way, self.what, "m")
+
+    def error(self, values: dict[str, float]) -> float:
+        """How far times and ways are from those of a shape at the speed."""
+        at = min(max(self.speed.at(values), min(self.ends)), max(self.ends))
+        missed = max(row.lo - row.expression.at(values) for row in self._bounds((at, at)))
+        return max(missed - ANYHOW, 0.0)
+
+
+Curved = InRamp | Relation | Somewhere

@@ -18,12 +18,12 @@ from dataclasses import replace
 from itertools import count
 
 from choreo.linear.affine import Affine, unknown
-from choreo.linear.curves import Curved, InRamp, Interval
+from choreo.linear.curves import Curved, Interval
 from choreo.linear.model import Model
 from choreo.linear.nodes import OPEN, Node, with_interval
 from choreo.linear.records import Look
 from choreo.linear.rows import Block, Row, at_least, block_of
-from choreo.linear.spots import BEFORE, PAST, Values, falls, placed
+from choreo.linear.spots import BEFORE, PAST, Values, falls, in_ramp, interval_of, placed
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.problem.patience import TimeUp
 from choreo.words.records import dataclass
@@ -224,13 +224,9 @@ class Search:
         """The curves of a node, in the order of its intervals: relations first, then looks in ramps."""
         yield from self.model.relations
         for look, spot in zip(self.model.looks, node.spots, strict=False):
-            if spot >= 0:
-                step = self.model.courses[look.mover].steps[spot]
-                if step.profile is not None and not step.anyhow:
-                    into, way = look.time.minus(step.time), look.station.minus(step.station)
-                    phase = self.model.courses[look.mover].mover.phases[spot]
-                    what = f"{look.mover} is in its {phase.name} at {look.label}"
-                    yield InRamp(step.profile, into, way, look.speed, what)
+            curve = in_ramp(self.model.courses[look.mover], look, spot)
+            if curve is not None:
+                yield curve
 
     # ---- a node of which all is decided but where on curves
 
@@ -288,11 +284,11 @@ class Search:
         intervals = [one.bounds for one in model.relations]
         for look, spot in zip(model.looks, spots, strict=True):
             step = model.courses[look.mover].steps[spot] if spot >= 0 else None
-            if step is None or step.anyhow or step.profile is None:
+            if step is None or step.profile is None:
                 continue
-            if step.lasts is not None:
-                return None  # where in a ramp whose shape is open is not looked at
-            intervals.append((0.0, step.profile.duration_s))
+            if step.lasts is not None and not step.anyhow:
+                return None  # where in a ramp whose rate is open is not looked at
+            intervals.append(interval_of(step, step.profile))
         return Node(chosen, spots, tuple(intervals))
 
     def _met(self, node: Node, values: Values, known: bool = True) -> Found | None:
@@ -359,12 +355,10 @@ class Search:
         yield replace(node, spots=(*node.spots, BEFORE))
         last = len(course.steps) if look.latest is None else look.latest + 1
         for step in course.steps[:last]:
-            if step.anyhow:
-                yield replace(node, spots=(*node.spots, step.index))
-            elif step.lasts is not None:
-                self.passed_over = True  # where in a ramp whose shape is open: not looked at
+            if step.lasts is not None and not step.anyhow:
+                self.passed_over = True  # where in a ramp whose rate is open: not looked at
             elif step.profile is not None:
-                intervals = (*node.intervals, (0.0, step.profile.duration_s))
+                intervals = (*node.intervals, interval_of(step, step.profile))
                 yield Node(node.chosen, (*node.spots, step.index), intervals)
             elif not (step.stands and step.index == 0):
                 yield replace(node, spots=(*node.spots, step.index))

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from choreo.linear.curves import InRamp, Interval, Somewhere
+from choreo.linear.profile import Profile
 from choreo.linear.records import Course, Look, Step
 from choreo.linear.rows import Row, at_least, equal
+from choreo.problem.records import Ramp
 
 Values = dict[str, float]
 
@@ -27,8 +30,6 @@ def placed(course: Course, look: Look, spot: int) -> Iterator[Row]:
         yield at_least(early, 0.0, what)
         yield equal(look.station, course.start.minus(early.times(speed)), what, "m")
         yield equal(look.speed, speed, what, "m")
-    elif course.steps[spot].anyhow:
-        yield from _somewhere(course, course.steps[spot], look)
     elif course.steps[spot].profile is None:
         step = course.steps[spot]
         what = f"{look.mover} is in its {course.mover.phases[spot].name} at {look.label}"
@@ -40,16 +41,27 @@ def placed(course: Course, look: Look, spot: int) -> Iterator[Row]:
         yield equal(look.speed, speed, what, "m")
 
 
-def _somewhere(course: Course, step: Step, look: Look) -> Iterator[Row]:
-    """A look somewhere in a ramp of any shape: between its ends, no slower and no faster than they are."""
-    slow, fast = sorted((step.speed_mps, course.speed_mps(step.index + 1)))
-    into, left = look.time.minus(step.time), course.time(step.index + 1).minus(look.time)
-    way, rest = look.station.minus(step.station), course.station(step.index + 1).minus(look.station)
-    yield Row(look.speed, slow, fast)
-    for time, distance in ((into, way), (left, rest)):
-        yield at_least(time, 0.0)
-        yield at_least(distance, time.times(slow), unit="m")
-        yield at_least(time.times(fast), distance, unit="m")
+def in_ramp(course: Course, look: Look, spot: int) -> InRamp | Somewhere | None:
+    """Give the curve that a look in a ramp is on; None of other spots."""
+    step = course.steps[spot] if spot >= 0 else None
+    if step is None or step.profile is None:
+        return None
+    ramp = course.mover.phases[step.index]
+    what = f"{look.mover} is in its {ramp.name} at {look.label}"
+    into, way = look.time.minus(step.time), look.station.minus(step.station)
+    if not step.anyhow or not isinstance(ramp, Ramp):
+        return InRamp(step.profile, into, way, look.speed, what)
+    left = course.time(step.index + 1).minus(look.time)
+    rest = course.station(step.index + 1).minus(look.station)
+    ends = step.profile.start_mps, step.profile.end_mps
+    return Somewhere(ramp, ends, look.speed, into, way, left, rest, what)
+
+
+def interval_of(step: Step, profile: Profile) -> Interval:
+    """Give the whole interval over which a curve in a ramp goes: of times, or of speeds where any shape will do."""
+    if step.anyhow:
+        return min(profile.start_mps, profile.end_mps), max(profile.start_mps, profile.end_mps)
+    return 0.0, profile.duration_s
 
 
 def falls(course: Course, time_s: float, values: Values) -> int:

@@ -1,6 +1,7 @@
 """Motion along a path: ramp shapes in closed form and bounds of time and distance. Knows no mover's name."""
 
 from choreo.motion.bounds import (
+    least_between,
     least_lost_m,
     least_ramp_distance_m,
     least_ramp_time_s,
@@ -13,6 +14,7 @@ __all__ = [
     "RampShape",
     "across_left_mps2",
     "along_left_mps2",
+    "least_between",
     "least_lost_m",
     "least_ramp_distance_m",
     "least_ramp_time_s",

@@ -87,6 +87,52 @@ def least_lost_m(
     return lost, gained
 
 
+def least_between(
+    start_mps: float, end_mps: float, table: Table, jerk_mps3: float, span_mps: tuple[float, float]
+) -> tuple[float, float]:
+    """Give time in s and distance in m of a ramp's part between two speeds, as no ramp between its ends can beat them.
+
+    span_mps: the two speeds, the lower first, both between the ramp's ends. A ramp of any shape passes each of those
+    speeds at least so long, so what it gains on a lower speed, or loses on a higher one, is at least what these do.
+    """
+    low, high = sorted((start_mps, end_mps))
+    ends = [_since_slow(min(max(one, low), high), low, high, table, jerk_mps3) for one in span_mps]
+    return ends[1][0] - ends[0][0], ends[1][1] - ends[0][1]
+
+
+def _since_slow(
+    speed_mps: float, low: float, high: float, table: Table, jerk_mps3: float
+) -> tuple[float, float]:
+    """Time and distance from the lower end of a ramp to a speed, nowhere slower than under the table and the jerk."""
+    left, right = _bounded_by_table(low, high, table, jerk_mps3)
+    time, distance = _along_table(left, right, table) if speed_mps > right else (0.0, 0.0)
+    if left < speed_mps <= right:
+        time, distance = _along_table(left, speed_mps, table)
+    if left > low:
+        lasts = math.sqrt(2 * (min(speed_mps, left) - low) / jerk_mps3)
+        time += lasts
+        distance += travelled(lasts, low, 0.0, jerk_mps3)
+    if speed_mps > right:
+        whole, still = (math.sqrt(2 * (high - one) / jerk_mps3) for one in (right, speed_mps))
+        time += whole - still
+        distance += travelled(whole, high, 0.0, -jerk_mps3) - travelled(
+            still, high, 0.0, -jerk_mps3
+        )
+    return time, distance
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _bounded_by_table(
+    low: float, high: float, table: Table, jerk_mps3: float
+) -> tuple[float, float]:
+    """The speeds between which the table bounds a ramp, not the jerk; the middle twice where it nowhere does."""
+    if not math.isfinite(jerk_mps3):
+        return low, high
+    left = low + _meets_table(low, high, table, jerk_mps3, 1)
+    right = high - _meets_table(low, high, table, jerk_mps3, -1)
+    return (left, right) if left < right else ((low + high) / 2, (low + high) / 2)
+
+
 def _best_value_mps2(start_mps: float, end_mps: float, table: Table) -> float:
     low, high = sorted((start_mps, end_mps))
     inside = [accel for speed, accel in table if low <= speed <= high]

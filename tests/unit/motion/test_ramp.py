@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from choreo.motion import (
+    least_between,
     least_ramp_distance_m,
     least_ramp_time_s,
     least_time_over_s,
@@ -136,3 +137,20 @@ def test_bounds_under_table_and_jerk_are_met_by_no_driven_profile(end: float, je
     assert least_ramp_time_s(0, end, TABLE, jerk) <= time * (1 + 1e-3)
     assert least_ramp_time_s(0, end, TABLE, jerk) >= time * (1 - 2e-2)
     assert least_ramp_distance_m(0, end, TABLE, jerk) <= distance * (1 + 1e-3)
+
+
+@pytest.mark.parametrize("jerk", [1.0, 4.0, 1000.0])
+def test_a_part_of_a_ramp_is_bounded_as_the_whole_is(jerk: float) -> None:
+    """As fine integration has it, for falling ramps too; parts add up."""
+    low, high, end = 9.0, 19.0, 20.0
+    v = np.linspace(low, high, 100001)
+    table = np.interp(v, [p[0] for p in TABLE], [p[1] for p in TABLE])
+    a = np.minimum(table, np.minimum(np.sqrt(2 * jerk * v), np.sqrt(2 * jerk * (end - v))))
+    time, distance = np.trapezoid(1 / a, v), np.trapezoid(v / a, v)
+    bound = least_between(0, end, TABLE, jerk, (low, high))
+    assert bound == pytest.approx((time, distance), rel=1e-6)
+    assert bound == pytest.approx(least_between(end, 0, TABLE, jerk, (low, high)))
+    rest = least_between(0, end, TABLE, jerk, (high, end))
+    both = least_between(0, end, TABLE, jerk, (low, end))
+    assert bound[0] + rest[0] == pytest.approx(both[0], abs=1e-9)
+    assert bound[1] + rest[1] == pytest.approx(both[1], abs=1e-9)

@@ -1,0 +1,57 @@
+"""What happens inside of a ramp whose shape is open: proofs reach there, and don't reach too far."""
+
+from pathlib import Path
+
+from choreo.case import answer, case_at
+from choreo.scenario import loads
+
+BESIDE = """choreo: 1
+title: behind a car that is faster, then across the way of a walker
+paths:
+  lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: 4000 m}}]}}
+  way: {{start: [1046 m, 8.91 m], heading: -90 deg, pieces: [{{line: 40 m}}]}}
+movers:
+  lead:
+    kind: vehicle
+    path: lane
+    body: {{length: 4.4 m, width: 1.6 m}}
+    limits: {{speed: 60 m/s, accelerate: 4.8 m/s2, brake: 8 m/s2}}
+    start: {{station: 663 m}}
+    programme:
+      - wait: {{for: 9.5 s}}
+      - {{ramp: {{to: 22.4 m/s, accelerate: 4.5 m/s2}}, name: go}}
+      - {{hold: {{for: 13.5 s}}, name: steady}}
+      - {{ramp: {{to: 15.2 m/s}}, name: brake}}
+      - {{hold: {{for: 82 m}}, name: slow}}
+      - {{stop: {{brake: 6 m/s2}}, name: stop}}
+  subject:
+    path: lane
+    body: {{length: 5 m, width: 1.86 m}}
+    limits: {{speed: 60 m/s, accelerate: {{0 m/s: 4 m/s2, 2.5 m/s: 2.3 m/s2, 34 m/s: 0.5 m/s2}}, brake: 7.6 m/s2}}
+    start: {{station: free}}
+    programme: [{{ramp: {{to: 18.3 m/s}}, name: go}}, {{hold: {{until: crossed}}}}, {{stop: {{brake: 4.2 m/s2}}}}]
+  walker:
+    kind: pedestrian
+    path: way
+    body: {{length: 0.4 m, width: 0.6 m}}
+    limits: {{speed: 3 m/s, accelerate: 2.9 m/s2, brake: 2.5 m/s2}}
+    start: {{station: 0 m}}
+    programme: [{{ramp: {{to: 2.5 m/s, accelerate: 2.3 m/s2}}}}, {{hold: {{until: crossed}}}}, {{stop: {{}}}}]
+encounters:
+  gap: {{kind: gap, of: subject, with: lead, distance: {gap}, at: end of lead.steady}}
+  crossed: {{kind: contact, of: subject, with: walker, offset: 0 m}}
+"""
+
+
+def verdict(gap: str) -> str:
+    """What is said of a gap to a car that left 18.5 s before, and holds 4.1 m/s more than its follower for 13.5 s."""
+    return answer(case_at(loads(BESIDE.format(gap=gap), "beside.yaml", Path()), None)).plan.verdict
+
+
+def test_nobody_passes_through_the_one_ahead_however_its_ramp_is_driven() -> None:
+    """8.8 s before the gap of 36 m the two touched, in a hold or in a ramp of any shape: it came through."""
+    assert verdict("36 m") == "infeasible"
+
+
+def test_a_gap_that_leaves_room_all_along_is_found() -> None:
+    assert verdict("100 m") == "feasible"
