@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import replace
 
 from choreo.case.answers import Answer, Progress
@@ -38,7 +37,7 @@ SECONDS = 60.0
 
 def patience_of(progress: Progress | None, seconds: float = SECONDS) -> Patience:
     """Give the patience with which a plan is looked for: seconds of computing, whatever else the machine does."""
-    return Patience(max(seconds, SECONDS), tell=progress, clock=time.process_time)
+    return Patience(max(seconds, SECONDS), tell=progress)
 
 
 def answer(

@@ -16,6 +16,7 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, BudgetLine
 from choreo.problem import all_given
 from choreo.problem.contradictions import depth_m
+from choreo.problem.patience import Patience, TimeUp
 from choreo.solve import Solved, plan_of, solve_linear
 from choreo.verification import Verification, verify
 from choreo.words import Finding
@@ -23,6 +24,8 @@ from choreo.words.display import seconds
 
 # How deep two lie in each other is looked for so long after they touch (s), in steps (s).
 DEPTH_S, DEPTH_STEP_S = 5.0, 0.01
+# Whether bodies that could pass through each other had a plan is asked for so long (s of computing).
+LOOKED_FOR_S = 5.0
 TOUCHES = ("verify.unintended-contact", "verify.early-contact")
 
 
@@ -32,7 +35,10 @@ def with_collisions(found: Answer) -> Answer:
     if plan.verdict == "undecided" and plan.verification is not None:
         seen = verify(case.scenario, case.paths, plan)
     else:
-        without = _passing_through(case)
+        try:
+            without = _passing_through(case, Patience(LOOKED_FOR_S))
+        except TimeUp:
+            without = None
         if without is None:
             return found
         seen = without
@@ -71,10 +77,14 @@ def _budget(case: Case, seen: Verification) -> Budget:
     return Budget(title, a, "m", room, (needs,), deepest)
 
 
-def _passing_through(case: Case) -> Verification | None:
-    """Simulate the linear stage's plan in which nobody keeps clear of anybody; None where there is none either."""
+def _passing_through(case: Case, patience: Patience) -> Verification | None:
+    """Simulate the linear stage's plan in which nobody keeps clear of anybody; None where there is none either.
+
+    Raises TimeUp.
+    """
+    solve = patience.limited(solve_linear)
     for staging in places(case.staging):
-        decision = decide(staging, {}, solve_linear, freed=chosen(case.staging.problem))
+        decision = decide(staging, {}, solve, freed=chosen(case.staging.problem))
         if decision is not None and decision.reading is not None:
             solved = Solved.reading_of(staging, decision.reading)
             plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))

@@ -12,6 +12,6 @@ seconds_option = click.option(
     default=SECONDS,
     show_default=True,
     metavar="S",
-    help="Look for what would help, or for the room left, no longer than this. "
+    help="Look for what would help, or for the room left, no longer than this much computing. "
     "Whether there is a plan is looked for up to 60 s of computing, or this if it is more.",
 )

@@ -25,9 +25,9 @@ class Patience:
         seconds: float = math.inf,
         *,
         tell: Callable[[str], None] | None = None,
-        clock: Clock = time.monotonic,
+        clock: Clock = time.process_time,
     ) -> None:
-        """seconds: from now on. tell: called with a word for each step. clock: gives s."""
+        """seconds: of computing from now on, however busy the machine is. tell: called with a word for each step."""
         self.seconds = seconds
         self._tell = tell
         self._clock = clock

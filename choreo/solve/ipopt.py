@@ -30,6 +30,8 @@ OPTIONS: dict[str, Any] = {
         "acceptable_tol": SOLVER_TOLERANCE * 100,
         # A run that finds a solution takes under 100; the others had better try another start.
         "max_iter": 400,
+        # ... and no single run takes all the patience that there is (s of computing).
+        "max_cpu_time": 15.0,
         # Starting points are close: a small barrier from the start saves a quarter of the iterations.
         "mu_init": 1e-3,
         # IPOPT widens bounds by default; ours are promises.
