@@ -11,6 +11,7 @@ from choreo.courses.record import (
     Layout,
     Leg,
     Sizes,
+    Steered,
 )
 
 __all__ = [
@@ -25,5 +26,6 @@ __all__ = [
     "Layout",
     "Leg",
     "Sizes",
+    "Steered",
     "lay_out",
 ]

@@ -5,6 +5,7 @@ The frame is that of the path: x along its heading at its beginning, y to the le
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import field, replace
 from types import MappingProxyType
@@ -18,6 +19,8 @@ LINE_APPROACH_M = 40.0
 Point = tuple[float, float]
 # Of a record's field that is only told: it changes no plan, so it is no part of what a scenario means.
 TOLD: Mapping[str, bool] = MappingProxyType({"told": True})
+# Of a field that an earlier version had not: as of a scenario's records.
+LATER: Mapping[str, bool] = MappingProxyType({"later": True})
 Side = Literal["left", "right"]
 
 
@@ -83,12 +86,45 @@ class Driven:
 
 
 @dataclass(frozen=True, slots=True)
+class Steered:
+    """How far a car leaves the straight of a course on which it is steered by angle, to either side.
+
+    begin_m, end_m: between which stations. speed_mps: as laid out. asked_mps2: the lateral acceleration that the course
+    asks for at least; counted_mps2: of which the room is counted at least. of_limit: what the mover's limit allows
+    counts where that is more. way_s2: the way aside in m, across_s: the speed across in m/s, both for 1 m/s2.
+    in_quadrature: the one is largest where the other is nothing. lane_m: the width of its lane.
+    """
+
+    begin_m: float
+    end_m: float
+    speed_mps: float
+    asked_mps2: float
+    counted_mps2: float
+    way_s2: float
+    across_s: float
+    of_limit: bool = False
+    in_quadrature: bool = False
+    lane_m: float | None = None
+
+    def counted(self, limit_mps2: float) -> float:
+        """Give the lateral acceleration in m/s2 of which the room is counted, of a mover with that limit."""
+        more = limit_mps2 if self.of_limit and math.isfinite(limit_mps2) else 0.0
+        return max(self.counted_mps2, more)
+
+    def reach_m(self, lateral_mps2: float, arm_m: float) -> float:
+        """Give how far aside in m a point comes that is up to arm_m before or behind: the body is turned, too."""
+        way = self.way_s2 * lateral_mps2
+        turned = arm_m * self.across_s * lateral_mps2 / self.speed_mps
+        return math.hypot(way, turned) if self.in_quadrature else way + turned
+
+
+@dataclass(frozen=True, slots=True)
 class Course:
     """What stands on the ground of a course, and how its line is asked for.
 
     bounds: edges of lanes, each a chain of points. vehicle_width_m: the width that it is laid out for; None where no
-    width counts. margin_m: what a driven line keeps of cones and edges. driven: once it is found. sizes: as its author
-    says them, for figures that are told.
+    width counts. margin_m: what a driven line keeps of cones and edges. driven: once it is found. steered: on
+    which straight it is steered by angle. sizes: as its author says them, for figures that are told.
     """
 
     name: str
@@ -99,12 +135,18 @@ class Course:
     margin_m: float = 0.0
     vehicle_width_m: float | None = None
     driven: Driven | None = None
+    steered: Steered | None = field(default=None, metadata=LATER)
     sizes: Sizes | None = field(default=None, metadata=TOLD)
 
     def moved(self, by_m: float) -> Course:
         """Give the course so far on along x, behind a longer run-up."""
+        steered = self.steered
+        if steered is not None:
+            begin, end = steered.begin_m + by_m, steered.end_m + by_m
+            steered = replace(steered, begin_m=begin, end_m=end)
         return replace(
             self,
+            steered=steered,
             cones=tuple(replace(one, x_m=one.x_m + by_m) for one in self.cones),
             bounds=tuple(tuple((x + by_m, y) for x, y in chain) for chain in self.bounds),
             lanes=tuple(

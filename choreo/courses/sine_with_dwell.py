@@ -49,6 +49,21 @@ def displacement_m(peak_mps2: float, time_s: float) -> float:
     return peak_mps2 / omega * (time_s - math.sin(omega * time_s) / omega)
 
 
+def most_aside_s2() -> float:
+    """Give how far aside in m a car comes whose lateral acceleration has the shape of the steering, of 1 m/s2.
+
+    Until its yaw rate is looked at for the last time; then it goes across at a speed of `DWELL_S` times that.
+    """
+    omega = 2.0 * math.pi * FREQUENCY_HZ
+    quarter = 1.0 / (4.0 * FREQUENCY_HZ)
+    # At the second peak, in the dwell where it turns back, at the end of the dwell, of steer, of the look.
+    across, way = 1.0 / omega, displacement_m(1.0, TIMES_S[1])
+    most = way + across**2 / 2.0
+    way += across * DWELL_S - DWELL_S**2 / 2.0
+    way += (across - DWELL_S) * quarter - 1.0 / omega**2
+    return max(most, abs(way - DWELL_S * WATCHED_S))
+
+
 def slowly_increasing(angle_deg: float, speed_mps: float) -> tuple[float, float]:
     """Give how long steering slowly to an angle takes, in s, and how far it goes meanwhile, in m."""
     lasts = angle_deg / SLOW_DEG_S

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from choreo.courses.record import Cone, Course, CourseFault, Layout, Leg, Side, Sizes
-from choreo.courses.sine_with_dwell import TIMES_S, WATCHED_S
+from choreo.courses import forms
+from choreo.courses import sine_with_dwell as sine
+from choreo.courses.record import Cone, Course, CourseFault, Layout, Leg, Side, Sizes, Steered
 
 KMH = 1.0 / 3.6
 # EN-LD: radius in m by speed in km/h, up to which it holds; with the wider one at a gentle departure.
@@ -131,22 +132,52 @@ def lane_departure(sizes: Sizes) -> Layout:
 def sine_with_dwell(sizes: Sizes) -> Layout:
     """Lay out the room of a sine with dwell: from the beginning of steer to the last look at the yaw rate.
 
-    The car leaves the line as it is steered by angle: the path is the straight from which it does.
+    The car leaves the line as it is steered by angle: the path is the straight from which it does. Room is counted as
+    if its lateral acceleration had the shape of the steering, of so much that it comes as far aside as it must, and of
+    its limit if that is more; up to the end of the run-out, as nobody says how it comes back.
     """
-    return _straight("sine with dwell", sizes, (sizes.speed_mps or 0.0) * (TIMES_S[-1] + WATCHED_S))
+    speed = sizes.speed_mps or 0.0
+    way = speed * (sine.TIMES_S[-1] + sine.WATCHED_S)
+    begin = sizes.run_up_m
+    steered = Steered(
+        begin,
+        begin + way + sizes.run_out_m,
+        speed,
+        asked_mps2=2.0 * min(sine.ASIDE_M) / sine.ASIDE_BY_S**2,
+        counted_mps2=max(sine.ASIDE_M) / sine.displacement_m(1.0, sine.ASIDE_BY_S),
+        way_s2=sine.most_aside_s2(),
+        across_s=sine.DWELL_S,
+        of_limit=True,
+        lane_m=sizes.lane_width_m,
+    )
+    return _straight("sine with dwell", sizes, way, steered)
 
 
 def weave(sizes: Sizes) -> Layout:
     """Lay out the room of a weave: so many cycles of steering to and fro, ten where no `count` says how many.
 
-    As of the sine with dwell the path is the straight in its middle.
+    As of the sine with dwell the path is the straight in its middle; it is left and met again on a sine.
     """
-    cycles = sizes.count or WEAVE_CYCLES
-    way = (sizes.speed_mps or 0.0) * cycles / (sizes.frequency_hz or 1.0)
-    return _straight("weave", sizes, way)
+    frequency = sizes.frequency_hz or 1.0
+    lateral = sizes.lateral_mps2 or 0.0
+    speed = sizes.speed_mps or 0.0
+    way = speed * (sizes.count or WEAVE_CYCLES) / frequency
+    way_s2, _ = forms.weave(1.0, frequency, speed)
+    steered = Steered(
+        sizes.run_up_m,
+        sizes.run_up_m + way,
+        speed,
+        asked_mps2=lateral,
+        counted_mps2=lateral,
+        way_s2=way_s2,
+        across_s=1.0 / (2.0 * math.pi * frequency),
+        in_quadrature=True,
+        lane_m=sizes.lane_width_m,
+    )
+    return _straight("weave", sizes, way, steered)
 
 
-def _straight(name: str, sizes: Sizes, way: float) -> Layout:
+def _straight(name: str, sizes: Sizes, way: float, steered: Steered) -> Layout:
     half = (sizes.lane_width_m or 0.0) / 2.0
     begin, end = sizes.run_up_m, sizes.run_up_m + way
     bounds = tuple(((begin, edge), (end, edge)) for edge in (-half, half)) if half else ()
@@ -155,4 +186,4 @@ def _straight(name: str, sizes: Sizes, way: float) -> Layout:
         Leg("line", "manoeuvre", way),
         Leg("line", length_m=sizes.run_out_m),
     )
-    return Layout(Course(name, bounds=bounds), legs)
+    return Layout(Course(name, bounds=bounds, steered=steered), legs)

@@ -18,6 +18,8 @@ Ring = tuple[tuple[float, float], ...]
 class PairClearance:
     """The least distance between two bodies over the run: never more than the truth, at most 1 mm less.
 
+    Of a mover that is steered by angle it is less by how far its body may come beside its straight, all the time.
+
     x_m, y_m: midway between the nearest points at time_s. meets_s: for a pair that is to touch, when; the
     time before which it was looked at (least_m is 0 then: it is meant to close), None for all others.
     """

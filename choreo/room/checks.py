@@ -10,6 +10,7 @@ from choreo.ground.stop import LEAST_BRAKE_MPS2
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
 from choreo.plans.room_record import FailsafeStop, SightPlan, SpacePlan
+from choreo.room.aside import aside_findings, unsure
 from choreo.room.envelope import Envelope
 from choreo.room.grip import ROUNDING, planned_demand, stopping_demand, stopping_share
 from choreo.room.stopping import failsafe_stop
@@ -32,6 +33,8 @@ def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
         *_slides(scenario, envelope),
         *_over_ellipse(scenario, envelope),
         *_cones(scenario, space),
+        *aside_findings(scenario, envelope.tracks, envelope.asides),
+        *unsure(scenario, space.clearances, envelope.asides),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -58,6 +61,7 @@ def failed_apart_from_the_site(
     meet = {one.pair for one in plan.encounters.values() if one.touches}
     findings = (
         *_stops(scenario, stops, meet, envelope.sweeps),
+        *aside_findings(scenario, envelope.tracks, envelope.asides),
         *sight_findings(scenario, sights),
     )
     return tuple(one.text for one in errors_of(findings))

@@ -15,6 +15,7 @@ from choreo.ground.limits import GroundLimits
 from choreo.ground.stop import LEAST_BRAKE_MPS2, Stop
 from choreo.ground.under import surface_in
 from choreo.plans.record import Plan
+from choreo.room.aside import Aside, aside_of, with_aside
 from choreo.room.keep_out import widened
 from choreo.room.sweep import Swept, swept
 from choreo.scenario import Safety
@@ -27,11 +28,15 @@ HEADINGS = 400
 
 @dataclass(frozen=True, slots=True)
 class Envelope:
-    """By mover: its planned motion, how it stops (movers that move only), and what it sweeps either way."""
+    """By mover: its planned motion, how it stops (movers that move only), and what it sweeps either way.
+
+    asides: of those that are steered by angle, how far beside their path they come; it is part of what they sweep.
+    """
 
     tracks: Mapping[str, Track]
     stops: Mapping[str, Stop]
     sweeps: Mapping[str, Swept]
+    asides: Mapping[str, Aside]
 
 
 def envelope_of(
@@ -45,16 +50,22 @@ def envelope_of(
     tracks = tracks_of(on_site.scenario, paths, plan)
     stops: dict[str, Stop] = {}
     sweeps: dict[str, Swept] = {}
+    asides: dict[str, Aside] = {}
     for name, track in tracks.items():
         stop = on_site.stops[name] if track.moves else None
         sweeps[name] = swept(track, stop)
-        if stop is not None:
-            stops[name], sweeps[name] = _on_reached_ground(track, stop, sweeps[name], ground)
-    return Envelope(tracks, stops, sweeps)
+        if stop is None:
+            continue
+        aside = aside_of(on_site.scenario, track)
+        if aside is not None:
+            asides[name] = aside
+            sweeps[name] = with_aside(sweeps[name], track, stop, aside)
+        stops[name], sweeps[name] = _on_reached_ground(track, stop, sweeps[name], aside, ground)
+    return Envelope(tracks, stops, sweeps, asides)
 
 
 def _on_reached_ground(
-    track: Track, stop: Stop, sweep: Swept, ground: Ground | None
+    track: Track, stop: Stop, sweep: Swept, aside: Aside | None, ground: Ground | None
 ) -> tuple[Stop, Swept]:
     """Lengthen stops until all ground that they reach is counted; each round adds at least one area."""
     if ground is None:
@@ -70,7 +81,7 @@ def _on_reached_ground(
         stop = stop.on(reached)
         # Ground that leaves no braking is a failed check; the sums need some.
         stop = replace(stop, brake_mps2=max(stop.brake_mps2, LEAST_BRAKE_MPS2))
-        sweep = swept(track, stop)
+        sweep = with_aside(swept(track, stop), track, stop, aside)
     return stop, sweep
 
 

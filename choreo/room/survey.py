@@ -19,6 +19,7 @@ from choreo.plans.room_record import (
     SightPlan,
     SpacePlan,
 )
+from choreo.room.aside import nearer
 from choreo.room.checks import judge
 from choreo.room.clearance import nearest, nearest_place
 from choreo.room.cones import cones_of
@@ -56,7 +57,7 @@ def survey_room(
     space = SpacePlan(
         clear=True,
         settings=_settings(safety),
-        clearances=clearances(envelope.tracks, plan),
+        clearances=nearer(clearances(envelope.tracks, plan), envelope.asides),
         stops=stops,
         no_return=no_returns(plan, envelope.tracks, envelope.stops, safety.abort_margin_m),
         keep_out=keep_out_of(

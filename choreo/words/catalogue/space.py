@@ -109,6 +109,21 @@ SPACE: dict[str, Entry] = {
         "{mover} touches the cone `{cone}` of {path} at station {station} m by {depth} m (x {x} m, y {y} m)",
         "{instead}",
     ),
+    "space.aside": Entry(
+        "There is no room beside the straight on which a mover is steered by angle",
+        "Its planned motion is that of the straight: how far aside it comes is counted, and must fit.",
+        "{mover} is steered to and fro on {path}: {what}",
+        "{instead}",
+    ),
+    "space.aside-counted": Entry(
+        "A mover is steered by angle: where it is beside its straight, no plan knows",
+        "The simulation drives the straight; the room beside it is counted to both sides, all along.",
+        "{mover} is steered to and fro on {path}; counted, to either side from station {from} to {to} m: {middle} m "
+        "of its middle, {reach} m of its body, as of {lateral} m/s2 sideways at {speed}, in the area swept, the "
+        "keep-out zone and the clearance. Peaks, cones, the point of no return and what the simulation agrees to are "
+        "those of the straight; a mover that slides or spins, and how it is steered back, are not counted",
+        "Keep the ground beside it free as far as a car out of control may come.",
+    ),
     "space.rolls-on": Entry(
         "A mover rolls on if a trigger fails",
         "The keep-out zone holds the plan and stops from any instant, not what happens when a trigger never fires.",

@@ -136,3 +136,34 @@ def test_run_that_all_together_can_not_break_off_is_warned_of(tmp_path: Path) ->
 def test_plan_document_with_its_room_is_read_back_whole(tmp_path: Path) -> None:
     plan = planned(tmp_path, VAN % 2.2)
     assert from_text(to_text(plan), "plan.json") == plan
+
+
+WEAVE = (
+    "lane: {course: weave, start: [0 m, 0 m], speed: 36 km/h, frequency: 0.2 Hz, "
+    "lateral acceleration: %s, count: 1, run-up: 60 m}"
+)
+WOVEN = (
+    "[{ramp: {to: 36 km/h}}, {hold: {settle: 1 s, settled by: start of subject.manoeuvre, "
+    "until: end of subject.manoeuvre}}, {stop: {}}]"
+)
+
+
+def test_way_aside_of_a_weave_is_part_of_what_is_swept(tmp_path: Path) -> None:
+    limits = "{speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, lateral: 3 m/s2}"
+    plan = planned(tmp_path, VAN % 4.0, paths=WEAVE % "2 m/s2", programme=WOVEN, limits=limits)
+    assert plan.space is not None
+    assert plan.space.site is not None
+    assert "space.aside-counted" in codes(plan)
+    # 2 m/s2 at 0.2 Hz: 2 / 1.2566^2 = 1.2665 m aside, 1.592 m/s across at 10 m/s. A stop from there goes 0.159 times as
+    # far aside as its way and the body's corner before it; between two instants that are looked at it is 0.1 m longer.
+    stop = plan.space.stops["subject"].longest_m
+    arm = 0.15915 * (stop + (3.4**2 + 0.9**2) ** 0.5)
+    aside = (1.2665**2 + arm**2) ** 0.5
+    assert 0.0 <= 20 - 0.9 - 0.18 - aside - plan.space.site.margin_m < 0.02
+    # The van's side is at 3 m, the car's at 0.9 m; its body comes up to (1.2665^2 + 0.5597^2)^0.5 m nearer.
+    (pair,) = plan.space.clearances
+    assert pair.least_m == pytest.approx(3.0 - 0.9 - 1.3847, abs=0.002)
+    more = planned(tmp_path, paths=WEAVE % "4 m/s2", programme=WOVEN, limits=limits)
+    assert more.space is not None
+    (failed,) = more.space.failures
+    assert "4.00 m/s2 sideways, its limit is 3.00" in failed.text

@@ -23,6 +23,7 @@ AREAS = ("input.", "scenario.")
 WITHOUT_FILE = {"input.too-large", "input.unreadable", "scenario.left-out", "scenario.measured"}
 # Failed checks of the room that a plan takes; `check` alone does not solve.
 TOLD_BY_A_PLAN = {
+    "space.aside",
     "space.cone-touched", "space.leaves-site", "space.sight-missed", "space.stop-touches",
 }  # fmt: skip
 PROGRAMMER_WORDS = (
