@@ -63,7 +63,9 @@ def _rows(
     if not laps.any():
         return ()
     rows = []
-    low, high = float(np.nanmin(lateral)), float(np.nanmax(lateral)) + REACHED_MPS2
+    # Speed rises from what it has as the laps begin; how it falls at their end is no step.
+    low = float(lateral[int(np.flatnonzero(laps)[0])])
+    high = float(np.nanmax(lateral)) + REACHED_MPS2
     for number in range(
         max(1, math.ceil(low / STEP_MPS2 - REACHED_MPS2)), int(high / STEP_MPS2) + 1
     ):

@@ -7,7 +7,7 @@ import pytest
 from choreo.case import answer, case_of
 from choreo.report.rising import rising_sections
 from choreo.report.sections import Table
-from choreo.scenario import load
+from choreo.scenario import load, loads
 
 SCENARIO = Path(__file__).parents[3] / "scenarios" / "rising-speed-circle.yaml"
 
@@ -31,3 +31,14 @@ def test_each_step_has_its_time_place_and_laps() -> None:
             rise.time_s + ((100 * wanted) ** 0.5 - 10) / 0.1, abs=2e-3
         )
         assert float(laps) == pytest.approx(250.0 * number / 628.3185, abs=0.006)
+
+
+def test_a_held_speed_has_no_steps() -> None:
+    text = SCENARIO.read_text(encoding="utf-8")
+    begin, stop = text.index("      - {hold:"), text.index("      - stop")
+    hold = "{settle: 1 s, settled by: start of subject.lap, until: end of subject.lap}"
+    held = text[:begin] + f"      - hold: {hold}\n" + text[stop:]
+    scenario = loads(held, str(SCENARIO), SCENARIO.parent)
+    plan = answer(case_of(scenario)).plan
+    assert plan.verdict == "feasible"
+    assert rising_sections(scenario, plan) == []
