@@ -149,7 +149,7 @@ class Again(Search):
         relations = self.memory.relations
         for number, one in enumerate(self.model.relations):
             before = relations.get(one.label)
-            if before is not None and before.curve == one.curve:
+            if before is not None and before.same_curve(one):
                 self.model.relations[number] = one.beside(before)
             relations[one.label] = self.model.relations[number]
 

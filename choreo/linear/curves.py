@@ -138,6 +138,11 @@ class Relation:
         """How many values geometry has been asked for."""
         return len(self._known)
 
+    def same_curve(self, other: Relation) -> bool:
+        """Say whether another is of the same curve: methods are equal of one object only, tracks as records are."""
+        mine, others = (getattr(one.curve, "__self__", one.curve) for one in (self, other))
+        return bool(mine == others)
+
     def beside(self, before: Relation) -> Relation:
         """Give this one with what a relation of the very same curve knows of intervals."""
         return replace(self, _tubes=before._tubes if len(before._tubes) < MOST_KEPT else {})

@@ -51,6 +51,16 @@ def test_neighbours_are_as_alone_and_take_fewer_linear_problems() -> None:
     assert len(memory.kept) == 1
 
 
+def test_what_is_known_of_a_curve_serves_those_who_ask_for_another_gap_there() -> None:
+    memory, case = Memory(), at("49")
+    decided(case, memory)
+    known = memory.relations["following"]
+    gap = next(one for one in case.quantities if one.name == "following time gap")
+    decided(case.with_(gap, 1.4), memory)
+    assert memory.relations["following"] is not known
+    assert memory.relations["following"]._tubes is known._tubes
+
+
 def test_what_the_multipliers_do_not_prove_is_searched_from_the_start() -> None:
     memory = Memory()
     alone = decided(at("49"), memory)
