@@ -112,7 +112,10 @@ def _note(
             words.append(f"no line at more than {kmh(most)}")
     elif driven.least_per_m:
         words.append(f"no line has one over {1.0 / driven.least_per_m:.2f} m")
-    words.append(f"it keeps {course.margin_m:g} m and is held by " + ", ".join(driven.binds[:6]))
+    # How near a cone is the sweep tells, which rounds down by more than the search does.
+    words.append(
+        f"laid for {course.margin_m:g} m of margin, held by " + ", ".join(driven.binds[:6])
+    )
     values["what"] = "; ".join(words)
     return Finding("plan.line", "note", place, values)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -35,6 +36,7 @@ def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
         *_cones(scenario, space),
         *aside_findings(scenario, envelope.tracks, envelope.asides),
         *unsure(scenario, space.clearances, envelope.asides),
+        *_past_course(scenario, envelope),
         *_rolls_on(scenario, plan),
         *_no_way_back(scenario, space),
         *sight_findings(scenario, space.sights),
@@ -197,6 +199,21 @@ def _off_cones(scenario: Scenario, path: str) -> str:
     keys = [key for key in ("aside", "vehicle width") if kind.takes(key)]
     wider = " or ".join(f"a larger `{key}`" for key in keys)
     return f"Write {wider}, or drive a narrower body." if wider else "Drive a narrower body."
+
+
+def _past_course(scenario: Scenario, envelope: Envelope) -> Iterator[Finding]:
+    """Movers that drive a path laid out by a course, but start behind all of its manoeuvre."""
+    for name, track in envelope.tracks.items():
+        path = scenario.movers[name].path or ""
+        spec = scenario.paths.get(path)
+        if spec is None or spec.course is None or not track.moves:
+            continue
+        ends = max((end for _, end in track.path.marks.values()), default=math.inf)
+        if track.motion.start_m >= ends:
+            start = f"{track.motion.start_m:.1f}"
+            values = {"mover": name, "start": start, "end": f"{ends:.1f}"}
+            values["course"] = spec.course.name
+            yield Finding("space.past-course", "warning", scenario.origin("movers", name), values)
 
 
 def _rolls_on(scenario: Scenario, plan: Plan) -> Iterator[Finding]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path as File
 
 from choreo.circuits.planning import PlannedCircuit, plan_circuit
@@ -21,6 +22,7 @@ from choreo.sharing.solving import Solved, solve
 from choreo.sharing.staged import Staged, overlaps, runs_of, staged_of, uses_of
 from choreo.sharing.written import MOST_VEHICLES, ShareWritten, VehicleWritten
 from choreo.words import ChoreoError, Finding, errors_of
+from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
@@ -203,8 +205,24 @@ def _check(draft: Draft, written: ShareWritten, circuits: Mapping[str, PlannedCi
     for index, name in enumerate(written.single):
         if name not in known:
             draft.unknown(("single", index), "excursion", name, sorted(known))
+    _check_places(draft, written, sorted(known))
     if errors_of(draft.findings):
         raise ChoreoError(in_order(draft.findings))
+
+
+def _check_places(draft: Draft, written: ShareWritten, excursions: Sequence[str]) -> None:
+    """A place that is named once only, nearly as an excursion, is that excursion misspelt."""
+    places: list[tuple[tuple[str | int, ...], str]] = []
+    for name, one in written.vehicles.items():
+        keys = ("vehicles", name)
+        visits = enumerate(one.visits or ())
+        places += [((*keys, "visits", index, "at"), visit.at) for index, visit in visits]
+        if one.at is not None:
+            places.append(((*keys, "at"), one.at))
+    named = Counter(place for _, place in places)
+    for place_keys, place in places:
+        if place not in excursions and named[place] == 1 and nearest_word(place, excursions):
+            draft.unknown(place_keys, "excursion", place, excursions)
 
 
 def _planned(

@@ -124,6 +124,13 @@ SPACE: dict[str, Entry] = {
         "those of the straight; a mover that slides or spins, and how it is steered back, are not counted",
         "Keep the ground beside it free as far as a car out of control may come.",
     ),
+    "space.past-course": Entry(
+        "A mover starts behind the manoeuvre of its course",
+        "What the course is there for isn't driven then; encounters may be met all the same, on the straight behind.",
+        "{mover} drives nothing of the manoeuvre of {course}: it starts at station {start} m, the manoeuvre ends at "
+        "{end} m",
+        "Bound its `start: {{station: ...}}`, or settle it by `start of {mover}. ...`.",
+    ),
     "space.rolls-on": Entry(
         "A mover rolls on if a trigger fails",
         "The keep-out zone holds the plan and stops from any instant, not what happens when a trigger never fires.",

@@ -17,6 +17,7 @@ WARNINGS = {
     "space.near-edge",
     "space.near-miss",
     "space.no-way-back",
+    "space.past-course",
     "space.path-short",
     "space.rolls-on",
     "space.slides",

@@ -167,3 +167,10 @@ def test_way_aside_of_a_weave_is_part_of_what_is_swept(tmp_path: Path) -> None:
     assert more.space is not None
     (failed,) = more.space.failures
     assert "4.00 m/s2 sideways, its limit is 3.00" in failed.text
+
+
+def test_start_behind_the_manoeuvre_of_a_course_is_warned_of(tmp_path: Path) -> None:
+    # The change is from 5 to 35 m, or from 2 to 8 m; the car starts at 10 m.
+    change = "lane: {course: lane change, start: [0 m, 0 m], aside: 1 m, length: %s, run-up: %s, run-out: 250 m}"
+    assert "space.past-course" not in codes(planned(tmp_path, paths=change % ("30 m", "5 m")))
+    assert "space.past-course" in codes(planned(tmp_path, paths=change % ("6 m", "2 m")))

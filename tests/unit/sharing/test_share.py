@@ -191,6 +191,11 @@ def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path)
         ("{file: circuit.yaml, count: 3}", "{visits: []}", "scenario.bad-value"),
         ("count: 3}", "count: 40}, van: {file: circuit.yaml, count: 40}", "scenario.bad-value"),
         ("[cool]", "[cold]", "scenario.unknown-name"),
+        (
+            "count: 3}",
+            "count: 3}, van: {visits: [{at: col, for: 5 min}]}",
+            "scenario.unknown-name",
+        ),
         ("count: 3", "count: 3, runs: 2", "scenario.bad-value"),
         ("{file: circuit.yaml, count: 3}", f"{{staged: {WALL}}}", "share.no-staged-run"),
         ("circuit.yaml", "other.yaml", "input.missing-file"),
