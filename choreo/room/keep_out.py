@@ -12,6 +12,9 @@ from shapely.geometry.polygon import orient
 from choreo.plans.room_record import KeepOut, Ring
 from choreo.room.tolerances import OUTLINE_M, ROUNDING
 
+# A hole of a zone that is nowhere wider than this isn't one that is told.
+NARROW_M = 1.0
+
 
 def widened(area: BaseGeometry, by_m: float) -> BaseGeometry:
     """Give an area that holds everything within by_m of another: rounded corners are never cut.
@@ -25,8 +28,25 @@ def widened(area: BaseGeometry, by_m: float) -> BaseGeometry:
 def keep_out_of(areas: Iterable[BaseGeometry], error_m: float, margin_m: float) -> KeepOut:
     """Make the zone of what several movers sweep; error_m, margin_m: by how much it is widened."""
     together = shapely.union_all(list(areas))
-    zone = shapely.simplify(widened(together, error_m + margin_m + OUTLINE_M), OUTLINE_M)
+    wide = widened(together, error_m + margin_m + OUTLINE_M)
+    zone = without_slivers(shapely.simplify(wide, OUTLINE_M))
     return KeepOut(margin_m, error_m, float(zone.area), float(together.area), polygons_of(zone))
+
+
+def without_slivers(area: BaseGeometry) -> BaseGeometry:
+    """Give an area (m) with its narrow holes filled: in those nobody can stand, and a zone may only grow."""
+    filled = []
+    for part in shapely.get_parts(area):
+        if isinstance(part, shapely.Polygon):
+            holes = [one for one in part.interiors if _roomy(shapely.Polygon(one))]
+            filled.append(shapely.Polygon(part.exterior, holes))
+        else:
+            filled.append(part)
+    return shapely.union_all(filled)
+
+
+def _roomy(hole: shapely.Polygon) -> bool:
+    return not shapely.buffer(hole, -NARROW_M / 2).is_empty
 
 
 def polygons_of(area: BaseGeometry) -> tuple[tuple[Ring, ...], ...]:

@@ -98,3 +98,15 @@ def test_rings_are_closed_and_run_as_geojson_wants_them() -> None:
     assert polygon[0][0] == polygon[0][-1]
     assert outer.is_ccw
     assert not hole.is_ccw
+
+
+def test_a_zone_has_no_hole_that_nobody_can_stand_in() -> None:
+    square = shapely.box(0.0, 0.0, 60.0, 60.0)
+    # Widened by a metre, what is left of the first is a hair of 40 m, of the second room for a post.
+    hair, post = shapely.box(10.0, 10.0, 50.0, 12.02), shapely.box(10.0, 30.0, 50.0, 34.0)
+    zone = keep_out_of([square.difference(hair).difference(post)], 0.0, 1.0)
+    (rings,) = zone.polygons
+    assert len(rings) == 2
+    (y_m,) = {round(y, 0) for _, y in rings[1][:1]}
+    assert 30.0 < y_m < 34.0
+    assert zone.area_m2 == pytest.approx(shapely.Polygon(rings[0], rings[1:]).area, abs=0.1)
