@@ -205,7 +205,7 @@ def _exposure(plan: PlannedCircuit, one: Exposure) -> Iterator[Section]:
     lines = [
         f"The whole run by one person: A(8) {plain(one.a8_mps2, 3)} m/s2, estimated VDV {plain(one.vdv, 2)} m/s^1.75; "
         f"{plain(one.mean_mps2, 2)} m/s2 in the mean while it lasts, standing counted as none. Directive 2002/44/EC, "
-        "with the vibration that the file gives for each surface. `drivers` is how many a day keep below, if they "
+        "with the vibration that the file gives for each surface. Drivers: how many a day keep below, if they "
         "share it evenly."
     ]
     if not person:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html import escape
 from importlib.resources import files
 from string import Template
@@ -9,10 +10,17 @@ from string import Template
 from choreo.report.content import Content
 from choreo.report.sections import Account, Notes, Section, Table, notes_of
 
+WRITTEN = re.compile(r"`([^`]+)`")
+
 
 def text(value: object) -> str:
     """Escape for use between tags and inside quoted attributes."""
     return escape(str(value), quote=True)
+
+
+def told(line: str) -> str:
+    """Escape a line of words; what stands in back quotes is something to write, set as that."""
+    return WRITTEN.sub(r"<code>\1</code>", text(line))
 
 
 def read(name: str) -> str:
@@ -42,9 +50,9 @@ def section_html(section: Section) -> str:
 def notes_html(notes: Notes) -> str:
     """Give a heading and a list (one line: a paragraph)."""
     if len(notes.lines) == 1:
-        body = f"<p>{text(notes.lines[0])}</p>"
+        body = f"<p>{told(notes.lines[0])}</p>"
     else:
-        body = "<ul>" + "".join(f"<li>{text(line)}</li>" for line in notes.lines) + "</ul>"
+        body = "<ul>" + "".join(f"<li>{told(line)}</li>" for line in notes.lines) + "</ul>"
     return f'<section class="block"><h3>{text(heading(notes.title))}</h3>{body}</section>'
 
 
@@ -52,7 +60,7 @@ def failed_html(content: Content) -> str:
     """Give the checks that failed, for the top of a page; empty when none did."""
     return "".join(
         f'<section class="failed"><h2>{text(section.title)}</h2><ul>'
-        + "".join(f"<li>{text(line)}</li>" for line in section.lines)
+        + "".join(f"<li>{told(line)}</li>" for line in section.lines)
         + "</ul></section>"
         for section in notes_of(content.sections, "failed checks")
     )

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.ground.outlines import corners_by_name
-from choreo.page.markup import failed_html, filled, text
+from choreo.page.markup import failed_html, filled, text, told
 from choreo.page.sheet_crew import back_html, bumpers_html, settings_html
 from choreo.page.sheet_marks import encounters_of, gates_html, marks_html, tapes_html, triggers_html
 from choreo.page.sheet_pages import Block, beside, block, kept_together, laid_out
@@ -81,7 +81,7 @@ def _at_a_glance(
 ) -> tuple[Block, ...]:
     """Give page 1: the drawing, how to break off, the time line, go or no-go."""
     checks = _checks(scenario, plan)
-    listed = "".join(f'<li><span class="box"></span>{text(line)}</li>' for line in checks)
+    listed = "".join(f'<li><span class="box"></span>{told(line)}</li>' for line in checks)
     decide = NO_GO if plan.fails_checks else DECIDE
     lines = sum(1 + len(line) // 52 for line in checks)
     go = f'<ul class="checks">{listed}</ul><p class="decide">{decide}</p>'

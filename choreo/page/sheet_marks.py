@@ -66,7 +66,7 @@ def tapes_html(plan: Plan, obstacles: Mapping[str, Sequence[Corner]]) -> str:
         for one in (met.of, met.with_) if met.place is not None and met.touches else ():
             a, (x, y) = plan.movers[one].start, met.place or (0.0, 0.0)
             cells = (plain(math.hypot(x - a.x_m, y - a.y_m)), plain(x - a.x_m), plain(y - a.y_m))
-            rows.append(row(f"{one} to the place of {name}", cells, 1))
+            rows.append(row(f"{one} to the impact point of {name}", cells, 1))
     for one, mover in plan.movers.items():
         found = _next_corner(mover.start.x_m, mover.start.y_m, obstacles) if mover.pieces else None
         if found is not None:

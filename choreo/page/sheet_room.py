@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from choreo.geometry import Path
 from choreo.ground import Earth, Ground
-from choreo.page.markup import text
+from choreo.page.markup import text, told
 from choreo.page.sheet_pages import Block, block
 from choreo.page.sheet_parts import BLANK, row, table
 from choreo.page.zone_sketch import sketch_of_zone
@@ -153,9 +153,10 @@ def drawing_of(
     drawn, high_mm = sketch_of_zone(scenario, plan, paths, zone, ground)
     caption = (
         f"Outer line: keep-out zone, nobody and nothing else in it from go to rest: {zone_words(zone)}; "
-        f"{area_words(zone.area_m2)}, errors of {zone.error_m:g} m and {zone.margin_m:g} m of margin in it. Chain "
-        "line: edge of the ground."
+        f"{area_words(zone.area_m2)}, errors of {zone.error_m:g} m and {zone.margin_m:g} m of margin in it."
     )
+    if ground is not None:
+        caption += " Chain line: edge of the ground."
     figure = f'<figure class="whole">{drawn}<figcaption>{text(caption)}</figcaption></figure>'
     return f"<section>{figure}</section>", high_mm + 10.0
 
@@ -238,5 +239,5 @@ def _placed(space: SpacePlan) -> str:
     ]
     if not lines:
         return ""
-    items = "".join(f"<li>{text(line)}</li>" for line in lines)
+    items = "".join(f"<li>{told(line)}</li>" for line in lines)
     return f"<ul>{items}</ul>"

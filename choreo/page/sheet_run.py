@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from choreo.page.markup import text
+from choreo.page.markup import text, told
 from choreo.page.sheet_pages import Block, block, lines_mm
 from choreo.page.sheet_parts import BLANK, row, table
 from choreo.page.sheet_rules import conditions_html
@@ -28,7 +28,7 @@ def as_run(scenario: Scenario, plan: Plan, settings: Block) -> tuple[Block, ...]
     people = [(one, "") for one in PEOPLE] + [(f"{name}: id, load", "") for name in plan.movers]
     called = [("radio channel", ""), ("emergency number", ""), ("first aid, fire", "")]
     called += [(f"post {number}: who, where", "") for number in (1, 2, 3)]
-    cautions = "".join(f"<p>{text(line)}</p>" for line in CAUTIONS)
+    cautions = "".join(f"<p>{told(line)}</p>" for line in CAUTIONS)
     caution_mm = sum(map(lines_mm, CAUTIONS))
     pairs = max(len(people), len(called))
     return (

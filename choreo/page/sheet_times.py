@@ -27,12 +27,16 @@ OTHERWISE_TOLD = ("encounter ", "trigger ", "on the way")
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """What happens at a time (s after go), to whom; weighty: a line that a crew must not overlook."""
+    """What happens at a time (s after go), to whom; weighty: a line that a crew must not overlook.
+
+    place: where bodies touch (site m); None: where the mover is by its reference point.
+    """
 
     time_s: float
     who: str
     what: str
     weighty: bool = False
+    place: tuple[float, float] | None = None
 
 
 def last_calls(plan: Plan) -> tuple[NoReturn, ...]:
@@ -51,7 +55,7 @@ def times_html(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> str
         rows.append(told.replace("<tr>", '<tr class="weighty">', 1) if one.weighty else told)
     more = len(moments) - MOST_MOMENTS
     note = f'<p class="small">{more} more moments stand on the page.</p>' if more > 0 else ""
-    head = ("after go, s", "who", "what", "x / y, m", "speed")
+    head = ("after go, s", "who", "what", "reference point<br>x / y, m", "speed")
     return table(head, rows, "times") + note
 
 
@@ -75,17 +79,20 @@ def _moments(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> Itera
         yield Moment(one.time_s or 0.0, "all", f"LAST CALL to break off {one.encounter}", True)
     for name, met in plan.encounters.items():
         what = name if met.kind in name else f"{met.kind} {name}"
-        yield Moment(met.time_s, f"{met.of}, {met.with_}", what, True)
+        point = ", impact point" if met.touches and met.place else ""
+        at = met.place if met.touches else None
+        yield Moment(met.time_s, f"{met.of}, {met.with_}", f"{what}{point}", True, at)
 
 
 def _state(
     one: Moment, scenario: Scenario, plan: Plan, paths: Mapping[str, Path]
 ) -> tuple[str, str]:
-    """Where a mover is then, by its reference point, and how fast; of an encounter its first mover."""
+    """Where it happens, or else a mover's reference point is then, and how fast; of an encounter its first mover."""
     name = one.who.split(", ")[0]
     if name not in plan.movers or not plan.movers[name].pieces:
         return "-", "-"
     state = motion_of(plan.movers[name]).state(one.time_s)
     pose = paths[name].pose(np.array([state.station_m]))
-    where = f"{plain(float(pose.x_m[0]), 2)} / {plain(float(pose.y_m[0]), 2)}"
+    x_m, y_m = one.place or (float(pose.x_m[0]), float(pose.y_m[0]))
+    where = f"{plain(x_m, 2)} / {plain(y_m, 2)}"
     return where, speed_words(scenario, name, state.speed_mps)

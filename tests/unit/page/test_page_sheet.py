@@ -123,3 +123,22 @@ def test_hostile_title_stays_text_on_the_sheet() -> None:
     assert "<img" not in text
     assert "<script" not in text
     assert html.escape(evil) in text
+
+
+def test_of_a_contact_the_clock_and_the_tapes_tell_the_same_point() -> None:
+    _, plan = planned("walker-nearside")
+    words = _words(sheet("walker-nearside"))
+    (met,) = (one for one in plan.encounters.values() if one.touches)
+    assert met.place is not None
+    x_m, y_m = met.place
+    assert f"impact point {x_m:.2f} / {y_m:.2f}" in words
+    start = plan.movers[met.of].start
+    assert f"{met.of} to the impact point" in words
+    assert f"{x_m - start.x_m:.3f} {y_m - start.y_m:.3f}" in words
+
+
+def test_the_edge_of_the_ground_is_explained_where_there_is_one() -> None:
+    told = {name: "edge of the ground" in sheet(name) for name in GOOD}
+    drawn = {name: planned(name)[0].site is not None for name in GOOD}
+    assert told == drawn
+    assert set(told.values()) == {True, False}
