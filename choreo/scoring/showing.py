@@ -104,7 +104,8 @@ def _figures(score: RunScore) -> list[tuple[str, str, str]]:
     """Six figures at most: the ruling, the first encounter, what happened before it."""
     failed = [one for one in score.judged if one.ruling == "invalid"]
     open_ones = [one for one in score.judged if one.ruling == "not decidable"]
-    more = f"{len(score.judged)} rules, {len(failed)} broken, {len(open_ones)} not decidable"
+    rules = "1 rule" if len(score.judged) == 1 else f"{len(score.judged)} rules"
+    more = f"{rules}, {len(failed)} broken, {len(open_ones)} not decidable"
     found: list[tuple[str, str, str]] = [("ruling", score.ruling, more)]
     first = min(score.happened, key=lambda one: one.time_s, default=None)
     touch = None if first is None else first.touch

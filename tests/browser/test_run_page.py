@@ -27,8 +27,8 @@ def test_a_run_plays_over_its_plan_with_its_bands(show: Show) -> None:
     assert broken[1] == band["until"]
     assert (band["low"], round(band["high"], 6)) == (0.0, 1.0)
     # As if the recording began a little later than the run.
-    subject = seen.data["movers"][0]
-    subject |= {key: values[5:] for key, values in subject.items()}
+    for one in seen.data["movers"]:
+        one |= {key: values[5:] for key, values in one.items()}
     found = whole("walker-by-rules")
     text = run_page_of(found.scenario, stage.plan, found.paths, found.ground, seen)
     watched = show(text)
@@ -39,6 +39,9 @@ def test_a_run_plays_over_its_plan_with_its_bands(show: Show) -> None:
     assert shown.locator("#chart-accel .corridor").count() == 2
     assert shown.locator("#chart-room .corridor").count() == 2
     values = "all => all.map((one) => one.textContent)"
+    # It opens where the recording begins, with all values.
+    assert shown.evaluate("choreo.time()") == seen.data["movers"][0]["t"][0] > 0
+    assert "-" not in shown.eval_on_selector_all("text.value", values)
     # Of what was not recorded yet no figure is told.
     shown.evaluate("choreo.setTime(0)")
     told_values = shown.eval_on_selector_all("text.value", values)

@@ -6,6 +6,9 @@ const run = data.run || null;
 const before = data.before || null;
 const plays = movers.some((m) => m.pieces.length > 0);
 const END_S = Math.max(data.end, 1);
+// Where it opens and begins again: of a recorded run where the recording begins, before that nothing is known.
+const BEGUN = run ? run.movers.filter((one) => one && one.t.length).map((one) => one.t[0]) : [];
+const START_S = BEGUN.length ? Math.min(Math.max(Math.min(...BEGUN), 0), END_S) : 0;
 const KMH = 3.6;
 const DASHES = [[], [9, 4], [2, 3], [10, 3, 2, 3], [5, 5], [14, 4]];
 // Ends what this page listens to, where another plan takes its place.

@@ -1,5 +1,5 @@
 // ---- views of the plane -----------------------------------------------------------------------
-let now = 0;
+let now = START_S;
 // The widest body is drawn no narrower than this where a run can be stretched across; by no more than this factor.
 const LEAST_BODY_PX = 12;
 const MOST_STRETCH = 6;

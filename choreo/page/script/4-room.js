@@ -187,8 +187,10 @@ function breakOffChart() {
       node("line", { class: `return-line ${line}`, x1: x, x2: x, y1: base - 14, y2: base + 2 }, axis.svg);
       words = `no return ${one.until.toFixed(2)} s`;
     }
-    const tight = last + (words.length + told.length) * 6.4 + 10 > axis.wide - RIGHT;
-    node("text", { class: "strong halo", x: tight ? last - 6 : last + 6, y: base - 2, "text-anchor": tight ? "end" : "start" }, axis.svg, words + told);
+    // No values stand right of this chart: words go on there. Only where even a few don't fit they stand on the bar.
+    const fits = Math.floor((axis.wide - last - 8) / 6.4);
+    const tight = fits < Math.min((words + told).length, 16);
+    node("text", { class: "strong halo", x: tight ? last - 6 : last + 6, y: base - 2, "text-anchor": tight ? "end" : "start" }, axis.svg, tight ? words + told : brief(words + told, fits));
   });
   if (small) times(axis, foot + 13);
   finish(axis);

@@ -310,7 +310,7 @@ function accelChart() {
     };
     if (TIMES.some((t) => side(t) > 0.05)) {
       const limit = m.limits.lateral;
-      if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: `${brief(m.name, 5)} side` });
+      if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: moving.length > 1 ? `${brief(m.name, 4)} side` : "sideways" });
     }
     if (!share) {
       series.push({ f: (t) => accelLimit(m, stateAt(m, t).v), hue: i, thin: true, words: "" });
@@ -326,6 +326,15 @@ function accelChart() {
 const NEAREST_PAIR = room.nearest ? [{ of: room.nearest.a, with: room.nearest.b }] : [];
 const pairs = [...new Map([...data.encounters, ...NEAREST_PAIR].map((e) => [[e.of, e.with].sort().join("/"), e])).values()];
 
+// Pairs are told by whom their first movers meet, else by the first ones, whichever tells them apart.
+function pairNames() {
+  for (const key of ["with", "of"]) {
+    const names = pairs.map((e) => movers[e[key]].name);
+    if (new Set(names.map((one) => brief(one, 9))).size === names.length) return names;
+  }
+  return pairs.map((e) => `${brief(movers[e.of].name, 4)}/${brief(movers[e.with].name, 4)}`);
+}
+
 function roomChart() {
   const choice = $("room-as").value;
   let series;
@@ -334,13 +343,14 @@ function roomChart() {
     return;
   }
   if (choice === "between") {
+    const names = pairNames();
     series = pairs.map((e, k) => ({
       f: (t) => {
         const [a, b] = [movers[e.of], movers[e.with]];
         return clearance(cornersAt(a, poseAt(a, t)), cornersAt(b, poseAt(b, t)));
       },
       // Rounded down, as everywhere: no clearance is told that is not there.
-      tell: least, hue: k + 3, words: pairs.length > 1 ? `${brief(movers[e.with].name, 9)}` : "apart",
+      tell: least, hue: k + 3, words: pairs.length > 1 ? names[k] : "apart",
     }));
     if (before) series.push(...apartBefore());
   } else if (choice === "station") {

@@ -31,8 +31,8 @@ function tellReadout() {
     // Rounded first: half a turn is 180.0, never -180.0.
     const turned = Math.round(((pose.h + m.turned) * 1800) / Math.PI) / 10;
     const degrees = 180 - ((((180 - turned) % 360) + 360) % 360);
-    const turning = (v) => `${shown((v * 180) / Math.PI / m.hinge, 1)} deg`;
-    const along = m.hinge ? [`${turning(pose.v)}/s`, `${turning(pose.a)}/s2`, turning(pose.s)] : [shown(pose.v * KMH, 2), shown(pose.a, 2), shown(pose.s, 2)];
+    const turning = (v) => `${shown((v * 180) / Math.PI / m.hinge, 1)}\u00b0`;
+    const along = m.hinge ? [`${turning(pose.v)}/s`, `${turning(pose.a)}/s\u00b2`, turning(pose.s)] : [shown(pose.v * KMH, 2), shown(pose.a, 2), shown(pose.s, 2)];
     const told = [pose.phase, ...along, shown(pose.x, 2), shown(pose.y, 2), shown(degrees, 1)];
     told.forEach((words, k) => {
       if (cells[i][k].textContent !== words) cells[i][k].textContent = words;
@@ -119,7 +119,7 @@ function pause() {
 
 function play() {
   if (!plays || playing) return;
-  if (now >= END_S - 1e-9) setTime(0);
+  if (now >= END_S - 1e-9) setTime(START_S);
   playing = true;
   last = performance.now();
   $("play").textContent = "Pause";

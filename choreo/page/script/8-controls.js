@@ -104,7 +104,7 @@ function timeKey(event) {
   const shift = event.shiftKey ? 10 : 1;
   const acts = {
     ArrowLeft: () => step(-0.05 * shift), ArrowRight: () => step(0.05 * shift), ",": () => step(-0.005), ".": () => step(0.005),
-    Home: () => step(-END_S), End: () => step(END_S), "[": () => jump(-1), "]": () => jump(1),
+    Home: () => step(START_S - now), End: () => step(END_S), "[": () => jump(-1), "]": () => jump(1),
     s: () => { $("pace").value = $("pace").value === "0.1" ? "1" : "0.1"; },
   };
   const act = acts[event.key] || acts[event.key.toLowerCase()];
@@ -243,7 +243,7 @@ function wire() {
   $("play").onclick = () => (playing ? pause() : play());
   $("loop").onclick = () => looped(!loop);
   $("loop").disabled = !data.encounters.some((e) => e.t !== null);
-  $("to-start").onclick = () => step(-END_S);
+  $("to-start").onclick = () => step(START_S - now);
   $("back").onclick = () => step(-0.05);
   $("forth").onclick = () => step(0.05);
   $("scrub").oninput = (event) => { pause(); setTime(event.target.value); };
