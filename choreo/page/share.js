@@ -9,7 +9,7 @@ let now = 0, playing = false, last = 0, from = 0, span = data.end > 2400 ? 1200 
 
 const two = (n) => String(n).padStart(2, "0");
 const clock = (t) => {
-  const s = Math.floor(data.clock + t);
+  const s = Math.floor(data.clock + t + 1e-6);
   return two(Math.floor(s / 3600) % 24) + ":" + two(Math.floor(s / 60) % 60) + ":" + two(s % 60);
 };
 // The first index whose value is more than x, in a rising list.
@@ -46,6 +46,12 @@ const doing = (user, t) => {
   if (here) return "on the main path";
   if (place) return "at " + place[0];
   return t < user.start ? "not started" : t >= user.end ? "done" : "between places";
+};
+const STEPS_S = [1, 5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600];
+// The next of 1, 2, 5, 10 ... that is no less.
+const round = (x) => {
+  const tens = 10 ** Math.floor(Math.log10(x));
+  return tens * [1, 2, 5, 10].find((one) => one * tens >= x - 1e-9);
 };
 const colour = (i) => css("--m" + (i % 6));
 
@@ -97,12 +103,16 @@ const drawLines = () => {
   const [c, w, h] = sized(byId("lines"));
   const left = 62, bottom = h - 20, px = (t) => left + (t - from) / span * (w - left - 8), py = (s) => bottom - s / data.lap * (bottom - 8);
   c.fillStyle = css("--soft"); c.strokeStyle = css("--grid"); c.lineWidth = 1;
-  for (let k = 0; k <= 4; k++) {
-    const s = data.lap * k / 4, t = from + span * k / 4;
+  c.textAlign = "right";
+  for (let s = 0, step = round(data.lap / 5); s <= data.lap; s += step) {
     c.beginPath(); c.moveTo(left, py(s)); c.lineTo(w - 8, py(s)); c.stroke();
-    c.textAlign = "right"; c.fillText(s.toFixed(0) + " m", left - 6, py(s) + 4);
-    c.textAlign = k === 4 ? "right" : k ? "center" : "left"; c.fillText(clock(t), px(t), h - 4);
+    c.fillText(+s.toFixed(2) + " m", left - 6, py(s) + 4);
   }
+  // Times of day that are whole, so many that they have room.
+  const apart = STEPS_S.find((one) => one * (w - left) / span > 80) || 7200;
+  c.textAlign = "center";
+  for (let t = Math.ceil((data.clock + from) / apart - 1e-9) * apart - data.clock; t <= from + span + 1e-6; t += apart)
+    if (px(t) < w - 30) { c.beginPath(); c.moveTo(px(t), bottom); c.lineTo(px(t), bottom + 4); c.stroke(); c.fillText(clock(t), px(t), h - 4); }
   c.textAlign = "left";
   c.save(); c.beginPath(); c.rect(left, 0, w - left - 8, h); c.clip();
   data.users.forEach((user, i) => {

@@ -16,8 +16,11 @@ from choreo.sharing.staged import COMMON
 from choreo.sharing.told import content_of_share, waits_of
 from choreo.track.motion import motion_of
 
-# Kinds of lap are sampled this often (s): between two samples a vehicle is drawn on a straight.
-SAMPLED_S = 1.0
+# Kinds of lap are sampled this often (s), and wherever they have turned by so much (rad): between two samples a vehicle
+# is drawn on a straight.
+SAMPLED_S, TURNED_RAD = 1.0, 0.06
+# So fine (s) is looked for turns.
+FINE_S = 0.1
 
 
 def page_of_share(track: SharedTrack) -> str:
@@ -88,7 +91,7 @@ def _kind(lap: Lap, circuit: Circuit, names: list[str]) -> dict[str, Any]:
     Of an excursion the station counts along the main path that it stands beside, so that a diagram has no leap.
     """
     mover = lap.answer.plan.movers[VEHICLE]
-    times = np.linspace(0.0, lap.lasts_s, max(int(lap.lasts_s / SAMPLED_S), 1) + 1)
+    times = _times(lap)
     ways, speeds = motion_of(mover).states(times + mover.launch_s)
     pose = lap.answer.paths[VEHICLE].pose(ways)
     stations, on = np.zeros(len(ways)), np.zeros(len(ways), dtype=int)
@@ -111,6 +114,18 @@ def _kind(lap: Lap, circuit: Circuit, names: list[str]) -> dict[str, Any]:
         "s": _rounded(stations),
         "on": on.tolist(),
     }
+
+
+def _times(lap: Lap) -> np.ndarray:
+    """When a lap is sampled, in s from its line: evenly, and oftener in bends."""
+    mover = lap.answer.plan.movers[VEHICLE]
+    fine = np.linspace(0.0, lap.lasts_s, max(int(lap.lasts_s / FINE_S), 1) + 1)
+    ways, _ = motion_of(mover).states(fine + mover.launch_s)
+    turned = np.abs(np.diff(lap.answer.paths[VEHICLE].pose(ways).heading_rad))
+    counted = fine / SAMPLED_S + np.concatenate(([0.0], np.cumsum(turned))) / TURNED_RAD
+    first = np.concatenate(([True], np.diff(np.floor(counted)) > 0))
+    first[-1] = True
+    return fine[first]
 
 
 def _rounded(values: np.ndarray) -> list[float]:
