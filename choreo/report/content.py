@@ -293,8 +293,11 @@ def _room(instant: InstantPlan) -> str:
         room = "" if gap is None else f" (gap {metres(gap)}"
         if gap is not None:
             time = instant.times_to_collision_s.get(name)
-            room += ")" if time is None else f", {seconds(time)} to collision)"
-        parts.append(f"; {name} in {seconds(left)}{room}")
+            # Two times where somebody still changes speed: by plan, and as if all went on as they go then.
+            room += (
+                ")" if time is None else f", {seconds(time)} to collision at the speeds of then)"
+            )
+        parts.append(f"; {name} in {seconds(left)} by plan{room}")
     return "".join(parts)
 
 

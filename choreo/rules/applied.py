@@ -77,7 +77,13 @@ class _Filling:
         t0 = start_of_test(self.cast)
         if T0 not in self._names() and t0 is not None and self.family.t0 is not None:
             instants[T0] = t0
-            self.told.append(f"T0: {told_event(self.family.t0)}")
+            # As long before the encounter by plan: until then somebody may still change speed.
+            how = (
+                ""
+                if self.family.t0.value_s is None
+                else ", counted back from the encounter by plan"
+            )
+            self.told.append(f"T0: {told_event(self.family.t0)}{how}")
         movers = {name: self._settled(name, one) for name, one in scenario.movers.items()}
         tolerances = {**scenario.tolerances, **self._tolerances(T0 in instants)}
         notes = [*scenario.notes, *found]
