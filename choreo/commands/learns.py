@@ -13,7 +13,7 @@ from choreo.commands.faults import fault, report_findings
 from choreo.commands.scores import driven_plan, scored_runs
 from choreo.commands.screen import screen
 from choreo.export.files import check_target, write_whole
-from choreo.learning.fleet_text import errors_lines, with_errors, written
+from choreo.learning.fleet_text import comment, errors_lines, pasteable, with_errors, written
 from choreo.learning.learnt import Learnt, learn, without_wander
 from choreo.learning.limits_text import LearntLimit, limits_of, rebased, with_limits_of
 from choreo.learning.rates import BuildUp, Driven, Rate
@@ -24,6 +24,7 @@ from choreo.report import print_content
 from choreo.report.content import Content, caution_notes
 from choreo.report.effects import small
 from choreo.report.sections import Notes, Section, Table
+from choreo.report.terminal import INDENT
 from choreo.scenario import Scenario
 from choreo.scenario.text.document import parse_document, read_text
 from choreo.scoring.score import Options
@@ -67,7 +68,7 @@ def learn_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     driven, output = driven_plan(file, wanted.plan_file), wanted.output
     inputs = (*driven.scenario.source_files, str(recording))
     if output is not None:
-        check_target(output, inputs)
+        check_target(output, inputs, "fleet")
     faults: list[Finding] = []
     options = Options(simple=True)
     scores, gathering, ramps = [], Gathering(), Driven()
@@ -98,8 +99,9 @@ def learn_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     else:
         words = f"{len(scores)} run{'' if len(scores) == 1 else 's'}. {SIMULATED if simulated else ''}".strip()
         title = driven.plan.title
-        sections = tuple(_sections(driven.scenario, lessons, scores[0].aligned_by))
-        print_content(Content("feasible", "LEARNT", title, words, sections), screen(wanted.width))
+        console = screen(wanted.width)
+        sections = tuple(_sections(driven.scenario, lessons, scores[0].aligned_by, console.width))
+        print_content(Content("feasible", "LEARNT", title, words, sections), console)
     if output is not None:
         click.echo(f"fleet saved to {output}", err=True)
     if faults:
@@ -108,7 +110,7 @@ def learn_runs(file: Path, recording: Path, wanted: Wanted) -> int:
     return WELL
 
 
-def _sections(scenario: Scenario, lessons: Lessons, aligned_by: str) -> list[Section]:
+def _sections(scenario: Scenario, lessons: Lessons, aligned_by: str, columns: int) -> list[Section]:
     found, wanders, about = lessons.found, lessons.wanders, lessons.about
     rows = tuple(
         (
@@ -139,13 +141,13 @@ def _sections(scenario: Scenario, lessons: Lessons, aligned_by: str) -> list[Sec
         own = [one for one in wanders if one.owner == name]
         block = errors_lines([one for one in found if one.owner == name], about, "    ", own)
         lines += [f"  {name}:", *block] if block else []
-    lines += [
-        f"  {one.owner}: {{... latency: {written(one)}}}"
-        for one in found
-        if one.aspect == "latency" and one.spread is not None
-    ]
+    lines = ["movers:", *lines] if lines else []
+    late = [one for one in found if one.aspect == "latency" and one.spread is not None]
+    for one in late:
+        lines += ["triggers:"] if one is late[0] else []
+        lines += [f"  {one.owner}:", f"    latency: {written(one)}  # {comment(one, about)}"]
     if lines:
-        sections.append(Notes("as the scenario has it", tuple(lines)))
+        sections.append(Notes("as the scenario has it", tuple(pasteable(lines, columns - INDENT))))
     note = f"Time counts from {aligned_by}: the delay of that launch itself can't be seen."
     return [*sections, Notes("what this leaves out", (note,)), caution_notes()]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from collections.abc import Iterator
 from dataclasses import field
@@ -123,10 +124,25 @@ def scored_runs(
                 raise
             faults += error.findings
             continue
+        try:
+            told = score(driven.stage, recording, place, driven.rules, options)
+        except ChoreoError as error:
+            unfit = [_in_file(one, next(iter(files.values()))) for one in error.findings]
+            if faults is None or not _of_a_file(ChoreoError(unfit), description):
+                raise ChoreoError(unfit) from None
+            faults += unfit
+            continue
         read += 1
-        yield score(driven.stage, recording, place, driven.rules, options)
+        yield told
     if faults and not read:
         raise ChoreoError(faults)
+
+
+def _in_file(finding: Finding, run: Path) -> Finding:
+    """Where go can't be told it is the run that lacks it, not the description."""
+    if finding.code != "recording.no-launch":
+        return finding
+    return dataclasses.replace(finding, origin=Origin(str(run), 1, 1))
 
 
 def _of_a_file(error: ChoreoError, description: Description) -> bool:

@@ -117,7 +117,7 @@ def apply_repair(file: Path, number: int, output: Path, seconds: float) -> int:
     patience = Patience(seconds)
     case = case_of(load(file))
     scenario = case.scenario
-    check_target(output, scenario.source_files)
+    check_target(output, scenario.source_files, "scenario")
     found = explain(answer(case), patience=patience)
     text = apply(file, scenario, found.repairs, number, output)
     verdict = whole_answer(loads(text, str(output), output.parent)).plan.verdict

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import glob
 import os
+import re
 import stat
 import sys
 import tempfile
@@ -23,11 +24,15 @@ from choreo.words.origin import Origin
 # Its number on every system (POSIX).
 STANDARD_OUTPUT = 1
 STANDARD_ERROR = 2
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 # A scratch file older than this (s) has no writer any more: writing one takes seconds.
 ABANDONED_S = 3600.0
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 # A plan of three movers takes 100 kB; most of it is the outline of the keep-out area and clearances of pairs.
 MOST_PLAN_BYTES = 50_000_000
+# The key that says what a hand-written file is, among its first lines: `choreo: 1` is a scenario.
+INPUT_KEY = re.compile(rb"^[ \t{]*[\"']?choreo(?: ([a-z]+))?[\"']?\s*:", re.MULTILINE)
+FIRST_BYTES = 64_000
 # A whole text, parts of one that is too long to be held, or what is no text.
 Text = str | bytes | Iterable[str]
 
@@ -58,12 +63,48 @@ def refuse_inputs(path: Path, inputs: Iterable[str]) -> None:
             raise ChoreoError((Finding("plan.would-overwrite-input", "error", place, values, ()),))
 
 
-def check_target(path: Path, inputs: Iterable[str]) -> None:
+def input_kind(start: bytes) -> str | None:
+    """Say what a file that begins so was written by hand as ('scenario', 'fleet' ...); None for what programs write."""
+    text = start.removeprefix(BYTE_ORDER_MARK)
+    # A page has scenarios inside.
+    match = None if text.lstrip().startswith(b"<") else INPUT_KEY.search(text)
+    return None if match is None else (match[1] or b"scenario").decode()
+
+
+def refuse_hand_written(path: Path, kind: str | None) -> None:
+    """Keep files that somebody wrote by hand from being lost under something else.
+
+    kind: what is to be written, as of input_kind. Raises ChoreoError: plan.would-overwrite-hand-written.
+    """
+    try:
+        if not path.is_file():
+            return
+        with path.open("rb") as stream:
+            old = input_kind(stream.read(FIRST_BYTES))
+    except OSError:
+        return
+    if old is not None and old != kind:
+        place = Origin(str(path), 1, 1)
+        raise ChoreoError(
+            (Finding("plan.would-overwrite-hand-written", "error", place, {"kind": old}),)
+        )
+
+
+def _kind_of(text: Text) -> str | None:
+    """What a text is as a file; one in parts is a table."""
+    if isinstance(text, str):
+        return input_kind(text[:FIRST_BYTES].encode("utf-8", "replace"))
+    return input_kind(text[:FIRST_BYTES]) if isinstance(text, bytes) else None
+
+
+def check_target(path: Path, inputs: Iterable[str], kind: str | None = None) -> None:
     """Refuse what can't be written to before any work is done for it.
 
-    Raises ChoreoError: plan.would-overwrite-input; plan.not-written where there is no such folder.
+    kind: of a command that writes scenarios, fleets ... Raises ChoreoError: plan.would-overwrite-input,
+    plan.would-overwrite-hand-written; plan.not-written where there is no such folder.
     """
     refuse_inputs(path, inputs)
+    refuse_hand_written(path, kind)
     if _own_stream(path) is not None:
         return
     with _not_written(path):
@@ -95,8 +136,8 @@ def write_whole(path: Path, text: Text, inputs: Iterable[str] = ()) -> None:
 
     inputs: files that must not be written to. A link stays, the file it points to is replaced; a device,
     a pipe or the standard output (also by the name `-`) is written to as it is.
-    Raises ChoreoError: plan.would-overwrite-input; plan.not-written, the old file, if any, is untouched
-    then. A standard output that fails raises OSError: that is the command line's business.
+    Raises ChoreoError: plan.would-overwrite-input, plan.would-overwrite-hand-written; plan.not-written, the old file,
+    if any, is untouched then. A standard output that fails raises OSError: that is the command line's business.
     """
     write_all(((path, text),), inputs)
 
@@ -108,8 +149,9 @@ def write_all(pairs: Iterable[tuple[Path, Text]], inputs: Iterable[str] = ()) ->
     """
     targets = [(Path(path), text) for path, text in pairs]
     read = tuple(inputs)
-    for target, _ in targets:
+    for target, text in targets:
         refuse_inputs(target, read)
+        refuse_hand_written(target, _kind_of(text))
     scratches: list[tuple[Path, Path, Path]] = []
     try:
         streams = []

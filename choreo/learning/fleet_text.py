@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -116,6 +117,27 @@ def errors_lines(
         inner = f"{indent}    " if outer else f"{indent}  "
         lines.append(f"{inner}{key}: {entries[keys]}")
     return [f"{indent}errors:", *lines] if lines else []
+
+
+def pasteable(lines: Sequence[str], columns: int) -> list[str]:
+    """Give lines of a scenario laid out for so many columns, valid YAML still: each comment is put on lines of its own
+    above what it is about, and a value goes on further in than its key.
+    """
+    laid: list[str] = []
+    for line in lines:
+        value, _, about = line.partition("  # ")
+        indent = " " * (len(value) - len(value.lstrip()))
+        if about:
+            hashes = f"{indent}# "
+            laid += textwrap.wrap(about, columns, initial_indent=hashes, subsequent_indent=hashes)
+        laid += textwrap.wrap(
+            value,
+            columns,
+            subsequent_indent=f"{indent}  ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    return laid
 
 
 def with_errors(

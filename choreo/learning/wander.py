@@ -30,6 +30,8 @@ NOISES = np.geomspace(1e-3, 1e2, 32)
 # Chi-squared of one degree at 95 %, halved; and by how much the likelihood must rise for a wander to be told at all
 # (two more numbers, 99.8 %).
 HALF_95, LEAST_RISE = 1.92, 6.2
+# A wander that is smaller isn't told (m/s, m): it changes no test. Common practice, no source.
+LEAST_SIZES: dict[WanderOf, float] = {"speed wander": 0.01 / 3.6, "path wander": 0.001}
 # Fewer stretches tell no wander from a drift.
 LEAST_STRETCHES = 3
 # Sizes that are looked at for the ends of its interval.
@@ -128,6 +130,8 @@ def wander_of(what: WanderOf, owner: str, stretches: Sequence[Stretch]) -> Wande
     low, high = _sizes(rises, variance, free, float(rises[best]))
     over = float(CORRELATIONS[best[0]]) * step
     size = float(np.sqrt(variance[best]))
+    if size < LEAST_SIZES[what]:
+        return None
     return Wander(
         what,
         owner,

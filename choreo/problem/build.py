@@ -318,7 +318,9 @@ def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Fin
     if scenario.triggers[name].condition != "station":
         return []
     least, most = watched.start.lo, watched.room.hi
-    if setting.lo > most:
+    if least == most:
+        asked_m, why, key = setting.lo, "it stands all the time", "stand"
+    elif setting.lo > most:
         asked_m, why, key = setting.lo, f"its path ends at {most:.3f} m", "path"
     elif setting.hi < least:
         asked_m, why, key = setting.hi, f"it starts at {least:.3f} m", "start"
@@ -329,8 +331,9 @@ def _unreached(scenario: Scenario, name: str, watched: MoverProblem) -> list[Fin
         "mover": watched.name,
         "setting": f"{asked_m:g} m",
         "why": why,
-        "least": f"{least:.3f} m",
-        "most": f"{most:.3f} m",
+        "instead": "Watch a mover that drives."
+        if least == most
+        else f"Choose a station from {least:.3f} m to {most:.3f} m.",
     }
     origin = scenario.origin("triggers", name, "when", "station")
     related = (scenario.origin("movers", watched.name, key),)

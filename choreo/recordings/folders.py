@@ -69,8 +69,8 @@ def unpacked(path: Path) -> Folder:
     file = str(path)
     try:
         archive = ZipFile(path)
-    except (BadZipFile, OSError, ValueError, NotImplementedError) as error:
-        raise _broken(file, str(error)) from None
+    except (BadZipFile, OSError, ValueError, NotImplementedError):
+        raise _broken(file, "its list of files can't be read") from None
     entries = {one.filename: one for one in archive.infolist() if not one.is_dir()}
     size = sum(one.file_size for one in entries.values())
     if size > MOST_UNPACKED or len(entries) > MOST_FILES:
@@ -95,9 +95,9 @@ def _entry(file: str, archive: ZipFile, entry: ZipInfo, first: int | None) -> by
     try:
         with archive.open(entry) as stream:
             raw = stream.read(entry.file_size + 1 if first is None else first)
-    except Exception as error:
+    except Exception:
         # zipfile, zlib, lzma and bz2 have errors of their own, with no common type.
-        raise _broken(file, str(error)) from None
+        raise _broken(file, f"`{entry.filename}` can't be unpacked") from None
     if len(raw) > entry.file_size:
         raise _broken(file, f"`{entry.filename}` holds more than it says")
     return raw

@@ -101,10 +101,12 @@ def _opened(file: str, stream: BinaryIO) -> Iterator[Any]:
     except ChoreoError:
         raise
     except Exception as error:
-        # asammdf has no type for broken files: numpy's, struct's, zlib's and its own come through.
+        # asammdf has no type for broken files: numpy's, struct's, zlib's and its own come through, in their words.
         if mdf is None:
             _let_go(error)
-        raise unreadable(file, f"it is a broken MDF file ({_told(error)})", cut) from None
+        raise unreadable(
+            file, "it is a broken MDF file: its blocks don't hold what they should", cut
+        ) from None
     finally:
         if mdf is not None:
             mdf.close()
@@ -120,11 +122,6 @@ def _let_go(error: Exception) -> None:
             if half_open._tempfile is not None:
                 half_open._tempfile.close()
         trace = trace.tb_next
-
-
-def _told(error: Exception) -> str:
-    words = str(error).split("\n")[0].strip()
-    return words[:80] if words else type(error).__name__
 
 
 def _is_master(mdf: Any, known: dict[str, Sequence[tuple[int, int]]], name: str) -> bool:

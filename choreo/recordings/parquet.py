@@ -35,10 +35,15 @@ def read(file: str, stream: BinaryIO, wanted: Wanted) -> Channels:
     except ChoreoError:
         raise
     except (pyarrow.ArrowException, OSError, ValueError) as error:
-        why = str(error).split("\n")[0].strip()[:80] or type(error).__name__
+        ended = "magic bytes" in str(error)
+        why = (
+            "its end is missing, which lists what it holds"
+            if ended
+            else "what it holds isn't as it says"
+        )
         raise unreadable(
             file,
-            f"it is a broken Parquet file ({why})",
+            f"it is a broken Parquet file: {why}",
             "It may be cut off: look whether it was written to its end, and copy it again.",
         ) from None
 

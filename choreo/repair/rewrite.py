@@ -13,8 +13,9 @@ from choreo.repair.changes import Change, Repair
 from choreo.scenario import Scenario
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import KMH_PER_MPS
+from choreo.words.units import UNITS
 
-# How units are written, with the factor from SI and the digits kept.
+# How units are written where the author's own don't say, with the factor from SI and the digits kept.
 WRITTEN = {
     "m": ("m", 1.0, 4),
     "s": ("s", 1.0, 4),
@@ -30,10 +31,14 @@ BYTE_ORDER_MARK = "\ufeff"
 # By how much a value spreads, after the value itself: `60 ms +/- 10 ms`.
 SPREAD = re.compile(r"(\+/-|\+-|±).*")
 RANGE_MARK = ".."
+# What may be a unit: `km/h` of `40..50 km/h`.
+UNIT_WORD = re.compile(r"(?<=[0-9.\s])[A-Za-z][A-Za-z0-9/]*")
 # A scalar that stands for a named value.
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 
 Edit = tuple[Origin, str]
+# A unit, the factor from SI and the digits kept.
+WrittenIn = tuple[str, float, int]
 
 
 def _edited(text: str, edits: Sequence[Edit]) -> str:
@@ -54,7 +59,23 @@ def _edits(
 ) -> list[Edit]:
     if quantity.moves_start:
         return _earlier_start(text, file, scenario, quantity, value)
-    return [_edit(text, file, scenario, quantity.keys, _range_text(scenario, quantity, value))]
+    unit = _unit_at(text, scenario, quantity)
+    new = _range_text(scenario, quantity, value, unit)
+    return [_edit(text, file, scenario, quantity.keys, new)]
+
+
+def _unit_at(text: str, scenario: Scenario, quantity: Quantity) -> WrittenIn:
+    """The unit that the author has there, with the factor from SI and the digits kept."""
+    usual = word, factor, digits = WRITTEN[quantity.unit]
+    origin = scenario.origin(*quantity.keys)
+    reference = REFERENCE.fullmatch(_scalar_at(text, origin))
+    if reference is not None:
+        origin = scenario.origin("values", reference.group(1))
+    for own in UNIT_WORD.findall(_scalar_at(text, origin)):
+        if own in UNITS and own != word and UNITS[own].kind == UNITS[word].kind:
+            finer = factor * float(UNITS[own].factor)
+            return own, 1.0 / float(UNITS[own].factor), max(digits + round(math.log10(finer)), 0)
+    return usual
 
 
 def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edit:
@@ -90,15 +111,15 @@ def _scalar_at(text: str, origin: Origin) -> str:
     return "" if match is None else match.group(1).strip("'\"")
 
 
-def _range_text(scenario: Scenario, quantity: Quantity, value: float) -> str:
+def _range_text(scenario: Scenario, quantity: Quantity, value: float, unit: WrittenIn) -> str:
     if not quantity.end:
         # What is counted from go says so in the file.
         after = " after go" if quantity.keys[-1] == "until" else ""
-        return number_text(value, quantity.unit) + after
+        return _written(value, unit) + after
     span = _span_of(scenario, quantity)
     low, high = (value, span[1]) if quantity.end == "lo" else (span[0], value)
-    unit, factor, digits = WRITTEN[quantity.unit]
-    return f"{_plain(low * factor, digits)}..{_plain(high * factor, digits)} {unit}"
+    word, factor, digits = unit
+    return f"{_plain(low * factor, digits)}..{_plain(high * factor, digits)} {word}"
 
 
 def _span_of(scenario: Scenario, quantity: Quantity) -> tuple[float, float]:
@@ -128,17 +149,18 @@ def _earlier_start(
         x - more * math.cos(path.heading_rad),
         y - more * math.sin(path.heading_rad),
     )
-    edits = [_edit(text, file, scenario, quantity.keys, number_text(value, "m"))]
+    new = _written(value, _unit_at(text, scenario, quantity))
+    edits = [_edit(text, file, scenario, quantity.keys, new)]
     for index, coordinate in enumerate(start):
         if abs(coordinate - (x, y)[index]) > 1e-9:
             keys: Keys = ("paths", quantity.keys[1], "start", index)
-            edits.append(_edit(text, file, scenario, keys, number_text(coordinate, "m")))
+            edits.append(_edit(text, file, scenario, keys, _written(coordinate, WRITTEN["m"])))
     return edits
 
 
-def number_text(value: float, unit: str) -> str:
+def _written(value: float, unit: WrittenIn) -> str:
     """'68.03 km/h': a value in SI as an author would write it."""
-    word, factor, digits = WRITTEN[unit]
+    word, factor, digits = unit
     return f"{_plain(value * factor, digits)} {word}"
 
 

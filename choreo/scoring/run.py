@@ -22,6 +22,7 @@ from choreo.recordings.record import Floats, Recording, Remark, Track
 from choreo.scoring.projecting import averaged, stations_of, steadied
 from choreo.scoring.ramps import RampFit, fit_ramp
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import KMH_PER_MPS, seconds
 from choreo.words.records import dataclass
 
 GO = "go"
@@ -199,6 +200,7 @@ def _go_of(
     """When go was on the recording's clock, by what, and whose launch that was."""
     if GO in recording.events_s:
         return recording.events_s[GO], "go as its channel says", None
+    why = "no launch is in it"
     first = sorted(
         (actor.launch_s, name)
         for name, actor in stage.actors.items()
@@ -220,11 +222,24 @@ def _go_of(
         fit = fit_ramp(step, recording.time_s, speeds, (0.0, held), None)
         if fit is not None:
             return fit.starts_s - launch_s, f"the launch of {name}", name
+        why = _cut_off(recording, name, speeds, step.to_mps) or why
     for name, trigger in stage.plan.triggers.items():
         if name in recording.events_s:
             seen_s = trigger.time_s + trigger.expected_detection_s
             return recording.events_s[name] - seen_s, f"trigger {name} detecting", None
-    raise ChoreoError([Finding("recording.no-launch", "error", place, {})])
+    raise ChoreoError([Finding("recording.no-launch", "error", place, {"why": why})])
+
+
+def _cut_off(recording: Recording, name: str, speed_mps: Floats, planned_mps: float) -> str | None:
+    """Say that a recording ends while a mover that set off is still getting faster; None where it doesn't."""
+    known = speed_mps[np.isfinite(speed_mps)]
+    if not len(known) or not MOVES_MPS < known.max() < 0.9 * planned_mps:
+        return None
+    lasting = seconds(float(recording.time_s[-1] - recording.time_s[0]))
+    return (
+        f"it ends after {lasting}, when `{name}` drove {known[-1] * KMH_PER_MPS:.1f} km/h "
+        f"and not yet {planned_mps * KMH_PER_MPS:.1f} km/h"
+    )
 
 
 def _plateau(time_s: Floats, speed_mps: Floats, planned_mps: float) -> float:

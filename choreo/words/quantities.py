@@ -11,13 +11,15 @@ from fractions import Fraction
 from functools import lru_cache
 
 from choreo.words.nearest import nearest_word
-from choreo.words.units import KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKind
+from choreo.words.units import FOREIGN, KINDS, NUMBER, SPELLINGS, UNITS, Kind, QuantityKind
 
 _SINGLE = re.compile(rf"({NUMBER})\s*(\S.*)?", re.DOTALL)
 _DECIMAL_COMMA = re.compile(r"[-+]?[0-9]+,[0-9]+\s*\S*")
 # A range with a dash, units beside one or both numbers, and a tolerance beside a value.
 _DASHED = re.compile(rf"({NUMBER})\s*([^\s\d.+-]\S*?)?\s*[-\u2013\u2212]\s*({NUMBER})\s*(\S.*)?")
 _TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|\u00b1).*")
+# A number of more digits in its exponent than are read.
+_ENDLESS = re.compile(r"[-+]?[0-9.]+[eE][-+]?[0-9]{3,}\s*\D.*")
 # A minus sign and a dash, as word processors write them.
 _MINUS_SIGNS = "\u2212\u2013"
 RANGE_MARK = ".."
@@ -187,11 +189,13 @@ def _parts(written: str, wanted: Kind) -> tuple[str, str]:
             f"Write `{right}`{others}.",
         )
     if unit not in UNITS:
-        guess = _guess(unit)
-        right = guess if guess in wanted.units else wanted.units[0]
+        if _ENDLESS.fullmatch(written):
+            raise _absurd(written, wanted)
+        guess = _converted(number, unit, wanted)
+        right = f"`{guess}`" if guess else f"{wanted.a}, like `{wanted.example}`"
         raise QuantityError(
             f"`{quoted(unit)}` in `{quoted(written)}` is not a unit of {wanted.name}",
-            f"Write `{number} {right}`{others}.",
+            f"Write {right}{others}.",
         )
     if unit not in wanted.units:
         raise QuantityError(
@@ -210,8 +214,24 @@ def _repaired(written: str, wanted: Kind) -> str:
     return wanted.example
 
 
+def _bare(unit: str) -> str:
+    return re.sub(r"[\s.]", "", unit).lower()
+
+
 def _guess(unit: str) -> str | None:
-    return SPELLINGS.get(re.sub(r"[\s.]", "", unit).lower())
+    return SPELLINGS.get(_bare(unit))
+
+
+def _converted(number: str, unit: str, wanted: Kind) -> str | None:
+    """A quantity in a unit that is known by another spelling, or in one that isn't written here; None for others."""
+    guess = _guess(unit)
+    if guess in wanted.units:
+        return f"{number} {guess}"
+    foreign = FOREIGN.get(_bare(unit))
+    if foreign is None or foreign.kind != wanted.name:
+        return None
+    right = wanted.units[0]
+    return f"{float(Fraction(number) * foreign.factor / UNITS[right].factor):.6g} {right}"
 
 
 # A negative speed is meant for this.
@@ -222,9 +242,14 @@ def _in_si(written: str, number: str, unit: str, wanted: Kind) -> float:
     # Fractions round once, at the end: 40 km/h is the float nearest to 100/9 m/s on every machine.
     scaled = float(Fraction(number) * UNITS[unit].factor)
     if not wanted.least <= scaled <= wanted.most:
-        reversing = REVERSING if wanted.name == "speed" and scaled < 0 else ""
-        raise QuantityError(
-            f"`{quoted(written)}` is outside what any test needs",
-            f"Write {wanted.a} from {wanted.range_text}.{reversing}",
-        )
+        raise _absurd(written, wanted, too_little=scaled < wanted.least)
     return math.radians(scaled) if wanted.name == "angle" else scaled
+
+
+def _absurd(written: str, wanted: Kind, *, too_little: bool = False) -> QuantityError:
+    """The fault of a number that no test needs; of one that is too large only the end that it oversteps is told."""
+    wrong = f"`{quoted(written)}` is outside what any test needs"
+    if wanted.least < 0.0 and not too_little:
+        return QuantityError(wrong, f"Write {wanted.a} up to {wanted.range_text.split(' to ')[1]}.")
+    reversing = REVERSING if too_little and wanted.name == "speed" else ""
+    return QuantityError(wrong, f"Write {wanted.a} from {wanted.range_text}.{reversing}")

@@ -85,7 +85,7 @@ KINDS: dict[QuantityKind, Kind] = {
         ),
         Kind("acceleration", "an acceleration", ("m/s2", "g"), "3 m/s2", -50, 50, "-50 to 50 m/s2"),
         Kind("jerk", "a jerk", ("m/s3",), "4 m/s3", -10_000, 10_000, "-10000 to 10000 m/s3"),
-        Kind("time", "a time", ("s", "ms", "min", "h"), "2 s", -86_400, 86_400, "-1 day to 1 day"),
+        Kind("time", "a time", ("s", "ms", "min", "h"), "2 s", -86_400, 86_400, "-24 h to 24 h"),
         Kind("angle", "an angle", ("deg", "rad"), "90 deg", -3600, 3600, "-3600 to 3600 deg"),
         Kind("ratio", "a percentage", ("%",), "50 %", -10, 10, "-1000 to 1000 %"),
         Kind("curvature", "a curvature", ("1/m",), "0.02 1/m", -100, 100, "-100 to 100 1/m"),
@@ -134,3 +134,21 @@ SPELLINGS: dict[str, str] = {unit.lower(): unit for unit in UNITS} | {
     "kilometre": "km", "kilometer": "km",
     "percent": "%", "pct": "%", "percents": "%", "m-1": "1/m", "m^-1": "1/m", "hertz": "Hz",
 }  # fmt: skip
+
+# Units that are refused, so that a file has few ways to say a thing: what people write, in lower case without blanks
+# and dots, its kind and the exact factor to SI (international yard and pound agreement, 1959; nautical mile 1852 m).
+_FOREIGN: tuple[tuple[str, QuantityKind, Fraction], ...] = (
+    ("in inch inches", "length", Fraction(254, 10_000)),
+    ("ft foot feet", "length", Fraction(3048, 10_000)),
+    ("yd yds yard yards", "length", Fraction(9144, 10_000)),
+    ("mi mile miles", "length", Fraction(1_609_344, 1000)),
+    ("nmi", "length", Fraction(1852)),
+    ("kn kt kts knot knots", "speed", Fraction(1852, 3600)),
+    ("ft/s fps", "speed", Fraction(3048, 10_000)),
+    ("ft/s2 ft/s^2", "acceleration", Fraction(3048, 10_000)),
+)
+FOREIGN: dict[str, WrittenUnit] = {
+    spelling: WrittenUnit(kind, factor)
+    for spellings, kind, factor in _FOREIGN
+    for spelling in spellings.split()
+}

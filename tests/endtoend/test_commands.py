@@ -159,6 +159,31 @@ def test_several_texts_are_written_together_or_not_at_all(tmp_path: Path) -> Non
     assert first.stat().st_mode & 0o777 == 0o640
 
 
+def test_what_somebody_wrote_is_not_lost_under_something_else(tmp_path: Path) -> None:
+    from choreo.export.files import check_target, write_all, write_whole
+    from choreo.words import ChoreoError
+
+    fleet, page = tmp_path / "fleet.yaml", tmp_path / "page.html"
+    fleet.write_text("# ours\n\nchoreo fleet: 1\n")
+    page.write_text("<!DOCTYPE html>\n<script>\nchoreo: 1\n</script>\n")
+    for lost in (
+        lambda: write_whole(fleet, '{"format": "choreo plan"}\n'),
+        lambda: write_all([(tmp_path / "new", "new"), (fleet, iter(("a,b\n", "1,2\n")))]),
+        lambda: write_whole(fleet, "choreo: 1\n"),
+        lambda: check_target(fleet, (), "scenario"),
+    ):
+        with pytest.raises(ChoreoError) as caught:
+            lost()
+        assert caught.value.findings[0].text.startswith("this is a fleet, written by hand")
+    assert fleet.read_text() == "# ours\n\nchoreo fleet: 1\n"
+    assert not (tmp_path / "new").exists()
+    check_target(fleet, (), "fleet")
+    write_whole(fleet, "choreo fleet: 1\n# newer\n")
+    write_whole(page, "<!DOCTYPE html>\n")
+    write_whole(page, "{}")
+    assert (fleet.read_text(), page.read_text()) == ("choreo fleet: 1\n# newer\n", "{}")
+
+
 def test_plan_into_a_folder_that_is_not_there_is_bad_input(tmp_path: Path) -> None:
     done = choreo("plan", GOOD, "-o", str(tmp_path / "no" / "plan.json"))
     assert done.returncode == 2

@@ -87,6 +87,14 @@ def test_faults_are_told_and_nothing_is_scored(runs: Path, tmp_path: Path) -> No
     assert "OF 6" in done.stdout
     assert "simulated-003.csv:1:1: error: the recording can't be read: it is empty" in done.stderr
     assert "1 fault; the other 6 runs are scored." in done.stderr
+    lines = (runs / "simulated-003.csv").read_text().splitlines(keepends=True)
+    (tmp_path / "simulated-003.csv").write_text("".join(lines[:400]))
+    done = choreo("score", WALKER, broken, "--plan", runs / "plan.json")
+    assert (done.returncode, "OF 6" in done.stdout) == (2, True)
+    assert (
+        "simulated-003.csv:1:1: error: nothing in the recording says when go was: it ends"
+        in done.stderr
+    )
     other = choreo(
         "score", "scenarios/cut-in.yaml", runs / "recording.yaml", "--plan", runs / "plan.json"
     )

@@ -12,9 +12,12 @@ from choreo.scenario.records.scenario import Limits, Phase, Span
 from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.fields import Lateral
-from choreo.words.display import short_kmh
+from choreo.words.display import KMH_PER_MPS, short_kmh
 from choreo.words.kinds import PHASES
 from choreo.words.quantities import QuantityError, parse
+
+# What is slower can hardly be held: 1 km/h, common practice, no source.
+LEAST_HELD_MPS = 1.0 / KMH_PER_MPS
 
 
 def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
@@ -134,6 +137,9 @@ def _ramp(draft: Draft, keys: Keys, name: str, written: w.RampWritten) -> Phase:
     lateral = written.to if isinstance(written.to, Lateral) else None
     if written.on is not None:
         _check_on(draft, (*keys, "on"), written.on, lateral)
+    if 0.0 < written.speed.hi < LEAST_HELD_MPS:
+        speed = f"{written.speed.hi * KMH_PER_MPS:g} km/h"
+        draft.fault("scenario.crawls", (*keys, "to"), severity="note", speed=speed)
     return Phase(
         "ramp",
         name,

@@ -51,6 +51,12 @@ PLAN = {
         "this is `{input}`, which the plan is made from: it is not overwritten",
         "Name another file to write to.",
     ),
+    "plan.would-overwrite-hand-written": Entry(
+        "The output is a file that somebody wrote",
+        "A scenario, a campaign, a fleet or its like would be lost under what programs write.",
+        "this is a {kind}, written by hand: it is not overwritten",
+        "Name another file to write to.",
+    ),
     "plan.other-names": Entry(
         "A plan names what the scenario doesn't have",
         "The fingerprint tells which scenario a plan is of; its movers, triggers, encounters and instants "

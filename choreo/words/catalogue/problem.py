@@ -68,7 +68,7 @@ PROBLEM = {
         "A trigger's station that is never reached",
         "The station must lie on the watched mover's path, not behind its start.",
         "trigger `{trigger}` waits for {mover} at station {setting}, but {why}",
-        "Choose a station from {least} to {most}.",
+        "{instead}",
     ),
     "problem.bank": Entry(
         "A banked curve",

@@ -36,8 +36,9 @@ RECORDING = {
     "recording.no-launch": Entry(
         "No moment that time could count from",
         "A run counts from go: a channel named `go`, the first launch, or the detection of a trigger.",
-        "nothing in the recording says when go was: no launch is in it",
-        "Record from before the first launch, or give a channel: `events: {{go: {{channel: ..., rises: 0.5}}}}`.",
+        "nothing in the recording says when go was: {why}",
+        "Record from before the first launch until its speed is held, or give a channel: "
+        "`events: {{go: {{channel: ..., rises: 0.5}}}}`.",
     ),
     "recording.no-anchor": Entry(
         "Places on earth without an anchor",

@@ -358,6 +358,12 @@ SCENARIO = {
         "{mover} has no `stop`: it is given one at its {braking} braking",
         "",
     ),
+    "scenario.crawls": Entry(
+        "A speed that can hardly be held",
+        "Below 1 km/h drives move by jerks, and speeds can't be measured well (common practice, no source).",
+        "{speed} is slower than vehicles and targets hold steadily",
+        "Test at 1 km/h and more, or prove on the ground that yours holds it.",
+    ),
     "scenario.measured": Entry(
         "A line of the measured file that can't be used",
         "name,quantity,value with units.",

@@ -4,8 +4,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 
-from choreo.learning.fleet_text import errors_lines, with_errors
+from choreo.learning.fleet_text import errors_lines, pasteable, with_errors
 from choreo.learning.learnt import Learnt, learn, without_wander
 from choreo.learning.wander import Wander
 from choreo.scoring.against import Off
@@ -96,6 +97,21 @@ def test_fleet_file_keeps_what_its_author_wrote(tmp_path: Path) -> None:
         with pytest.raises(ChoreoError) as caught:
             with_errors(file, {name: learnt()}, "runs")
         assert why in caught.value.findings[0].text
+
+
+def test_lines_to_be_pasted_are_yaml_however_narrow_they_are() -> None:
+    wander = Wander("path wander", "walker", 0.03, 0.02, 0.04, 15.0, 9.0, None, 0.01, 5)
+    lines = ["movers:", "  walker:", *errors_lines(learnt(), "runs", "    ", [wander])]
+    wide = yaml.safe_load("\n".join(lines))
+    narrow = pasteable(lines, 34)
+    assert max(map(len, narrow)) <= 34
+    assert yaml.safe_load("\n".join(narrow)) == wide
+    assert wide["movers"]["walker"]["errors"]["path"]["wander"] == {
+        "size": "0.0300 m",
+        "over": "15 m",
+    }
+    words = " ".join(one.partition("#")[2].strip() for one in narrow if "#" in one)
+    assert "5 runs, size 2.0 cm to 4.0 cm, over 9 and more (95 %)" in words
 
 
 def test_wander_stands_in_its_block_and_is_taken_off_what_the_runs_spread(tmp_path: Path) -> None:

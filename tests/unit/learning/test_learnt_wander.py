@@ -41,3 +41,12 @@ def test_noise_alone_and_few_runs_are_no_wander() -> None:
     ]
     assert sum(told) <= 2
     assert wander_of("path wander", "car", [course(random, SIZE)] * 2) is None
+
+
+def test_a_wander_that_rounds_to_nothing_is_none() -> None:
+    random = np.random.default_rng(8)
+    those = [course(random, SIZE) for _ in range(RUNS)]
+    tiny = [Stretch(STEP, 1e-3 * one.values) for one in those]
+    assert wander_of("path wander", "car", those) is not None
+    assert wander_of("path wander", "car", tiny) is None
+    assert wander_of("speed wander", "car", tiny) is None

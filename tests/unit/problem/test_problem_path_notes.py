@@ -115,6 +115,18 @@ def test_station_out_of_reach_of_the_watched_mover_is_a_fault(setting: str, why:
     assert finding.text.endswith(why)
 
 
+def test_who_stands_reaches_no_station() -> None:
+    post = (
+        "triggers:\n",
+        "  post:\n    kind: obstacle\n    stand: {at: [200 m, 8 m]}\n    body: {length: 1 m, width: 1 m}\ntriggers:\n",
+    )
+    (finding,) = found_in(
+        "problem.trigger-outside", FAULTY, post, ("watch: subject", "watch: post")
+    )
+    assert finding.text.endswith("but it stands all the time")
+    assert finding.advice == "Watch a mover that drives."
+
+
 @pytest.mark.parametrize("setting", ["station: free", "station: 300 m", "station: 200..320 m"])
 def test_station_in_reach_is_fine(setting: str) -> None:
     assert found_in("problem.trigger-outside", FAULTY, ("station: 320 m", setting)) == []

@@ -222,10 +222,10 @@ def bare_folder(folder: Path) -> str:
 
 
 BROKEN: dict[str, tuple[Callable[[Path], str], str]] = {
-    "mdf cut early": (cut(as_mdf, 0.01), "it is a broken MDF file"),
-    "mdf cut": (cut(as_mdf, 0.6), "it is a broken MDF file"),
+    "mdf cut early": (cut(as_mdf, 0.01), "it is a broken MDF file: its blocks"),
+    "mdf cut": (cut(as_mdf, 0.6), "it is a broken MDF file: its blocks"),
     "mdf cut late": (cut(as_mdf, 0.999), "it is a broken MDF file"),
-    "parquet cut": (cut(as_parquet, 0.7), "it is a broken Parquet file"),
+    "parquet cut": (cut(as_parquet, 0.7), "it is a broken Parquet file: its end is missing"),
     "zip cut": (cut(packed(as_folder), 0.7), "it is a broken zip"),
     "channel cut": (cut_channel, "its header says 400 samples, it holds"),
     "bomb": (saying(2_000_000_000), "it would unpack to 2 files of 2000 MB, more than any run"),

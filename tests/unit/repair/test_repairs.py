@@ -9,6 +9,8 @@ import pytest
 from choreo.case import answer, case_at
 from choreo.case.quantities import quantities_of
 from choreo.repair import Patience, apply, explain, region
+from choreo.repair.changes import Change
+from choreo.repair.rewrite import rewritten
 from choreo.scenario import Scenario, load, loads
 from choreo.words import ChoreoError
 from tests.answers import explained, timing_of
@@ -116,6 +118,22 @@ def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> Non
         assert "# the test speed" in text
         assert text.count("\n") == file.read_text().count("\n")
         assert timing_of(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
+
+
+def test_values_are_written_in_the_units_that_their_author_has(tmp_path: Path) -> None:
+    file = tmp_path / "lone.yaml"
+    plain = LONE.format(length="120", speed=80, extra="").replace("settle: 2 s", "settle: 1500 ms")
+    file.write_text(plain.replace("80 km/h", "22 m/s").replace("line: 120 m", "line: 0.12 km"))
+    scenario = load(file)
+    wanted = {2.0: 1.23456, 22.0: 20.987654, 120.0: 150.25, 1.5: 1.23456}
+    moved = [
+        Change(one, wanted[one.value]) for one in quantities_of(scenario) if one.value in wanted
+    ]
+    assert len(moved) == 3
+    text = rewritten(file, scenario, moved, file)
+    assert "settle: 1234.6 ms" in text
+    assert "to: 20.98765 m/s}" in text
+    assert "line: 0.15025 km," in text
 
 
 @pytest.mark.parametrize("end", ["\r\n", "\r", "\n"])

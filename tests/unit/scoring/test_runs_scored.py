@@ -316,6 +316,15 @@ def test_other_movers_other_places_and_standing_still_are_refused() -> None:
     assert refused(aside(run, "subject", 0.0, 400.0)) == "recording.elsewhere"
     one = without(cut(run, 1.5), "walker")
     assert refused(replace(one, events_s={})) == "recording.no-launch"
+    # While it still gets faster nobody can tell how long ago it set off.
+    begins = recorded(0).time_s[0]
+    early = without(cut(recorded(0), begins + 4.0), "walker")
+    with pytest.raises(ChoreoError) as caught:
+        scored(replace(early, events_s={}))
+    why = str(caught.value.findings[0].values["why"])
+    assert re.fullmatch(
+        r"it ends after [34]\.\d+ s, when `subject` drove [\d.]+ km/h and not yet .* km/h", why
+    )
 
 
 def with_track(recording: Recording, name: str, **changes: Any) -> Recording:
