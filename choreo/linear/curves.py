@@ -140,8 +140,11 @@ class Relation:
 
     def same_curve(self, other: Relation) -> bool:
         """Say whether another is of the same curve: methods are equal of one object only, tracks as records are."""
-        mine, others = (getattr(one.curve, "__self__", one.curve) for one in (self, other))
-        return bool(mine == others)
+        mine, others = (
+            (getattr(one.curve, "__self__", one.curve), getattr(one.curve, "__func__", None))
+            for one in (self, other)
+        )
+        return mine == others
 
     def beside(self, before: Relation) -> Relation:
         """Give this one with what a relation of the very same curve knows of intervals."""
