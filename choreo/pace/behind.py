@@ -13,8 +13,12 @@ from choreo.pace.records import Drive, Leg, Zone
 OVER_RATIO = 1e-6
 
 
-def allowed(zones: Sequence[Zone], legs: Sequence[Leg], within: Drive) -> bool:
+def allowed(
+    zones: Sequence[Zone], legs: Sequence[Leg], within: Drive, over: float = OVER_RATIO
+) -> bool:
     """Whether legs keep to the lateral limit of zones, and under an ellipse leave what their ramps need.
+
+    over: the share by which they may pass it; where a speed is sought, less than none, so that rounding keeps it.
 
     Speed windows of zones are a drive's own: what follows it isn't bound by them. Zones reach as far as the legs, or
     are straight behind.
@@ -35,6 +39,6 @@ def allowed(zones: Sequence[Zone], legs: Sequence[Leg], within: Drive) -> bool:
             rates = [within.accelerates(float(one) ** 0.5) for one in passed] if up else []
             along /= np.array(rates) if up else within.brake_mps2
             along[across == 0.0] = 0.0
-        if float((across**2 + along**2).max()) > 1.0 + 2.0 * OVER_RATIO:
+        if float((across**2 + along**2).max()) > 1.0 + 2.0 * over:
             return False
     return True

@@ -11,7 +11,7 @@ from typing import Any
 from choreo.geometry import Path
 from choreo.geometry.sections import sections_of
 from choreo.linear.profile import profile_of
-from choreo.pace.behind import allowed
+from choreo.pace.behind import OVER_RATIO, allowed
 from choreo.pace.caps import zones_of
 from choreo.pace.quickest import drive, drive_lasting
 from choreo.pace.records import Drive, Leg, TooSlow, Zone, drive_of
@@ -136,7 +136,8 @@ class _Lowering:
                 return self._with_stop(index, stop, legs)
             for _ in range(HALVINGS):
                 middle = (low + high) / 2.0
-                fits = allowed(behind, self._following(index, stop, end, middle), within)
+                following = self._following(index, stop, end, middle)
+                fits = allowed(behind, following, within, -OVER_RATIO)
                 low, high = (middle, high) if fits else (low, middle)
             tried.append((low, stop))
         for speed, stop in sorted(tried, key=lambda one: -one[0]):
