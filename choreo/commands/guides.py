@@ -122,6 +122,8 @@ class _Table(TableElement):
             if isinstance(drawn, Table):
                 drawn.box = box.SIMPLE
                 drawn.padding = (0, 1, 0, 0)
+                for column in drawn.columns:
+                    column.overflow = "fold"  # a word that is too long is never cut off
             yield drawn
 
 
