@@ -8,24 +8,29 @@ import numpy as np
 
 from choreo.case.answers import Answer
 from choreo.case.glances import combinations_of, places
+from choreo.case.in_the_way import in_the_way
 from choreo.case.record import Case
 from choreo.geometry import body_corners
 from choreo.linear import chosen, decide
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
-from choreo.plans.record import Budget, BudgetLine
+from choreo.plans.record import Budget, BudgetLine, Plan
 from choreo.problem import all_given
 from choreo.problem.contradictions import depth_m
 from choreo.problem.patience import Patience, TimeUp
+from choreo.problem.records import MoverProblem, Ramp, Wait
 from choreo.solve import Solved, plan_of, solve_linear
 from choreo.verification import Verification, verify
 from choreo.words import Finding
-from choreo.words.display import seconds
+from choreo.words.display import quantity, seconds
 
 # How deep two lie in each other is looked for so long after they touch (s), in steps (s).
 DEPTH_S, DEPTH_STEP_S = 5.0, 0.01
 # Whether bodies that could pass through each other had a plan is asked for so long (s of computing).
 LOOKED_FOR_S = 5.0
+GIVEN_START = (
+    "; a start mark or a launch that is given may be left open instead, for choreo to find"
+)
 TOUCHES = ("verify.unintended-contact", "verify.early-contact")
 
 
@@ -33,7 +38,7 @@ def with_collisions(found: Answer) -> Answer:
     """Give an answer without a plan the collisions that leave none, if that is what leaves none."""
     case, plan = found.case, found.plan
     if plan.verdict == "undecided" and plan.verification is not None:
-        seen = verify(case.scenario, case.paths, plan)
+        through, seen = plan, verify(case.scenario, case.paths, plan)
     else:
         try:
             without = _passing_through(case, Patience(LOOKED_FOR_S))
@@ -41,16 +46,17 @@ def with_collisions(found: Answer) -> Answer:
             without = None
         if without is None:
             return found
-        seen = without
-    told = _told(case, seen)
+        through, seen = without
+    told = _told(case, seen, through)
     if not told:
         return found
     plan = replace(plan, collisions=told, conflicts=())
     if plan.verdict == "undecided":
         # Marks and times that lead to it must not reach a crew.
         plan = replace(plan, movers={}, triggers={}, encounters={}, instants={})
-        if _only_motion(case):
-            plan = replace(plan, verdict="infeasible", budgets=(_budget(case, seen),))
+        budgets = (_budget(case, seen),) if _only_motion(case) else _in_the_way(case, seen)
+        if budgets:
+            plan = replace(plan, verdict="infeasible", budgets=budgets)
     return replace(found, plan=plan)
 
 
@@ -58,6 +64,15 @@ def _only_motion(case: Case) -> bool:
     """Whether all is given, so that the motion that was simulated is the only one there can be."""
     one_place = combinations_of(case.staging) == 1
     return one_place and not case.scenario.sights and all_given(case.staging.problem)
+
+
+def _in_the_way(case: Case, seen: Verification) -> tuple[Budget, ...]:
+    """That the way to rest of one who collides with who stands is too long however it is driven."""
+    for one in _touches(seen):
+        budgets = in_the_way(case, str(one.values["a"]), str(one.values["b"]))
+        if budgets:
+            return budgets
+    return ()
 
 
 def _budget(case: Case, seen: Verification) -> Budget:
@@ -77,8 +92,8 @@ def _budget(case: Case, seen: Verification) -> Budget:
     return Budget(title, a, "m", room, (needs,), deepest)
 
 
-def _passing_through(case: Case, patience: Patience) -> Verification | None:
-    """Simulate the linear stage's plan in which nobody keeps clear of anybody; None where there is none either.
+def _passing_through(case: Case, patience: Patience) -> tuple[Plan, Verification] | None:
+    """The linear stage's plan in which nobody keeps clear of anybody, simulated; None where there is none either.
 
     Raises TimeUp.
     """
@@ -88,12 +103,12 @@ def _passing_through(case: Case, patience: Patience) -> Verification | None:
         if decision is not None and decision.reading is not None:
             solved = Solved.reading_of(staging, decision.reading)
             plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))
-            return verify(case.scenario, case.paths, plan)
+            return plan, verify(case.scenario, case.paths, plan)
     return None
 
 
-def _told(case: Case, seen: Verification) -> tuple[Message, ...]:
-    """Who collides, when and where, the first first."""
+def _told(case: Case, seen: Verification, plan: Plan) -> tuple[Message, ...]:
+    """Who collides, when and where, the first first. plan: in which they do."""
     return messages_of(
         Finding(
             "plan.collision",
@@ -105,10 +120,41 @@ def _told(case: Case, seen: Verification) -> tuple[Message, ...]:
                 "time": seconds(float(one.values["time_s"])),
                 "x": f"{float(one.values['x_m']):.2f}",
                 "y": f"{float(one.values['y_m']):.2f}",
+                "instead": _instead(case, one, plan),
             },
         )
         for one in _touches(seen)
     )
+
+
+def _instead(case: Case, touch: Finding, plan: Plan) -> str:
+    """What else may be changed of two that collide: how they stop if they do, else what is given of their starts."""
+    time_s = float(touch.values["time_s"])
+    words, given = [], False
+    for name in (str(touch.values["a"]), str(touch.values["b"])):
+        mover = case.staging.problem.mover(name)
+        if not mover.phases:
+            continue
+        given = given or mover.start.fixed or isinstance(mover.phases[0], Wait)
+        brakes = _stopping_mps2(plan, mover, time_s)
+        words += [] if brakes is None else [f"{name} brakes at {quantity(brakes, 'm/s2')}"]
+    if words:
+        return f". On the way to rest {' and '.join(words)} there: write other rates, `stop: {{brake: ...}}`"
+    return GIVEN_START if given else ""
+
+
+def _stopping_mps2(plan: Plan, mover: MoverProblem, time_s: float) -> float | None:
+    """What a mover brakes with on its way to rest at a time, or has braked with; None before."""
+    stops = {one.name for one in mover.phases if isinstance(one, Ramp) and one.is_stop}
+    begun = [
+        one
+        for one in plan.movers[mover.name].pieces
+        if one.phase in stops and one.start_s <= time_s
+    ]
+    if not begun:
+        return None
+    stop = next(one for one in mover.phases if isinstance(one, Ramp) and one.is_stop)
+    return max(rate for _, rate in stop.table)
 
 
 def _touches(seen: Verification) -> list[Finding]:

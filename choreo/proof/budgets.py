@@ -298,10 +298,8 @@ def _least_rest_s(ramps: list[tuple[Span, Ramp]], way_m: float, speed: Span) -> 
     return max(0.0, least - ramp_time_s(before, ramp))
 
 
-def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
-    """From the earliest start to rest, all least needs in turn."""
-    if not mover.phases:
-        return
+def least_way(mover: MoverProblem) -> list[BudgetLine]:
+    """Give the least needs (m) of all its phases in turn, from its start to rest."""
     pieces = []
     for speed, phase in phases_with_speeds(mover):
         match phase:
@@ -316,6 +314,14 @@ def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
                 pass  # takes no way
             case _:
                 assert_never(phase)
+    return pieces
+
+
+def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
+    """From the earliest start to rest."""
+    if not mover.phases:
+        return
+    pieces = least_way(mover)
     title = f"{mover.name} needs more path than there is"
     room = BudgetLine(
         "from its start to the end of its path",

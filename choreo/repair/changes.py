@@ -67,14 +67,20 @@ def room_of(quantity: Quantity, sign: int) -> float:
 
 
 def confirmed(
-    case: Case, moves: Moves, *, linear: bool = False, patience: Patience | None = None
+    case: Case,
+    moves: Moves,
+    *,
+    linear: bool = False,
+    patience: Patience | None = None,
+    tries: int = NEWTON,
 ) -> Repair | None:
     """Round away from the edge, plan anew, and believe only a verified plan.
 
-    linear: planned by the linear stage alone, which is quick. patience: how long a plan is looked for.
+    linear: planned by the linear stage alone, which is quick. patience: how long a plan is looked for. tries: steps
+    from the rounded values onwards that are tried.
     """
     rounded = [_rounded(quantity, value) for quantity, value in moves]
-    for extra in range(NEWTON):
+    for extra in range(tries):
         tried = case
         changes = []
         for (quantity, _), (value, step) in zip(moves, rounded, strict=True):

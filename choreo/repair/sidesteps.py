@@ -9,7 +9,7 @@ from choreo.problem.patience import Patience
 from choreo.repair.changes import Repair, confirmed
 
 # Shares of a quantity's size that are tried, up and down.
-SHARES = (0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
+SHARES = (0.02, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6)
 
 
 def sidesteps(
@@ -26,7 +26,9 @@ def sidesteps(
                 if one.name in helped or not one.low <= value <= one.high:
                     continue
                 patience.step(f"simulating a change: {one.name}")
-                repair = confirmed(case, ((one, value),), linear=True, patience=patience.quiet())
+                repair = confirmed(
+                    case, ((one, value),), linear=True, patience=patience.quiet(), tries=1
+                )
                 if repair is not None:
                     helped.add(one.name)
                     yield repair

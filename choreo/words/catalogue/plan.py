@@ -161,7 +161,7 @@ PLAN = {
         "Two bodies collide in every plan that was found",
         "All that is asked for can be met, but the simulation sees two bodies touch that are not to.",
         "{a} and {b} collide at {time} at ({x}, {y}) m",
-        "Change a speed, a path or what brings them there at that time, so that they miss each other; a start mark or "
-        "a launch that is given may be left open instead, for choreo to find.",
+        "Change a speed, a path or what brings them there at that time, so that they miss each other"
+        "{instead}.",
     ),
 }

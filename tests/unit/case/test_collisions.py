@@ -76,3 +76,38 @@ def test_least_change_that_avoids_it_is_told() -> None:
     assert found.plan.verdict == "infeasible"
     assert [one.code for one in found.plan.repairs] == ["repair"]
     assert len(found.repairs) == 1
+
+
+STANDS = f"""
+choreo: 1
+title: a stop that is too long for what stands there
+paths:
+  lane: {{start: [0 m, 0 m], pieces: [{{line: 300 m}}]}}
+movers:
+  subject:
+    path: lane{CAR}
+    start: {{station: 20 m}}
+    programme: [ramp: {{to: 72 km/h, accelerate: 2 m/s2}}, hold: {{for: 2 s}}, stop: {{brake: 5 m/s2}}]
+  other:
+    stand: {{at: [120 m, 0 m], heading: 0 deg}}{CAR}
+"""
+
+
+def test_who_stands_before_the_end_of_a_given_way_proves_by_how_much_it_is_too_long() -> None:
+    """100 m to reach 72 km/h, 40 m of hold, 40 m of stop; 120 m less 20 m and two halves of 4.6 m are free."""
+    plan = planned(STANDS)
+    (budget,) = plan.budgets
+    assert (plan.verdict, plan.movers) == ("infeasible", {})
+    assert budget.available.value == pytest.approx(120 - 20 - 4.6, abs=2e-3)
+    assert budget.short_by == pytest.approx(180 - 95.4, abs=2e-3)
+    shorter = STANDS.replace("[120 m", "[205 m").replace("line: 300", "line: 400")
+    assert planned(shorter).verdict == "feasible"
+
+
+def test_an_open_start_is_not_to_be_left_open_and_who_may_start_beyond_is_not_impossible() -> None:
+    opened = STANDS.replace("{station: 20 m}", "{station: free}")
+    plan = planned(opened)
+    assert plan.verdict == "infeasible"
+    assert "open" not in plan.collisions[0].advice
+    assert "beyond it its path is too short" in plan.budgets[0].title
+    assert planned(opened.replace("line: 300", "line: 305")).verdict != "infeasible"
