@@ -248,7 +248,7 @@ class Lanes:
 
     def _keep_apart(self, pair: Pair, asked: Apart) -> None:
         time = self.model.time_since(asked.since).plus(asked.after_s)
-        label = f"{pair.behind} and {pair.ahead}, {len(self.model.looks)}"
+        label = f"moment {len(self.model.looks)} of {pair.behind} behind {pair.ahead}"
         behind, ahead = (self.model.look(name, time, label) for name in (pair.behind, pair.ahead))
         what = f"{pair.behind} stays behind {pair.ahead}"
         apart = self._row(pair, behind.station, ahead.station, what)

@@ -229,9 +229,18 @@ def _no_meeting(
             "with": contact.with_,
             "wanted": _impact(a.body, contact.face, contact.impact_m),
             "nearest": _nearest_text(a.body, contact.face, nearest),
+            "move": _move_text(contact, scenario),
         },
         related,
     )
+
+
+def _move_text(contact: Contact, scenario: Scenario) -> str:
+    """What may be moved so that two meet otherwise: a turn has no path that could lie beside another."""
+    for name in (contact.with_, contact.of):
+        if scenario.turning_radius_m(name) is not None:
+            return f"Let {name} turn by another angle or about another point (`by:`, `about:`)"
+    return "Move one of the paths sideways (`beside:` with an `offset`)"
 
 
 def _nearest_text(body: Body, face: Face, nearest: NearestOverlap | None) -> str:

@@ -15,14 +15,22 @@ from choreo.words.records import dataclass
 
 # How far a path is supposed to go on straight beyond its ends when a meeting is looked for there.
 BEYOND_M = 50.0
+# ... and one that turns about a point so much further (rad).
+QUARTER_TURN_RAD = math.pi / 2
+# The chord of a turn's beginning, as a share of its way.
+CHORD_RATIO = 0.01
 
 
 @dataclass(frozen=True)
 class LongerPath:
-    """A path with its straight continuations; its stations count from the first one's beginning."""
+    """A path with its continuations; its stations count from the first one's beginning.
+
+    radius_m: of one that turns about a point, which it goes on about; None of all others, which go on straight.
+    """
 
     path: Path
     beyond_m: float
+    radius_m: float | None = None
 
     @property
     def length_m(self) -> float:
@@ -37,13 +45,34 @@ class LongerPath:
 
     def pose(self, s_m: Any) -> Poses:
         """Give the poses at stations s_m, shape (n,), in m."""
-        return self.path.pose(np.asarray(s_m) - self.beyond_m)
+        own_m = np.asarray(s_m) - self.beyond_m
+        if self.radius_m is None:
+            return self.path.pose(own_m)
+        inside_m = np.clip(own_m, 0.0, self.path.length_m)
+        turned = self.path.pose(inside_m)
+        # A short chord shows where the point lies that it turns about.
+        ends = self.path.pose(np.array([0.0, CHORD_RATIO * self.path.length_m]))
+        ahead = math.atan2(ends.y_m[1] - ends.y_m[0], ends.x_m[1] - ends.x_m[0])
+        bend = self.path.stretches()[0][2]
+        ahead -= CHORD_RATIO * self.path.length_m * bend / 2
+        x_m = ends.x_m[0] - math.sin(ahead) / bend
+        y_m = ends.y_m[0] + math.cos(ahead) / bend
+        angle = (own_m - inside_m) * bend
+        cos, sin = np.cos(angle), np.sin(angle)
+        out_x, out_y = turned.x_m - x_m, turned.y_m - y_m
+        return Poses(
+            x_m + cos * out_x - sin * out_y,
+            y_m + sin * out_x + cos * out_y,
+            turned.heading_rad + angle,
+            turned.curvature_per_m,
+        )
 
     def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
         """Give the path's stretches of curvature and a straight one at either end."""
         shift, end = self.beyond_m, self.length_m
         own = tuple((a + shift, b + shift, k0, k1) for a, b, k0, k1 in self.path.stretches())
-        return ((0.0, shift, 0.0, 0.0), *own, (end - shift, end, 0.0, 0.0))
+        bend = 0.0 if self.radius_m is None else own[0][2]
+        return ((0.0, shift, bend, bend), *own, (end - shift, end, bend, bend))
 
     def nearest(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
         """Give the station in m nearest to a point in the site frame (m)."""
@@ -68,28 +97,31 @@ def out_of_reach(
     """
     pair = (contact.of, contact.with_)
     for beyond_m in (0.0, BEYOND_M):
-        longer, wide = [], []
+        longer, wide, beyond = [], [], []
         for mover, own_m in zip(pair, ranges_m, strict=True):
             stands = not scenario.movers[mover].programme
-            longer.append(LongerPath(paths[mover], beyond_m))
-            low, high = own_m if stands else (-beyond_m, paths[mover].length_m + beyond_m)
-            wide.append((low + beyond_m, high + beyond_m))
+            radius_m = scenario.turning_radius_m(mover)
+            more_m = beyond_m if radius_m is None else min(beyond_m, QUARTER_TURN_RAD * radius_m)
+            beyond.append(more_m)
+            longer.append(LongerPath(paths[mover], more_m, radius_m))
+            low, high = own_m if stands else (-more_m, paths[mover].length_m + more_m)
+            wide.append((low + more_m, high + more_m))
         a, b = (scenario.movers[mover].body for mover in pair)
         asked = {**wanted, "range_a_m": wide[0], "range_b_m": wide[1]}
         found = find_contact(longer[0], a, longer[1], b, **asked)
-        places = [place for one in found for place in _places(one, beyond_m)]
+        places = [place for one in found for place in _places(one, *beyond)]
         if places:
             nearest = min(places, key=lambda place: _missed_m(place, ranges_m))
             return _finding(name, pair, scenario, paths, ranges_m, nearest)
     return None
 
 
-def _places(meeting: Any, beyond_m: float) -> list[tuple[float, float]]:
+def _places(meeting: Any, beyond_a_m: float, beyond_b_m: float) -> list[tuple[float, float]]:
     """Stations of both in m of their own paths: of a point, or along a track."""
     if isinstance(meeting, MeetingPoint):
-        return [(meeting.station_a_m - beyond_m, meeting.station_b_m - beyond_m)]
+        return [(meeting.station_a_m - beyond_a_m, meeting.station_b_m - beyond_b_m)]
     return [
-        (float(a) - beyond_m, float(b) - beyond_m)
+        (float(a) - beyond_a_m, float(b) - beyond_b_m)
         for a, b in zip(meeting.stations_a_m, meeting.stations_b_m, strict=True)
     ]
 

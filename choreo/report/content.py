@@ -135,7 +135,7 @@ def _summary(plan: Plan) -> str:
                 "No plan exists for these vehicles, speeds and paths; the budgets below prove it."
             )
             if plan.collisions:
-                return f"As it is written {plan.collisions[0].text}. {proven}"
+                return f"The nearest plan fails: {plan.collisions[0].text}. {proven}"
             return proven
         case "undecided" if plan.collisions:
             return f"No plan was found in which nothing collides: {plan.collisions[0].text}."

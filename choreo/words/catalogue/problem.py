@@ -8,7 +8,7 @@ PROBLEM = {
         "On these two paths no pair of stations has the bodies touch at the wanted impact point.",
         "encounter `{encounter}`: on these paths {of} and {with} never touch with the impact at "
         "{wanted} from the middle of {of}; {nearest}",
-        "Move one of the paths sideways (`beside:` with an `offset`), or ask for an impact that they allow.",
+        "{move}, or ask for an impact that they allow.",
     ),
     "problem.meeting-out-of-reach": Entry(
         "The wanted contact lies where a mover can't be",
@@ -16,7 +16,7 @@ PROBLEM = {
         "ends of their paths.",
         "encounter `{encounter}`: {of} and {with} would meet at station {at_of} of the path of {of} and "
         "{at_with} of that of {with}, but {why}",
-        "Let the mover start before that station, or make its path longer at that end.",
+        "Let the mover start before that station, or make its path longer at that end (`by:` where it turns about a point).",
     ),
     "problem.no-crossing": Entry(
         "The paths don't cross",

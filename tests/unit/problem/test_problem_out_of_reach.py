@@ -68,3 +68,33 @@ def test_a_door_that_does_not_turn_far_enough_is_told_in_degrees() -> None:
     (finding,) = caught.value.findings
     # Its middle is 0.55 m from the hinge.
     assert finding.text.endswith("deg of that of door, but the path of door ends at 20.00 deg")
+
+
+DOOR = """
+choreo: 1
+title: a door that opens before who passes it
+paths: {lane: {start: [0 m, 0 m], pieces: [{line: 300 m}]}}
+movers:
+  subject:
+    body: {length: 2.1 m, width: 0.8 m}
+    limits: {speed: 80 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    path: lane
+    programme: [ramp: {to: 30 km/h}, hold: {settle: 2 s, until: contact}, stop: {}]
+  door:
+    turns: {about: [200.5 m, -1.04 m], by: -70 deg, from: 180 deg}
+    body: {length: 1.1 m, width: 0.1 m}
+    limits: {speed: 120 deg/s, accelerate: 400 deg/s2, brake: 400 deg/s2}
+    programme: [wait: {for: near}, ramp: {to: 60 deg/s}, stop: {}]
+triggers: {near: {watch: subject, when: {time to collision: 1.5 s}}}
+encounters: {contact: {kind: contact, of: subject, with: door, overlap: 25 %, point: front centre}}
+"""
+
+
+def test_what_turns_is_not_looked_for_straight_beyond_its_turn() -> None:
+    with pytest.raises(ChoreoError) as caught:
+        build_staging(loads(DOOR, "door.yaml", Path()))
+    (finding,) = caught.value.findings
+    assert finding.code == "problem.no-meeting"
+    assert finding.text.endswith("the nearest these paths allow is -0.506 m")
+    assert "`by:`" in finding.advice
+    assert "path" not in finding.advice
