@@ -16,7 +16,7 @@ PROBLEM = {
         "ends of their paths.",
         "encounter `{encounter}`: {of} and {with} would meet at station {at_of} of the path of {of} and "
         "{at_with} of that of {with}, but {why}",
-        "Let the mover start before that station, or make its path longer at that end (`by:` where it turns about a point).",
+        "Let the mover start before that station, or make its path longer at that end (`by:` of a turn).",
     ),
     "problem.no-crossing": Entry(
         "The paths don't cross",
