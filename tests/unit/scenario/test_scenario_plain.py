@@ -17,7 +17,7 @@ SCENARIOS = sorted((Path(__file__).parents[3] / "scenarios").glob("*.yaml"))
 # Fields of records that came later, with their defaults: left out of what does not use them.
 LATER = [
     (one.name, one.default)
-    for record in vars(records).values()
+    for record in (*vars(records).values(), Course)
     if is_dataclass(record)
     for one in fields(record)
     if "later" in one.metadata
