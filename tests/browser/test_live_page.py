@@ -177,7 +177,7 @@ def _what_it_shows_is_written(served: Served, first: Watched, second: Watched) -
     for watched in (first, second):
         watched.wait_until("!document.body.classList.contains('what-if')")
         watched.wait_until("choreoLive.state().note.startsWith('Written into the file')")
-    assert served.file.read_text() == served.text.replace("latency: 60 ms", "latency: 0.07 s")
+    assert served.file.read_text() == served.text.replace("latency: 60 ms", "latency: 70 ms")
 
 
 def _faults_are_told_over_the_old_plan(served: Served, watched: Watched) -> None:

@@ -61,7 +61,7 @@ def test_what_if_is_what_the_written_file_gives(file: Path) -> None:
     assert changed == [
         ("  test_speed: 40 km/h", "  test_speed: 38 km/h"),
         ("  walking_speed: 5 km/h", "  walking_speed: 4.8 km/h"),
-        (before[36], before[36].replace("60 ms", "0.08 s")),
+        (before[36], before[36].replace("60 ms", "80 ms")),
     ]
     assert _data(_planner(file).saved()) == _data(tried)
     assert _data(planner.saved()) == _data(tried)
