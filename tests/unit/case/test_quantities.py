@@ -73,7 +73,7 @@ def test_waits_latencies_and_ends_of_rates_are_quantities_that_can_be_written_in
         "subject wait 2 lasting": (3.0, 5.0, "lasting: 5 s"),
         "subject ramp accelerate, least": (1.0, 0.5, "accelerate: 0.5..2 m/s2"),
         "subject ramp accelerate, most": (2.0, 2.5, "accelerate: 1..2.5 m/s2"),
-        "subject launch latency": (0.08, 0.05, "latency: 0.05 s"),
+        "subject launch latency": (0.08, 0.05, "latency: 50 ms"),
         "subject brake latency": (0.2, 0.1, "brake latency: 0.1 s"),
     }
     for name, (value, other, text) in new.items():
@@ -96,7 +96,7 @@ def test_latency_that_is_changed_in_the_file_keeps_its_spread(tmp_path: Path) ->
     (latency,) = (one for one in quantities_of(scenario) if one.name == "step_out latency")
     repair = Repair((Change(latency, 0.045),), (0.045,))
     written = apply(file, scenario, (repair,), 1, file)
-    assert "latency: 0.045 s +/- 10 ms}" in written
+    assert "latency: 45 ms +/- 10 ms}" in written
     (source,) = loads(written, str(file), tmp_path).errors
     assert (source.spread.size, source.spread.least) == pytest.approx((0.01, -0.045))
     file.write_text(WALKER.replace("latency: 60 ms", "latency: 50..70 ms"), encoding="utf-8")
