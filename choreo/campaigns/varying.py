@@ -12,28 +12,11 @@ from choreo.scenario.making.matrix import ELSE, kind_of_value
 from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.sources import Source
 from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.display import KMH_PER_MPS
-from choreo.words.kinds import Unit
+from choreo.words.display import WRITTEN_IN
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import KINDS, parse, quoted
 from choreo.words.records import dataclass
-from choreo.words.units import QuantityKind
-
-KIND_OF_UNIT: Mapping[Unit, QuantityKind] = {
-    "m": "length",
-    "s": "time",
-    "m/s": "speed",
-    "m/s2": "acceleration",
-    "m/s3": "jerk",
-}
-# How a bound is told: the unit, and its factor from SI.
-WRITTEN_IN: Mapping[Unit, tuple[str, float]] = {
-    "m": ("m", 1.0),
-    "s": ("s", 1.0),
-    "m/s": ("km/h", KMH_PER_MPS),
-    "m/s2": ("m/s2", 1.0),
-    "m/s3": ("m/s3", 1.0),
-}
+from choreo.words.units import UNITS
 
 
 @dataclass(frozen=True)
@@ -95,7 +78,7 @@ class Varying:
                 if place in scenario.uses.get(value, ()):
                     what = f"`{quoted(name)}` is what `{quoted(value)}` says, which is varied too"
                     yield self._wrong(name, "", what, "Vary one of the two.")
-            wanted = KINDS[KIND_OF_UNIT[known[name].unit]]
+            wanted = KINDS[UNITS[known[name].unit].kind]
             for text in texts:
                 if kind_of_value(text) != wanted.name or ".." in text:
                     what = f"`{quoted(text)}` is not {wanted.a}"
@@ -112,7 +95,7 @@ class Varying:
         if quantity is None:
             what = f"there is no `{quoted(name)}` with these values"
             raise ChoreoError((self._wrong(name, text, what, "Vary it in a run of its own."),))
-        value = parse(text, KIND_OF_UNIT[quantity.unit])
+        value = parse(text, UNITS[quantity.unit].kind)
         if value < quantity.low or (quantity.capped and value > quantity.high):
             raise ChoreoError((self._beyond(quantity, name, text, value),))
         return quantity.put(scenario, value)

@@ -14,21 +14,13 @@ from choreo.scenario import Scenario
 from choreo.scenario.making.matrix import kind_of_value
 from choreo.scenario.sources import Source
 from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.display import KMH_PER_MPS
+from choreo.words.display import WRITTEN_IN
 from choreo.words.kinds import Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import QuantityError, parse, parse_range, quoted
 from choreo.words.records import dataclass
 from choreo.words.units import UNITS, QuantityKind
 
-# How a slider tells values, with the factor from SI.
-WRITTEN_IN: Mapping[Unit, tuple[str, float]] = {
-    "m": ("m", 1.0),
-    "s": ("s", 1.0),
-    "m/s": ("km/h", KMH_PER_MPS),
-    "m/s2": ("m/s2", 1.0),
-    "m/s3": ("m/s3", 1.0),
-}
 UNIT_OF_KIND: Mapping[QuantityKind | None, Unit] = {
     "length": "m",
     "time": "s",

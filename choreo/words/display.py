@@ -4,8 +4,19 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
+
+from choreo.words.kinds import Unit
 
 KMH_PER_MPS = 3.6
+# The unit in which people write a quantity, and its factor from SI.
+WRITTEN_IN: Mapping[Unit, tuple[str, float]] = {
+    "m": ("m", 1.0),
+    "s": ("s", 1.0),
+    "m/s": ("km/h", KMH_PER_MPS),
+    "m/s2": ("m/s2", 1.0),
+    "m/s3": ("m/s3", 1.0),
+}
 # Digits beyond those shown in which a value still counts.
 SPARE_DIGITS = 4
 # A change is told with no more than so many digits beyond the usual ones.
