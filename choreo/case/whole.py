@@ -48,9 +48,15 @@ def survey(
         return _without_the_surface(found)
     if plan.verdict != "feasible":
         return with_collisions(found)
-    if progress is not None:
-        progress("room")
-    plan = survey_room(case.written, case.on_site, case.paths, plan, case.ground, sights)
+    plan = survey_room(
+        case.written,
+        case.on_site,
+        case.paths,
+        plan,
+        case.ground,
+        sights,
+        progress or (lambda _word: None),
+    )
     by_rules = findings_of_plan(case.scenario, case.paths, plan, obstacle_corners(case.ground))
     plan = replace(plan, warnings=(*plan.warnings, *messages_of(by_rules)))
     return replace(

@@ -6,10 +6,14 @@ function kept() {
   const inside = document.activeElement && document.activeElement.closest(".screen");
   const always = { zone: zoneOn, ahead: main.ahead, open: folded().map((one) => one.open), focus: inside ? document.activeElement.id : "", scroll: window.scrollY };
   if (!plays) return always;
+  const zone = bounds(room.zone.flat(2));
+  const around = room.zone.length ? [[zone.x0, zone.y0], [zone.x1, zone.y1]] : [];
   return {
     ...always, t: now, playing, looping: Boolean(loop), viewed,
     camera: { x: main.x, y: main.y, scale: main.scale, turn: main.turn, across: main.across },
     chosen: CHOSEN.map((id) => [id, $(id).value]),
+    // What keeps its place while the room of the next plan is being computed.
+    waits: waits || { rows: partyRows, around, pair: nearestPair, legend: $("legend").innerHTML },
   };
 }
 

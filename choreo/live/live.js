@@ -13,6 +13,9 @@ let slowest = 0;
 let quickest = 0;
 let lastPicture = 0;
 let drawing = 0;
+// The screen of a plan before its script has put anything into it; what sliders show of one whose room is not known yet.
+let bare = "";
+let early = null;
 const foot = new CSSStyleSheet();
 document.adoptedStyleSheets = [foot];
 
@@ -20,23 +23,32 @@ const say = (message) => {
   if (wire && wire.readyState === WebSocket.OPEN) wire.send(JSON.stringify(message));
 };
 
+function leave() {
+  if (!shown) return;
+  memory = { ...memory, ...shown.kept() };
+  shown.leave();
+}
+
+function lay(data) {
+  of("plan-data").textContent = JSON.stringify(data);
+  shown = playPlan();
+  shown.adopt(memory);
+}
+
 function put(picture) {
   const began = performance.now();
-  if (shown) {
-    memory = { ...memory, ...shown.kept() };
-    shown.leave();
-  }
+  leave();
+  early = null;
   for (const old of document.querySelectorAll("body > .sheet")) old.remove();
   const screen = document.querySelector(".screen");
   screen.innerHTML = picture.screen;
   screen.insertAdjacentHTML("afterend", picture.sheet);
   document.title = picture.title;
   document.body.className = picture.classes;
-  of("plan-data").textContent = JSON.stringify(picture.data);
   foot.replaceSync(picture.foot);
   marks();
-  shown = playPlan();
-  shown.adopt(memory);
+  bare = document.querySelector(".one-screen").innerHTML;
+  lay(picture.data);
   pictures += 1;
   lastPicture = Date.now();
   drawing = performance.now() - began;
@@ -47,8 +59,17 @@ function put(picture) {
 // ---- what the server says ------------------------------------------------------------------------
 const text = (slider, value) => `${+value.toPrecision(6)} ${slider.unit}`;
 
+function whatIf(drawn) {
+  const what = Object.keys(drawn).map((name) => {
+    const slider = state.sliders.find((one) => one.name === name);
+    return slider ? `${name} ${text(slider, drawn[name])} instead of ${text(slider, slider.value)}` : name;
+  });
+  return `What if ${what.join(" and ")}`;
+}
+
 function told() {
   if (!state) return "";
+  if (early) return `${whatIf(early)}: feasible; its room is being computed.`;
   const names = Object.keys(state.drawn);
   const count = state.faults.length;
   if (count) {
@@ -57,11 +78,7 @@ function told() {
   }
   if (state.busy && !names.length) return `${state.file}: planning${pictures ? ", the plan shown is the one before" : ""}.`;
   if (names.length) {
-    const what = names.map((name) => {
-      const slider = state.sliders.find((one) => one.name === name);
-      return slider ? `${name} ${text(slider, state.drawn[name])} instead of ${text(slider, slider.value)}` : name;
-    });
-    return `What if ${what.join(" and ")}: ${state.verdict}.`;
+    return `${whatIf(state.drawn)}: ${state.verdict}.`;
   }
   return `${state.file} as saved: ${state.verdict}. ${state.told}.`;
 }
@@ -70,9 +87,10 @@ function marks() {
   const list = document.body.classList;
   const online = Boolean(wire && wire.readyState === WebSocket.OPEN);
   list.toggle("offline", !online);
-  list.toggle("old", Boolean(state && state.old));
-  list.toggle("faulty", Boolean(state && state.faults.length));
-  list.toggle("what-if", Boolean(state && Object.keys(state.drawn).length));
+  list.toggle("old", Boolean(state && state.old && !early));
+  list.toggle("faulty", Boolean(state && state.faults.length && !early));
+  list.toggle("what-if", Boolean(early || (state && Object.keys(state.drawn).length)));
+  list.toggle("room-waits", Boolean(early));
   // Of a plan that is not the file's no run sheet is printed.
   if (state && state.old && list.contains("prints-sheet")) list.replace("prints-sheet", "prints-page");
   else if (state && !state.old && document.querySelector("body > .sheet")) list.replace("prints-page", "prints-sheet");
@@ -179,22 +197,28 @@ function tellSliders() {
   choice.replaceChildren(...words.map((name) => new Option(name || "add a slider", name)));
 }
 
-// ---- what is known before the whole picture: verdict and figures; what is not known yet fades -------
+// ---- what is known before the whole picture: verdict, motion, marks; what is not known yet says so ---
 function glimpse(first) {
-  const stamp = document.querySelector(".stamp");
   const figures = document.querySelector(".figures");
-  if (!stamp || Boolean(figures) !== first.figures.length > 0) return;
-  stamp.textContent = `${first.sign} ${first.headline}`;
-  document.body.classList.add("what-if");
+  // Where there is no plan before or after, the whole picture is as quick.
+  if (!figures || !first.data || !shown || !bare) return;
+  leave();
+  early = first.shown;
+  of("live-faults").hidden = true;
+  document.body.className = first.classes;
+  document.querySelector(".stamp").textContent = `${first.sign} ${first.headline}`;
+  document.querySelector(".plan-id code").textContent = first.fingerprint;
+  document.querySelector(".summary").textContent = first.summary;
   const known = new Map(first.figures.map(([name, ...rest]) => [name, rest]));
-  for (const tile of figures ? figures.children : []) {
-    const [value, more] = known.get(tile.querySelector("dt").textContent) || [];
-    tile.classList.toggle("waits", value === undefined);
-    if (value === undefined) continue;
+  for (const tile of figures.children) {
+    const [value, more] = known.get(tile.querySelector("dt").textContent) || ["\u2026", "being computed"];
     const small = document.createElement("small");
     small.textContent = more;
     tile.querySelector("dd").replaceChildren(`${value} `, small);
   }
+  document.querySelector(".one-screen").innerHTML = bare;
+  marks();
+  lay({ ...first.data, waits: memory.waits });
   if (moved) quickest = performance.now() - moved;
 }
 
@@ -206,15 +230,19 @@ function take(message) {
   of("live-note").textContent = state.note;
   if (message.picture) put(message.picture);
   marks();
-  say({ do: "drawn" });
 }
 
 function connect() {
   wire = new WebSocket(`ws://${location.host}${location.pathname}socket`);
   wire.onmessage = (event) => {
     const message = JSON.parse(event.data);
-    if (message.first) glimpse(message.first);
-    else take(message);
+    // Whatever becomes of it here, the next is waited for.
+    try {
+      if (message.first) glimpse(message.first);
+      else take(message);
+    } finally {
+      say({ do: "drawn" });
+    }
   };
   wire.onclose = () => {
     marks();

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from choreo.case import Answer
@@ -39,12 +39,23 @@ def picture_of(found: Answer, plan: Plan, *, in_file: bool) -> dict[str, Any]:
     }
 
 
-def glimpse_of(plan: Plan) -> dict[str, Any]:
-    """Give what is known of a plan before its room: verdict and figures, but those that the room decides."""
-    feasible = plan.verdict == "feasible"
-    figures = [one for one in figures_of(plan) if one[0] != OF_ROOM] if feasible else []
-    headline = f"{plan.verdict.upper()}, room follows" if feasible else plan.verdict.upper()
-    return {"sign": SIGNS[plan.verdict], "headline": headline, "figures": figures}
+def glimpse_of(found: Answer, shown: Mapping[str, float]) -> dict[str, Any]:
+    """Give what is known of a feasible plan before its room: motion and marks, figures but those that the room decides.
+
+    shown: what the sliders show that it is of.
+    """
+    plan = found.plan
+    content = content_of(found.scenario, plan)
+    return {
+        "shown": dict(shown),
+        "sign": SIGNS[plan.verdict],
+        "headline": plan.verdict.upper(),
+        "classes": f"{plan.verdict} prints-page",
+        "summary": content.summary,
+        "fingerprint": plan.fingerprint,
+        "figures": [one for one in figures_of(plan) if one[0] != OF_ROOM],
+        "data": data_of_page(found.scenario, plan, found.paths, found.ground),
+    }
 
 
 def verdict_of(plan: Plan) -> str:

@@ -79,7 +79,7 @@ class Planner:
             # From here on sliders may be moved, even where there is no plan.
             self._known = _Known(digest, source, scenario, case, picked, offered)
             self._last = case
-            told = self._planned(case, in_file=True)
+            told = self._planned(case)
         except ChoreoError as error:
             return {
                 "faults": faults_of(error.findings),
@@ -106,9 +106,9 @@ class Planner:
             if changes:
                 case = known.case.beside(varied(known.scenario, changes))
                 self._last = case
-                told = self._planned(case, in_file=False)
+                told = self._planned(case, shown)
             else:
-                told = self._planned(known.case, in_file=True)
+                told = self._planned(known.case)
         except ChoreoError as error:
             told = {"faults": faults_of(error.findings)}
         return {**told, "seconds": time.perf_counter() - began}
@@ -155,10 +155,12 @@ class Planner:
             if (one := known.offered.get(name)) is not None and value != one.slider.value
         ]
 
-    def _planned(self, case: Case, *, in_file: bool) -> Told:
+    def _planned(self, case: Case, shown: Shown | None = None) -> Told:
+        """shown: what the sliders show, None for the file as it stands."""
+        in_file = shown is None
         answered, sights = answer_with_sights(case, progress=self._step)
-        if not in_file:
-            self._first({"first": glimpse_of(answered.plan)})
+        if shown is not None and answered.feasible:
+            self._first({"first": glimpse_of(answered, shown)})
         found = survey(answered, sights, progress=self._step)
         if not found.feasible:
             self._to_explain = found, in_file

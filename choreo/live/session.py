@@ -60,10 +60,11 @@ class Wanted:
 
 @dataclass()
 class _Open:
-    """What a page has: the number of its picture, and whether it has yet to say that it drew what was sent."""
+    """What a page has: numbers of picture, state and first; whether it has yet to say that it drew what was sent."""
 
     picture: int = 0
     state: int = -1
+    first: int = 0
     waits: bool = False
 
 
@@ -89,6 +90,8 @@ class Session:
         self._shown: dict[str, float] = {}
         self._pictures, self._states, self._planned = 0, 0, False
         self._picture, self._of_file = "null", "null"
+        # What is known of a plan before the whole picture, as long as that is under way.
+        self._first, self._firsts = "", 0
         self._state: Told = {
             "file": self.file, "busy": True, "faults": [], "old": False, "verdict": "", "told": "",
             "what_if": {}, "drawn": {}, "note": "",
@@ -173,6 +176,7 @@ class Session:
     def saved(self) -> None:
         """The file, or one that it names, has other bytes: what sliders show gives way to it."""
         self._shown.clear()
+        self._first = ""
         self.wanted.shown = None
         self.wanted.saved = True
         self._state |= {"busy": True, "what_if": {}}
@@ -195,7 +199,7 @@ class Session:
         if job["do"] == "write":
             self._written(told)
             return
-        state, self._planned = self._state, True
+        state, self._planned, self._first = self._state, True, ""
         state["busy"] = self.wanted.saved
         state["faults"] = told["faults"]
         if "files" in told:
@@ -220,11 +224,10 @@ class Session:
         self._tell()
 
     def glimpsed(self, first: Told) -> None:
-        """Pages that have drawn all they got may see what is known before the whole picture."""
-        text = json.dumps({"first": first})
-        for page, has in list(self._pages.items()):
-            if not has.waits:
-                page.send(text)
+        """Take in what is known before the whole picture."""
+        self._first, self._firsts = json.dumps({"first": first}), self._firsts + 1
+        for page in list(self._pages):
+            self._send(page)
 
     def died(self) -> None:
         """The process that plans has ended, and another one begins when something is asked again."""
@@ -273,7 +276,12 @@ class Session:
     def _send(self, page: Page) -> None:
         """Send a page what it doesn't have, if it has drawn what it got."""
         has = self._pages[page]
-        if has.waits or has.state == self._states:
+        if has.waits:
+            return
+        if has.state == self._states:
+            if self._first and has.first != self._firsts:
+                has.first, has.waits = self._firsts, True
+                page.send(self._first)
             return
         places = self._places()
         state = {

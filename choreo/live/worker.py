@@ -13,7 +13,7 @@ from choreo.live.session import Session
 
 # So long (s) a job may take to begin, and one that is broken off to end, before its process is ended.
 GRACE_S = 2.0
-# What a slider asks waits so long (s) for the one before, which is nearly always quicker; a save waits for nothing.
+# What a slider asks waits so long (s) for the one before, or until its motion is told; a save waits for nothing.
 SLOW_S = 0.6
 # So often (s) a job under way is looked after.
 LOOKS_S = 0.1
@@ -45,7 +45,7 @@ class Worker:
         self._reading: asyncio.Task[None] | None = None
         self._job: Job = {}
         self._number = 0
-        self._begun, self._done = False, asyncio.Event()
+        self._begun, self._glimpsed, self._done = False, False, asyncio.Event()
         self.page, self.policy, self.has_page = "", "", asyncio.Event()
 
     def wake(self) -> None:
@@ -70,7 +70,8 @@ class Worker:
             self.session.wanted.again(job)
             return
         process = self._process or await self._begin()
-        self._job, self._number, self._begun = job, self._number + 1, False
+        self._job, self._number = job, self._number + 1
+        self._begun = self._glimpsed = False
         self._done.clear()
         self.session.begun(job)
         now = asyncio.get_running_loop().time
@@ -78,7 +79,8 @@ class Worker:
         await _send(process, {"number": self._number, **job})
         while not await self._ended():
             wanted = self.session.wanted
-            newer = wanted.saved or (wanted.shown is not None and now() - sent > SLOW_S)
+            told = self._glimpsed or now() - sent > SLOW_S
+            newer = wanted.saved or (wanted.shown is not None and told)
             if newer and not broken_off and job["do"] != WHOLE:
                 broken_off = now()
                 await _send(process, {"do": "break off"})
@@ -118,6 +120,8 @@ class Worker:
                 continue
             if "first" in told:
                 self.session.glimpsed(told["first"])
+                self._glimpsed = True
+                self._woken.set()
                 continue
             if "overtaken" not in told:
                 self.session.answered(self._job, told)

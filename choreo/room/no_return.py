@@ -9,7 +9,7 @@ the margin.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from itertools import combinations
 
 import numpy as np
@@ -37,22 +37,28 @@ Mask = NDArray[np.bool_]
 
 
 def no_returns(
-    plan: Plan, tracks: Mapping[str, Track], stops: Mapping[str, Stop], margin_m: float
+    plan: Plan,
+    tracks: Mapping[str, Track],
+    stops: Mapping[str, Stop],
+    margin_m: float,
+    progress: Callable[[str], None] = lambda _word: None,
 ) -> tuple[NoReturn, ...]:
     """Find for every contact (without one, for the last encounter) until when who can break off.
 
-    tracks, stops: by mover. Returns one record for each encounter and party: every mover that moves, and all.
+    tracks, stops: by mover. progress: called with a word before each party. Returns one record for each encounter and
+    party: every mover that moves, and all.
     """
     contacts = {n: e for n, e in plan.encounters.items() if e.touches}
     asked = contacts or dict(sorted(plan.encounters.items(), key=lambda one: one[1].time_s)[-1:])
     movers = [name for name, track in tracks.items() if track.moves]
     parties = [*movers, ALL_TOGETHER] if len(movers) > 1 else movers
     aborts = Aborts(plan, tracks, stops, margin_m)
-    return tuple(
-        _no_return(aborts, name, encounter, who)
-        for name, encounter in asked.items()
-        for who in parties
-    )
+    found = []
+    for name, encounter in asked.items():
+        for who in parties:
+            progress("breaking off")
+            found.append(_no_return(aborts, name, encounter, who))
+    return tuple(found)
 
 
 class Aborts:

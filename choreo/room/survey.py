@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from itertools import combinations
 
@@ -41,12 +41,15 @@ def survey_room(
     plan: Plan,
     ground: Ground | None,
     sights: tuple[SightPlan, ...],
+    progress: Callable[[str], None] = lambda _word: None,
 ) -> Plan:
     """Put clearance, stops, no return, keep-out, sights and the fit on the site into a feasible plan.
 
-    scenario: as written. on_site: with the limits that the ground leaves. paths: by mover. ground: None where
-    the site draws none. Returns the plan with `space`, runways that hold stops, and warnings.
+    scenario: as written. on_site: with the limits that the ground leaves. paths: by mover. ground: None where the site
+    draws none. progress: called with a word before each part that takes its time. Returns the plan with `space`,
+    runways that hold stops, and warnings.
     """
+    progress("room")
     safety = scenario.safety
     envelope = envelope_of(on_site, paths, plan, ground)
     stops = {
@@ -59,7 +62,9 @@ def survey_room(
         settings=_settings(safety),
         clearances=nearer(clearances(envelope.tracks, plan), envelope.asides),
         stops=stops,
-        no_return=no_returns(plan, envelope.tracks, envelope.stops, safety.abort_margin_m),
+        no_return=no_returns(
+            plan, envelope.tracks, envelope.stops, safety.abort_margin_m, progress
+        ),
         keep_out=keep_out_of(
             [one.with_stops for one in envelope.sweeps.values()], safety.error_m, safety.keep_out_m
         ),

@@ -33,6 +33,21 @@ for (const method of ["GET", "POST"]) {
 </script>"""
 
 
+# What is drawn of a plan whose room isn't known yet, looked at as soon as it is there.
+LOOK_EARLY = """() => {
+    const look = () => ({
+        figures: document.querySelector(".figures").innerText,
+        now: document.getElementById("break-off-now").innerText,
+        svg: choreo.svg(),
+        plan: JSON.stringify(document.getElementById("plan").getBoundingClientRect()),
+    });
+    window.look = look;
+    new MutationObserver(() => {
+        if (document.body.classList.contains("room-waits")) window.early = look();
+    }).observe(document.body, { attributeFilter: ["class"] });
+}"""
+
+
 class Served:
     """A scenario file that is served by a process of its own, and pages that look at it."""
 
@@ -145,13 +160,21 @@ def _a_slider_moves_both_pages(first: Watched, second: Watched) -> None:
     """By keyboard; the time stays, a run sheet is of the file alone."""
     page = first.page
     slider = page.get_by_role("slider", name="walker speed")
+    page.evaluate(LOOK_EARLY)
+    before = page.evaluate("look()")
     slider.focus()
     page.keyboard.press("ArrowLeft")
     page.keyboard.press("ArrowLeft")
     for watched in (first, second):
         watched.wait_until("choreoLive.state().drawn['walker speed'] === 4.8")
-    assert page.evaluate("choreoLive.glimpse() > 0"), "verdict and figures come first"
-    assert "room follows" not in page.inner_text(".stamp")
+    # Verdict, motion and marks come first, with nothing of the room of the plan before; nothing moves meanwhile.
+    early, after = page.evaluate("[early, look()]")
+    assert early["figures"].count("being computed") == 3
+    assert early["now"] == "Breaking off: being computed for this plan"
+    assert ("no return" in before["svg"], "no return" in early["svg"]) == (True, False)
+    assert "being computed" not in after["figures"] + after["now"]
+    assert "no return" in after["svg"]
+    assert early["plan"] == after["plan"]
     assert slider.get_attribute("aria-valuetext") == "4.8 km/h, in the file 5 km/h"
     assert _status(second) == "What if walker speed 4.8 km/h instead of 5 km/h: feasible."
     assert page.evaluate("choreo.time()") == 3.2

@@ -28,7 +28,7 @@ function runPoints() {
   }
   for (const e of data.encounters) if (e.place) points.push(e.place);
   for (const m of before ? before.movers : []) if (m.start) points.push(...[m.start[0], ...(m.pieces.length ? [stateAt(m, END_S).s] : [])].flatMap((s) => cornersAt(m, poseOn(m, s))));
-  if (zoneOn) points.push(...room.zone.flat(2));
+  if (zoneOn) points.push(...(waits ? waits.around : room.zone.flat(2)));
   for (const one of [...SPOTS, ...LACKS]) points.push(...pointsOf(one));
   if (!points.length) for (const m of movers) points.push([m.x[0], m.y[0]], [m.x[m.x.length - 1], m.y[m.y.length - 1]]);
   return points;

@@ -1,6 +1,9 @@
 // ---- the ground, and the room that a plan needs of it -----------------------------------------
 const ground = data.ground || { areas: [], obstacles: [] };
 const room = data.space || { zone: [], noReturn: [], nearest: null, sights: [], cones: [], lanes: [] };
+// Of a plan whose room is still being computed: how many rows, which pair and how much space the one before had.
+const waits = data.waits || null;
+const partyRows = waits ? waits.rows : room.noReturn.length;
 const RIM_PX = 7;
 const SIGHT_RAYS = 64;
 // How long (s) before and after its moment a least clearance is shown.
@@ -148,7 +151,7 @@ function breakOff(t) {
 }
 
 function tellBreakOff() {
-  const { open, words } = breakOff(now);
+  const { open, words } = waits ? { open: false, words: "Breaking off: being computed for this plan" } : breakOff(now);
   const host = $("break-off-now");
   if (host.textContent !== words) host.textContent = words;
   host.classList.toggle("closed", !open);
@@ -163,13 +166,14 @@ function flags(axis, top) {
 }
 
 function breakOffChart() {
-  if (!room.noReturn.length) return;
+  if (!partyRows) return;
   const small = narrow();
   const row = small ? 36 : rows.breakOff;
   const several = new Set(room.noReturn.map((one) => one.encounter)).size > 1;
-  const axis = axisOf($("break-off"), 8 + row * room.noReturn.length + (small ? 18 : 2));
-  const foot = 8 + row * room.noReturn.length;
+  const axis = axisOf($("break-off"), 8 + row * partyRows + (small ? 18 : 2));
+  const foot = 8 + row * partyRows;
   verticals(axis, 2, foot);
+  if (waits) node("text", { class: "strong halo", x: axis.left + 6, y: 8 + row - 6 }, axis.svg, "being computed");
   PARTIES.forEach((one, k) => {
     const base = 8 + row * k + row - 4;
     const [fill, line] = one.who < 0 ? ["flag-all", "moment-line"] : [`f${hueOf(one.who)}`, `c${hueOf(one.who)}`];

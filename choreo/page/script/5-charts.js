@@ -14,6 +14,9 @@ const narrow = () => window.innerWidth < 700;
 let GUTTER = 76;
 let RIGHT = 104;
 const gutter = () => GUTTER;
+// How wide each chart's place is, looked up once for all: a look after each drawing lays the page out again.
+const widths = new Map();
+const placeOf = (host) => widths.get(host.id) || host.clientWidth;
 
 // A chart's name is its caption's; where a choice stands in the caption, what is chosen.
 function titleOf(host) {
@@ -30,7 +33,7 @@ function summed(svg, words) {
 }
 
 function axisOf(host, high) {
-  const wide = Math.max(host.clientWidth, 200);
+  const wide = Math.max(placeOf(host), 200);
   const left = gutter();
   const x = (t) => left + ((wide - left - RIGHT) * t) / END_S;
   const t = (px) => clamp(((px - left) / (wide - left - RIGHT)) * END_S, 0, END_S);
@@ -95,8 +98,8 @@ function score() {
   const small = narrow();
   const row = small ? 46 : rows.score;
   const heads = headsOf();
-  const lanes = headLanes(heads, host.clientWidth || 300);
-  const top = headRoom(host.clientWidth || 300);
+  const lanes = headLanes(heads, placeOf(host) || 300);
+  const top = headRoom(placeOf(host) || 300);
   const axis = axisOf(host, top + row * movers.length + (small ? 22 : 4));
   const foot = top + row * movers.length;
   movers.forEach((m, i) => scoreRow(axis, m, i, top + row * i, row, small));
@@ -323,7 +326,8 @@ function accelChart() {
   chart("chart-accel", series, options);
 }
 
-const NEAREST_PAIR = room.nearest ? [{ of: room.nearest.a, with: room.nearest.b }] : [];
+const nearestPair = waits ? waits.pair : room.nearest && [room.nearest.a, room.nearest.b];
+const NEAREST_PAIR = nearestPair ? [{ of: nearestPair[0], with: nearestPair[1] }] : [];
 const pairs = [...new Map([...data.encounters, ...NEAREST_PAIR].map((e) => [[e.of, e.with].sort().join("/"), e])).values()];
 
 // Pairs are told by whom their first movers meet, else by the first ones, whichever tells them apart.

@@ -143,6 +143,10 @@ function keys(event) {
 
 function legend() {
   const host = $("legend");
+  if (waits) {
+    host.innerHTML = waits.legend;
+    return;
+  }
   const add = (sign, words) => {
     const item = document.createElement("li");
     item.append(sign, words);
@@ -235,7 +239,7 @@ function wire() {
     main.draw();
   };
   $("zone").onchange = (event) => showZone(event.target.checked);
-  $("zone-box").hidden = !room.zone.length;
+  $("zone-box").hidden = !(waits ? waits.around : room.zone).length;
   pointers(main);
   document.addEventListener("keydown", keys, { signal: replaced.signal });
   if (closeUp.on) $("close-up-of").onchange = () => { aimCloseUp(); closeUp.draw(); };
@@ -251,12 +255,12 @@ function wire() {
     if (event.target.value !== "") step(Number(event.target.value) - now);
     event.target.value = "";
   };
-  $("break-off-box").hidden = $("break-off-now").hidden = !room.noReturn.length;
+  $("break-off-box").hidden = $("break-off-now").hidden = !partyRows;
   $("chart-of").onchange = (event) => {
     for (const one of document.querySelectorAll(".time-axis figure")) one.classList.toggle("shown", Boolean(one.querySelector(`#${event.target.value}`)));
     layCharts();
   };
-  if (!room.noReturn.length) $("chart-of").querySelector("[value=break-off]").remove();
+  if (!partyRows) $("chart-of").querySelector("[value=break-off]").remove();
   $("accel-as").onchange = layCharts;
   $("room-as").onchange = layCharts;
   if ($("print")) $("print").onclick = () => window.print();
@@ -269,13 +273,16 @@ function shareOut() {
   const wide = strip.clientWidth;
   GUTTER = narrow() ? 42 : wide < 330 ? 52 : 82;
   RIGHT = wide < 330 ? 50 : 104;
+  const all = ["score", "break-off", "chart-speed", "chart-accel", "chart-room"];
+  if (!narrow()) for (const id of all) $(id).replaceChildren();
+  widths.clear();
+  for (const id of all) widths.set(id, $(id).clientWidth);
   if (narrow()) return;
-  for (const id of ["score", "break-off", "chart-speed", "chart-accel", "chart-room"]) $(id).replaceChildren();
   const boxes = [strip.querySelector(".scroll"), $("break-off-now"), $("time-axis")];
   const bare = boxes.reduce((sum, one) => sum + (one.hidden ? 0 : one.offsetHeight + 4), 0);
-  const parties = room.noReturn.length;
+  const parties = partyRows;
   // The names above the score, the times below the last chart, and what each chart keeps free at its edges.
-  const free = strip.clientHeight - bare - 12 - headRoom($("score").clientWidth || 300) - 4 - (parties ? 10 : 0) - 16;
+  const free = strip.clientHeight - bare - 12 - headRoom(placeOf($("score")) || 300) - 4 - (parties ? 10 : 0) - 16;
   rows.score = clamp(free / (movers.length + 2 * 3 + parties / 2), 20, 36);
   rows.breakOff = clamp(rows.score * 0.6, 16, 22);
   rows.chart = clamp((free - rows.score * movers.length - rows.breakOff * parties) / 3, 34, 170);

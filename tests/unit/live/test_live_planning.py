@@ -46,10 +46,18 @@ def test_what_if_is_what_the_written_file_gives(file: Path) -> None:
     assert [one["name"] for one in first["picked"]] == ["walker speed", "test_speed"]
     assert "Run sheet" in first["picture"]["sheet"]
     assert early == []
-    planner.what_if({"walker speed": 4.6})
+    slow = planner.what_if({"walker speed": 4.6})
     (glimpse,) = early
-    assert glimpse["first"]["headline"] == "FEASIBLE, room follows"
-    assert [name for name, *_ in glimpse["first"]["figures"]] == ["encounter", "closing", "trigger"]
+    # Motion and marks are known before the room; nothing that the room decides is told yet.
+    early_told = glimpse["first"]
+    assert early_told["shown"] == {"walker speed": 4.6}
+    assert [name for name, *_ in early_told["figures"]] == ["encounter", "closing", "trigger"]
+    known = _data(slow)
+    assert early_told["data"]["space"] is None
+    assert early_told["data"]["encounters"] == known["encounters"]
+    assert early_told["data"]["triggers"] == known["triggers"]
+    pieces = [[one["pieces"] for one in data["movers"]] for data in (early_told["data"], known)]
+    assert pieces[0] == pieces[1]
     shown = {"walker speed": 4.8, "test_speed": 38.0, "step_out latency": 0.08}
     tried = planner.what_if(shown)
     assert tried["verdict"] == "feasible"

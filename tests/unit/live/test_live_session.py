@@ -86,9 +86,25 @@ def test_a_slow_page_gets_the_newest_picture_and_no_other(session: Session) -> N
 def test_what_is_known_first_goes_to_pages_that_keep_up(session: Session) -> None:
     quick, slow = Page(session), Page(session)
     quick.says(do="drawn")
-    session.glimpsed({"headline": "FEASIBLE, room follows"})
-    assert quick.got[-1] == {"first": {"headline": "FEASIBLE, room follows"}}
+    for end in (10.4, 10.5, 10.6):
+        session.glimpsed({"end": end})
+    # Until a page has drawn one, it gets no other, and then only the newest.
+    assert [one.get("first") for one in quick.got[1:]] == [{"end": 10.4}]
     assert len(slow.got) == 1
+    quick.says(do="drawn")
+    slow.says(do="drawn")
+    assert quick.got[-1] == slow.got[-1] == {"first": {"end": 10.6}}
+    # What is known of a plan whose whole picture there is, or whose file was saved since, is never drawn after it.
+    session.glimpsed({"end": 10.7})
+    session.answered({"do": "what-if", "shown": {"walker speed": 5.1}}, GOOD)
+    quick.says(do="drawn")
+    quick.says(do="drawn")
+    assert "picture" in quick.got[-1]
+    session.glimpsed({"end": 10.8})
+    session.saved()
+    slow.says(do="drawn")
+    slow.says(do="drawn")
+    assert [one["first"] for one in slow.got if "first" in one] == [{"end": 10.6}]
 
 
 @pytest.mark.parametrize(

@@ -30,6 +30,11 @@ for line in sys.stdin:
         sys.exit(1)
     if first == "hangs":
         continue
+    if first == "glimpses":
+        print(json.dumps({"number": job["number"], "first": {"of": job}}), flush=True)
+        assert json.loads(sys.stdin.readline())["do"] == "break off"
+        print(json.dumps({"number": job["number"], "overtaken": True}), flush=True)
+        continue
     told = {"faults": [], "picture": {"of": job}, "verdict": first, "seconds": 0.0}
     print(json.dumps({"number": job["number"] - 1, **told, "verdict": "late"}), flush=True)
     print(json.dumps({"number": job["number"], **told}), flush=True)
@@ -103,5 +108,26 @@ def test_a_process_that_dies_is_told_and_begun_anew(tmp_path: Path) -> None:
         plan.worker.wake()
         told = await plan.until('"verdict": "infeasible"')
         assert '"shown": {"walker speed": 5.1}' in told
+
+    _run(plan, story)
+
+
+def test_a_move_waits_for_the_motion_of_the_one_before_and_no_longer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(worker_module, "SLOW_S", 60.0)
+    plan = Plan(tmp_path / "answers", "feasible glimpses infeasible")
+
+    async def story() -> None:
+        plan.session.saved()
+        await plan.until('"verdict": "feasible"')
+        plan.session.wanted.shown = {"walker speed": 5.1}
+        plan.worker.wake()
+        plan.session.wanted.shown = {"walker speed": 5.2}
+        assert '"shown": {"walker speed": 5.2}' in await plan.until('"first"')
+        plan.session.wanted.shown = {"walker speed": 5.3}
+        plan.worker.wake()
+        told = await plan.until('"verdict": "infeasible"')
+        assert '"shown": {"walker speed": 5.3}' in told
 
     _run(plan, story)
