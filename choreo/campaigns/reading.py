@@ -197,28 +197,39 @@ def without_parts(data: dict[str, Any], error: ValidationError) -> dict[str, Any
 
 
 def _faults_of_values(varying: Varying) -> list[Finding]:
-    """What values bring by themselves, all else being as the scenario's file says, and in their first variant too.
+    """The values that make no scenario whatever the others are, each told where it is written.
 
-    What only comes of several values together is told in the rows of their variants. Of long lists some values are
+    What only comes of some values together is told in the rows of their variants. Of long lists some values are
     looked at, both ends among them.
     """
     faults: list[Finding] = []
     for alone in varying.matrix.alone():
         values = alone[:: max(1, -(-len(alone) // MOST_LOOKED_AT))]
         for one in values if alone[-1:] == values[-1:] else [*values, alone[-1]]:
-            faults += _faults_of(varying, one)
+            faults += varying.impossible(one, _faults_of(varying, one))
     return faults
 
 
 def _faults_of(varying: Varying, values: Mapping[str, str]) -> tuple[Finding, ...]:
+    """What values bring with all else as the scenario's file says, where they bring faults in each variant too."""
+    alone = _made(varying, values)
+    if not alone:
+        return ()
+    variants = list(varying.matrix.having(values).combinations())
+    found: tuple[Finding, ...] = ()
+    for one in variants[:: max(1, -(-len(variants) // MOST_LOOKED_AT))]:
+        found = _made(varying, one)
+        if not found:
+            return ()
+    # Of what the variants bring, what these values bring alone says more plainly.
+    return alone if {one.code for one in alone} <= {one.code for one in found} else found
+
+
+def _made(varying: Varying, values: Mapping[str, str]) -> tuple[Finding, ...]:
     try:
         varying.scenario(values)
-    except ChoreoError:
-        first = next(varying.matrix.having(values).combinations(), None)
-        try:
-            varying.scenario(first or {})
-        except ChoreoError as error:
-            return error.findings
+    except ChoreoError as error:
+        return errors_of(error.findings)
     return ()
 
 

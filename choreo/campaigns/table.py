@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 
 from choreo.campaigns.figures import told
+from choreo.campaigns.leaving_out import without_of, written
 from choreo.campaigns.records import Row
 from choreo.campaigns.sweeping import Swept
 
@@ -34,15 +35,27 @@ def table_of(swept: Swept, width: int, *, full: bool = False) -> Iterator[str]:
         yield f"{run}: {_counted(len(rows), 'variant')}, {_verdicts(rows)}{_ranges(rows)}"
         if full or len(rows) <= MOST_TOLD:
             yield from _told(rows, width)
+            yield from _faulty(rows, width)
             continue
         failing = [row for row in rows if mark_of(row) != MARKS["feasible"]]
         yield from _told(failing[:MOST_FAILING], width)
         if len(failing) > MOST_FAILING:
             yield f"  and {len(failing) - MOST_FAILING} more that aren't feasible"
         yield "  --all tells every variant"
+        yield from _faulty(rows, width)
     if any(row.clear is None and row.verdict == "feasible" for row in swept.rows):
         yield ""
         yield "Feasible: planned and verified by simulation. The room that runs take wasn't looked at: --room does."
+
+
+def _faulty(rows: Sequence[Row], width: int) -> Iterator[str]:
+    """What the file may say so that variants that are no scenarios aren't among the others."""
+    exclusions = without_of(rows)
+    if exclusions:
+        line = f"faulty: these values make no scenario together. To leave them out: {written(exclusions)}."
+        yield from textwrap.wrap(
+            line, max(width - 2, LEAST_REASON), initial_indent="  ", subsequent_indent="  "
+        )
 
 
 def maps_of(swept: Swept, figure: str = "") -> Iterator[str]:

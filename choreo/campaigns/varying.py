@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
 from choreo.case.quantities import quantities_of
@@ -85,6 +85,20 @@ class Varying:
                     instead = f"Write {wanted.a}, like `{wanted.example}`."
                     yield self._wrong(name, text, what, instead)
 
+    def impossible(self, values: Mapping[str, str], faults: Iterable[Finding]) -> Iterator[Finding]:
+        """Give faults that values bring as faults of the place where the first of them is written."""
+        name, text = next(iter(values.items()))
+        place = self.place(name, text)
+        own = {self.place(*one) for one in values.items()}
+        meant = ", ".join(f"{quoted(name)}: {quoted(text)}" for name, text in values.items())
+        for one in faults:
+            places = dict.fromkeys(
+                (*own, *(() if one.origin is None else (one.origin,)), *one.related)
+            )
+            told = {"values": meant, "what": one.text, "instead": one.advice}
+            related = tuple(at for at in places if at != place)
+            yield Finding("campaign.impossible-value", "error", place, told, related)
+
     def place(self, name: str, text: str = "") -> Origin:
         """Give the place where a varied name, or one of its values, is written."""
         return self.places.get((name, text)) or self.places[(name, "")]
@@ -97,18 +111,22 @@ class Varying:
             raise ChoreoError((self._wrong(name, text, what, "Vary it in a run of its own."),))
         value = parse(text, UNITS[quantity.unit].kind)
         if value < quantity.low or (quantity.capped and value > quantity.high):
-            raise ChoreoError((self._beyond(quantity, name, text, value),))
+            raise ChoreoError((self._beyond(scenario, quantity, text, value),))
         return quantity.put(scenario, value)
 
-    def _beyond(self, quantity: Quantity, name: str, text: str, value: float) -> Finding:
+    def _beyond(self, scenario: Scenario, quantity: Quantity, text: str, value: float) -> Finding:
+        """The fault of a value that a quantity can't have; beside it where the quantity stands."""
         unit, factor = WRITTEN_IN[quantity.unit]
         low, high = (f"{end * factor:.4g} {unit}" for end in (quantity.low, quantity.high))
         beyond = f"more than {high}, its limit" if value > quantity.high else f"less than {low}"
-        return self._wrong(name, text, f"`{quoted(text)}` is {beyond}", "Write another value.")
+        what, at = f"`{quoted(text)}` is {beyond}", scenario.origin(*quantity.keys)
+        return self._wrong(quantity.name, text, what, "Write another value.", (at,))
 
-    def _wrong(self, name: str, text: str, what: str, instead: str) -> Finding:
+    def _wrong(
+        self, name: str, text: str, what: str, instead: str, related: tuple[Origin, ...] = ()
+    ) -> Finding:
         values = {"where": quoted(name), "what": what, "instead": instead}
-        return Finding("scenario.bad-value", "error", self.place(name, text), values)
+        return Finding("scenario.bad-value", "error", self.place(name, text), values, related)
 
     def _told(self, error: ChoreoError, values: Mapping[str, str]) -> list[Finding]:
         """The findings of a variant, each with the places of the values that it was made with."""

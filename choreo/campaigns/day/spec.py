@@ -89,7 +89,9 @@ class _Checks:
     draft: Draft
 
     def wrong(self, keys: Keys, what: str, instead: str) -> None:
-        where = " > ".join(str(key) for key in ("day", *keys))
+        where = " > ".join(
+            f"no. {key + 1}" if isinstance(key, int) else key for key in ("day", *keys)
+        )
         self.draft.fault(
             "scenario.bad-value", ("day", *keys), where=where, what=what, instead=instead
         )

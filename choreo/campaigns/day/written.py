@@ -56,8 +56,8 @@ def _pause(value: Any) -> tuple[float, float]:
     return start, end
 
 
-def _pauses(value: Any) -> Any:
-    """A single pause may be written without a list round it."""
+def _listed(value: Any) -> Any:
+    """A single one may be written without a list round it."""
     return (value,) if isinstance(value, str) else value
 
 
@@ -141,14 +141,14 @@ class DayWritten(Written):
     from_: Clock = Field(8 * 3600.0, alias="from")
     to: Clock = 17 * 3600.0
     days: Annotated[int, BeforeValidator(_days)] = 1
-    pauses: Annotated[tuple[Pause, ...], BeforeValidator(_pauses)] = ()
+    pauses: Annotated[tuple[Pause, ...], BeforeValidator(_listed)] = ()
     between_runs: Annotated[Span, BeforeValidator(_spacing), _schema(r"^.+$", "90 s..10 min")] = (
         Field(Span(90.0, 600.0), alias="between runs")
     )
     return_: WayBackWritten | None = Field(None, alias="return")
     restage: Time = 360.0
     valid: Ratio | None = None
-    first: tuple[str, ...] = ()
+    first: Annotated[tuple[str, ...], BeforeValidator(_listed)] = ()
 
     @property
     def upkeep(self) -> dict[str, UpkeepWritten]:

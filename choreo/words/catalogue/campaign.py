@@ -27,6 +27,13 @@ CAMPAIGN = {
         "the matrix has {count} variants, more than {most}",
         "Add `--yes` if that many are meant.",
     ),
+    "campaign.impossible-value": Entry(
+        "A value that makes no scenario, whatever the others are",
+        "What the scenario file can't be with this value; where only some combinations of values make no scenario, "
+        "their variants are told as faulty and all others are planned.",
+        "no variant with `{values}` is a scenario: {what}",
+        "{instead} Or leave it out: `without: [{{{values}}}]`.",
+    ),
     "campaign.no-map": Entry(
         "Nothing to map",
         "A map has two varied names as its sides.",

@@ -5,7 +5,11 @@ from pathlib import Path
 
 import pytest
 
+from choreo.campaigns.leaving_out import without_of
 from choreo.campaigns.reading import load_campaign
+from choreo.campaigns.solving import Asked, Walk
+from choreo.campaigns.sweeping import Swept
+from choreo.campaigns.table import table_of
 from choreo.case import case_of
 from choreo.scenario import load
 from choreo.words import ChoreoError
@@ -81,7 +85,7 @@ FAULTS = [
     ("10..60 km/h by 10 km/h", "[10 km/h, 20]", 6, "not a quantity with a unit"),
     ("10..60 km/h by 10 km/h", "[36 km/h, 10 m/s]", 6, "in the list already"),
     ("10..60 km/h by 10 km/h", "[]", 6, "the list is empty"),
-    ("10..60 km/h by 10 km/h", "[20 km/h, 400 km/h]", 23, "400 km/h"),
+    ("10..60 km/h by 10 km/h", "[20 km/h, 400 km/h]", 6, "no variant with `test_speed: 400 km/h`"),
     ("test_speed: 10", "test_sped: 10", 6, "test_sped"),
     ("step_out latency", "step_out latencies", 6, "step_out latencies"),
     ("step_out latency: [40 ms, 60 ms]", "subject speed: [40 km/h]", 6, "which is varied too"),
@@ -122,6 +126,43 @@ def test_fault_of_a_matrix_is_told_at_its_place(
     origin = found[0].origin
     assert origin is not None
     assert origin.line == line
+
+
+def test_a_value_that_works_nowhere_is_refused_with_what_leaves_it_out(folder: Path) -> None:
+    text = CAMPAIGN.replace("10..60 km/h by 10 km/h", "[20 km/h, 0 km/h]")
+    text = text.replace("80 km/h], sub", "500 km/h], sub")
+    text = text.replace("    without: [{test_speed: 80 km/h}]\n", "")
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, text))
+    places = [(one.origin.line, one.origin.column) for one in caught.value.findings if one.origin]
+    assert places == [(6, 34), (6, 34), (10, 38)]
+    leaves = ["[{test_speed: 0 km/h}]", "[{test_speed: 500 km/h, subject braking: 5 m/s2}]"]
+    assert leaves[0] in caught.value.findings[0].advice
+    assert leaves[1] in caught.value.findings[2].advice
+    # As it says, and the rest is read.
+    text = text.replace("    repeats: 3", f"    without: {leaves[0]}")
+    campaign = load_campaign(written(folder, f"{text}    without: {leaves[1]}\n"))
+    assert len(list(campaign.variants())) == 3
+
+
+def test_values_that_only_together_make_no_scenario_are_told_as_variants(folder: Path) -> None:
+    """The first variants of both lists make none; each value works with another one."""
+    file = folder / "walker-nearside.yaml"
+    text = file.read_text(encoding="utf-8").replace("values:\n", "values:\n  top: 90 km/h\n")
+    text = text.replace("like: midsize\n", "like: midsize\n    limits: {speed: $top}\n")
+    file.write_text(text, encoding="utf-8")
+    varied = "{top: [50 km/h, 90 km/h, 100 km/h], test_speed: [60 km/h, 30 km/h]}"
+    text = (
+        f"choreo campaign: 1\ntitle: a\nruns:\n  near: {{scenario: {file.name}, vary: {varied}}}\n"
+    )
+    campaign = load_campaign(written(folder, text))
+    rows = list(Walk(campaign, Asked()).rows(campaign.variants()))
+    assert [row.verdict for row in rows] == [None, *["feasible"] * 5]
+    assert without_of(rows) == [{"top": "50 km/h", "test_speed": "60 km/h"}]
+    lines = " ".join(table_of(Swept(campaign, tuple(rows), 6), 200))
+    assert "`without: [{top: 50 km/h, test_speed: 60 km/h}]`" in lines
+    # Where a value is all that the faulty ones have in common, it is enough to name it.
+    assert without_of([rows[0], *rows[2:]]) == [{"top": "50 km/h"}]
 
 
 def test_a_scenario_whose_vary_names_no_quantity_is_refused_alone_too(folder: Path) -> None:
