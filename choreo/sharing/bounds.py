@@ -5,12 +5,12 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Iterator, Sequence
-from itertools import accumulate
+from itertools import accumulate, groupby
 
 import numpy as np
 
 from choreo.sharing.blocking import STEP_M, Array, Gap, Table
-from choreo.sharing.jobs import Job
+from choreo.sharing.jobs import Job, Moment
 from choreo.words.records import dataclass
 
 
@@ -31,34 +31,110 @@ class _Task:
     tail_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Chain:
+    """Uses of a place by one vehicle that can't wait between them. head_s: when it comes at the earliest; lasts_s: from
+    the beginning of the first to the end of the last use; tail_s: from then to its end; s.
+
+    least_s: the shortest use; most_s: the longest way from one to the next. of: what is the same for those alike.
+    """
+
+    of: tuple[str, int]
+    head_s: float
+    lasts_s: float
+    tail_s: float
+    least_s: float
+    most_s: float
+
+
 def bound_of(jobs: Sequence[Job], gap: Gap) -> Bound:
     """Give the largest of what is known."""
     longest = max(jobs, key=lambda one: one.ready_s + one.alone_s)
     found = [Bound(longest.ready_s + longest.alone_s, f"{longest.name} alone takes as long")]
-    found += [_of_place(place, tasks) for place, tasks in _tasks(jobs).items()]
+    tasks: dict[str, list[_Task]] = {}
+    chains: dict[str, list[_Chain]] = {}
+    for job in jobs:
+        for place, uses in _uses(job).items():
+            tasks.setdefault(place, []).extend(_tasks(job, uses))
+            chains.setdefault(place, []).extend(_chains(job, uses))
+    found += [_of_place(place, some) for place, some in tasks.items()]
+    found += [one for place, some in chains.items() for one in _of_chains(place, some)]
     found += _of_track(jobs, gap)
     return max(found, key=lambda one: one.ends_s)
 
 
-def _tasks(jobs: Sequence[Job]) -> dict[str, list[_Task]]:
-    found: dict[str, list[_Task]] = {}
-    for job in jobs:
-        begins = list(accumulate(job.lasts_s, initial=job.ready_s))
-        for use in job.uses:
-            if use.passing:
-                continue
-            enters = begins[use.enters[0]] + use.enters[1]
-            leaves = begins[use.leaves[0]] + use.leaves[1]
-            tail = job.ready_s + job.alone_s - leaves
-            found.setdefault(use.place, []).append(_Task(enters, leaves - enters, tail))
-        for one in () if job.course is None else job.course.passes:
-            if one.waits and one.excursion not in {use.place for use in job.uses}:
-                # Several may be in it, but one at a time stands at its stop.
-                ends = begins[one.enters[0] + 1]
-                stands = one.enters[2].stands_s
-                task = _Task(ends - stands, stands, job.ready_s + job.alone_s - ends)
-                found.setdefault(one.excursion, []).append(task)
-    return found
+def _uses(job: Job) -> dict[str, list[tuple[Moment, Moment]]]:
+    """When it enters and leaves each place, one use after the other."""
+    found: dict[str, list[tuple[Moment, Moment]]] = {}
+    for use in job.uses:
+        if not use.passing:
+            found.setdefault(use.place, []).append((use.enters, use.leaves))
+    single = {use.place for use in job.uses}
+    for one in () if job.course is None else job.course.passes:
+        if one.waits and one.excursion not in single:
+            # Several may be in it, but one at a time stands at its stop.
+            leg, _, table = one.enters
+            stops = job.lasts_s[leg] - table.stands_s
+            found.setdefault(one.excursion, []).append(((leg, stops), (leg + 1, 0.0)))
+    return {place: sorted(some) for place, some in found.items()}
+
+
+def _tasks(job: Job, uses: Sequence[tuple[Moment, Moment]]) -> Iterator[_Task]:
+    begins = list(accumulate(job.lasts_s, initial=job.ready_s))
+    for (k, into), (m, out) in uses:
+        enters, leaves = begins[k] + into, begins[m] + out
+        yield _Task(enters, leaves - enters, job.ready_s + job.alone_s - leaves)
+
+
+def _chains(job: Job, uses: Sequence[tuple[Moment, Moment]]) -> Iterator[_Chain]:
+    """Uses with no waiting place between them: who leaves in a segment comes back in it."""
+    tasks = list(_tasks(job, uses))
+    first = 0
+    for number in range(len(uses)):
+        last = number + 1 == len(uses)
+        if not last and uses[number][1][0] == uses[number + 1][0][0]:
+            continue
+        some = tasks[first : number + 1]
+        ends = [one.head_s + one.lasts_s for one in some]
+        ways = [two.head_s - end for two, end in zip(some[1:], ends, strict=False)]
+        yield _Chain(
+            (job.alike, first),
+            some[0].head_s,
+            ends[-1] - some[0].head_s,
+            some[-1].tail_s,
+            min(one.lasts_s for one in some),
+            max(ways, default=0.0),
+        )
+        first = number + 1
+
+
+def _of_chains(place: str, chains: Sequence[_Chain]) -> Iterator[Bound]:
+    """Of all that use it, and of those alike: no more of them can be under way at once than find room in one's way."""
+    yield _of_some(place, chains)
+    rising = sorted(chains, key=lambda one: one.of)
+    for _, some in groupby(rising, key=lambda one: one.of):
+        yield _of_some(place, list(some))
+
+
+def _of_some(place: str, chains: Sequence[_Chain]) -> Bound:
+    """Who leaves a place comes back after a way of given length, into which so many uses by others fit, each once.
+
+    Let `once` be one more than these: so many at a time are between their first and last use, for of more the one
+    that left the place first would have all the others' uses in its way. When the (n + once)th begins, n are done, and
+    since the last of these left, once - 1 others used the place: who still comes back would else have all of `once`
+    in its way. So the (n + once)th begins no sooner than the nth, a whole chain and once - 1 uses later.
+    """
+    use = min(one.least_s for one in chains)
+    way = max(one.most_s for one in chains)
+    once = 1 + int((way + 1e-3) / max(use, 1e-3))
+    rounds, more = divmod(len(chains) - 1, once)
+    lasts = min(one.lasts_s for one in chains)
+    starts = min(one.head_s for one in chains) + more * use + rounds * (lasts + (once - 1) * use)
+    return Bound(
+        starts + min(one.lasts_s + one.tail_s for one in chains),
+        f"`{place}` is used for {use:.0f} s at least, and {way:.0f} s later at most by the same vehicle "
+        f"again: no more than {once} at a time can take turns in it",
+    )
 
 
 def _of_place(place: str, tasks: Sequence[_Task]) -> Bound:
