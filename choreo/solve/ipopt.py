@@ -21,6 +21,9 @@ from choreo.words.records import dataclass
 OPTIONS: dict[str, Any] = {
     "print_time": False,
     "error_on_fail": False,
+    # Nobody asks how the objective changes with the numbers: that would be one more derivative to write.
+    "calc_lam_p": False,
+    "no_nlp_grad": True,
     "ipopt": {
         "print_level": 0,
         "sb": "yes",

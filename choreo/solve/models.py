@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import casadi as ca
 
-from choreo.motion.cubic import gained, travelled
+from choreo.solve.blocks import with_part_of_piece
 from choreo.solve.formulation import Expression
 from choreo.words.records import dataclass
 
@@ -58,9 +58,16 @@ class MoverModel:
         if self.rolls:
             station = station + ca.fmin(time_s - self.launch_s, 0) * speed
         for piece in self.pieces:
-            u = ca.fmin(ca.fmax(time_s - piece.start_s, 0), piece.duration_s)
-            station = station + travelled(u, piece.speed_mps, piece.accel_mps2, piece.jerk_mps3)
-            speed = speed + gained(u, piece.accel_mps2, piece.jerk_mps3)
+            station, speed = with_part_of_piece(
+                time_s,
+                station,
+                speed,
+                piece.start_s,
+                piece.duration_s,
+                piece.speed_mps,
+                piece.accel_mps2,
+                piece.jerk_mps3,
+            )
         return station, speed
 
     def virtual_station(self, time_s: Expression) -> Expression:

@@ -5,20 +5,14 @@ from __future__ import annotations
 import math
 from typing import assert_never
 
-import casadi as ca
-
-from choreo.motion.cubic import gained, travelled
 from choreo.problem.records import Hold, MoverProblem, Phase, Ramp, Wait
+from choreo.solve.blocks import after_piece, jerk_of
 from choreo.solve.ellipse_rows import add_ellipse
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing, twin
 from choreo.solve.models import MoverModel, PhaseModel, PieceModel
 from choreo.solve.ramp_rows import RampRows
 from choreo.solve.ramps import ramp_model
-from choreo.solve.tolerances import LEAST_PIECE_S
 from choreo.words.records import dataclass
-
-# Durations below this (s) count as it where a jerk divides by them: far below any piece that is not skipped.
-NO_TIME_S = LEAST_PIECE_S / 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,16 +158,16 @@ class _Builder:
 
     def _link(self, index: int, duration: Expression, first: Expression, last: Expression) -> None:
         level = first is last
-        jerk = 0 if level else (last - first) / ca.fmax(duration, NO_TIME_S)
+        jerk = 0 if level else jerk_of(duration, first, last)[0]
         self._piece(index, duration, first, jerk)
 
     def _piece(self, index: int, duration: Expression, accel: Expression, jerk: Expression) -> None:
         self.pieces.append(
             PieceModel(index, self.time, duration, self.station, self.speed, accel, jerk)
         )
-        self.station = self.station + travelled(duration, self.speed, accel, jerk)
-        self.speed = self.speed + gained(duration, accel, jerk)
-        self.time = self.time + duration
+        self.time, self.station, self.speed = after_piece(
+            self.time, self.station, self.speed, duration, accel, jerk
+        )
 
     def _room(self) -> None:
         name, mover, numeric = self.mover.name, self.mover, self.numeric

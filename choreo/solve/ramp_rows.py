@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from choreo.problem.records import Ramp
+from choreo.solve.blocks import gained_by
 from choreo.solve.formulation import Expression, Formulation, Owner, Role
 from choreo.words.records import dataclass
 
@@ -20,7 +21,7 @@ class Link:
     @property
     def gained_mps(self) -> Expression:
         """The change of speed over it."""
-        return self.duration_s * (self.start_mps2 + self.end_mps2) / 2
+        return gained_by(self.duration_s, self.start_mps2, self.end_mps2)[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import casadi as ca
 
+from choreo.solve.blocks import likely, quickest
 from choreo.solve.formulation import Expression
 from choreo.solve.ramp_rows import Link, RampModel, RampRows, is_infinite
 from choreo.solve.ramp_tables import flat_limit, table_ramp
@@ -18,8 +19,6 @@ from choreo.solve.tolerances import LEAST_PIECE_S
 
 # A pause on a ramp may last this long (s): longer than any run, so that it never binds.
 LONGEST_PAUSE_S = 600
-# Keeps the guessed peak of a ramp that changes nothing away from 0, by which its duration is divided: (0.1 m/s2)^2.
-LEAST_PEAK_SQUARED = 1 / 100
 # A table that is one value whatever the speed, as a shape (its number is an expression).
 FLAT = ((0.0, 1.0),)
 
@@ -95,19 +94,16 @@ def _rated_links(rows: RampRows, change: Expression) -> tuple[Link, ...]:
         build_up = rate / ramp.build_up_s
     slow_in = 0.0 if is_infinite(build_up) else 1 / build_up
     slow_out = 0.0 if is_infinite(ramp.jerk_mps3) else 1 / ramp.jerk_mps3
-    slowness = slow_in + slow_out
-    change = ca.fmax(change, 0)
-    peak = rate
-    if not (isinstance(slowness, float) and slowness == 0):
-        # The tiny addend keeps the square root's slope finite where a speed change vanishes.
-        peak = ca.fmin(rate, ca.sqrt(2 * change / slowness + LEAST_PIECE_S**4))
-    constant = ca.fmax((change - peak * peak * slowness / 2) / peak, 0)
+    if is_infinite(build_up) and is_infinite(ramp.jerk_mps3):
+        signed = rows.shape.direction * rate
+        return (Link(ca.fmax(change, 0) / rate, signed, signed),)
+    peak, into, constant, out = quickest(rate, slow_in, slow_out, change)
     signed = rows.shape.direction * peak
     links = [Link(constant, signed, signed)]
     if not is_infinite(build_up):
-        links.insert(0, Link(peak * slow_in, 0, signed))
+        links.insert(0, Link(into, 0, signed))
     if not is_infinite(ramp.jerk_mps3):
-        links.append(Link(peak * slow_out, signed, 0))
+        links.append(Link(out, signed, 0))
     return tuple(links)
 
 
@@ -121,26 +117,26 @@ def _constant_limit(rows: RampRows, change: Expression) -> RampModel:
     limit, jerk = ramp.table[0][1], ramp.jerk_mps3
     given = shape.build_up_s is not None
     peak_guess = limit
+    constant_guess, edge_guess = ca.fmax(change, 0) / limit, 0
     if jerky:
-        peak_guess = ca.fmin(limit, ca.sqrt(ca.fmax(change, 0) * jerk + LEAST_PEAK_SQUARED))
+        peak_guess, constant_guess, edge_guess = likely(limit, jerk, change)
     # Between open speeds the least value of a table hangs on unknowns: a bound can't, a row can.
     is_open = rows.formulation.depends_on(limit)
     peak = rows.unknown("peak", 0, math.inf if is_open else limit, peak_guess)
     if is_open:
         rows.at_least("least of the table", limit, peak, "m/s2")
-    rest = ca.fmax(change, 0) / peak_guess - (peak_guess / jerk if jerky else 0)
-    constant = rows.unknown("constant", 0, math.inf, ca.fmax(rest, 0))
+    constant = rows.unknown("constant", 0, math.inf, constant_guess)
     signed = shape.direction * peak
     links = [Link(constant, signed, signed)]
     start: Expression = ramp.build_up_s
     if jerky and not given:
-        start = _edge(rows, "build-up", peak_guess / jerk)
+        start = _edge(rows, "build-up", edge_guess)
     if jerky or given:
         links.insert(0, Link(start, 0, signed))
     if jerky:
         both = shape.over_m is not None and shape.lasting_s is not None
         mirrored = not given and not both
-        end = start if mirrored else _edge(rows, "release", peak_guess / jerk)
+        end = start if mirrored else _edge(rows, "release", edge_guess)
         links.append(Link(end, signed, 0))
         edges = [("build-up", start)] if mirrored else [("build-up", start), ("release", end)]
         for word, edge in edges:
