@@ -3,6 +3,7 @@
 from choreo.case.answering import answer, patience_of
 from choreo.case.answers import Answer, Progress
 from choreo.case.by_rows import linear_answer
+from choreo.case.collided import glance_at_run
 from choreo.case.glances import Glance, glance, may_work, start_range_of
 from choreo.case.quantity import Quantity
 from choreo.case.record import Case, case_at, case_of, case_on
@@ -21,6 +22,7 @@ __all__ = [
     "case_on",
     "check_room",
     "glance",
+    "glance_at_run",
     "linear_answer",
     "may_work",
     "patience_of",

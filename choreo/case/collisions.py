@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
+from choreo.case.after_gap import collided_after
 from choreo.case.answers import Answer
+from choreo.case.collided import deepest_m, touches
 from choreo.case.glances import combinations_of, places
 from choreo.case.in_the_way import in_the_way
 from choreo.case.record import Case
-from choreo.geometry import body_corners
 from choreo.linear import chosen, decide
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, BudgetLine, Plan
 from choreo.problem import all_given
-from choreo.problem.contradictions import depth_m
 from choreo.problem.patience import Patience, TimeUp
 from choreo.problem.records import MoverProblem, Ramp, Wait
 from choreo.solve import Solved, plan_of, solve_linear
@@ -24,14 +22,11 @@ from choreo.verification import Verification, verify
 from choreo.words import Finding
 from choreo.words.display import quantity, seconds
 
-# How deep two lie in each other is looked for so long after they touch (s), in steps (s).
-DEPTH_S, DEPTH_STEP_S = 5.0, 0.01
 # Whether bodies that could pass through each other had a plan is asked for so long (s of computing).
 LOOKED_FOR_S = 5.0
 GIVEN_START = (
     "; a start mark or a launch that is given may be left open instead, for choreo to find"
 )
-TOUCHES = ("verify.unintended-contact", "verify.early-contact")
 
 
 def with_collisions(found: Answer) -> Answer:
@@ -53,11 +48,23 @@ def with_collisions(found: Answer) -> Answer:
     plan = replace(plan, collisions=told, conflicts=())
     if plan.verdict == "undecided":
         # Marks and times that lead to it must not reach a crew.
+        budgets = _proof(case, seen, through)
         plan = replace(plan, movers={}, triggers={}, encounters={}, instants={})
-        budgets = (_budget(case, seen),) if _only_motion(case) else _in_the_way(case, seen)
         if budgets:
             plan = replace(plan, verdict="infeasible", budgets=budgets)
     return replace(found, plan=plan)
+
+
+def _proof(case: Case, seen: Verification, through: Plan) -> tuple[Budget, ...]:
+    """What proves that every plan has such a collision, if anything does. through: the plan that `seen` simulates."""
+    if _only_motion(case):
+        first = touches(seen)[0]
+        return (_budget("all is given", first, deepest_m(case, seen, first)),)
+    after = collided_after(case, seen, through)
+    if after is not None:
+        gap, touch, deep_m = after
+        return (_budget(f"from the gap {gap} on all is given", touch, deep_m),)
+    return _in_the_way(case, seen)
 
 
 def _only_motion(case: Case) -> bool:
@@ -68,28 +75,20 @@ def _only_motion(case: Case) -> bool:
 
 def _in_the_way(case: Case, seen: Verification) -> tuple[Budget, ...]:
     """That the way to rest of one who collides with who stands is too long however it is driven."""
-    for one in _touches(seen):
+    for one in touches(seen):
         budgets = in_the_way(case, str(one.values["a"]), str(one.values["b"]))
         if budgets:
             return budgets
     return ()
 
 
-def _budget(case: Case, seen: Verification) -> Budget:
-    """How deep the first two that collide lie in each other: nothing is left to change that."""
-    first = _touches(seen)[0]
-    a, b = str(first.values["a"]), str(first.values["b"])
-    start_s = float(first.values["time_s"])
-    times = np.arange(start_s, start_s + DEPTH_S, DEPTH_STEP_S)
-    corners = []
-    for name in (a, b):
-        poses = case.paths[name].pose(seen.motions[name].at(times)[0])
-        corners.append(body_corners(case.scenario.movers[name].body.corners_m, poses))
-    deepest = max(depth_m(one, other) for one, other in zip(*corners, strict=True))
+def _budget(given: str, touch: Finding, deep_m: float) -> Budget:
+    """How deep two that collide lie in each other (m): nothing is left to change that."""
+    a, b = str(touch.values["a"]), str(touch.values["b"])
     room = BudgetLine(f"room between {a} and {b} at most", 0.0, None)
-    needs = BudgetLine(f"{a} and {b} lie in each other after {seconds(start_s)}", deepest, None)
-    title = f"all is given, and {a} and {b} collide"
-    return Budget(title, a, "m", room, (needs,), deepest)
+    after = seconds(float(touch.values["time_s"]))
+    needs = BudgetLine(f"{a} and {b} lie in each other after {after}", deep_m, None)
+    return Budget(f"{given}, and {a} and {b} collide", a, "m", room, (needs,), deep_m)
 
 
 def _passing_through(case: Case, patience: Patience) -> tuple[Plan, Verification] | None:
@@ -123,7 +122,7 @@ def _told(case: Case, seen: Verification, plan: Plan) -> tuple[Message, ...]:
                 "instead": _instead(case, one, plan),
             },
         )
-        for one in _touches(seen)
+        for one in touches(seen)
     )
 
 
@@ -155,8 +154,3 @@ def _stopping_mps2(plan: Plan, mover: MoverProblem, time_s: float) -> float | No
         return None
     stop = next(one for one in mover.phases if isinstance(one, Ramp) and one.is_stop)
     return max(rate for _, rate in stop.table)
-
-
-def _touches(seen: Verification) -> list[Finding]:
-    touches = [one for one in seen.findings if one.code in TOUCHES]
-    return sorted(touches, key=lambda one: float(one.values["time_s"]))

@@ -26,6 +26,8 @@ from choreo.words.records import dataclass
 
 # With more combinations of places to look at than this there is no proof.
 MOST_PLACES = 32
+# Misses, places and speeds (m, s, m/s) that differ by less are the same.
+SAME = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +35,24 @@ class Glance:
     """What the linear stage says of a case.
 
     works: whether it has a plan; None where it can't say. miss: by how much its worst row is missed (m or s), 0 where
-    it works. solved, asked: linear problems that it took, and values of curves between lanes.
+    it works. solved, asked: linear problems that it took, and values of curves between lanes. trace: where and how fast
+    they collide, where that is what fails (m, m/s).
     """
 
     works: bool | None
     miss: float = 0.0
     solved: int = 0
     asked: int = 0
+    trace: tuple[float, ...] = ()
+
+    def alike(self, other: Glance) -> bool:
+        """Whether both fail by the same."""
+        if self.works is not False or other.works is not False:
+            return False
+        one, two = (self.miss, *self.trace), (other.miss, *other.trace)
+        return len(one) == len(two) and all(
+            math.isclose(a, b, rel_tol=SAME, abs_tol=SAME) for a, b in zip(one, two, strict=True)
+        )
 
 
 def glance(case: Case, most: int = MOST_SOLVED) -> Glance:

@@ -17,6 +17,8 @@ from choreo.words.records import dataclass
 WAIT_KEYS = ("for", "until", "lasting")
 # Of each end of a span: what helps (a wider span), and the words for it.
 END_HELPS: Mapping[SpanEnd, tuple[int, ...]] = {"": (1, -1), "lo": (-1,), "hi": (1,)}
+# Nobody drives gentler than this (m/s2) as a rule.
+LEAST_USUAL_MPS2 = 0.1
 SETTING_ENDS: Mapping[SpanEnd, str] = {"": "", "lo": ", least", "hi": ", most"}
 
 
@@ -86,6 +88,7 @@ def ends_of(span: Span) -> list[tuple[SpanEnd, float]]:
 def phase_quantities(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
     """Give every quantity of a mover's phases but their speeds."""
     yield from _phases(name, mover)
+    yield from _stops(name, mover)
     yield from _waits(scenario, name, mover)
     yield from _rate_ranges(name, mover)
 
@@ -124,6 +127,26 @@ def _phase_quantity(
     return Quantity(
         label, number.unit, value, number.helps, low, high, keys, "", put, capped=limit is not None
     )
+
+
+def _stops(name: str, mover: Mover) -> Iterator[Quantity]:
+    """Braking of stops whose rate nobody states, neither there nor as usual: no harder than at the limit."""
+    usual = mover.usual is not None and mover.usual.brake_mps2 is not None
+    if usual or any(phase.driven for phase in mover.programme):
+        return
+    most = mover.limits.brake_mps2
+    for index, phase in enumerate(mover.programme):
+        if phase.kind == "stop" and phase.brake_mps2 is None:
+
+            def put(scenario: Scenario, new: float, index: int = index) -> Scenario:
+                old = scenario.movers[name].programme[index]
+                return with_phase(scenario, name, index, replace(old, brake_mps2=new))
+
+            keys: Keys = ("movers", name, "programme", index, "stop", "brake")
+            low = min(LEAST_USUAL_MPS2, most)
+            yield Quantity(
+                f"{name} {phase.name} brake", "m/s2", most, (-1,), low, most, keys, "", put
+            )
 
 
 def _waits(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:

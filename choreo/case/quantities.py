@@ -7,7 +7,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import assert_never
 
-from choreo.case.phases import END_HELPS, SETTING_ENDS, ends_of, phase_quantities
+from choreo.case.phases import (
+    END_HELPS,
+    LEAST_USUAL_MPS2,
+    SETTING_ENDS,
+    ends_of,
+    phase_quantities,
+)
 from choreo.case.quantity import WIDE, Keys, Quantity, Set, as_one, put_all
 from choreo.courses import LINE_APPROACH_M
 from choreo.scenario import Contact, Mover, PathSpec, Scenario, Span
@@ -24,9 +30,6 @@ from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
-
-# Nobody drives gentler than this (m/s2) as a rule.
-LEAST_USUAL_MPS2 = 0.1
 
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:

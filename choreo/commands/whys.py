@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from choreo.case import Case, answer, case_of, whole_answer
+from choreo.case import Case, case_of, whole_answer
 from choreo.commands.exits import NO, WELL, code_of
 from choreo.commands.progress import progress_on
 from choreo.commands.screen import screen
@@ -115,10 +115,10 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
 def apply_repair(file: Path, number: int, output: Path, seconds: float) -> int:
     """Write the scenario with a repair applied, once planning it has given 'feasible'; returns the exit code."""
     patience = Patience(seconds)
-    case = case_of(load(file))
-    scenario = case.scenario
+    answered = whole_answer(load(file))
+    scenario = answered.scenario
     check_target(output, scenario.source_files, "scenario")
-    found = explain(answer(case), patience=patience)
+    found = explain(answered, patience=patience)
     text = apply(file, scenario, found.repairs, number, output)
     verdict = whole_answer(loads(text, str(output), output.parent)).plan.verdict
     if verdict != "feasible":

@@ -10,6 +10,9 @@ from choreo.plans.record import Budget
 from choreo.proof.conflict import LinearSolver, conflict_budget, least_miss
 from choreo.proof.relaxed import RelaxedRow
 
+# A miss is where to look next, no proof: so many ways are compared.
+MISSED = 12
+
 
 def conflict_of(excluded: Excluded, solve: LinearSolver) -> Budget | None:
     """Give a smallest conflict of what comes nearest to a plan, as a budget; None where it misses by rounding only."""
@@ -18,8 +21,8 @@ def conflict_of(excluded: Excluded, solve: LinearSolver) -> Budget | None:
 
 
 def miss_of(excluded: Excluded, solve: LinearSolver) -> float:
-    """Give by how much the worst row is missed (m or s) in what comes nearest to a plan."""
-    return _miss(excluded.nearest(lambda rows: _miss(rows, solve)), solve)
+    """Give by how much the worst row is missed (m or s) in what comes nearest to a plan, of a few ways to do it."""
+    return _miss(excluded.nearest(lambda rows: _miss(rows, solve), MISSED), solve)
 
 
 def _miss(rows: Iterable[Row], solve: LinearSolver) -> float:

@@ -61,10 +61,15 @@ class Excluded:
     search: Search
     nodes: tuple[Node, ...]
 
-    def nearest(self, miss: Callable[[Sequence[Row]], float]) -> tuple[Row, ...]:
-        """Give the rows that miss by the least: with what they lack, a plan would come together."""
+    def nearest(
+        self, miss: Callable[[Sequence[Row]], float], most: int = MOST_COMPARED
+    ) -> tuple[Row, ...]:
+        """Give the rows that miss by the least: with what they lack, a plan would come together.
+
+        most: ways to do it that are compared.
+        """
         deepest = sorted(self.nodes, key=lambda one: -one.depth)
-        every = [(self.search.rows(node), node) for node in deepest[:MOST_COMPARED]]
+        every = [(self.search.rows(node), node) for node in deepest[:most]]
 
         def missed(one: tuple[Sequence[Row], Node]) -> float:
             by = miss(one[0])

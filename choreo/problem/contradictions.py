@@ -154,11 +154,16 @@ def _overlapping(scenario: Scenario, paths: Mapping[str, Path]) -> Iterator[Find
 
 def depth_m(one: np.ndarray, other: np.ndarray) -> float:
     """How deep two convex polygons, corners (k, 2) in m counter-clockwise, lie in each other; negative: apart."""
-    depth = np.inf
-    for a, b in ((one, other), (other, one)):
-        edges = np.roll(a, -1, axis=0) - a
-        normals = np.stack((edges[:, 1], -edges[:, 0]), axis=1)
-        normals /= np.hypot(edges[:, 0], edges[:, 1])[:, None]
-        beyond = (b @ normals.T).min(axis=0) - np.sum(normals * a, axis=1)
-        depth = min(depth, -float(beyond.max()))
-    return depth
+    return float(depths_m(one[None], other[None])[0])
+
+
+def depths_m(ones: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """Give how deep (m) the n pairs of convex polygons lie in each other, corners (n, k, 2), as depth_m."""
+    depths = []
+    for a, b in ((ones, others), (others, ones)):
+        edges = np.roll(a, -1, axis=1) - a
+        normals = np.stack((edges[..., 1], -edges[..., 0]), axis=-1)
+        normals /= np.hypot(edges[..., 0], edges[..., 1])[..., None]
+        beyond = (b @ normals.swapaxes(1, 2)).min(axis=1) - np.sum(normals * a, axis=-1)
+        depths.append(-beyond.max(axis=1))
+    return np.asarray(np.minimum(*depths))

@@ -54,6 +54,14 @@ class Patience:
         other._tell = None
         return other
 
+    def part(self, share: float) -> Patience:
+        """Give one that has a share of the time that is left."""
+        other = copy(self)
+        left = self._until - self._clock()
+        if math.isfinite(left):
+            other._until = self._until - (1.0 - share) * max(left, 0.0)
+        return other
+
     def limited(self, solve: Callable[[Asked], Found]) -> Callable[[Asked], Found]:
         """Give a solver that raises TimeUp instead of beginning when the time is up."""
 

@@ -1,4 +1,4 @@
-"""Where along one quantity a scenario begins to work, or ceases to: asked of the linear stage.
+"""Where along one quantity a scenario begins to work, or ceases to: asked of the linear stage, or of a simulation.
 
 By how much the rows are missed tells where to look next: the line through two misses, followed down to none, is the
 edge itself where the miss is linear in the quantity, and falls short of it where it is convex.
@@ -6,15 +6,14 @@ edge itself where the miss is linear in the quantity, and falls short of it wher
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import field
 
-from choreo.case import Case, Glance, Quantity, glance
+from choreo.case import Case, Glance, Quantity, glance, glance_at_run
 from choreo.problem.patience import Patience
 from choreo.words import ChoreoError
 from choreo.words.records import dataclass
 
-# Looks on the way out, as shares of the quantity's size, before the far end.
-LOOKS = (0.1, 0.5, 2.0)
 # Estimates of the edge between two looks.
 ESTIMATES = 3
 # What a look goes beyond an estimated edge, as a share of the way there.
@@ -27,15 +26,35 @@ MOST_SOLVED = 60
 MOST_RATIO = 3
 
 
+@dataclass(frozen=True)
+class Look:
+    """Whom to ask whether a case works.
+
+    ask: of a case, by no more linear problems than that. shares: of a quantity's size, where it is asked on the way
+    out, before the far end. share: an edge is known to this share of the size, or to what a crew can set if that is
+    more.
+    """
+
+    ask: Callable[[Case, int], Glance]
+    shares: tuple[float, ...]
+    share: float = 0.0
+
+
+# Rows miss by less the nearer an edge is; of bodies that collide nothing says so, and each look is a simulation.
+BY_ROWS = Look(glance, (0.1, 0.5, 2.0))
+BY_RUNS = Look(glance_at_run, (0.1, 0.25, 0.5, 0.8, 2.0), 1 / 200)
+
+
 @dataclass()
 class Ray:
-    """One quantity in one direction: what the linear stage says of each distance from its value, in SI."""
+    """One quantity in one direction: what a look says of each distance from its value, in SI."""
 
     case: Case
     quantity: Quantity
     sign: int
     patience: Patience
     known: dict[float, Glance] = field(default_factory=dict)
+    look: Look = BY_ROWS
 
     def value(self, far: float) -> float:
         """Give the quantity's value so far out."""
@@ -48,23 +67,28 @@ class Ray:
             try:
                 first = self.known.get(0.0)
                 most = MOST_SOLVED if first is None else max(MOST_SOLVED, MOST_RATIO * first.solved)
-                self.known[far] = glance(self.case.with_(self.quantity, self.value(far)), most)
+                self.known[far] = self.look.ask(
+                    self.case.with_(self.quantity, self.value(far)), most
+                )
             except ChoreoError:
                 self.known[far] = Glance(None)
         return self.known[far]
 
     def works(self, far: float) -> bool:
-        """Whether the linear stage has a plan there."""
+        """Whether there is a plan there."""
         return self.at(far).works is True
 
 
 def begins(ray: Ray, room: float, fine: float) -> float | None:
     """Give the least distance up to room at which it works, to `fine`; None where no look finds one.
 
-    It does not work at 0.
+    It does not work at 0. What changes nothing of that, near and far, is looked at no closer.
     """
     low = 0.0
-    for far in _looks(ray, room):
+    looks = _looks(ray, room)
+    if all(ray.at(far).alike(ray.at(0.0)) for far in (looks[0], looks[-1])):
+        return None
+    for far in looks:
         for _ in range(ESTIMATES):
             guess = _estimate(ray, low, far)
             if guess is None:
@@ -103,7 +127,7 @@ def ends(ray: Ray, room: float, fine: float) -> float | None:
 
 
 def _looks(ray: Ray, room: float) -> list[float]:
-    shares = [share * ray.quantity.size for share in LOOKS]
+    shares = [share * ray.quantity.size for share in ray.look.shares]
     return [*(far for far in shares if far < room), room]
 
 

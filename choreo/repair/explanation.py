@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import replace
 
-from choreo.case import Answer, Case, Quantity, glance
+from choreo.case import Answer, Case, Quantity, glance, glance_at_run
 from choreo.case.by_rows import linear_answer
 from choreo.case.driven_lines import on_a_line, with_driven_lines
 from choreo.case.quantity import Keys
@@ -15,8 +15,8 @@ from choreo.plans.record import Plan
 from choreo.problem.patience import Patience, TimeUp
 from choreo.repair import search
 from choreo.repair.changes import Change, Margin, Moves, Repair, confirmed
+from choreo.repair.edges import BY_RUNS
 from choreo.repair.quick import Looks
-from choreo.repair.sidesteps import sidesteps
 from choreo.scenario import Scenario
 from choreo.scenario.records.edits import with_limit
 from choreo.scenario.records.scenario import SpanEnd
@@ -26,6 +26,8 @@ from choreo.words.records import dataclass
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.
 CHEAP = 0.1
+# Looks take no more than this share of the time: the rest is for planning what they found.
+LOOKING = 0.8
 # So many repairs stand in a plan document; `why` gives all.
 BEST = 3
 
@@ -61,18 +63,23 @@ def explain(
         return Explanation(
             found.plan, kept=case.scenario.keep, margins=room, left=left, hurried=patience.over
         )
+    looks: Looks | None
     if found.plan.collisions and glance(case).works:
         # Rows and limits can be met: only the simulation knows of the collision.
-        repairs, helpless, left = _sidesteps(case, quantities, patience, most)
+        looks = Looks(case, glance_at_run(case), patience.part(LOOKING), BY_RUNS)
     else:
-        repairs, helpless, left = _repairs(case, quantities, patience, most)
+        at_first = glance(case)
+        quick = at_first.works is False and not at_first.asked
+        looks = Looks(case, at_first, patience.part(LOOKING)) if quick else None
+    repairs, helpless, left = _repairs(case, quantities, patience, looks, most)
     helps = _line_helps(case)
     best = tuple(_message(case.scenario, repair) for repair in repairs[:BEST])
     plan = replace(found.plan, repairs=best, warnings=(*found.plan.warnings, *helps))
-    if patience.over:
+    hurried = patience.over or bool(left)
+    if hurried:
         plan = replace(plan, warnings=(*plan.warnings, *_ended(patience, left)))
     return Explanation(
-        plan, tuple(repairs), helpless, case.scenario.keep, left=left, hurried=patience.over
+        plan, tuple(repairs), helpless, case.scenario.keep, left=left, hurried=hurried
     )
 
 
@@ -118,12 +125,13 @@ def _place(one: Quantity) -> Place:
 
 
 def _repairs(
-    case: Case, quantities: list[Quantity], patience: Patience, most: int | None
+    case: Case,
+    quantities: list[Quantity],
+    patience: Patience,
+    looks: Looks | None,
+    most: int | None,
 ) -> tuple[list[Repair], tuple[str, ...], tuple[str, ...]]:
     """Repairs, least first; quantities that don't help alone; quantities that were not looked at."""
-    at_first = glance(case)
-    quick = at_first.works is False and not at_first.asked
-    looks = Looks(case, at_first, patience) if quick else None
     singles = list(
         looks.moves(quantities) if looks else search.single_moves(case, quantities, patience)
     )
@@ -150,17 +158,6 @@ def _repairs(
         repairs += _first_confirmed(case, pairs, patience, linear=looks is not None)
     repairs.sort(key=lambda one: _cost(case.scenario, _moves(one)))
     return repairs, tuple(q.name for q in quantities if q.name in helpless), tuple(left)
-
-
-def _sidesteps(
-    case: Case, quantities: list[Quantity], patience: Patience, most: int | None
-) -> tuple[list[Repair], tuple[str, ...], tuple[str, ...]]:
-    """The same against a collision; of what was not looked at to its end nobody knows whether it helps."""
-    repairs = list(sidesteps(case, quantities, patience, most or BEST))
-    repairs.sort(key=lambda one: _cost(case.scenario, _moves(one)))
-    helped = {change.quantity.name for repair in repairs for change in repair.changes}
-    left = tuple(one.name for one in quantities if one.name not in helped)
-    return repairs, (), left if patience.over else ()
 
 
 def _first_confirmed(

@@ -1,4 +1,4 @@
-"""What helps, and how much room is left, where rates and speeds are given: asked of the linear stage alone."""
+"""What helps, and how much room is left, where rates and speeds are given: by rows, or by simulating their plan."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import field
 from choreo.case import Case, Glance, Quantity
 from choreo.problem.patience import Patience, TimeUp
 from choreo.repair.changes import FINE, STEPS, Margin, Moves, margin_at, room_of
-from choreo.repair.edges import NotKnown, Ray, begins, ends
+from choreo.repair.edges import BY_ROWS, Look, NotKnown, Ray, begins, ends
 from choreo.words.records import dataclass
 
 # Of two that must change together, the first is one of so many that take most of the miss away.
@@ -19,11 +19,15 @@ SAME = 1e-6
 
 @dataclass()
 class Looks:
-    """The looks at one case and its neighbours. at_first: what the linear stage says of the case itself."""
+    """The looks at one case and its neighbours.
+
+    at_first: what `look` says of the case itself.
+    """
 
     case: Case
     at_first: Glance
     patience: Patience
+    look: Look = BY_ROWS
     rays: list[Ray] = field(default_factory=list)
 
     def moves(self, quantities: Sequence[Quantity]) -> Iterator[tuple[Quantity, Moves | None]]:
@@ -42,13 +46,16 @@ class Looks:
             if not _has_room(quantity, sign, room):
                 continue
             ray = self._ray(quantity, sign)
-            far = begins(ray, room, FINE * STEPS[quantity.unit])
+            far = begins(ray, room, self._fine(quantity))
             if far is not None and (best is None or far < abs(best - quantity.value)):
                 best = ray.value(far)
         return None if best is None else ((quantity, best),)
 
+    def _fine(self, quantity: Quantity) -> float:
+        return max(FINE * STEPS[quantity.unit], self.look.share * quantity.size)
+
     def _ray(self, quantity: Quantity, sign: int) -> Ray:
-        ray = Ray(self.case, quantity, sign, self.patience, {0.0: self.at_first})
+        ray = Ray(self.case, quantity, sign, self.patience, {0.0: self.at_first}, self.look)
         self.rays.append(ray)
         return ray
 
@@ -83,14 +90,15 @@ class Looks:
         self, first: Ray, far: float, quantities: Sequence[Quantity]
     ) -> Iterator[tuple[float, Moves]]:
         moved = self.case.with_(first.quantity, first.value(far))
-        looks = Looks(moved, first.at(far), self.patience)
+        looks = Looks(moved, first.at(far), self.patience, self.look)
         for other in quantities:
             second = None if other.name == first.quantity.name else looks._least(other)
             if second is None:
                 continue
             ((_, value),) = second
-            back = Ray(self.case.with_(other, value), first.quantity, first.sign, self.patience)
-            least = begins(back, far, FINE * STEPS[first.quantity.unit])
+            beside = self.case.with_(other, value)
+            back = Ray(beside, first.quantity, first.sign, self.patience, look=self.look)
+            least = begins(back, far, self._fine(first.quantity))
             if least is not None:
                 relative = least / first.quantity.size + abs(value - other.value) / other.size
                 yield relative, ((first.quantity, first.value(least)), (other, value))
@@ -105,7 +113,7 @@ class Looks:
                 continue
             ray = self._ray(quantity, sign)
             try:
-                far = ends(ray, room, FINE * STEPS[quantity.unit])
+                far = ends(ray, room, self._fine(quantity))
             except NotKnown:
                 continue
             found.append(margin_at(quantity, sign, None if far is None else ray.value(far)))

@@ -31,6 +31,8 @@ BYTE_ORDER_MARK = "\ufeff"
 # By how much a value spreads, after the value itself: `60 ms +/- 10 ms`.
 SPREAD = re.compile(r"(\+/-|\+-|±).*")
 RANGE_MARK = ".."
+# A stop whose keys stand on its own line.
+STOP = re.compile(r"stop:\s*\{")
 # What may be a unit: `km/h` of `40..50 km/h`.
 UNIT_WORD = re.compile(r"(?<=[0-9.\s])[A-Za-z][A-Za-z0-9/]*")
 # A scalar that stands for a named value.
@@ -61,6 +63,8 @@ def _edits(
         return _earlier_start(text, file, scenario, quantity, value)
     unit = _unit_at(text, scenario, quantity)
     new = _range_text(scenario, quantity, value, unit)
+    if quantity.keys[-2:] == ("stop", "brake") and quantity.keys not in scenario.places:
+        return [_braking(text, file, scenario, quantity.keys, new)]
     return [_edit(text, file, scenario, quantity.keys, new)]
 
 
@@ -97,6 +101,18 @@ def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edi
     if reference is not None:
         return scenario.origin("values", reference.group(1)), new
     return origin, new
+
+
+def _braking(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edit:
+    """The braking of a stop that states none, put into its `stop: {}`."""
+    origin = scenario.origin(*keys)
+    line = LINE_END.split(text)[origin.line - 1][origin.column - 1 :]
+    match = SCALAR.match(line)
+    if origin.file != file or match is None or STOP.match(line) is None:
+        why = f"no braking is written there: write `stop: {{brake: {new}}}`"
+        raise _not_applicable(origin, why)
+    old = match.group(1)
+    return origin, f"{old}{'' if old.endswith('{') else ', '}brake: {new}"
 
 
 def _written_there(text: str, origin: Origin) -> bool:

@@ -111,3 +111,48 @@ def test_an_open_start_is_not_to_be_left_open_and_who_may_start_beyond_is_not_im
     assert "open" not in plan.collisions[0].advice
     assert "beyond it its path is too short" in plan.budgets[0].title
     assert planned(opened.replace("line: 300", "line: 305")).verdict != "infeasible"
+
+
+KEPT = """keep: [subject speed, subject run-up path, subject run-out path, subject braking, subject usual braking,
+       target speed, target run-up path, target run-out path, target braking, close distance]
+"""
+CUT_IN = f"""
+choreo: 1
+title: a slower one cuts in, and stops harder than who comes behind can
+paths:
+  lane: {{start: [0 m, 0 m], pieces: [{{line: 900 m}}]}}
+  cutting:
+    start: [0 m, 3.5 m]
+    pieces: [{{line: 400 m}}, {{shift: {{offset: -3.5 m, length: 60 m}}, name: change}}, {{line: 440 m}}]
+movers:
+  subject:
+    path: lane{CAR}
+    usual: {{brake: 3 m/s2}}
+    programme: [ramp: {{to: 100 km/h}}, hold: {{settle: 3 s, until: close}}, stop: {{}}]
+  target:
+    path: cutting{CAR}
+    programme: [ramp: {{to: 70 km/h}}, hold: {{settle: 2 s, until: close}}, stop: {{}}]
+encounters:
+  close: {{kind: gap, of: subject, with: target, distance: 25 m, at: end of target.change}}
+"""
+
+
+def test_stops_that_collide_after_a_gap_prove_it_and_the_braking_that_nobody_states_is_a_repair() -> (
+    None
+):
+    """At 3 m/s2 the subject comes to rest beyond the target, which brakes at 7 m/s2."""
+    answer = whole_answer(loads(KEPT + CUT_IN, "cut.yaml", Path()))
+    (budget,) = answer.plan.budgets
+    assert answer.plan.verdict == "infeasible"
+    assert "from the gap close on all is given" in budget.title
+    told = explain(answer)
+    ((change,),) = (one.changes for one in told.repairs)
+    # The subject comes to rest after 128.6 m, the target 25 m ahead must take 103.6 m: 1.82 m/s2, or less where they
+    # touch before.
+    assert change.quantity.name == "target stop brake"
+    assert 1.5 < change.value < 1.83
+
+
+def test_a_rate_that_is_open_after_a_gap_proves_nothing() -> None:
+    text = CUT_IN.replace("until: close}, stop: {}", "until: close}, ramp: {to: 20 km/h}, stop: {}")
+    assert whole_answer(loads(text, "cut.yaml", Path())).plan.verdict == "feasible"

@@ -333,3 +333,19 @@ def test_room_of_a_rate_ends_at_its_mover_s_limit() -> None:
         q for q in quantities_of(loads(text, "lone.yaml", Path())) if q.name == "subject braking"
     )
     assert limit.low == 2.0
+
+
+def test_braking_that_nobody_states_is_written_into_its_stop(tmp_path: Path) -> None:
+    """Only gentler helps, and where a usual braking is stated it is that which is changed."""
+    file = tmp_path / "lone.yaml"
+    file.write_text(LONE.format(length="120", speed=80, extra=""))
+    scenario = load(file)
+    quantity = next(one for one in quantities_of(scenario) if one.name == "subject stop brake")
+    assert (quantity.value, quantity.helps, quantity.high) == (6.0, (-1,), 6.0)
+    assert "- stop: {brake: 2.5 m/s2}" in rewritten(file, scenario, [Change(quantity, 2.5)], file)
+    file.write_text(
+        file.read_text().replace("    start:", "    usual: {brake: 2 m/s2}\n    start:")
+    )
+    names = [one.name for one in quantities_of(load(file))]
+    assert "subject usual braking" in names
+    assert "subject stop brake" not in names
