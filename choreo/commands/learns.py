@@ -34,6 +34,8 @@ from choreo.words.display import seconds
 from choreo.words.kinds import Unit
 from choreo.words.records import dataclass
 
+# Fewer runs show no spread.
+LEAST_SPREAD = 3
 LEARNT_FORMAT = "choreo learnt 1"
 
 
@@ -238,8 +240,12 @@ def _write(
             entries[like] = rebased(own, limits.get(like, ()))
             wandering[like] = [one for one in lessons.wanders if one.owner == name]
     if not isinstance(fleet, str) or not entries:
-        why = "no mover of the scenario is `like` an entry of its one fleet file, or too few runs were recorded"
+        why = "no mover of the scenario is `like` an entry of its one fleet file"
         instead = "Leave `-o` out and copy the lines that are printed into the scenario."
+        count = max((one.found.count for one in lessons.found), default=0)
+        if count < LEAST_SPREAD:
+            why = f"of {count} run{'' if count == 1 else 's'} nothing is written into a fleet file: they show no spread"
+            instead = f"Record {LEAST_SPREAD} runs or more; without `-o` what {count or 'they'} show is printed."
         values = {"why": why, "instead": instead}
         raise ChoreoError([Finding("recording.unfit", "error", Origin(str(file), 1, 1), values)])
     text = with_errors(file.parent / fleet, entries, lessons.about, wandering)

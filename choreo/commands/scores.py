@@ -29,11 +29,12 @@ from choreo.rules.applied import Rules, rules_of
 from choreo.rules.records import CampaignRule
 from choreo.scenario import Scenario, load
 from choreo.scoring.correcting import NextRun, next_run
+from choreo.scoring.rows import table_lines
 from choreo.scoring.run import RecordedRun
 from choreo.scoring.score import Options, RunScore, score
 from choreo.scoring.series import SeriesTold, series_of
 from choreo.scoring.showing import seen_run
-from choreo.scoring.telling import run_content, series_content, table_lines
+from choreo.scoring.telling import run_content, series_content
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted

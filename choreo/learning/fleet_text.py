@@ -44,16 +44,23 @@ ORDER = (
     ("achieved braking",),
     ("launch",),
 )
+# Lines of a fleet file are no longer.
+COLUMNS = 100
 # What a file has as a delay: late or on time, on average.
 NEVER_EARLY = frozenset({"launch", "latency"})
 
 
 def written(one: Learnt) -> str:
-    """Give a source as a file has it: `-0.012 km/h +/- 0.100 km/h`. Raises ValueError: it has no spread."""
+    """Give a source as a file has it: `-0.012 km/h +/- 0.100 km/h`, `0 m +/- 0.0018 m`.
+
+    Raises ValueError: it has no spread.
+    """
     if one.spread is None:
         raise ValueError(f"{one.aspect} of {one.owner} has no spread")
     mean = max(one.found.mean, 0.0) if one.aspect in NEVER_EARLY else one.found.mean
-    return f"{_number(mean, one.unit)} +/- {_number(one.spread, one.unit)}"
+    number = _number(mean, one.unit)
+    digits, _, unit = number.partition(" ")
+    return f"{number if float(digits) else f'0 {unit}'} +/- {_number(one.spread, one.unit)}"
 
 
 def _number(value: float, unit: Unit | None) -> str:
@@ -153,8 +160,8 @@ def with_errors(
     text = read_text(path)
     for name, found in entries.items():
         document = parse_document(text, str(path))
-        block = partial(errors_lines, found, about, wanders=(wanders or {}).get(name, ()))
-        text = _with_entry(document, text.splitlines(), name, block)
+        lines_at = partial(errors_lines, found, about, wanders=(wanders or {}).get(name, ()))
+        text = _with_entry(document, text.splitlines(), name, lines_at)
     document = parse_document(text, str(path))
     findings = list(document.findings)
     validated(document, FleetWritten, findings)
@@ -164,7 +171,7 @@ def with_errors(
 
 
 def _with_entry(
-    document: Document, lines: list[str], name: str, block_at: Callable[[str], list[str]]
+    document: Document, lines: list[str], name: str, lines_at: Callable[[str], list[str]]
 ) -> str:
     movers = document.data.get("movers", {})
     entry = movers.get(name) if isinstance(movers, dict) else None
@@ -194,7 +201,7 @@ def _with_entry(
             end -= 1
     else:
         begin = end = first.line - 1
-    block = block_at(indent)
+    block = pasteable(lines_at(indent), COLUMNS)
     return "\n".join([*lines[:begin], *block, *lines[end:]]) + "\n"
 
 

@@ -21,6 +21,8 @@ from choreo.words.records import dataclass
 
 # A part of a ramp counts as driven at its limit from this share of it on.
 AT_LIMIT = 0.98
+# What is lower by less than this share is no other limit: common practice, no source.
+WORTH = 0.01
 ACHIEVED: Mapping[Way, Aspect] = {
     "acceleration": "achieved acceleration",
     "braking": "achieved braking",
@@ -46,9 +48,7 @@ def limits_of(
     for way, key in (("acceleration", "accelerate"), ("braking", "brake")):
         shown = [one for one in rates if (one.owner, one.way) == (owner, way)]
         shown = [one for one in shown if one.found.mean_half is not None and _at_limit(one, limits)]
-        if not any(
-            _limit(one, limits) - one.found.mean > (one.found.mean_half or 0.0) for one in shown
-        ):
+        if not any(_below(_limit(one, limits), one.found) for one in shown):
             continue
         rates_mps2 = [min(one.found.mean, _limit(one, limits)) for one in shown]
         if key == "accelerate" and len(shown) > 1:
@@ -66,7 +66,7 @@ def limits_of(
     known = [one for one in jerks if one is not None and one.mean_half is not None]
     least = min(known, key=_mean, default=None)
     # One limit serves both ways: the slower build-up.
-    if least is not None and limits.jerk_mps3 - least.mean > (least.mean_half or 0.0):
+    if least is not None and _below(limits.jerk_mps3, least):
         about = f"jerk: {least.count} runs, +/- {least.mean_half:.2g} m/s3 (95 %)"
         found.append(LearntLimit("jerk", f"{least.mean:.3g} m/s3", about))
     return found
@@ -112,6 +112,11 @@ def _limit(one: Rate, limits: Limits) -> float:
         return limits.brake_mps2
     speeds, rates = np.array(limits.accelerate).T
     return float(np.interp((one.from_mps + one.to_mps) / 2.0, speeds, rates))
+
+
+def _below(limit: float, found: Estimate) -> bool:
+    """Whether runs stay below a limit by more than they leave open, and by what is worth telling."""
+    return limit - found.mean > max(found.mean_half or 0.0, WORTH * found.mean)
 
 
 def _mean(one: Estimate) -> float:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.errors.motions import NEVER_S
 from choreo.scoring.projecting import stations_of
 from choreo.scoring.run import HELD_FROM, HELD_TO, RecordedRun
 from choreo.words.records import dataclass
@@ -59,13 +58,11 @@ def _held(run: RecordedRun, name: str) -> Stretch | None:
 def _beside(run: RecordedRun, name: str) -> Stretch | None:
     """Until its first encounter, after which nobody follows a path; of places as recorded, not averaged over time."""
     one, track = run.movers[name], run.recording.tracks[name]
-    met = [
-        float(run.performed.met[key].time_s[0])
-        for key, two in run.stage.plan.encounters.items()
-        if name in two.pair
-    ]
-    until = min([at for at in met if at < NEVER_S / 2], default=float(run.time_s[-1]))
-    used = (run.time_s <= until) & (one.track.speed_mps > DRIVES_MPS) & np.isfinite(one.station_m)
+    used = (
+        (run.time_s <= run.driven_until(name))
+        & (one.track.speed_mps > DRIVES_MPS)
+        & np.isfinite(one.station_m)
+    )
     if used.sum() < POINTS:
         return None
     stations = one.station_m[used]

@@ -32,6 +32,7 @@ from choreo.recordings.places import (
     without_antenna,
 )
 from choreo.recordings.record import Floats, Recording, Remark, Track
+from choreo.recordings.remarks import grouped, told_of
 from choreo.recordings.spikes import OFF_M, OFF_MPS, OFF_RAD, without_spikes
 from choreo.recordings.written import RecordedMoverWritten, TimeWritten
 from choreo.scenario import AnchorSpec
@@ -65,10 +66,16 @@ def read_run(
     that runs back, channels that contradict each other.
     """
     remarks: list[Remark] = []
-    parts = {key: _part(description, key, path, remarks) for key, path in files.items()}
+    parts: dict[str | None, _Part] = {}
+    for key, path in files.items():
+        of_file: list[Remark] = []
+        parts[key] = _part(description, key, path, of_file)
+        remarks += told_of(of_file, path, files)
     for name, mover in description.written.movers.items():
         part = parts[name if mover.files is not None else None]
-        part.tracks[name] = _track(description, name, mover, part, anchor, remarks)
+        of_file = []
+        part.tracks[name] = _track(description, name, mover, part, anchor, of_file)
+        remarks += told_of(of_file, part.path, files)
     events = _events(description, parts, remarks)
     time_s, tracks, begins = _together(description, parts, remarks)
     gaps, told = time_gaps(time_s)
@@ -98,17 +105,6 @@ def read_run(
         any(part.channels.simulated for part in parts.values()),
         {name: times for name, times in jumps.items() if times},
     )
-
-
-def grouped(remarks: list[Remark]) -> tuple[Remark, ...]:
-    """Give each remark once, and what was inferred of units in one."""
-    units: dict[str, list[str]] = {}
-    for one in dict.fromkeys(remarks):
-        if one.unit is not None:
-            units.setdefault(one.unit, []).append(one.words)
-    told = "; ".join(f"{unit} of {', '.join(names)}" for unit, names in units.items())
-    found = [one for one in dict.fromkeys(remarks) if one.unit is None]
-    return tuple([*found, Remark(f"units as the file says, or usual: {told}")] if told else found)
 
 
 def _part(description: Description, key: str | None, path: Path, remarks: list[Remark]) -> _Part:

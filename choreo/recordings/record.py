@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import field
 from typing import Literal
@@ -50,7 +51,7 @@ class Uncertainty:
 
     position_m: float = 0.03
     speed_mps: float = 0.1 / 3.6
-    heading_rad: float = 0.0017453
+    heading_rad: float = math.radians(0.1)
     time_s: float = 0.0
     given: bool = False
 

@@ -34,6 +34,10 @@ DELIMITERS = ((";", "semicolon"), ("\t", "tab"), ("|", "bar"), (",", "comma"), (
 NUMBER_WITH_COMMA = re.compile(r"\s*[-+]?\d*,\d+(?:[eE][-+]?\d+)?\s*")
 NUMBER_WITH_POINT = re.compile(r"\s*[-+]?\d*\.\d+(?:[eE][-+]?\d+)?\s*")
 BY_NUMBER = re.compile(r"column ([1-9][0-9]*)")
+# A number, a time of day or a date; the latter two; how a units row says that these follow (`hh:mm:ss.000`).
+VALUE = re.compile(r"[-+]?[.,]?\d[\d.,:TZeE+ -]*")
+WRITTEN_OUT = re.compile(r"\d+[:-]\d+[:-]\d")
+FORM_OF_TIME = re.compile(r"[ymdhsftz0.,: -]+:[ymdhsftz0.,: -]+", re.IGNORECASE)
 # How cells without a value are written.
 EMPTY = frozenset({"", "nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "inf", "-inf"})
 # What a units row has besides the units that a scenario may use.
@@ -269,8 +273,8 @@ def _is_units(row: list[str]) -> bool:
 
     A word that is none is told where its channel is wanted.
     """
-    words = [cell for cell in row if _unit(cell) not in (None, "1")]
-    if any(cell and cell != "1" and (_is_number(cell) or ":" in cell) for cell in row):
+    words = [cell for cell in row if _unit(cell) not in (None, "1", "-")]
+    if any(VALUE.fullmatch(cell) for cell in row if cell != "1"):
         return False
     return bool(words) and 2 * sum(_known_unit(cell) for cell in words) > len(words)
 
@@ -278,7 +282,8 @@ def _is_units(row: list[str]) -> bool:
 def _known_unit(cell: str) -> bool:
     bare = cell.strip("[]()<>").strip()
     key = bare.lower().replace(" ", "")
-    return bare in UNITS or key in SPELLINGS or key in OTHER_UNITS
+    known = bare in UNITS or key in SPELLINGS or key in OTHER_UNITS
+    return known or FORM_OF_TIME.fullmatch(bare) is not None
 
 
 def _unit(cell: str) -> str | None:
@@ -297,12 +302,12 @@ def _column(names: Sequence[str], name: str) -> int | None:
 def _values(
     file: str, lines: list[str], rows: list[int], shape: _Shape, columns: dict[str, int]
 ) -> tuple[dict[str, Floats], dict[str, list[str]]]:
-    """Numbers by channel; of a channel whose first value is a date or a time of day, its texts."""
-    first = split(lines[rows[0]], shape.delimiter)
+    """Numbers by channel; of a channel whose first values are dates or times of day, its texts."""
+    looked_at = [split(lines[number], shape.delimiter) for number in rows[:LOOKED_AT]]
     dated = {
         name
         for name, index in columns.items()
-        if index < len(first) and (":" in first[index] or "T" in first[index])
+        if any(index < len(row) and WRITTEN_OUT.match(row[index]) for row in looked_at)
     }
     parts: dict[str, list[Floats]] = {name: [] for name in columns}
     texts: dict[str, list[str]] = {name: [] for name in dated}

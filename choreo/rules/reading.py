@@ -16,12 +16,14 @@ from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import Document, Keys, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
 from choreo.words import ChoreoError, Finding, Origin, errors_of
-from choreo.words.nearest import suggestion
+from choreo.words.nearest import nearest_word, suggestion
 from choreo.words.quantities import quoted
 
 BEGINS_WITH = "choreo rules"
 BUNDLED = Path(__file__).parent / "sets"
 ENDINGS = (".yaml", ".yml")
+# The fault of a key that has no default.
+MISSING = "scenario.missing-key"
 # A set, and its text with all that it builds on.
 Whole = tuple[RuleSet, Document]
 # So many sets of users' own are remembered.
@@ -134,6 +136,8 @@ class _Reading:
         base = None if below is None else below[0]
         inherited = {} if below is None else _inherit(self.document, *below)
         written = validated(self.document, RulesWritten, findings)
+        if below is not None:
+            self._slips(below[1])
         if written is None or errors_of(findings):
             raise ChoreoError(in_order(findings))
         making = Making(self.draft, written.document, written.version, written.status, inherited)
@@ -157,6 +161,20 @@ class _Reading:
             source_files=(str(self.path), *(() if base is None else base.source_files)),
             on_newest=base is None or (base.newest and base.on_newest),
         )
+
+    def _slips(self, known: Document) -> None:
+        """Tell an id that the set built on nearly has, and that lacks what a rule needs, as a slip of the id alone."""
+        findings = self.draft.findings
+        for section in SECTIONS:
+            entries, own = known.data.get(section) or {}, self.document.data.get(section) or {}
+            for name in own if isinstance(own, dict) and isinstance(entries, dict) else ():
+                keys: Keys = (section, name)
+                place = self.document.origin(keys)
+                lacks = [one for one in findings if one.code == MISSING and one.origin == place]
+                if lacks and name not in entries and nearest_word(str(name), entries) is not None:
+                    findings[:] = [one for one in findings if one not in lacks]
+                    more = "A rule of its own has all keys."
+                    self.draft.unknown(keys, "rule", str(name), entries, more)
 
     def _base(self, name: Any) -> Whole | None:
         if not isinstance(name, str) or not name:
@@ -196,12 +214,19 @@ class _Reading:
                         listed,
                     )
             for index, rule_id in enumerate(one.without):
-                if chosen.pop(rule_id, None) is None:
+                if chosen.pop(rule_id, None) is None and (one.movers or before is not None):
                     self.draft.unknown((*keys, "without", index), "rule", rule_id, chosen)
             # A band takes its window along.
             for rule in [one for one in chosen.values() if isinstance(one, Band)]:
                 if rule.window in rules:
                     chosen.setdefault(rule.window, rules[rule.window])
+            if not one.movers and before is None:
+                instead = "Write them like `movers: [subject, walker]`."
+                nearest = nearest_word(name, known)
+                instead = (
+                    f"Did you mean `{nearest}`? Of another one: {instead}" if nearest else instead
+                )
+                self._wrong(keys, "it isn't said who takes part", instead)
             families[name] = self._family(making, name, one, before, chosen)
         return families
 
@@ -214,9 +239,6 @@ class _Reading:
         chosen: Mapping[str, Rule],
     ) -> Family:
         keys: Keys = ("families", name)
-        if not one.movers and before is None:
-            instead = "Write them like `movers: [subject, walker]`."
-            self._wrong(keys, "it isn't said who takes part", instead)
         t0 = None if before is None else before.t0
         matrix: dict[str, Grid] = {} if before is None else {g.name: g for g in before.matrix}
         for grid in making.grids(name, one):

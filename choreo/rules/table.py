@@ -58,8 +58,15 @@ class Row:
 
 
 def rows_of(family: Family) -> tuple[Row, ...]:
-    """Give all rules of a family in words, in their order."""
-    return tuple(_row(rule, family) for rule in family.rules)
+    """Give all rules of a family in words, in their order; of windows those that a band of it uses."""
+    used = {band.window for band in family.of(Band)}
+    rules = (rule for rule in family.rules if not isinstance(rule, Window) or rule.id in used)
+    return tuple(_row(rule, family) for rule in rules)
+
+
+def told_cells(count: int) -> str:
+    """Give '1 cell', '120 cells'."""
+    return f"{count} cell{'' if count == 1 else 's'}"
 
 
 def data_of(rules: RuleSet, family: Family | None = None) -> dict[str, Any]:

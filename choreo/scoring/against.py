@@ -168,13 +168,11 @@ def _drive(run: RecordedRun, name: str) -> Iterator[Off]:
                 "the speed that it holds",
                 step.name,
             )
-    met_s = [
-        float(run.performed.met[key].time_s[0])
-        for key, two in run.stage.plan.encounters.items()
-        if name in two.pair
-    ]
-    until = min([one for one in met_s if one < NEVER_S / 2], default=float(run.time_s[-1]))
-    driving = (run.time_s <= until) & (one.track.speed_mps > 0.5) & np.isfinite(one.beside_m)
+    driving = (
+        (run.time_s <= run.driven_until(name))
+        & (one.track.speed_mps > 0.5)
+        & np.isfinite(one.beside_m)
+    )
     if driving.sum() > 5:
         yield Off(
             "path offset",
@@ -283,6 +281,8 @@ def _instants(run: RecordedRun) -> Iterator[Off]:
         for mover, state in instant.movers.items():
             if mover not in run.movers or not run.stage.actors[mover].moves:
                 continue
+            if instant.time_s > run.acted_s.get(mover, NEVER_S):
+                continue
             near = np.abs(run.time_s - instant.time_s) <= AROUND_S
             one = run.movers[mover]
             if not np.isfinite(one.station_m[near]).any():
@@ -301,7 +301,8 @@ def _instants(run: RecordedRun) -> Iterator[Off]:
 def _encounters(run: RecordedRun) -> Iterator[Off]:
     for name, planned in run.stage.plan.encounters.items():
         found = run.performed.met[name]
-        if found.time_s[0] >= NEVER_S / 2:
+        acted_s = min((run.acted_s.get(who, NEVER_S) for who in planned.pair), default=NEVER_S)
+        if found.time_s[0] >= min(NEVER_S / 2, acted_s):
             continue
         yield Off(
             "encounter time",

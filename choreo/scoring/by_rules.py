@@ -44,6 +44,8 @@ from choreo.words.records import dataclass
 
 # A level counts as reached within what accelerations are measured to (m/s2): ISO 22733-1:2021, clause 5.
 LEVEL_MPS2 = 0.1
+# So long (s) before its defined onset a system may act already: 1 m/s2 at 5 m/s3, and more. Common practice, no source.
+ONSET_S = 0.3
 # The units that scenarios have too.
 UNIT_OF: Mapping[SignalUnit | None, Unit] = {"m": "m", "s": "s", "m/s": "m/s", "m/s2": "m/s2"}
 
@@ -149,10 +151,25 @@ class _Judge:
         window = self.cast.family.windows[band.window]
         record, why = self._for(band.role, band.signal, band.filter, band.lower, band.upper)
         if why:
+            if (band.role, band.signal) not in self.record.signals:
+                why += f"; or leave the rule out: `--without {band.id}`"
             return self._told(evaluating.unknown(band.id, band.source, why), band)
         if band.reference.name == "lead path":
             record = self._from_lead(record)
-        return self._guarded(lambda u: evaluating.judge_band(band, window, record, u), band)
+        found = self._guarded(lambda u: evaluating.judge_band(band, window, record, u), band)
+        reacted_s = self.moments.reacted_s
+        if found.ruling != "invalid" or band.role != "subject" or reacted_s is None:
+            return found
+        # Its onset is where a level is passed, and it brakes before that: told, but the definition stands.
+        early = {name: at - ONSET_S for name, at in record.events.items() if at == reacted_s}
+        before = replace(record, events={**record.events, **early})
+        if evaluating.judge_band(band, window, before, 0.0).outcome != "kept":
+            return found
+        why = (
+            f"kept until {ONSET_S:g} s before {next(iter(early))}: what its system does before the onset that the "
+            "rules define counts, too"
+        )
+        return replace(found, why=why)
 
     def _instant(self, rule: Instant) -> Judged:
         key = rule.role, rule.signal

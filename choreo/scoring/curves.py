@@ -64,12 +64,16 @@ def likeness(curve: Floats, reference: Floats, step_s: float) -> Likeness | None
 
 
 def speeds_alike(run: RecordedRun) -> dict[str, Likeness]:
-    """Compare how each mover drove with its plan, from go until its first encounter by plan, or the plan's end."""
+    """Compare how each mover drove with its plan, from go until its first encounter by plan, or the plan's end.
+
+    Of one whose own system acts, until that.
+    """
     found = {}
     for name, one in run.movers.items():
         motion = motion_of(run.stage.plan.movers[name])
         met = [e.time_s for e in run.stage.plan.encounters.values() if name in e.pair]
         until = min(*met, motion.end_s, float(run.time_s[-1])) if met else motion.end_s
+        until = min(until, run.acted_s.get(name, until))
         known = np.isfinite(one.track.speed_mps)
         if not motion.moves or until <= 0.0 or known.sum() < 2:
             continue

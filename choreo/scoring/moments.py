@@ -99,7 +99,8 @@ def bare_moments(run: RecordedRun) -> Moments:
         Moment(event, at, None, "its channel")
         for event, at in sorted(times.items(), key=itemgetter(1))
     )
-    return Moments(dict(times), told_ones, None, float(run.time_s[-1]), (), ())
+    reacted_s = min((times[one] for one in REACTIONS if one in times), default=None)
+    return Moments(dict(times), told_ones, reacted_s, float(run.time_s[-1]), (), ())
 
 
 class _Finder:

@@ -56,8 +56,9 @@ class OnPath:
 class RecordedRun:
     """One run. time_s: after go, shape (n,). ramps: by mover and index of the phase. performed: as of one drawn run.
 
-    held_mps: the speeds held, by mover and index of the phase. standing: movers that weren't recorded and stand.
-    missing: movers that weren't recorded and move. aligned_by: what time counts from, in words.
+    held_mps: the speeds held, by mover and index of the phase, where they were recorded. standing: movers that weren't
+    recorded and stand. missing: movers that weren't recorded and move. aligned_by: what time counts from, in words.
+    acted_s: from when on a mover's own system drove it, in s after go.
     """
 
     recording: Recording
@@ -72,6 +73,17 @@ class RecordedRun:
     aligned_by: str
     aligned_with: str | None
     remarks: tuple[Remark, ...] = field(default=())
+    acted_s: dict[str, float] = field(default_factory=dict)
+
+    def driven_until(self, mover: str) -> float:
+        """Give until when (s after go) what a mover does is its drive's: its first encounter, its own system acting."""
+        met = [
+            float(self.performed.met[key].time_s[0])
+            for key, two in self.stage.plan.encounters.items()
+            if mover in two.pair
+        ]
+        met += [self.acted_s[mover]] if mover in self.acted_s else []
+        return min([at for at in met if at < NEVER_S / 2], default=float(self.time_s[-1]))
 
     def known(self, mover: str, from_s: float, until_s: float) -> bool:
         """Whether a mover was recorded all through a time, in s after go."""
@@ -121,13 +133,13 @@ def run_of(stage: Stage, recording: Recording, place: Origin) -> RecordedRun:
     spans: dict[str, Spans] = {}
     for name, actor in stage.actors.items():
         if name in movers:
-            held[name] = _held(stage, actor, time_s, movers[name].track.speed_mps)
-            ramps[name] = _ramps(stage, actor, time_s, movers[name].track.speed_mps, held[name])
+            speed = movers[name].track.speed_mps
+            held[name], ramps[name] = phases_of(stage, actor, time_s, speed)
             motions[name] = _motion(time_s, movers[name])
         else:
             ramps[name], held[name] = {}, {}
             motions[name] = _still(actor)
-        spans[name] = _spans(stage, actor, ramps[name])
+        spans[name] = spans_of(stage, actor, ramps[name])
     performed = Performed(Draws((), np.zeros((1, 0)), 0), motions, spans, {}, {}, {})
     calm = {name: _motion(time_s, _calmed(time_s, one)) for name, one in movers.items()}
     for name in stage.scenario.triggers:
@@ -248,8 +260,19 @@ def _plateau(time_s: Floats, speed_mps: Floats, planned_mps: float) -> float:
     return float(np.median(speed_mps[near])) if near.sum() > 5 else planned_mps
 
 
+def phases_of(
+    stage: Stage, actor: Actor, time_s: Floats, speed_mps: Floats
+) -> tuple[dict[int, float], dict[int, RampFit]]:
+    """Give the speeds in m/s at which holds were driven, where enough of them is recorded, and the ramps, by phase.
+
+    time_s: after go, speed_mps: nan where it isn't known; both of shape (n,).
+    """
+    held = _held(stage, actor, time_s, speed_mps)
+    planned = {step.index: step.to_mps for step in actor.steps if not step.changes_speed}
+    return held, _ramps(stage, actor, time_s, speed_mps, {**planned, **held})
+
+
 def _held(stage: Stage, actor: Actor, time_s: Floats, speed_mps: Floats) -> dict[int, float]:
-    """The speeds at which holds were driven, by phase; the planned one where too little of it is recorded."""
     found = {}
     for step in actor.steps:
         if step.changes_speed or step.to_mps <= 0.0:
@@ -257,7 +280,8 @@ def _held(stage: Stage, actor: Actor, time_s: Floats, speed_mps: Floats) -> dict
         begins, lasting = _planned(stage, actor, step.index)
         during = (time_s > begins + HELD_FROM * lasting) & (time_s < begins + HELD_TO * lasting)
         speeds = speed_mps[during & np.isfinite(speed_mps)]
-        found[step.index] = float(np.mean(speeds)) if len(speeds) >= 5 else step.to_mps
+        if len(speeds) >= 5:
+            found[step.index] = float(np.mean(speeds))
     return found
 
 
@@ -294,8 +318,8 @@ def _ramps(
     return found
 
 
-def _spans(stage: Stage, actor: Actor, ramps: dict[int, RampFit]) -> Spans:
-    """When each phase began and ended: ramps as recorded, the others in between."""
+def spans_of(stage: Stage, actor: Actor, ramps: dict[int, RampFit]) -> Spans:
+    """Give when each phase began and ended: ramps as recorded, the others in between."""
     first = next((step.index for step in actor.steps if step.index in ramps), None)
     launch = actor.launch_s
     if first is not None:

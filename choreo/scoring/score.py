@@ -12,7 +12,7 @@ from choreo.recordings.record import Recording, Remark
 from choreo.rules.applied import Rules
 from choreo.rules.asked import encounter_tolerance
 from choreo.rules.records import Band, Instant, Settle, Shape
-from choreo.scenario import Contact
+from choreo.scenario import Contact, Encounter
 from choreo.scoring.against import Off, against_plan
 from choreo.scoring.by_rules import Asked, judged_by_rules
 from choreo.scoring.contacts import Touch
@@ -21,10 +21,12 @@ from choreo.scoring.judging import Reaction, judged, reaction_of, sure_of, touch
 from choreo.scoring.meant import allowed_impact
 from choreo.scoring.moments import Moment, Moments, bare_moments, moments_of, unknown_events
 from choreo.scoring.onsets import Reading
+from choreo.scoring.reacting import left_to_its_drive
 from choreo.scoring.run import RecordedRun, run_of
 from choreo.scoring.signals import signals_of
 from choreo.scoring.verdicts import Judged, Ruling, overall
 from choreo.words import Origin
+from choreo.words.display import seconds
 from choreo.words.records import dataclass
 
 
@@ -32,7 +34,8 @@ from choreo.words.records import dataclass
 class Happened:
     """What became of one encounter, SI; touch: of a contact. value: in the encounter's unit, nan where it is missed.
 
-    speed_lost_mps: how much slower than before the first was at the contact: than at `before`, T0 or a hold.
+    speed_lost_mps: how much slower than before the first was at the contact: than at `before`, T0 or a hold. headed:
+    the value as the subject was headed for when its system acted, None: it didn't before that.
     """
 
     encounter: str
@@ -45,6 +48,12 @@ class Happened:
     speed_lost_mps: float
     before: str = ""
     unit: str = ""
+    headed: float | None = None
+
+    @property
+    def judged_value(self) -> float:
+        """Give the value that counts: as headed for, where the subject's system acted before."""
+        return self.value if self.headed is None else self.headed
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +96,8 @@ class RunScore:
     alike: Mapping[str, Likeness] = field(default_factory=dict)
 
     def value_of(self, encounter: str) -> float:
-        """Give the value of an encounter, nan where it is missed."""
-        return next(one.value for one in self.happened if one.encounter == encounter)
+        """Give the value of an encounter that counts, nan where it is missed."""
+        return next(one.judged_value for one in self.happened if one.encounter == encounter)
 
 
 def score(
@@ -108,7 +117,10 @@ def score(
     sure = sure_of(run, simple=options.simple)
     found: list[Judged] = []
     if rules is None:
-        moments, reaction = bare_moments(run), None
+        moments = bare_moments(run)
+        subject = _subject_of(stage)
+        touch = next((touches[key] for key in touches if subject in _pair(stage, key)), None)
+        reaction = _reaction(run, subject, moments, touch)
         apart: tuple[str, ...] = ()
         filters: tuple[str, ...] = ()
     else:
@@ -116,7 +128,7 @@ def score(
         contact = rules.cast.contact()
         touch = None if contact is None else touches.get(contact[0])
         moments = moments_of(run, rules, signals, touch, options.reading)
-        reaction = _reaction(run, rules, moments, touch)
+        reaction = _reaction(run, rules.cast.movers.get("subject"), moments, touch)
         if contact is not None and reaction is not None:
             touch = reaction.touches.get(contact[0])
         asked = Asked(sure, options.reading, options.without)
@@ -125,8 +137,11 @@ def score(
         found += held.judged
     clauses = {} if rules is None else _clauses(stage, rules)
     found = [*judged(run, touches, sure, reaction, clauses), *found]
+    if reaction is not None:
+        run = left_to_its_drive(run, reaction.mover, reaction.time_s)
     happened = tuple(
-        _happened(run, name, touches.get(name), moments) for name in stage.scenario.encounters
+        _happened(run, name, touches.get(name), moments, reaction)
+        for name in stage.scenario.encounters
     )
     told = RunScore(
         recording.name,
@@ -135,7 +150,7 @@ def score(
         tuple(found),
         happened,
         tuple(against_plan(run)),
-        (*run.remarks, *_strange(run), *_empty(rules)),
+        (*run.remarks, *_acted(reaction), *_strange(run), *_empty(rules)),
         run.aligned_by,
         moments.told,
         filters,
@@ -150,11 +165,21 @@ def score(
     return told, run
 
 
+def _subject_of(stage: Stage) -> str | None:
+    """The mover under test, where there is just one."""
+    found = [name for name, one in stage.scenario.movers.items() if one.kind == "subject"]
+    return found[0] if len(found) == 1 else None
+
+
+def _pair(stage: Stage, encounter: str) -> frozenset[str]:
+    return stage.plan.encounters[encounter].pair
+
+
 def _reaction(
-    run: RecordedRun, rules: Rules, moments: Moments, touch: Touch | None
+    run: RecordedRun, subject: str | None, moments: Moments, touch: Touch | None
 ) -> Reaction | None:
-    """The subject's system, where it acted before anything was touched."""
-    at, subject = moments.reacted_s, rules.cast.movers.get("subject")
+    """The subject's system, where it acted before anything was touched. touch: of the subject."""
+    at = moments.reacted_s
     if at is None or subject is None:
         return None
     if touch is not None and touch.time_s is not None and touch.time_s <= at:
@@ -175,6 +200,16 @@ def _clauses(stage: Stage, rules: Rules) -> dict[str, str]:
     return found
 
 
+def _acted(reaction: Reaction | None) -> tuple[Remark, ...]:
+    if reaction is None:
+        return ()
+    words = (
+        f"{reaction.event} at {seconds(reaction.time_s)}: what {reaction.mover} did from then on is its own system's, "
+        "no error of its drive, and nothing is learnt of it"
+    )
+    return (Remark(words),)
+
+
 def _strange(run: RecordedRun) -> tuple[Remark, ...]:
     return tuple(
         Remark(f"event {name}: neither go, nor a trigger, nor a moment that rules know", odd=True)
@@ -190,12 +225,18 @@ def _empty(rules: Rules | None) -> tuple[Remark, ...]:
     if any(isinstance(rule, kinds) for rule in rules.cast.family.rules):
         return ()
     words = (
-        f"{rules.set.named}, {rules.cast.family.name}: no rule there says anything of a recording"
+        f"{rules.set.named}, {rules.cast.family.name}: no rule there says how a run is to be driven"
     )
     return (Remark(words, odd=True),)
 
 
-def _happened(run: RecordedRun, name: str, touch: Touch | None, moments: Moments) -> Happened:
+def _happened(
+    run: RecordedRun,
+    name: str,
+    touch: Touch | None,
+    moments: Moments,
+    reaction: Reaction | None,
+) -> Happened:
     one, found = run.stage.scenario.encounters[name], run.performed.met[name]
     face = one.face if isinstance(one, Contact) else ""
     planned = run.stage.plan.encounters[name]
@@ -218,4 +259,15 @@ def _happened(run: RecordedRun, name: str, touch: Touch | None, moments: Moments
         lost,
         when,
         planned.unit,
+        _headed(name, one, reaction),
     )
+
+
+def _headed(name: str, one: Encounter, reaction: Reaction | None) -> float | None:
+    """Where a contact would have been; nan where that isn't known; None where nothing acted before it."""
+    if reaction is None or name not in reaction.touches or not isinstance(one, Contact):
+        return None
+    touch = reaction.touches[name]
+    if touch is None or touch.time_s is None:
+        return float("nan")
+    return touch.left_m if one.face == "front" else touch.from_rear_m

@@ -1,4 +1,4 @@
-"""What `choreo score` says, of one run and of several, as sections; and a row a run for a table."""
+"""What `choreo score` says, of one run and of several, as sections."""
 
 from __future__ import annotations
 
@@ -77,9 +77,9 @@ def _summary(told: SeriesTold, scores: Sequence[RunScore]) -> str:
         test = Wald()
         what, after = told.decision
         verdict = {
-            "accepted": f"accepted after {after} runs",
-            "rejected": f"rejected after {after} runs",
-            "goes on": f"open after {after} runs",
+            "accepted": f"accepted after {_counted(after)}",
+            "rejected": f"rejected after {_counted(after)}",
+            "goes on": f"open after {_counted(after)}",
         }[what]
         words += f" Wald's test of {per_cent(test.good)} valid runs against {per_cent(test.bad)}: {verdict}."
     if told.extra is not None and told.invalid:
@@ -87,8 +87,22 @@ def _summary(told: SeriesTold, scores: Sequence[RunScore]) -> str:
             f" After a failed run {told.extra[0]} more must be valid: with this share they all are in "
             f"{per_cent(told.extra[1])}."
         )
+    acted = sum(any(one.headed is not None for one in score.happened) for score in scores)
+    if acted:
+        words += f" In {_counted(acted)} the subject's own system acted: contacts are told as headed for then."
     words += f" Time counts from {scores[0].aligned_by}."
     return f"{words} {SIMULATED}" if any(one.simulated for one in scores) else words
+
+
+def _counted(runs: int) -> str:
+    return f"{runs} run{'' if runs == 1 else 's'}"
+
+
+def _off(value: float, unit: Unit | None) -> str:
+    """By how much something is off, with its sign; none where it rounds to nothing."""
+    text = small(abs(value), unit)
+    sign = "" if float(text.split()[0]) == 0.0 else "+" if value > 0.0 else "-"
+    return f"{sign}{text}"
 
 
 def shown(value: float | None, unit: Unit | None) -> str:
@@ -102,7 +116,7 @@ def _shown(one: Judged, value: float | None) -> str:
     """A value of what a rule is of, in the unit that its rule set has for it."""
     if one.rule_unit is None or value is None:
         return shown(value, one.unit)
-    return told(round(value, 9), one.rule_unit, one.signal)
+    return told(round(value, 7), one.rule_unit, one.signal)
 
 
 def _bounds(one: Judged) -> str:
@@ -228,15 +242,13 @@ def _against(off: Sequence[Off]) -> Table:
             continue
         if abs(one.off) < WORTH.get(one.unit, 0.0):
             continue
-        change = one.off
-        sign = "+" if change >= 0 else "-"
         rows.append(
             (
                 one.owner,
                 one.what,
                 shown(one.planned, one.unit),
                 shown(one.recorded, one.unit),
-                f"{sign}{small(abs(change), one.unit)}",
+                _off(one.off, one.unit),
                 one.points_to,
             )
         )
@@ -266,7 +278,7 @@ def _runs(scores: Sequence[RunScore]) -> Table:
     names = [one.encounter for one in scores[0].happened]
     rows = []
     for score in scores:
-        worst = [one for one in score.judged if one.ruling != "valid"]
+        worst = [one for one in score.judged if one.ruling == score.ruling != "valid"]
         why = (
             "" if not worst else f"{worst[0].rule}" + (f": {worst[0].why}" if worst[0].why else "")
         )
@@ -280,7 +292,7 @@ def _value(one: Happened, score: RunScore) -> str:
     unit: Unit | None = next(
         (rule.unit for rule in score.judged if rule.rule.startswith(f"{one.encounter}:")), "m"
     )
-    return shown(one.value, unit)
+    return shown(one.judged_value, unit)
 
 
 def _values(values: Sequence[ValueTold]) -> Iterator[Section]:
@@ -327,10 +339,7 @@ def _offs(scores: Sequence[RunScore]) -> Iterator[Section]:
         mean = sum(values) / len(values)
         if max(abs(min(values)), abs(max(values))) < WORTH.get(unit, 0.0):
             continue
-        texts = [
-            f"{'+' if one >= 0 else '-'}{small(abs(one), unit)}"
-            for one in (mean, min(values), max(values))
-        ]
+        texts = [_off(one, unit) for one in (mean, min(values), max(values))]
         rows.append((owner, what, *texts, found[0].points_to))
     header = ("of", "what", "mean", "least", "most", "points to")
     yield Table("against the plan, off by", header, tuple(rows), frozenset({2, 3, 4}))
@@ -353,12 +362,17 @@ def _next(after: NextRun | None) -> Iterator[Section]:
         for one in after.settings
     ]
     if not lines:
-        lines = ["nothing to change: it is well as it is, or no setting makes it better"]
-    runs = f"{after.runs} run{'' if after.runs == 1 else 's'}"
+        lines = ["no mark and no setting to change"]
     lines.append(
-        f"damped: {per_cent(after.share)} of the correction, since the plan counts as one run beside {runs}; "
+        f"damped: {per_cent(after.share)} of the correction, since the plan counts as one run beside "
+        f"{_counted(after.runs)}; "
         f"planned anew with {', '.join(f'{what} {quantity(value, unit)}' for what, value, unit in after.measured)}"
     )
+    if after.settings and any(what.startswith("latency") for what, _, _ in after.measured):
+        lines.append(
+            "runs driven so are scored by a plan that has it: write the latencies that `choreo learn` gives into the "
+            "scenario and plan it anew"
+        )
     yield Notes("next run", tuple(lines))
 
 
@@ -370,36 +384,3 @@ def _remarks(one: RunScore) -> Iterator[Section]:
             *(f"{'ODD: ' if remark.odd else ''}{remark.words}" for remark in one.remarks),
         )
         yield Notes(f"what was inferred of {one.name}", lines)
-
-
-def table_lines(scores: Sequence[RunScore]) -> Iterator[str]:
-    """Give a CSV table, a row a run, SI: ruling, each rule's worst value and margin, encounters, what was off."""
-    rules = list(dict.fromkeys(rule.rule for one in scores for rule in one.judged))
-    offs = list(dict.fromkeys((off.owner, off.what, off.unit) for one in scores for off in one.off))
-    encounters = [one.encounter for one in scores[0].happened] if scores else []
-    columns = ["run", "simulated", "ruling"]
-    columns += [f"{rule} {what}" for rule in rules for what in ("worst", "margin")]
-    columns += [f"{name} {what}" for name in encounters for what in ("value", "time_s")]
-    columns += [f"{owner} {what} off {unit or 'ratio'}" for owner, what, unit in offs]
-    yield ",".join(f'"{one}"' for one in columns) + "\n"
-    for score in scores:
-        judged = {one.rule: one for one in score.judged}
-        off = {(one.owner, one.what, one.unit): one.off for one in score.off}
-        cells = [f'"{score.name}"', str(int(score.simulated)), score.ruling]
-        for rule in rules:
-            one = judged.get(rule)
-            cells += [
-                _cell(None if one is None else one.worst),
-                _cell(None if one is None else one.margin),
-            ]
-        for happened in score.happened:
-            cells += [
-                _cell(happened.value),
-                _cell(happened.time_s if math.isfinite(happened.value) else None),
-            ]
-        cells += [_cell(off.get(key)) for key in offs]
-        yield ",".join(cells) + "\n"
-
-
-def _cell(value: float | None) -> str:
-    return "" if value is None or not math.isfinite(value) else f"{value:.6g}"

@@ -98,13 +98,21 @@ SHAPES: dict[str, tuple[str | bytes, str]] = {
     "Latin-1": (b"# gr\xfc\xdfe\n" + table().encode(), "Latin-1"),
     "quoted": ("\n".join(QUOTED), "units in line 2"),
     "trailing delimiter": ("\n".join([*LINES[:2], *(f"{line}," for line in LINES[2:])]), "units"),
+    "times of day": (
+        table(";", ",", t=[f"09:14:{7.0 + one:06.3f}" for one in TIMES])
+        .replace("s;m;m;deg;km/h;m;m;km/h;1", "hh:mm:ss;m;m;\xb0;km/h;m;m;km/h;-", 1)
+        .replace("t;cx", "t\xf6t;cx", 1)
+        .encode("latin-1"),
+        "units in line 2",
+    ),
 }
 
 
 @pytest.mark.parametrize("name", SHAPES)
 def test_one_run_whatever_its_file_looks_like(name: str, tmp_path: Path) -> None:
     text, told = SHAPES[name]
-    found = read(tmp_path, text)
+    described = DESCRIPTION.replace("channel: t", "channel: t\xf6t")
+    found = read(tmp_path, text, described if name == "times of day" else DESCRIPTION)
     assert is_the_run(found)
     assert found.events_s == {"launch": pytest.approx(0.495)}
     assert any(told in one.words for one in found.remarks), found.remarks
@@ -175,6 +183,9 @@ def test_files_of_two_clocks_are_put_together(tmp_path: Path) -> None:
     found = read(tmp_path, table(t=TIMES + 34200.0), described)
     assert is_the_run(found)
     assert any("one clock" in one.words for one in found.remarks)
+    words = [one.words for one in found.remarks]
+    assert "walker.csv: 100 samples a second, 3.00 s" in words
+    assert any("km/h of v of run.csv, wv of walker.csv" in one for one in words), words
     with pytest.raises(ChoreoError) as caught:
         read(tmp_path, table(), described.replace("channel: t, of: utc", "channel: t"))
     assert "counts from its own beginning" in caught.value.findings[0].text

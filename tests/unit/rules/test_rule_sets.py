@@ -158,6 +158,12 @@ def test_a_band_takes_its_window_along(tmp_path: Path) -> None:
         ("lasting: 2 s", "lasting: 2 s, for: 3 s", "10 `for` is not known in settles > H2"),
         ("H2: {before", "H1: {before", "10 `H1` is the id of another rule already"),
         ("choreo rules: 1", "choreo: 1", "1 "),
+        ("FC-B1: {", "FC-B99: {", "7 there is no rule named `FC-B99`"),
+        (
+            "crossing pedestrian: {",
+            "crossing pedestrians: {",
+            "12 families > crossing pedestrians: it isn't said",
+        ),
     ],
 )
 def test_a_fault_is_told_at_its_place(old: str, new: str, told: str, tmp_path: Path) -> None:
@@ -166,6 +172,8 @@ def test_a_fault_is_told_at_its_place(old: str, new: str, told: str, tmp_path: P
     found = faults(tmp_path, text)
     assert any(told in one for one in found), found
     assert all("Traceback" not in one for one in found)
+    # A slip of an id or of a family is one fault, and not one for each key that it lacks.
+    assert len(found) == 1 or not ("FC-B99: {" in new or "pedestrians" in new), found
 
 
 def test_a_set_that_has_changed_is_read_anew(tmp_path: Path) -> None:

@@ -36,6 +36,9 @@ def test_rules_of_a_family_are_told_with_their_clauses() -> None:
     assert "+0.1 / -0 s about 1 s" in row
     assert "4.3.2" in row
     assert "12-pole phaseless Butterworth, 10 Hz" in text
+    # Windows that no band of the family uses are none of its rules.
+    assert "before braking" in text
+    assert "in the turn" not in text
     house = ran(str(SCENARIOS / "rules" / "house.yaml"), "stationary lead").output
     assert "on top of en-fc-1.1" in house
 

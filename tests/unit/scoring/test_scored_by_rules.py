@@ -64,13 +64,13 @@ def at(told: RunScore, event: str) -> float:
     return one
 
 
-def braked(recording: Recording, from_s: float, rate: float = 8.0) -> Recording:
-    """The subject, driven 0.5 km/h fast, brakes from a moment on, its rate built up in 0.2 s, until it stands."""
+def braked(recording: Recording, from_s: float, fast_kmh: float = 0.5) -> Recording:
+    """The subject, driven that much fast, brakes from a moment on, its rate built up in 0.2 s, until it stands."""
     track, times = recording.tracks["subject"], recording.time_s
-    fast = np.where(track.speed_mps > 11.0, track.speed_mps + 0.5 * KMH, track.speed_mps)
+    fast = np.where(track.speed_mps > 11.0, track.speed_mps + fast_kmh * KMH, track.speed_mps)
     track = replace(track, speed_mps=fast)
     assert track.accel_mps2 is not None
-    wanted = -rate * np.clip((times - from_s) / 0.2, 0.0, 1.0)
+    wanted = -8.0 * np.clip((times - from_s) / 0.2, 0.0, 1.0)
     step = np.gradient(times)
     speed = np.maximum(track.speed_mps + np.cumsum(wanted * step), 0.0)
     speed = np.where(times < from_s, track.speed_mps, speed)
@@ -152,6 +152,24 @@ def test_a_system_that_brakes_and_avoids_the_contact_is_judged_by_where_it_was_h
     assert told.ruling == "valid"
     moment = next(one for one in told.moments if one.event == "automatic braking")
     assert moment.left_s == pytest.approx(0.875, abs=0.02)
+    # Hardly fast enough, it is below its band before -1 m/s2 is passed: the definition stands, and that is told.
+    speed = of(scored(braked(run, contact_s + shift - 0.9, 0.01)), "FC-B1")
+    assert speed.ruling == "invalid"
+    assert "kept until 0.3 s before automatic braking" in speed.why
+    # What its own system does is no error of its drive, and of several runs the value is the one that was judged.
+    own = {one.aspect: one.off for one in told.off if one.owner == "subject"}
+    assert "achieved braking" not in own
+    assert own["speed held"] == pytest.approx(0.5 * KMH, abs=0.02 * KMH)
+    assert not [one for one in told.off if one.owner == "contact"]
+    assert told.value_of("contact") == headed.worst
+    assert any("what subject did from then on" in one.words for one in told.remarks)
+    # Without a rule set a channel says the same.
+    begins = float(run.time_s[0]) + contact_s + shift - 0.9
+    events = {"automatic_braking": begins}
+    bare = replace(braked(run, contact_s + shift - 0.9), events_s=events)
+    alone = score(staged()[0], bare, PLACE)[0]
+    assert alone.ruling == "valid"
+    assert "as headed for at automatic braking" in of(alone, "contact").rule
 
 
 def test_a_warning_ends_the_bands_and_an_unknown_event_is_told() -> None:
@@ -308,7 +326,9 @@ def test_a_family_that_asks_nothing_of_a_recording_says_so() -> None:
     told = under("cut-in", "set: un-r157, family: cut-in")
     assert told.ruling == "valid"
     assert any(
-        "cut-in: no rule there says anything" in one.words for one in told.remarks if one.odd
+        "cut-in: no rule there says how a run is to be driven" in one.words
+        for one in told.remarks
+        if one.odd
     )
 
 
