@@ -41,7 +41,7 @@ def test_series_is_told_as_it_was_drawn(runs: Path) -> None:
     assert "Simulated: no measurement." in text
     rows = list(csv.DictReader(table.read_text().splitlines()))
     assert [row["ruling"] == "valid" for row in rows] == valid
-    values = [float(row["contact value"]) for row in rows]
+    values = [float(row["contact value m"]) for row in rows]
     assert values == pytest.approx([float(row["contact_m"]) for row in truth(runs)], abs=1e-3)
 
 
