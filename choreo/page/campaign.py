@@ -13,9 +13,9 @@ from typing import Any
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.page.data import data_of, embedded
-from choreo.page.document import head_html, script_of_plan
+from choreo.page.document import SIGNS, head_html, script_of_plan
 from choreo.page.errors import cloud_data
-from choreo.page.markup import about_html, filled, read, section_html, text
+from choreo.page.markup import about_html, filled, read, section_html, text, told
 from choreo.page.sheet import sheet_html
 from choreo.plans.record import Plan
 from choreo.report.content import Content, content_of
@@ -79,9 +79,10 @@ def campaign_page(
         heading=text(heading),
         title=text(content.title),
         verdict=text(content.verdict),
+        sign=SIGNS[content.verdict],
         headline=text(content.headline),
         about=about_html(about),
-        summary=text(content.summary),
+        summary=told(content.summary),
         caution=text(CAUTION),
         tables="".join(section_html(section) for section in content.sections),
         data=embedded(_data(variants, shell)),

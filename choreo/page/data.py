@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from choreo.geometry import Path, crossing_point
+from choreo.geometry import Path, banks_of, crossing_point
 from choreo.ground import Ground
 from choreo.page.room_data import ground_data, space_data
 from choreo.page.samples import PathSamples, sampled
@@ -84,6 +84,8 @@ def mover_data(name: str, scenario: Scenario, plan: Plan, path: Path) -> dict[st
             "brake": limits.brake_mps2,
             "lateral": limits.lateral_mps2 if math.isfinite(limits.lateral_mps2) else None,
         },
+        # Where its path is banked: from and to by station, bank in rad, the inside lower.
+        "banks": [[_round(a, 3), _round(b, 3), _round(bank, 6)] for a, b, bank in banks_of(path)],
         **_samples(sampled(path, low, high)),
     }
     if planned is None:

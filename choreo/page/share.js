@@ -183,5 +183,8 @@ document.addEventListener("keydown", (e) => {
   if (e.key === " " && e.target.tagName !== "BUTTON" && e.target.tagName !== "SELECT") { e.preventDefault(); toggle(); }
 });
 window.addEventListener("resize", show);
-if (!box) byId("on-circuit").hidden = true;
+if (!box) {
+  byId("on-circuit").hidden = true;
+  byId("window").parentElement.hidden = true;
+}
 show();

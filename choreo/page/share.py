@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from choreo.page.data import embedded
-from choreo.page.document import head_html
-from choreo.page.markup import about_html, failed_html, filled, read, section_html, text
+from choreo.page.document import SIGNS, head_html
+from choreo.page.markup import about_html, failed_html, filled, read, section_html, text, told
 from choreo.report.content import Content
 from choreo.words.caution import CAUTION
 
@@ -23,9 +23,10 @@ def share_page(content: Content, about: str, data: Mapping[str, Any]) -> str:
         head=head_html(content.title, (style,), (script,)),
         title=text(content.title),
         verdict=text(content.verdict),
+        sign=SIGNS[content.verdict],
         headline=text(content.headline),
         about=about_html(about),
-        summary=text(content.summary),
+        summary=told(content.summary),
         caution=text(CAUTION),
         failed=failed_html(content),
         tables="".join(section_html(section) for section in content.sections),

@@ -92,7 +92,7 @@ def _at_a_glance(
         Block(drawing, high_mm),
         breaking_off(plan),
         block("The run by the clock", times_html(scenario, plan, paths)),
-        block("Go or no-go", go + advice, lines * CHECK_MM / 2 + 13.0),
+        block("Go or no-go", go + advice, lines * CHECK_MM / 2 + 8.0),
     )
 
 

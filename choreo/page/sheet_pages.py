@@ -51,7 +51,7 @@ def beside(left: Block, right: Block) -> Block:
     return Block(html, max(left.mm + CAPTION_MM, right.mm))
 
 
-def lines_mm(words: str, in_line: int = 105) -> float:
+def lines_mm(words: str, in_line: int = 114) -> float:
     """Give about how high words are printed, in mm."""
     return LINE_MM * (1 + len(TAGS.sub("", words)) // in_line)
 

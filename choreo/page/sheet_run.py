@@ -14,8 +14,8 @@ from choreo.words.caution import CAUTIONS
 from choreo.words.display import quantity
 
 ATTEMPTS = 5
-# Heights in mm of a row to write in, and of what stands below the tables.
-WRITING_MM, SIGNED_MM = 6.8, 13.0
+# Heights in mm: of a row to write in, of one of an attempt, and of what stands below the tables.
+WRITING_MM, ATTEMPT_MM, SIGNED_MM = 5.9, 6.6, 5.0
 USUAL = ("surface", "wind", "air temperature", "light")
 PEOPLE = ("run leader, says go", "may stop the run", "test safety", "driver or operator")
 
@@ -32,7 +32,7 @@ def as_run(scenario: Scenario, plan: Plan, settings: Block) -> tuple[Block, ...]
     caution_mm = sum(map(lines_mm, CAUTIONS))
     pairs = max(len(people), len(called))
     return (
-        block("As run", _attempts(plan), 10.0 + ATTEMPTS * (WRITING_MM + 2.5)),
+        block("As run", _attempts(plan), 6.0 + ATTEMPTS * ATTEMPT_MM),
         _conditions_of_the_day(scenario),
         block("People, posts, vehicles", _two(people, called), pairs * WRITING_MM),
         settings,

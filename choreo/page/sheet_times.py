@@ -76,7 +76,7 @@ def _moments(scenario: Scenario, plan: Plan, paths: Mapping[str, Path]) -> Itera
         acts = f" for {', '.join(trigger.acts_on)}" if trigger.acts_on else ""
         yield Moment(trigger.time_s, trigger.watch, f"trigger {name} fires at {setting}{acts}")
     for one in last_calls(plan):
-        yield Moment(one.time_s or 0.0, "all", f"LAST CALL to break off {one.encounter}", True)
+        yield Moment(one.time_s or 0.0, "all", f"LAST CALL before {one.encounter}", True)
     for name, met in plan.encounters.items():
         what = name if met.kind in name else f"{met.kind} {name}"
         point = ", impact point" if met.touches and met.place else ""

@@ -8,11 +8,60 @@ from typing import Any
 import numpy as np
 import pytest
 
+from choreo.geometry import banks_of
 from choreo.problem import paths_by_mover
 from choreo.track.motion import motion_of
 from tests.browser.conftest import Show
 from tests.unit.page.shown import NAMES, page, planned
 
+# Forty moments of a run, then every encounter, then the whole: how often a name was looked at, what was wrong, and how
+# wide (px) the widest body is drawn across its way: 6 at least on a view as small as that of a phone.
+LOOK = """() => {
+    const wrong = [];
+    const data = JSON.parse(document.getElementById("plan-data").textContent);
+    const { width, height } = document.getElementById("plan").getBoundingClientRect();
+    const box = (c) => {
+        const [x, y] = [0, 1].map((k) => c.map((p) => p[k]));
+        return [Math.min(...x), Math.min(...y), Math.max(...x), Math.max(...y)];
+    };
+    const still = ["#plan", "#play", "#scrub", "#clock", "#chart-room svg"];
+    const where = () => JSON.stringify(still.map((one) => {
+        const { left, top, bottom } = document.querySelector(one).getBoundingClientRect();
+        return [left, top, bottom].map((px) => Math.round(px));
+    }));
+    const before = where();
+    let named = 0;
+    for (let k = 0; k < 40; k += 1) {
+        choreo.setTime((choreo.end() * k) / 39);
+        if (k % 10 === 9 && where() !== before) wrong.push(`shifted at ${choreo.time()}`);
+        const at = choreo.bodies();
+        for (const [words, b] of choreo.labels()) {
+            if (!at[words]) continue;
+            named += 1;
+            const o = box(at[words]);
+            const apart = b[2] < o[0] || b[0] > o[2] || b[3] < o[1] || b[1] > o[3];
+            if (!apart) wrong.push(`${words} at ${choreo.time()}`);
+        }
+    }
+    for (const one of data.encounters) {
+        if (!one.place || one.t === null) continue;
+        choreo.setTime(one.t);
+        for (const i of [one.of, one.with]) {
+            const o = box(choreo.bodies()[data.movers[i].name]);
+            if (o[0] < 0 || o[1] < 0 || o[2] > width || o[3] > height) wrong.push(`${i} out of view at ${one.name}`);
+        }
+    }
+    choreo.setTime(0);
+    const moving = data.movers.filter((m) => m.pieces.length && !m.hinge);
+    const widths = moving.map((m) => {
+        const c = choreo.bodies()[m.name];
+        const next = (k) => c[(k + 1) % c.length];
+        const sides = c.map((p, k) => Math.hypot(p[0] - next(k)[0], p[1] - next(k)[1]));
+        const o = box(c);
+        return Math.max(...(choreo.view().across > 1 ? [o[3] - o[1]] : [Math.min(...sides)]));
+    });
+    return [named, wrong, Math.max(...widths)];
+}"""
 # At the largest useful zoom, 100 pixels a metre, this is a tenth of a pixel.
 NEAR_M = 0.001
 NEAR_RAD = 0.0005
@@ -58,6 +107,27 @@ def test_every_bundled_page_opens_without_a_request_or_a_complaint(show: Show) -
             share = random.Random(name).random()
             watched.page.evaluate(f"choreo.setTime(choreo.end() * {share})")
             _assert_where_the_plan_says(name, watched.page)
+            named, wrong, widest = watched.page.evaluate(LOOK)
+            assert (named > 0, wrong) == (True, []), name
+            assert widest >= 6 - 0.1, name
+
+
+def test_on_a_bank_the_floor_takes_its_part_of_the_limit(show: Show) -> None:
+    shown = show(page("banked-curve")).page
+    scenario, plan = planned("banked-curve")
+    path = paths_by_mover(scenario)["subject"]
+    first, last, bank = max(banks_of(path), key=lambda one: one[1] - one[0])
+    subject = plan.movers["subject"]
+    at = next(
+        t
+        for t in np.linspace(0, motion_of(subject).end_s, 500)
+        if first < motion_of(subject).state(t).station_m < last
+    )
+    shown.evaluate(f"choreo.setTime({at})")
+    # 180 km/h on 200 m is 12.5 m/s2, far over the limit of a level floor.
+    limit = scenario.movers["subject"].limits.lateral_mps2
+    assert bank > 0.4
+    assert shown.evaluate("choreo.poses().subject.sideways_mps2") == pytest.approx(limit, rel=0.01)
 
 
 BENT = [

@@ -53,5 +53,9 @@ def test_the_way_that_is_missing_is_drawn(show: Show) -> None:
     assert "43.971 m missing" in [words for words, _ in labels]
     shown.click(".budget .where")
     assert shown.evaluate("choreo.view().viewed") == "missing 1"
+    assert "edge of drivable ground" in shown.inner_text("#legend")
     assert shown.evaluate("choreo.view().x") == pytest.approx(-budget.short_by / 2, abs=0.1)
+    # An edge that is far out of view has no sign among those of what is drawn.
+    far = watched.open(page("impossible/belt-stroke-too-short"))
+    assert far.inner_text("#legend").split() == ["subject", "walker", "encounter"]
     assert watched.complaints == []

@@ -73,10 +73,12 @@ def on_paper(show: Show, text: str) -> tuple[Any, list[Printed]]:
     return shown, printed(shown.pdf(prefer_css_page_size=True))
 
 
-@pytest.mark.parametrize("name", [*THREE, *MORE])
+@pytest.mark.parametrize("name", ["steady-circle", *THREE, *MORE])
 def test_sheet_is_filled_legible_and_whole(name: str, show: Show) -> None:
     shown, pages = on_paper(show, sheet(name))
-    assert len(pages) == 3 if name in THREE else 3 <= len(pages) <= 4
+    # One mover without encounters takes two.
+    least, most = (3, 3) if name in THREE else (3, 4) if name in MORE else (2, 2)
+    assert least <= len(pages) <= most
     assert [one.filled for one in pages[:-1] if one.filled < 0.5] == []
     assert max(one.right for one in pages) <= WIDE - SIDE + ROUNDING
     shown.emulate_media(media="print")

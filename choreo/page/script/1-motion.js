@@ -97,6 +97,16 @@ function cornersAt(m, pose) {
   return m.corners.map(([x, y]) => [pose.x + c * x - s * y, pose.y + s * x + c * y]);
 }
 
+// Sideways acceleration that asks as much of the tyres on level ground: on a bank the floor takes a part of it.
+const GRAVITY = 9.80665;
+function sideways(m, pose) {
+  const out = pose.v * pose.v * Math.abs(pose.k);
+  const bank = (m.banks || []).find(([from, to]) => pose.s >= from && pose.s <= to);
+  if (!bank) return out;
+  const [c, s] = [Math.cos(bank[2]), Math.sin(bank[2])];
+  return (GRAVITY * Math.abs(out * c - GRAVITY * s)) / (GRAVITY * c + out * s);
+}
+
 const sidesOf = (ring) => ring.map((corner, i) => [corner, ring[(i + 1) % ring.length]]);
 
 // The nearest points of two convex bodies that keep apart; of sides that face each other, the middle.

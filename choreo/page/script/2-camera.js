@@ -34,6 +34,9 @@ function runPoints() {
   return points;
 }
 
+// Of those that drive; a door is as long as it is wide.
+const widestBody = () => Math.max(...movers.filter((m) => m.pieces.length && !m.hinge).map((m) => m.width), 0);
+
 class Camera {
   constructor(canvas, wide) {
     Object.assign(this, { canvas, wide, x: 0, y: 0, scale: 10, turn: 0, across: 1, ride: -1, ahead: false, sides: new Map() });
@@ -69,7 +72,7 @@ class Camera {
   // A long thin run is drawn wider than it is, as far as there is room, so that bodies can be seen.
   stretched(points) {
     const found = this.framing(points);
-    const widest = Math.max(...movers.filter((m) => m.pieces.length).map((m) => m.width), 0);
+    const widest = widestBody();
     const wanted = (this.w < 500 ? LEAST_BODY_PX / 2 : LEAST_BODY_PX) / (widest * found.scale || 1);
     const free = (this.h - 2 * Math.min(46, this.h / 6)) / (found.high * found.scale);
     return { ...found, across: clamp(Math.min(wanted, free), 1, MOST_STRETCH) };
@@ -78,7 +81,7 @@ class Camera {
   // By how much bodies are drawn larger than they are, so that the widest can be told for what it is; written on the picture.
   enlarged() {
     if (!this.wide) return 1;
-    const widest = Math.max(...movers.filter((m) => m.pieces.length).map((m) => m.width), 0);
+    const widest = widestBody();
     const least = this.w < 500 ? LEAST_BODY_PX / 2 : LEAST_BODY_PX;
     return widest ? Math.max(1, least / (widest * this.scale * this.across)) : 1;
   }
@@ -184,17 +187,15 @@ class Camera {
     p.fillStyle = ink.ink;
     p.textBaseline = "alphabetic";
     p.fillText(`${+length.toPrecision(3)} m`, 17, y - 5);
-    if (this.across > 1.005) {
-      p.textAlign = "right";
-      p.fillText(`drawn ${this.across.toFixed(1)} times as high as wide`, this.w - 10, y);
-      p.textAlign = "start";
-    }
+    // What is not to scale stands at the right, above the scale's bar where it would run into that.
     const larger = this.enlarged();
-    if (larger > 1.005) {
-      p.textAlign = "right";
-      p.fillText(`bodies drawn ${larger.toFixed(1)} times as large`, this.w - 10, y - (this.across > 1.005 ? 16 : 0));
-      p.textAlign = "start";
-    }
+    const told = [];
+    if (this.across > 1.005) told.push(`drawn ${this.across.toFixed(1)} times as high as wide`);
+    if (larger > 1.005) told.push(`bodies drawn ${larger.toFixed(1)} times as large`);
+    const meets = told.some((words) => p.measureText(words).width > this.w - 10 - px - 24);
+    p.textAlign = "right";
+    told.forEach((words, k) => p.fillText(words, this.w - 10, y - 16 * k - (meets ? 18 : 0)));
+    p.textAlign = "start";
     const [cx, cy] = [this.w - 34, 40];
     p.save();
     p.translate(cx, cy);

@@ -254,7 +254,10 @@ function chart(id, series, { least = 0, most = -Infinity, every = 0, beyond = nu
   const ends = told.map((one) => y(Number.isFinite(one.f(END_S)) ? one.f(END_S) : 0));
   const places = spread(ends, rise, 11, high - foot);
   const cells = told.map((one, k) => {
-    if (RIGHT > 60) node("text", { class: `f${hueOf(one.hue)} strong`, x: axis.wide - RIGHT + 6, y: places[k] }, axis.svg, brief(one.words, 9));
+    const name = brief(one.words, 9);
+    // A name that would run into its value is drawn narrower.
+    const narrower = name.length * 6.9 > RIGHT - 58 ? { textLength: RIGHT - 58, lengthAdjust: "spacingAndGlyphs" } : {};
+    if (RIGHT > 60) node("text", { class: `f${hueOf(one.hue)} strong`, x: axis.wide - RIGHT + 6, y: places[k], ...narrower }, axis.svg, name);
     return node("text", { class: RIGHT > 60 ? "value" : `value f${hueOf(one.hue)}`, x: axis.wide - 2, y: places[k], "text-anchor": "end" }, axis.svg);
   });
   const move = () => {
@@ -307,10 +310,7 @@ function accelChart() {
       return a >= 0 ? (100 * a) / accelLimit(m, v) : (100 * a) / m.limits.brake;
     };
     series.push({ f: one, hue: i, words: brief(m.name) });
-    const side = (t) => {
-      const pose = poseAt(m, t);
-      return pose.v * pose.v * Math.abs(pose.k);
-    };
+    const side = (t) => sideways(m, poseAt(m, t));
     if (TIMES.some((t) => side(t) > 0.05)) {
       const limit = m.limits.lateral;
       if (!share || limit) series.push({ f: (t) => (share ? (100 * side(t)) / limit : side(t)), hue: i, dash: 2, words: moving.length > 1 ? `${brief(m.name, 4)} side` : "sideways" });

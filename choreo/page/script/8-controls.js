@@ -141,6 +141,18 @@ function keys(event) {
   event.preventDefault();
 }
 
+// An edge that the whole run's view doesn't show needs no sign among those of the others.
+let edgeSign = null;
+function leaveOutEdge() {
+  const all = main.stretched(runPoints());
+  const [wide, high] = [main.w / all.scale / 2, main.h / (all.scale * all.across) / 2];
+  const seen = ground.areas.flatMap((area) => area.polygons.flat()).flatMap(sidesOf).some(([[x1, y1], [x2, y2]]) =>
+    Math.min(x1, x2) < all.x + wide && Math.max(x1, x2) > all.x - wide && Math.min(y1, y2) < all.y + high && Math.max(y1, y2) > all.y - high);
+  if (!edgeSign || seen) return;
+  edgeSign.remove();
+  lay();
+}
+
 function legend() {
   const host = $("legend");
   if (waits) {
@@ -151,6 +163,7 @@ function legend() {
     const item = document.createElement("li");
     item.append(sign, words);
     host.append(item);
+    return item;
   };
   movers.forEach((m, i) => add(swatch(i), `${m.name}${m.stands && m.kind ? " (stands)" : ""}`));
   const sign = (draw) => {
@@ -179,7 +192,7 @@ function legend() {
   if (SPOTS.length) add(sign((svg) => node("circle", { class: "bad-sign", cx: 15, cy: 7, r: 5.5 }, svg)), "forbids the run");
   if (data.outside.length) add(sign((svg) => node("path", { class: "bad-sign", d: "M2 13l12 -12M9 13l12 -12M16 13l12 -12" }, svg)), "off the drivable ground");
   if (LACKS.length) add(sign((svg) => node("line", { class: "bad-sign wide", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "4 3" }, svg)), "way that is missing");
-  if (ground.areas.length) add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of drivable ground");
+  if (ground.areas.length) edgeSign = add(sign((svg) => node("line", { class: "c5", x1: 0, x2: 30, y1: 7, y2: 7, "stroke-dasharray": "12 4 2 4" }, svg)), "edge of drivable ground");
   if (ground.obstacles.length) add(sign((svg) => node("rect", { class: "c5 f5", "fill-opacity": 0.35, x: 5, y: 2, width: 20, height: 10 }, svg)), "obstacle");
 }
 
@@ -323,6 +336,7 @@ offerSpots(showSpot);
 if (plays) buildReadout();
 wire();
 lay();
+leaveOutEdge();
 watch("story");
 openAddress();
 window.addEventListener("hashchange", openAddress, { signal: replaced.signal });
@@ -350,6 +364,6 @@ window.choreo = Object.freeze({
   labels: () => main.told,
   poses: () => Object.fromEntries(movers.filter((m) => m.start).map((m) => {
     const pose = poseAt(m, now);
-    return [m.name, { x_m: pose.x, y_m: pose.y, heading_rad: pose.h, station_m: pose.s, speed_mps: pose.v, accel_mps2: pose.a, pixel: main.at(pose.x, pose.y) }];
+    return [m.name, { x_m: pose.x, y_m: pose.y, heading_rad: pose.h, station_m: pose.s, speed_mps: pose.v, accel_mps2: pose.a, sideways_mps2: sideways(m, pose), pixel: main.at(pose.x, pose.y) }];
   })),
 });
