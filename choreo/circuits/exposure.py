@@ -25,11 +25,6 @@ def basis_mps2(x_mps2: float, y_mps2: float, z_mps2: float) -> float:
     return max(k * one for k, one in zip(AXES, (x_mps2, y_mps2, z_mps2), strict=True))
 
 
-def total_mps2(x_mps2: float, y_mps2: float, z_mps2: float) -> float:
-    """Give the vibration total value, the root of the sum of the weighted squares."""
-    return math.hypot(*(k * one for k, one in zip(AXES, (x_mps2, y_mps2, z_mps2), strict=True)))
-
-
 def daily_mps2(spells: Spells) -> float:
     """Give A(8) of spells of (acceleration in m/s2, duration in s)."""
     return math.sqrt(math.fsum(a * a * t for a, t in spells) / (DAY_H * HOUR_S))
@@ -38,12 +33,6 @@ def daily_mps2(spells: Spells) -> float:
 def dose(spells: Spells) -> float:
     """Give the estimated vibration dose value of spells of (acceleration in m/s2, duration in s), in m/s^1.75."""
     return math.sqrt(math.sqrt(math.fsum((ESTIMATE * a) ** 4 * t for a, t in spells)))
-
-
-def dose_of_signal(accel_mps2: Sequence[float], step_s: float) -> float:
-    """Give the vibration dose value of a signal at even steps: (integral of a^4)^(1/4), by the trapezoidal rule."""
-    fourth = [a**4 for a in accel_mps2]
-    return math.sqrt(math.sqrt((math.fsum(fourth) - (fourth[0] + fourth[-1]) / 2.0) * step_s))
 
 
 def hours_to_daily(accel_mps2: float, value_mps2: float) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 
 from choreo.circuits.records import VEHICLE, Circuit, LapKey
 from choreo.geometry import Path, bank_at
+from choreo.geometry.poses import Poses
 from choreo.geometry.sections import sections_of
 from choreo.geometry.tolerances import LOOP_APART_M, LOOP_TURNED_RAD
 from choreo.pace import zones_of
@@ -149,8 +150,7 @@ def _join(
         "y": f"{float(there.y_m[0]):.3f}",
     }
     if apart > LOOP_APART_M:
-        nearest = main[0].nearest(float(here.x_m[0]), float(here.y_m[0]))
-        values |= {"apart": f"{apart:.3f} m", "nearest": f"{nearest:.3f} m"}
+        values |= {"apart": f"{apart:.3f} m", "instead": _instead(main[0], here, key)}
         yield _finding(circuit, "circuit.apart", keys, values, "error")
         return
     if turned > math.pi / 2.0:
@@ -169,6 +169,18 @@ def _join(
             "after": _radius(bends[0]),
         }
         yield _finding(circuit, "circuit.curvature", keys, told, "warning")
+
+
+def _instead(main: Path, here: Poses, key: str) -> str:
+    """What makes an end of an excursion lie on the main path: another station, if there is one where it is."""
+    x, y = float(here.x_m[0]), float(here.y_m[0])
+    nearest = main.nearest(x, y)
+    there = main.pose(np.array([nearest]))
+    apart = math.hypot(x - float(there.x_m[0]), y - float(there.y_m[0]))
+    if apart <= LOOP_APART_M:
+        return f"Write `{key}: {nearest:.3f} m`; or let the excursion's path lead there."
+    end = "begins" if key == "leaves" else "ends"
+    return f"Let its path lead there: it {end} at [{x:.3f} m, {y:.3f} m], {apart:.3f} m beside the main path."
 
 
 def _finding(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from choreo.circuits.exposure import daily_mps2, dose, hours_allowed
 from choreo.circuits.heat import Heat, heat_of
@@ -18,6 +18,7 @@ from choreo.pace.quickest import speed_at
 from choreo.pace.records import TooSlow
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding
+from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
 # The line is passed slower by this share, again and again, until every kind of lap can do it.
@@ -298,9 +299,25 @@ def _failing(circuit: Circuit, sequence: Sequence, exposure: Exposure | None) ->
 
 
 def _notes(circuit: Circuit, sequence: Sequence) -> list[Finding]:
+    found = [*_never(circuit, sequence)]
     if not sequence.crowded:
-        return []
+        return found
     numbers = ", ".join(str(one) for one in sequence.crowded[:5])
     values = {"laps": numbers + (" and more" if len(sequence.crowded) > 5 else "")}
     place = circuit.origin("circuit", "excursions")
-    return [Finding("circuit.crowded", "warning", place, values, ())]
+    return [*found, Finding("circuit.crowded", "warning", place, values, ())]
+
+
+def _never(circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
+    """Excursions that no lap takes."""
+    taken = {name for one in sequence.driven for name in one.lap.excursions}
+    for name in circuit.excursions:
+        if name in taken:
+            continue
+        why = "the run ends before it is due"
+        before = circuit.written.excursions[name].before
+        if before is not None and sequence.highest_degc is not None:
+            why = f"the temperature is {sequence.highest_degc:.1f} degC at the most, it waits for {before:g} degC"
+        values = {"excursion": quoted(name), "why": why}
+        place = circuit.origin("circuit", "excursions", name)
+        yield Finding("circuit.never", "warning", place, values, ())

@@ -9,10 +9,10 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
 from choreo.campaigns.day.written import Clock
+from choreo.circuits.exposure import AXES, basis_mps2
 from choreo.circuits.roads import RoadClass
 from choreo.scenario.written.block import CountedName, Name, Written
 from choreo.scenario.written.fields import (
-    Acceleration,
     Distance,
     PositiveTime,
     text_of,
@@ -83,12 +83,32 @@ def _degrees(value: Any) -> float:
     return float(match[1])
 
 
+def _vibration(value: Any) -> float:
+    """One acceleration that counts, or those of x, y and z, of which the largest does; in m/s2."""
+    axes = value if isinstance(value, list) else [value]
+    example = "Write what counts of it, like `1.1 m/s2`, or x, y and z: `[0.35 m/s2, 0.28 m/s2, 0.62 m/s2]`."
+    if len(axes) not in (1, len(AXES)):
+        raise wrong(f"there are {len(axes)} values", example)
+    try:
+        found = [parse(text_of(one), "acceleration") for one in axes]
+    except QuantityError as error:
+        raise wrong(error.wrong, error.instead) from None
+    if min(found) < 0.0 or max(found) <= 0.0:
+        raise wrong(f"`{quoted(str(value))}` is no vibration", example)
+    return found[0] if len(found) == 1 else basis_mps2(*found)
+
+
 def _schema(example: str) -> WithJsonSchema:
     return WithJsonSchema({"type": "string", "examples": [example]})
 
 
 Laps = Annotated[int, BeforeValidator(_laps), _schema("40")]
 DueText = Annotated[Due, BeforeValidator(_due), _schema("10 laps")]
+Vibration = Annotated[
+    float,
+    BeforeValidator(_vibration),
+    WithJsonSchema({"type": ["string", "array"], "items": {"type": "string"}}),
+]
 Degrees = Annotated[float, BeforeValidator(_degrees), _schema("110 degC")]
 
 
@@ -123,7 +143,7 @@ class CircuitWritten(Written):
 class RoughWritten(Written):
     """What a surface does to who drives on it."""
 
-    vibration: Acceleration | None = None
+    vibration: Vibration | None = None
     road: RoadClass | None = None
     towards: Degrees | None = None
     over: PositiveTime | None = None

@@ -74,7 +74,7 @@ def bank_notes(
             told.add((round(end - start, 3), bank))
             values = {
                 "path": spec.path or "",
-                "place": f"{start:.1f} m to {end:.1f} m",
+                "place": _place(path, start, end),
                 "bank": f"{math.degrees(bank):g} deg",
                 "radius": f"{radius:.2f} m",
                 "what": _speeds_on(mover, radius, bank),
@@ -82,6 +82,15 @@ def bank_notes(
             origin = scenario.origin("paths", spec.path or "")
             found.append(Finding("problem.bank", "note", origin, values, ()))
     return found
+
+
+def _place(path: Path, start_m: float, end_m: float) -> str:
+    """From where to where, as stations and in the site frame."""
+    ends = path.pose(np.array([start_m, end_m]))
+    (x0, x1), (y0, y1) = ends.x_m.tolist(), ends.y_m.tolist()
+    return (
+        f"{start_m:.1f} m to {end_m:.1f} m ([{x0:.1f} m, {y0:.1f} m] to [{x1:.1f} m, {y1:.1f} m])"
+    )
 
 
 def _joined_banks(path: Path) -> Iterator[Bank]:

@@ -6,19 +6,18 @@ from pathlib import Path
 import pytest
 
 from choreo.circuits.exposure import (
-    basis_mps2,
     daily_mps2,
     dose,
-    dose_of_signal,
     hours_to_daily,
     hours_to_dose,
-    total_mps2,
 )
+from choreo.circuits.reading import load_circuit
 from choreo.circuits.records import LapKey
 from choreo.circuits.roads import RoadClass, displacement_m, velocity_mps, velocity_spectrum
 from choreo.circuits.told import a_day, content_of_circuit
 from choreo.report.sections import Table
-from tests.unit.circuits.miles import COOL, MILE, planned
+from choreo.words import ChoreoError
+from tests.unit.circuits.miles import COOL, MILE, planned, written
 
 HOUR_S = 3600.0
 
@@ -60,13 +59,34 @@ def test_hours_to_a_dose(value: float, accel: float, hours: float) -> None:
     assert hours_to_dose(accel, value) == pytest.approx(hours, rel=1e-3)
 
 
-def test_dose_of_a_sine_and_what_counts_of_three_axes() -> None:
-    # C169, C170
-    step = 1e-3
-    sine = [2.0 * math.sin(2 * math.pi * n * step) for n in range(10_001)]
-    assert dose_of_signal(sine, step) == pytest.approx(2.7832, abs=1e-3)
-    assert total_mps2(0.35, 0.28, 0.62) == pytest.approx(0.882, abs=1e-3)
-    assert basis_mps2(0.35, 0.28, 0.62) == pytest.approx(0.62, abs=1e-3)
+def test_a_plan_tells_the_hours_and_the_exposure_of_its_laps(tmp_path: Path) -> None:
+    """Of laps that shake alike everywhere, of two surfaces, and of three axes."""
+    everywhere = MILE.replace("180 deg}}", "180 deg}, surface: setts}")
+    everywhere = everywhere.replace(" m}\n      - {arc", " m, surface: gravel}\n      - {arc")
+    told = {}
+    for setts, gravel in (("1.0 m/s2", "1.0 m/s2"), ("1.2 m/s2", "0.5 m/s2")):
+        both = f"surfaces: {{setts: {{vibration: {setts}}}, gravel: {{vibration: {gravel}}}}}\n"
+        told[setts] = planned(everywhere + both, tmp_path)
+    alike, mixed = told["1.0 m/s2"], told["1.2 m/s2"]
+    assert alike.exposure is not None
+    assert mixed.exposure is not None
+    # C165, C168
+    published = {"action A(8)": 2.0, "limit A(8)": 10.58, "action VDV": 0.4959, "limit VDV": 14.06}
+    assert alike.exposure.hours == pytest.approx(published, rel=1e-3)
+    # C167: of as long as the laps last.
+    hours = alike.totals.lasts_s / HOUR_S
+    assert alike.exposure.vdv == pytest.approx(10.844 * hours**0.25, abs=1e-3)
+    # C166: of as long as each surface lasts here.
+    times = {name: lasts / HOUR_S for name, lasts in mixed.totals.surfaces_s.items()}
+    a8 = math.sqrt((1.44 * times["setts"] + 0.25 * times["gravel"]) / 8.0)
+    assert mixed.exposure.a8_mps2 == pytest.approx(a8, abs=1e-4)
+    # C170: of three axes the largest counts.
+    axes = "surfaces: {setts: {vibration: [0.35 m/s2, 0.28 m/s2, 0.62 m/s2]}}\n"
+    circuit = load_circuit(written(MILE + axes, tmp_path))
+    assert circuit.surfaces["setts"].vibration == pytest.approx(0.62, abs=1e-3)
+    for wrong in ("[1 m/s2, 2 m/s2]", "[1 m/s2, 1 m/s2, 1 s]", "0 m/s2"):
+        with pytest.raises(ChoreoError):
+            load_circuit(written(MILE + f"surfaces: {{setts: {{vibration: {wrong}}}}}", tmp_path))
 
 
 @pytest.mark.parametrize(("road", "height_mm"), [("A", 3.806), ("C", 15.226), ("E", 60.903)])

@@ -20,7 +20,7 @@ CIRCUIT = {
         "Its beginning and its end lie on the main path, to 1 cm.",
         "excursion `{excursion}`, `{key}`: its path is {apart} away from station {station} of the main path, which "
         "is at [{x} m, {y} m]",
-        "The nearest station of the main path is {nearest}; or let the excursion's path lead there.",
+        "{instead}",
     ),
     "circuit.against-traffic": Entry(
         "An excursion against the traffic",
@@ -75,6 +75,12 @@ CIRCUIT = {
         "Daily limits of whole-body vibration, Directive 2002/44/EC.",
         "one driver would get {what}",
         "{drivers} drivers a day keep below, each for {hours} h at the most; or `driven by: robot`.",
+    ),
+    "circuit.never": Entry(
+        "An excursion that is never taken",
+        "It is taken when it is due, by laps, time, way or temperature.",
+        "excursion `{excursion}` is never taken: {why}",
+        "Let it fall due earlier, or leave it out.",
     ),
     "circuit.crowded": Entry(
         "Excursions that fall due at once",

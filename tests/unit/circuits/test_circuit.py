@@ -122,6 +122,25 @@ def test_faults_are_told_by_code(folder: Path, before: str, after: str, code: st
     assert code in {one.code for one in told.value.findings}
 
 
+def test_where_an_excursion_could_join_is_told_if_there_is_such_a_place(folder: Path) -> None:
+    told = []
+    for before, after in (
+        (f"joins: {STARTS + 250:.6f} m", f"joins: {STARTS + 240:.6f} m"),
+        ("offset: -8 m", "offset: -6 m"),
+    ):
+        with pytest.raises(ChoreoError) as fault:
+            plan_circuit(load_circuit(written((MILE + COOL).replace(before, after), folder)))
+        told.append(fault.value.findings[0].advice)
+    assert told[0].startswith(f"Write `joins: {STARTS + 250:.3f} m`")
+    assert "2.000 m beside the main path" in told[1]
+
+
+def test_an_excursion_that_no_lap_takes_is_told(folder: Path) -> None:
+    plan = planned((MILE + COOL).replace("every: 5 laps", "every: 20 laps"), folder)
+    assert plan.notes[-1].code == "circuit.never"
+    assert "`cool` is never taken" in str(content_of_circuit(plan).sections)
+
+
 def test_an_excursion_against_the_traffic_or_at_an_angle_is_told(folder: Path) -> None:
     for turned, code in ((0.0, "circuit.against-traffic"), (178.0, "circuit.not-tangential")):
         x, y = STRAIGHT_M - 50.0, 200.0

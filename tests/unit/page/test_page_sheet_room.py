@@ -52,6 +52,12 @@ def test_sheet_tells_point_of_no_return_required_runway_and_zone(name: str) -> N
     assert [line for line in told if line not in words] == []
 
 
+def test_sheet_tells_where_curves_are_banked_and_what_they_hold() -> None:
+    words = _words(sheet("banked-curve"))
+    begins = words.index("Banked curves")
+    assert re.search(r"m \(\[.* m, .* m\] to \[.*\]\) is banked by 25 deg .* up to", words[begins:])
+
+
 def test_no_return_is_in_seconds_and_metres_before_the_encounter() -> None:
     words = _words(sheet("walker-nearside"))
     space = whole("walker-nearside").plan.space
