@@ -31,6 +31,9 @@ from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
 
+# No road tyre holds more sideways, 2 g (m/s2): a higher limit is nothing to propose.
+MOST_LATERAL_MPS2 = 19.6
+
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:
     """Give every quantity that could be negotiated, in the author's order."""
@@ -254,7 +257,10 @@ def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
 
         keys: Keys = ("movers", name, "limits", key)
         low = max(value / 100, _most_stated(mover, key))
-        yield Quantity(f"{name} {word}", unit, value, (1,), low, WIDE * value, keys, "", put)
+        high = WIDE * value
+        if key == "lateral":
+            high = max(value, min(high, MOST_LATERAL_MPS2))
+        yield Quantity(f"{name} {word}", unit, value, (1,), low, high, keys, "", put)
 
 
 def _usual(name: str, mover: Mover) -> Iterator[Quantity]:

@@ -118,7 +118,13 @@ def _circuit(
     paths = draw(base).by_name
     asked = written.circuit
     if lap_of(paths[asked.main]) is None:
-        draft.fault("circuit.not-closed", ("circuit", "main"), path=quoted(asked.main))
+        course = base.paths[asked.main].course
+        instead = "Write `closed: yes` in it; its end must meet its beginning to 1 cm and 0.1 deg."
+        if course is not None:
+            instead = f"A course ({course.name}) is driven through once: lay the loop as `pieces`, with `closed: yes`."
+        draft.fault(
+            "circuit.not-closed", ("circuit", "main"), path=quoted(asked.main), instead=instead
+        )
         raise ChoreoError(in_order(draft.findings))
     base = _with_own_paths(draft, written, base, paths[asked.main])
     paths = draw(base).by_name

@@ -1,6 +1,6 @@
 """Courses laid out from standards and from formulas: gates, cones, lanes, and what driving them asks for."""
 
-from choreo.courses.names import ANYWHERE, COURSES, lay_out
+from choreo.courses.names import ANYWHERE, CHOICES, COURSES, lay_out
 from choreo.courses.record import (
     LINE_APPROACH_M,
     Cone,
@@ -9,13 +9,14 @@ from choreo.courses.record import (
     Driven,
     Lane,
     Layout,
-    Leg,
+    Piece,
     Sizes,
     Steered,
 )
 
 __all__ = [
     "ANYWHERE",
+    "CHOICES",
     "COURSES",
     "LINE_APPROACH_M",
     "Cone",
@@ -24,7 +25,7 @@ __all__ = [
     "Driven",
     "Lane",
     "Layout",
-    "Leg",
+    "Piece",
     "Sizes",
     "Steered",
     "lay_out",

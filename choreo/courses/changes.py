@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from choreo.courses.record import Course, CourseFault, Layout, Leg, Sizes
+from choreo.courses.record import Course, CourseFault, Layout, Piece, Sizes
 
 KMH = 1.0 / 3.6
 # By the speed in km/h of who changes lane: how far ahead in m, tightest radius in m.
@@ -68,9 +68,9 @@ def _change(
     name: str, sizes: Sizes, aside_m: float, length_m: float, radius_m: float | None
 ) -> Layout:
     offset = sizes.left * aside_m
-    legs = (
-        Leg("line", length_m=sizes.run_up_m),
-        Leg("shift", "change", length_m, radius_m=radius_m, offset_m=offset),
-        Leg("line", length_m=sizes.run_out_m),
+    pieces = (
+        Piece("line", length_m=sizes.run_up_m),
+        Piece("shift", "change", length_m, radius_m=radius_m, offset_m=offset),
+        Piece("line", length_m=sizes.run_out_m),
     )
-    return Layout(Course(name), legs)
+    return Layout(Course(name), pieces)

@@ -15,7 +15,7 @@ from operator import itemgetter
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.courses.record import Cone, Course, CourseFault, Layout, Leg, Point, Side, Sizes
+from choreo.courses.record import Cone, Course, CourseFault, Layout, Piece, Point, Side, Sizes
 
 CONE_STEP_RAD = math.radians(15.0)
 # A lane's edge along a circle is drawn by so many points to a full turn.
@@ -43,7 +43,7 @@ def steady_circle(sizes: Sizes) -> Layout:
     laps = sizes.laps or 1
     turn = sizes.left * 2.0 * math.pi
     names = ["lap", *(f"lap {number}" for number in range(2, laps + 1))]
-    arcs = [Leg("arc", name, radius_m=sizes.radius_m, angle_rad=turn) for name in names]
+    arcs = [Piece("arc", name, radius_m=sizes.radius_m, angle_rad=turn) for name in names]
     return _round("steady circle", sizes, arcs, 2.0 * math.pi)
 
 
@@ -56,34 +56,34 @@ def u_turn(sizes: Sizes) -> Layout:
     if angle <= 0.0:
         what = f"clothoids of {_clothoid_m(sizes):g} m alone turn more than half round"
         raise CourseFault("clothoid", what, "Write a shorter `clothoid`, or a larger radius.")
-    arc = Leg("arc", "turn", radius_m=sizes.radius_m, angle_rad=sizes.left * angle)
+    arc = Piece("arc", "turn", radius_m=sizes.radius_m, angle_rad=sizes.left * angle)
     return _round("U-turn", sizes, [arc], angle)
 
 
 def braking_in_a_turn(sizes: Sizes) -> Layout:
     """Lay out a straight and a circle on which it is braked."""
     angle = sizes.left * abs(sizes.angle_rad or math.pi)
-    arc = Leg("arc", "turn", radius_m=sizes.radius_m, angle_rad=angle)
+    arc = Piece("arc", "turn", radius_m=sizes.radius_m, angle_rad=angle)
     return _round("braking in a turn", sizes, [arc], abs(angle), out=False)
 
 
 def _round(
-    name: str, sizes: Sizes, arcs: list[Leg], turned_rad: float, *, out: bool = True
+    name: str, sizes: Sizes, arcs: list[Piece], turned_rad: float, *, out: bool = True
 ) -> Layout:
     radius = sizes.radius_m or 0.0
     bend = sizes.left / radius
     length = _clothoid_m(sizes)
-    legs = [Leg("line", length_m=sizes.run_up_m)]
+    pieces = [Piece("line", length_m=sizes.run_up_m)]
     if length > 0.0:
         ends = {"start_curvature_per_m": 0.0, "end_curvature_per_m": bend}
-        legs.append(Leg("clothoid", "entry", length, **ends))
-    legs += arcs
+        pieces.append(Piece("clothoid", "entry", length, **ends))
+    pieces += arcs
     if out:
         if length > 0.0:
             ends = {"start_curvature_per_m": bend, "end_curvature_per_m": 0.0}
-            legs.append(Leg("clothoid", "exit", length, **ends))
-        legs.append(Leg("line", length_m=sizes.run_out_m))
-    return Layout(_circle(name, sizes, length, turned_rad, out=out), tuple(legs))
+            pieces.append(Piece("clothoid", "exit", length, **ends))
+        pieces.append(Piece("line", length_m=sizes.run_out_m))
+    return Layout(_circle(name, sizes, length, turned_rad, out=out), tuple(pieces))
 
 
 def _clothoid_m(sizes: Sizes) -> float:
@@ -177,7 +177,7 @@ def turning_path(sizes: Sizes) -> Layout:
         what = f"EN-FC prints no turning path for {asked}"
         raise CourseFault(key_at_fault, what, f"It has {words}.")
     radius, clothoid_deg, arc_deg = TURNS[key]
-    bend = Leg(
+    bend = Piece(
         "bend",
         "turn",
         radius_m=radius,
@@ -185,26 +185,26 @@ def turning_path(sizes: Sizes) -> Layout:
         clothoid_angle_rad=math.radians(clothoid_deg),
         outer_curvature_per_m=1.0 / TURN_OUTER_M,
     )
-    ends = Leg("line", length_m=sizes.run_up_m), Leg("line", length_m=sizes.run_out_m)
+    ends = Piece("line", length_m=sizes.run_up_m), Piece("line", length_m=sizes.run_out_m)
     return Layout(Course("EN-FC turning path"), (ends[0], bend, ends[1]))
 
 
 def s_bend(sizes: Sizes) -> Layout:
     """Lay out the S-bend of EN-VA, clothoid lengths A^2/R."""
-    legs = [Leg("line", length_m=sizes.run_up_m)]
+    pieces = [Piece("line", length_m=sizes.run_up_m)]
     for hand, name, (a_in, radius, arc_m, a_out) in zip(
         (1.0, -1.0), ("turn1", "turn2"), S_BEND, strict=True
     ):
         bend = hand * sizes.left / radius
         rise, fall = a_in**2 / radius, a_out**2 / radius
-        legs += [
-            Leg(
+        pieces += [
+            Piece(
                 "clothoid", f"{name}-in", rise, start_curvature_per_m=0.0, end_curvature_per_m=bend
             ),
-            Leg("arc", name, radius_m=radius, angle_rad=bend * arc_m),
-            Leg(
+            Piece("arc", name, radius_m=radius, angle_rad=bend * arc_m),
+            Piece(
                 "clothoid", f"{name}-out", fall, start_curvature_per_m=bend, end_curvature_per_m=0.0
             ),
         ]
-    legs.append(Leg("line", length_m=sizes.run_out_m))
-    return Layout(Course("S-bend"), tuple(legs))
+    pieces.append(Piece("line", length_m=sizes.run_out_m))
+    return Layout(Course("S-bend"), tuple(pieces))

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from choreo.courses.record import Cone, Course, CourseFault, Lane, Layout, Leg, Side, Sizes
+from choreo.courses.record import Cone, Course, CourseFault, Lane, Layout, Piece, Side, Sizes
 from choreo.words.kinds import PieceKind
 
 # Lengths of lane, change, lane, change, lane in m.
@@ -116,7 +116,7 @@ def cones_of(lanes: Sequence[Lane], places: Sequence[np.ndarray]) -> tuple[Cone,
 
 
 def _layout(name: str, sizes: Sizes, lanes: Sequence[Lane], places: Sequence[np.ndarray]) -> Layout:
-    legs = [Leg("line", length_m=sizes.run_up_m)]
+    pieces = [Piece("line", length_m=sizes.run_up_m)]
     for index, lane in enumerate(lanes):
         if index:
             before = lanes[index - 1]
@@ -124,9 +124,9 @@ def _layout(name: str, sizes: Sizes, lanes: Sequence[Lane], places: Sequence[np.
             length = lane.from_m - before.to_m
             section = f"section{2 * index}"
             kind: PieceKind = "shift" if offset else "line"
-            legs.append(Leg(kind, section, length, offset_m=offset or None))
-        legs.append(Leg("line", lane.name, lane.to_m - lane.from_m))
-    legs.append(Leg("line", length_m=sizes.run_out_m))
+            pieces.append(Piece(kind, section, length, offset_m=offset or None))
+        pieces.append(Piece("line", lane.name, lane.to_m - lane.from_m))
+    pieces.append(Piece("line", length_m=sizes.run_out_m))
     bounds = tuple(
         ((lane.from_m, edge), (lane.to_m, edge))
         for lane in lanes
@@ -141,4 +141,4 @@ def _layout(name: str, sizes: Sizes, lanes: Sequence[Lane], places: Sequence[np.
         0.05 if sizes.margin_m is None else sizes.margin_m,
         sizes.vehicle_width_m,
     )
-    return Layout(course, tuple(legs))
+    return Layout(course, tuple(pieces))

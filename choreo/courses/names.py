@@ -40,15 +40,22 @@ COURSES: Mapping[str, tuple[Kind, Callable[[Sizes], Layout]]] = {
     "S-bend": (Kind((), ("turn",)), curves.s_bend),
 }
 ANYWHERE = ("run-up", "run-out")
+# What may be written for keys whose values are words, or on which sources differ.
+CHOICES: Mapping[str, str] = {
+    "offset read as": ", ".join(f"`{one}`" for one in lane_change.READINGS),
+    "last width": "`3 m`, or 1.3 x vehicle width + 0.25 m: sources differ",
+    "departure": ", ".join(f"`{one}`" for one in straights.DEPARTURES),
+    "side": "`farside`, `nearside`",
+}
 
 
 def lay_out(name: str, sizes: Sizes) -> Layout:
     """Lay out a course of `COURSES` whose keys are known to be there. Raises CourseFault."""
     _, make = COURSES[name]
     layout = make(sizes)
-    # Numbers of a scenario are floats; what is counted is in the legs and cones.
+    # Numbers of a scenario are floats; what is counted is in the pieces and cones.
     told = replace(sizes, laps=None, count=None)
     return replace(layout, course=replace(layout.course, sizes=told))
 
 
-__all__ = ["ANYWHERE", "COURSES", "CourseFault", "lay_out"]
+__all__ = ["ANYWHERE", "CHOICES", "COURSES", "CourseFault", "lay_out"]

@@ -1,4 +1,4 @@
-"""A course: gates, cones and lanes in its own frame, and the legs of the path that leads through their middles.
+"""A course: gates, cones and lanes in its own frame, and the pieces of the path that leads through their middles.
 
 The frame is that of the path: x along its heading at its beginning, y to the left, in m.
 """
@@ -56,7 +56,7 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True)
-class Leg:
+class Piece:
     """One piece of the path through a course; the fields of a path's piece that its kind needs, in m, rad, 1/m."""
 
     kind: PieceKind
@@ -157,10 +157,10 @@ class Course:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A course with the legs of the path through its middle, run-up and run-out among them."""
+    """A course with the pieces of the path through its middle, run-up and run-out among them."""
 
     course: Course
-    legs: tuple[Leg, ...]
+    pieces: tuple[Piece, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 from choreo.courses import forms
 from choreo.courses import sine_with_dwell as sine
-from choreo.courses.record import Cone, Course, CourseFault, Layout, Leg, Side, Sizes, Steered
+from choreo.courses.record import Cone, Course, CourseFault, Layout, Piece, Side, Sizes, Steered
 
 KMH = 1.0 / 3.6
 # EN-LD: radius in m by speed in km/h, up to which it holds; with the wider one at a gentle departure.
@@ -55,25 +55,25 @@ def slalom(sizes: Sizes) -> Layout:
     """Lay out cones in a row, passed on alternate sides at a distance, the first one to the left of it or the right."""
     spacing, count = sizes.spacing_m or 0.0, sizes.count or 0
     aside = sizes.aside_m or 0.0
-    legs = [Leg("line", length_m=sizes.run_up_m)]
+    pieces = [Piece("line", length_m=sizes.run_up_m)]
     cones = []
     now = 0.0
     for index in range(count):
         hand = sizes.left * (1.0 if index % 2 == 0 else -1.0)
-        legs.append(Leg("shift", f"gate{index + 1}", spacing, offset_m=hand * aside - now))
+        pieces.append(Piece("shift", f"gate{index + 1}", spacing, offset_m=hand * aside - now))
         now = hand * aside
         side: Side = "right" if hand > 0 else "left"
         at = sizes.run_up_m + (index + 1) * spacing
         cones.append(Cone(f"cone {index + 1}", at, 0.0, side))
-    legs.append(Leg("shift", "exit", spacing, offset_m=-now))
-    legs.append(Leg("line", length_m=sizes.run_out_m))
+    pieces.append(Piece("shift", "exit", spacing, offset_m=-now))
+    pieces.append(Piece("line", length_m=sizes.run_out_m))
     course = Course(
         "slalom",
         tuple(cones),
         line=sizes.line or "centres",
         margin_m=0.05 if sizes.margin_m is None else sizes.margin_m,
     )
-    return Layout(course, tuple(legs))
+    return Layout(course, tuple(pieces))
 
 
 def departure_radius_m(speed_mps: float, lateral_mps: float, departure: str) -> float:
@@ -119,14 +119,14 @@ def lane_departure(sizes: Sizes) -> Layout:
         raise CourseFault(first.key, first.what, first.instead, others=tuple(others))
     radius = departure_radius_m(speed, lateral, sizes.departure)
     angle, _ = departure_m(speed, lateral, radius)
-    legs = [
-        Leg("line", length_m=sizes.run_up_m),
-        Leg("arc", "steer", radius_m=radius, angle_rad=sizes.left * angle),
+    pieces = [
+        Piece("line", length_m=sizes.run_up_m),
+        Piece("arc", "steer", radius_m=radius, angle_rad=sizes.left * angle),
     ]
     if steady > 0.0:
-        legs.append(Leg("line", "steady", steady / math.sin(angle)))
-    legs.append(Leg("line", length_m=sizes.run_out_m))
-    return Layout(Course("EN-LD departure"), tuple(legs))
+        pieces.append(Piece("line", "steady", steady / math.sin(angle)))
+    pieces.append(Piece("line", length_m=sizes.run_out_m))
+    return Layout(Course("EN-LD departure"), tuple(pieces))
 
 
 def sine_with_dwell(sizes: Sizes) -> Layout:
@@ -181,9 +181,9 @@ def _straight(name: str, sizes: Sizes, way: float, steered: Steered) -> Layout:
     half = (sizes.lane_width_m or 0.0) / 2.0
     begin, end = sizes.run_up_m, sizes.run_up_m + way
     bounds = tuple(((begin, edge), (end, edge)) for edge in (-half, half)) if half else ()
-    legs = (
-        Leg("line", length_m=begin),
-        Leg("line", "manoeuvre", way),
-        Leg("line", length_m=sizes.run_out_m),
+    pieces = (
+        Piece("line", length_m=begin),
+        Piece("line", "manoeuvre", way),
+        Piece("line", length_m=sizes.run_out_m),
     )
-    return Layout(Course(name, bounds=bounds, steered=steered), legs)
+    return Layout(Course(name, bounds=bounds, steered=steered), pieces)

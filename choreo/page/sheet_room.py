@@ -131,18 +131,19 @@ def _last_call(one: NoReturn, plan: Plan, who: str) -> str:
 
 
 def room_of(plan: Plan) -> Iterator[Block]:
-    """Give banks, the cones to set, least clearances and the places of obstacles that sights have moved."""
-    yield block("Banked curves", _banks(plan))
+    """Give banks, who is steered aside, cones to set, least clearances, and obstacles that sights have moved."""
+    yield block("Banked curves", _warned(plan, "problem.bank"))
+    yield block("Steered to and fro", _warned(plan, "space.aside-counted"))
     if plan.space is not None:
         yield block("Obstacles placed for sight lines", _placed(plan.space))
         yield block("Cones", _cones(plan.space))
         yield block("Least clearances", _clearances(plan.space))
 
 
-def _banks(plan: Plan) -> str:
-    """Where curves are banked, and which speeds they hold."""
-    told_ = [one.text for one in plan.warnings if one.code == "problem.bank"]
-    return "".join(f'<p class="small">{told(one)}</p>' for one in told_)
+def _warned(plan: Plan, code: str) -> str:
+    """What is told of the plan under a code, with its advice."""
+    found = [f"{one.text}. {one.advice}".strip() for one in plan.warnings if one.code == code]
+    return "".join(f'<p class="small">{told(one)}</p>' for one in found)
 
 
 def zone_words(zone: KeepOut | None) -> str:

@@ -305,10 +305,10 @@ def test_lane_departure() -> None:
     seconds = {0.2: 3.5, 0.3: 3.0, 0.4: 2.0, 0.5: 1.5, 0.6: 1.0, 0.7: 0.75, 0.8: 0.5, 0.9: 0.25}
     for lateral, lasts in seconds.items():
         sizes = Sizes(speed_mps=72 * KMH, lateral_mps=lateral, departure="unintentional")
-        (steady_leg,) = [
-            leg for leg in lay_out("EN-LD departure", sizes).legs if leg.name == "steady"
+        (steady,) = [
+            one for one in lay_out("EN-LD departure", sizes).pieces if one.name == "steady"
         ]
-        assert (steady_leg.length_m or 0.0) / (72 * KMH) == pytest.approx(lasts, abs=1e-6)
+        assert (steady.length_m or 0.0) / (72 * KMH) == pytest.approx(lasts, abs=1e-6)
 
 
 def test_s_bend_and_turning_path_as_paths() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from choreo.courses import ANYWHERE, COURSES, LINE_APPROACH_M, CourseFault, Sizes, lay_out
+from choreo.courses import ANYWHERE, CHOICES, COURSES, LINE_APPROACH_M, CourseFault, Sizes, lay_out
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.records.scenario import PathSpec, Piece
 from choreo.scenario.text.document import Keys
@@ -37,7 +37,7 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
         place = (*keys, "line")
         draft.fault("scenario.bad-value", place, where=where, what=what, instead=instead)
         return None
-    pieces = tuple(Piece(**asdict(leg)) for leg in layout.legs)
+    pieces = tuple(Piece(**asdict(piece)) for piece in layout.pieces)
     return PathSpec(
         start_m=path.start, heading_rad=path.heading, pieces=pieces, course=layout.course
     )
@@ -52,7 +52,9 @@ def check_course_keys(draft: Draft, keys: Keys, name: str, given: Sequence[str])
     where = f"path `{keys[-1]}`"
     missing = [key for key in (*kind.needs, "start") if key not in given]
     for key in missing:
-        draft.fault("scenario.missing-key", keys, key=key, where=f"{where} (course {name})")
+        choices = f"; it may be {CHOICES[key]}" if key in CHOICES else ""
+        whose = f"{where} (course {name}{choices})"
+        draft.fault("scenario.missing-key", keys, key=key, where=whose)
     known = (*kind.needs, *kind.may, *ANYWHERE, "start")
     words = ", ".join(f"`{key}`" for key in known if key not in ("start", *ANYWHERE))
     for key in given:

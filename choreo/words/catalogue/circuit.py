@@ -7,7 +7,7 @@ CIRCUIT = {
         "A main path that is no loop",
         "Laps go round a closed path.",
         "the main path `{path}` is not closed",
-        "Write `closed: yes` in it; its end must meet its beginning to 1 cm and 0.1 deg.",
+        "{instead}",
     ),
     "circuit.order": Entry(
         "An excursion that doesn't lie in one lap",

@@ -13,6 +13,16 @@ from choreo.words import ChoreoError
 from tests.unit.page.shown import FOLDER
 from tests.unit.scenario.example import WALKER
 
+CURVE = """choreo: 1
+title: Bend
+paths: {bend: {start: [0 m, 0 m], pieces: [{line: 90 m}, {arc: {radius: 9 m, angle: 90 deg}}, {line: 50 m}]}}
+movers:
+  car:
+    path: bend
+    body: {length: 4 m, width: 1.8 m}
+    limits: {speed: 90 km/h, accelerate: 2 m/s2, brake: 6 m/s2, lateral: 4 m/s2}
+    programme: [{ramp: {to: 30 km/h}}, {hold: {for: 2 s}}, {stop: {}}]
+"""
 FREE = "{time to collision: free}, to: contact"
 
 
@@ -109,3 +119,14 @@ def test_nothing_that_a_drive_was_fitted_to_is_negotiated() -> None:
     case = case_of(load(Path("scenarios/drive-over-cobbles.yaml")))
     assert any(phase.driven for phase in case.scenario.movers["subject"].programme)
     assert quantities_of(case.scenario) == []
+
+
+def test_no_more_grip_than_a_tyre_has_is_proposed() -> None:
+    for written, most in (("4 m/s2", 19.6), ("25 m/s2", 25.0)):
+        scenario = loads(
+            CURVE.replace("lateral: 4 m/s2", f"lateral: {written}"), "bend.yaml", Path()
+        )
+        (found,) = [
+            one for one in quantities_of(scenario) if one.name == "car lateral acceleration"
+        ]
+        assert found.high == pytest.approx(most)

@@ -122,6 +122,16 @@ def test_faults_are_told_by_code(folder: Path, before: str, after: str, code: st
     assert code in {one.code for one in told.value.findings}
 
 
+def test_a_course_is_no_loop(folder: Path) -> None:
+    loop = MILE[MILE.index("    closed: yes") : MILE.index("vehicle:")]
+    text = MILE.replace(loop, "    course: steady circle\n    radius: 50 m\n")
+    with pytest.raises(ChoreoError) as told:
+        load_circuit(written(text, folder))
+    (fault,) = told.value.findings
+    assert fault.code == "circuit.not-closed"
+    assert fault.advice.startswith("A course (steady circle) is driven through once: lay the loop")
+
+
 def test_where_an_excursion_could_join_is_told_if_there_is_such_a_place(folder: Path) -> None:
     told = []
     for before, after in (

@@ -58,6 +58,16 @@ def test_sheet_tells_where_curves_are_banked_and_what_they_hold() -> None:
     assert re.search(r"m \(\[.* m, .* m\] to \[.*\]\) is banked by 25 deg .* up to", words[begins:])
 
 
+def test_sheet_tells_who_is_steered_beside_its_line() -> None:
+    name = "walker-nearside"
+    found = whole(name)
+    word = Message("space.aside-counted", "warning", "it leaves it", "Keep it free.", None)
+    plan = replace(found.plan, warnings=(word,))
+    words = _words(sheet_of(found.scenario, plan, found.paths, found.ground))
+    assert "Steered to and fro it leaves it. Keep it free" in words
+    assert "Steered to and fro" not in _words(sheet(name))
+
+
 def test_no_return_is_in_seconds_and_metres_before_the_encounter() -> None:
     words = _words(sheet("walker-nearside"))
     space = whole("walker-nearside").plan.space

@@ -27,8 +27,12 @@ def course(keys: str) -> str:
     ("keys", "code", "word"),
     [
         ("course: ISO 3888", "scenario.unknown-name", "ISO 3888-"),
-        ("course: ISO 3888-1, vehicle width: 1.8 m", "scenario.missing-key", "offset read as"),
-        ("course: ISO 3888-2, vehicle width: 1.8 m", "scenario.missing-key", "last width"),
+        (
+            "course: ISO 3888-1, vehicle width: 1.8 m",
+            "scenario.missing-key",
+            "`centre to near edge`",
+        ),
+        ("course: ISO 3888-2, vehicle width: 1.8 m", "scenario.missing-key", "sources differ"),
         ("course: S-bend, radius: 30 m", "scenario.bad-value", "takes no `radius`"),
         (
             "course: ISO 3888-1, vehicle width: 1.8 m, offset read as: edges",
