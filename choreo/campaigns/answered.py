@@ -7,20 +7,22 @@ from collections.abc import Iterable, Iterator
 
 from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.campaigns.staging.member import Member
+from choreo.campaigns.staging.standing import standing_round
 from choreo.campaigns.whole_day import LeftOut
-from choreo.case import case_of, with_sights_of
+from choreo.case import case_of
 from choreo.plans import from_text
 
 
 def answered(campaign: Campaign, rows: Iterable[Row]) -> Iterator[tuple[Variant, Member] | LeftOut]:
-    """Give each variant with its plan, or left out. rows: of all variants in order, with room and documents."""
+    """Give each variant with its plan, or left out. rows: of all variants in order, with documents."""
     for index, (variant, row) in enumerate(zip(campaign.variants(), rows, strict=True)):
         if row.verdict is None:
             yield LeftOut(variant, "faulty", row.reason)
-        elif row.verdict != "feasible" or not row.clear:
-            verdict = "not clear" if row.verdict == "feasible" else row.verdict
-            yield LeftOut(variant, verdict, row.reason)
+        elif row.verdict != "feasible":
+            yield LeftOut(variant, row.verdict, row.reason)
         else:
             plan = from_text(zlib.decompress(row.document).decode(), row.name)
-            case = with_sights_of(case_of(campaign.scenario_of(variant)), plan)
-            yield variant, Member(index, case, plan)
+            yield (
+                variant,
+                Member(index, *standing_round(case_of(campaign.scenario_of(variant)), plan)),
+            )

@@ -10,6 +10,7 @@ from choreo.campaigns.day.planned import DayPlan, day_of
 from choreo.campaigns.day.spec import DEFAULT, DaySpec
 from choreo.campaigns.needed_room import Rectangle, Runway, rectangles, runways
 from choreo.campaigns.records import Campaign, Variant
+from choreo.campaigns.solving import reason_of
 from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import Planning, here
 from choreo.campaigns.staging.records import Stagings
@@ -69,19 +70,23 @@ def campaign_day(
 ) -> CampaignDay:
     """Plan a campaign's day.
 
-    answered: each variant with its plan, or left out. spec: in place of the campaign's own. planning:
-    plans variants from shared marks.
+    answered: each variant in order with its plan, or left out; a member's index is its place there. spec: in place of
+    the campaign's own. planning: plans variants from shared marks.
     """
     spec = spec or campaign.day or DEFAULT
     variants: dict[int, Variant] = {}
     members: dict[int, Member] = {}
-    left_out = []
-    for one in answered:
+    left_out: dict[int, LeftOut] = {}
+    for index, one in enumerate(answered):
         if isinstance(one, LeftOut):
-            left_out.append(one)
+            left_out[index] = one
         else:
-            variants[one[1].index], members[one[1].index] = one
+            variants[index], members[index] = one
     stagings = fewest_stagings(list(members.values()), planning, progress)
+    for index, refused in stagings.out.items():
+        verdict = "not clear" if refused.verdict == "feasible" else refused.verdict
+        left_out[index] = LeftOut(variants.pop(index), verdict, reason_of(refused))
+        del members[index]
     spec = _with_chance(spec, variants, members, stagings.plans, progress)
     progress("the order of the runs")
     jobs = [
@@ -100,7 +105,7 @@ def campaign_day(
         campaign,
         variants,
         members,
-        tuple(left_out),
+        tuple(left_out[index] for index in sorted(left_out)),
         stagings,
         plan,
         runways(members, stagings.plans),

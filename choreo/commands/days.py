@@ -46,7 +46,7 @@ def _day_of(
         raise ChoreoError((Finding("scenario.bad-value", "error", place, values),))
     if output is not None:
         check_target(output, campaign.files)
-    asked = Asked(room=True, documents=True)
+    asked = Asked(documents=True)  # of its room every plan is asked from its staging's marks
     store = nullcontext(None) if output is None else closing(Store(output))
     jobs = jobs or len(os.sched_getaffinity(0))
     solving = by_processes(jobs)

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
@@ -52,6 +53,12 @@ def plain_data(value: Any) -> Any:
     return value
 
 
+@cache
+def _reading() -> TypeAdapter[Plan]:
+    """What reads a plan: made when the first one is read, since making it takes longer than reading."""
+    return TypeAdapter(Plan)
+
+
 def from_text(text: str, file: str) -> Plan:
     """Read a plan document.
 
@@ -72,7 +79,7 @@ def from_text(text: str, file: str) -> Plan:
         if CONTROL.search(word) is not None:
             raise _broken(place, f"`{quoted(word)}` holds a control character")
     try:
-        return TypeAdapter(Plan).validate_python(_restored(document), strict=False)
+        return _reading().validate_python(_restored(document), strict=False)
     except RecursionError:
         raise _broken(place, "it is nested too deeply") from None
     except ValidationError as error:

@@ -13,6 +13,8 @@ from choreo.words.records import dataclass
 
 # More points than this are not looked at: then only the bound by boxes that don't meet is told.
 MOST_POINTS = 4000
+# What is no wider (m) is one station: ends of ranges are known no better.
+JUST_M = 4e-5
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,10 @@ class Interval:
 
     lo: float
     hi: float
+
+    def just(self, station_m: float) -> bool:
+        """Whether it is this station and hardly any other."""
+        return self.hi - self.lo <= JUST_M and self.lo - JUST_M <= station_m <= self.hi + JUST_M
 
 
 # The range of each mover's start station, by mover.

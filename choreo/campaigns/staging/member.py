@@ -67,18 +67,18 @@ class Member:
 
         Where it can't be said: its own start, if the others stand at theirs.
         """
-        key = mover, tuple(sorted(at.items()))
+        key = _key(mover, at)
         if key not in self.ranges:
             self.ranges[key] = self._asked(mover, at)
         return self.ranges[key]
 
     def _asked(self, mover: str, at: Mapping[str, float]) -> Interval | None:
         own = _point(self.starts[mover])
-        if not self._free(mover):  # whether there is a plan then is looked at when it is planned
+        if not self.free(mover):  # whether there is a plan then is looked at when it is planned
             return own
         if not self.unsure:
             try:
-                free = {name: one for name, one in at.items() if self._free(name)}
+                free = {name: one for name, one in self._pinned(at).items() if self.free(name)}
                 if any(abs(self.starts[name] - at[name]) > 1e-6 for name in at if name not in free):
                     return None
                 found = start_range_of(self.case, mover, free, gentler=self._gentler)
@@ -90,22 +90,34 @@ class Member:
         at_own = all(abs(self.starts[name] - one) <= 1e-6 for name, one in at.items())
         return own if at_own else None
 
-    def _free(self, mover: str) -> bool:
+    def free(self, mover: str) -> bool:
+        """Whether a start is open, so that its mark may be moved."""
         written = self.case.scenario.movers[mover]
         return written.stand is None and not written.start.station.fixed
 
+    def _pinned(self, at: Mapping[str, float]) -> dict[str, float]:
+        """Starts without those that follow from the ones before: fixed to the last digit, they would miss by it."""
+        pinned: dict[str, float] = {}
+        before: dict[str, float] = {}
+        for name, station_m in at.items():
+            known = self.ranges.get(_key(name, before))
+            if known is None or not self.free(name) or not known.just(station_m):
+                pinned[name] = station_m
+            before[name] = station_m
+        return pinned
+
     def may_run_from(self, at: Mapping[str, float]) -> bool:
         """Whether the linear stage has a plan from given start stations (m), or can't say."""
-        return may_work(self._starting(at), gentler=self._gentler)
+        return may_work(self._starting(self._pinned(at)), gentler=self._gentler)
 
     def planned_at(self, at: Mapping[str, float]) -> Answer:
         """Plan it anew from given start stations (m): verified, and with the room that it takes."""
-        return survey(*answer_with_sights(self._starting(at)))
+        return survey(*answer_with_sights(self._starting(self._pinned(at))))
 
     def _starting(self, at: Mapping[str, float]) -> Case:
         scenario = self.case.scenario
         for name, station_m in at.items():
-            if self._free(name):
+            if self.free(name):
                 mover = scenario.movers[name]
                 start = replace(mover.start, station=Span.at(station_m))
                 scenario = with_mover(scenario, name, replace(mover, start=start))
@@ -130,6 +142,10 @@ def _course(case: Case, mover: str) -> tuple[object, ...]:
     path = case.paths[mover]
     poses = path.pose(np.linspace(0.0, path.length_m, ALONG))
     return tuple(np.round([*poses.x_m, *poses.y_m], SAME_DIGITS).tolist())
+
+
+def _key(mover: str, at: Mapping[str, float]) -> tuple[str, tuple[tuple[str, float], ...]]:
+    return mover, tuple(sorted(at.items()))
 
 
 def _point(station_m: float) -> Interval:

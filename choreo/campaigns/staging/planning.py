@@ -15,7 +15,7 @@ from choreo.words import ChoreoError
 
 Starts = Mapping[str, float]
 Task = tuple[Member, Starts]
-# Gives the plan of each task, in order; None where it may not be run so.
+# Gives the plan of each task, in order, with the room that it takes; None where there is none.
 Planning = Callable[[Sequence[Task]], Iterator[Plan | None]]
 
 # Fewer tasks than this are not worth a process.
@@ -23,16 +23,15 @@ FEW = 4
 
 
 def planned(member: Member, at: Starts) -> Plan | None:
-    """Give a member's plan from given start stations (m): its own from its own; None where it may not be run so."""
-    if member.far_from(at) == 0.0:
-        return member.own
+    """Give a member's plan from given start stations (m), with the room that it takes; None where there is none."""
     try:
+        if member.far_from(at) == 0.0:
+            return member.planned_at({}).plan
         if not member.may_run_from(at):
             return None
-        plan = member.planned_at(at).plan
+        return member.planned_at(at).plan
     except ChoreoError:  # with that start something in the file makes no sense
         return None
-    return plan if member.runs_as_before(plan) else None
 
 
 def here(tasks: Sequence[Task]) -> Iterator[Plan | None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import field
 
 from choreo.plans import Plan
 from choreo.words.records import dataclass
@@ -30,13 +31,15 @@ class Staging:
 class Stagings:
     """All stagings of a campaign. at_least: with fewer it can't be done; plans: by variant, from its staging's marks.
 
-    unsure: variants whose range of start stations isn't known: they count with their own marks only.
+    unsure: variants whose range of start stations isn't known: they count with their own marks only. out: plans that
+    may not be run from any marks, by variant: feasible, but not clear.
     """
 
     stagings: tuple[Staging, ...]
     at_least: int
     plans: Mapping[int, Plan]
     unsure: int = 0
+    out: Mapping[int, Plan] = field(default_factory=dict)
 
     def of(self, variant: int) -> int:
         """Give the staging (index) that a variant runs from."""

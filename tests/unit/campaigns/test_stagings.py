@@ -3,11 +3,14 @@
 from collections.abc import Callable
 from functools import cache
 
+import pytest
+
 from choreo.campaigns.needed_room import rectangles, runways
 from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import planned
 from choreo.campaigns.staging.search import fewest_stagings
-from choreo.case import case_of, whole_answer
+from choreo.campaigns.staging.standing import standing_round
+from choreo.case import answer_with_sights, case_of, whole_answer
 from choreo.scenario import loads
 from choreo.verification import verify
 from tests.places import ROOT
@@ -77,6 +80,10 @@ def test_a_mark_that_is_written_differently_takes_another_staging() -> None:
     found = fewest_stagings(members)
     assert [one.variants for one in found.stagings] == [(0,), (1,)]
     assert found.at_least == 2
+    # Who shares its marks with nobody stands at whole metres too.
+    starts = [one.marks["subject"].station_m for one in found.stagings]
+    assert starts == [member.starts["subject"] // 1.0 for member in members]
+    assert starts != [member.starts["subject"] for member in members]
 
 
 def test_another_path_is_another_layout() -> None:
@@ -99,3 +106,21 @@ def test_marks_near_another_car_are_given_up_for_marks_that_work() -> None:
     found = fewest_stagings(members)
     assert [one.variants for one in found.stagings] == [(0, 1)]
     assert [found.plans[index].verdict for index in (0, 1)] == ["feasible", "feasible"]
+
+
+def test_what_a_sight_moves_stands_at_a_round_place_from_where_it_is_still_as_wanted() -> None:
+    scenario = loads(_text("child-seen-late"), "a.yaml", FOLDER)
+    case = case_of(scenario)
+    answer, sights = answer_with_sights(case)
+    assert sights[0].x_m != pytest.approx(round(sights[0].x_m or 0.0, 1), abs=1e-3)
+    stood, plan = standing_round(case, answer.plan)
+    stand = stood.scenario.movers["front_van"].stand
+    assert stand is not None
+    assert stand[0] == round(sights[0].x_m or 0.0, 1)
+    assert plan.space is not None
+    assert plan.space.sights[0].within
+    assert plan.space.sights[0].to_collision_s == pytest.approx(1.2, abs=0.02)
+    # Nothing moves it from there when the same run is planned from other marks.
+    assert Member(0, stood, plan).planned_at({"subject": 380.0}).plan.space is not None
+    assert stood.scenario.sights["child_seen"].moving is None
+    assert plan.fingerprint == answer.plan.fingerprint
