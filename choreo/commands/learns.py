@@ -245,7 +245,7 @@ def _write(
         count = max((one.found.count for one in lessons.found), default=0)
         if count < LEAST_SPREAD:
             why = f"of {count} run{'' if count == 1 else 's'} nothing is written into a fleet file: they show no spread"
-            instead = f"Record {LEAST_SPREAD} runs or more; without `-o` what {count or 'they'} show is printed."
+            instead = f"Record {LEAST_SPREAD} runs or more; without `-o` what they show is printed."
         values = {"why": why, "instead": instead}
         raise ChoreoError([Finding("recording.unfit", "error", Origin(str(file), 1, 1), values)])
     text = with_errors(file.parent / fleet, entries, lessons.about, wandering)

@@ -144,6 +144,10 @@ class _Finder:
         record = Run(self.signals.known, self.times, t0=t0, closing_mps=self.closing_mps())
         at = moment(EventRef("T0"), record)
         times = dict(self.times) if at is None else {**self.times, "T0": at}
+        for event in ("warning", *REACTIONS):
+            if at is not None and times.get(event, at) < at:
+                early = "before the test starts: it ends no band"
+                self.notes[event] = "; ".join((early, *filter(None, [self.notes.get(event)])))
         reacted = [times[one] for one in REACTIONS if one in times]
         told_ones = [
             Moment(event, one, self._left(one), self._by(event), self.notes.get(event, ""))

@@ -8,7 +8,7 @@ from dataclasses import field
 import numpy as np
 
 from choreo.errors.stage import Stage
-from choreo.recordings.record import Recording, Remark
+from choreo.recordings.record import Recording, Remark, Uncertainty
 from choreo.rules.applied import Rules
 from choreo.rules.asked import encounter_tolerance
 from choreo.rules.records import Band, Instant, Settle, Shape
@@ -21,6 +21,7 @@ from choreo.scoring.judging import Reaction, judged, reaction_of, sure_of, touch
 from choreo.scoring.meant import allowed_impact
 from choreo.scoring.moments import Moment, Moments, bare_moments, moments_of, unknown_events
 from choreo.scoring.onsets import Reading
+from choreo.scoring.pairs import pair_of
 from choreo.scoring.reacting import left_to_its_drive
 from choreo.scoring.run import RecordedRun, run_of
 from choreo.scoring.signals import signals_of
@@ -35,7 +36,8 @@ class Happened:
     """What became of one encounter, SI; touch: of a contact. value: in the encounter's unit, nan where it is missed.
 
     speed_lost_mps: how much slower than before the first was at the contact: than at `before`, T0 or a hold. headed:
-    the value as the subject was headed for when its system acted, None: it didn't before that.
+    the value as the subject was headed for when its system acted, None: it didn't before that. nearest: where a contact
+    was avoided the least time to collision and when that was, None where they pass each other.
     """
 
     encounter: str
@@ -49,6 +51,7 @@ class Happened:
     before: str = ""
     unit: str = ""
     headed: float | None = None
+    nearest: tuple[float, float] | None = None
 
     @property
     def judged_value(self) -> float:
@@ -260,7 +263,20 @@ def _happened(
         when,
         planned.unit,
         _headed(name, one, reaction),
+        _nearest(run, one.of, one.with_) if touch is not None and touch.time_s is None else None,
     )
+
+
+def _nearest(run: RecordedRun, of: str, other: str) -> tuple[float, float] | None:
+    """The least time to collision of two that didn't meet, and when; None where it isn't known or they pass."""
+    pair = None if of not in run.movers else pair_of(run, of, other, Uncertainty())
+    if pair is None:
+        return None
+    known = np.isfinite(pair.left_s) & (pair.time_s >= 0.0)
+    if not known.any() or (pair.gap_m[pair.time_s >= 0.0] < 0.0).any():
+        return None
+    least = int(np.argmin(np.where(known, pair.left_s, np.inf)))
+    return float(pair.left_s[least]), float(pair.time_s[least])
 
 
 def _headed(name: str, one: Encounter, reaction: Reaction | None) -> float | None:

@@ -173,9 +173,12 @@ def _happened(happened: Sequence[Happened]) -> Iterator[str]:
             else:
                 yield f"{one.encounter}: not seen"
         elif touch.time_s is None:
+            left = ""
+            if one.nearest is not None:
+                left = f"; least time to collision {seconds(one.nearest[0])}, at {seconds(one.nearest[1])}"
             yield (
                 f"{one.encounter}: no contact; {one.of} and {one.with_} were nearest at {seconds(touch.least_s)}, "
-                f"{touch.least_m:.2f} m"
+                f"{touch.least_m:.2f} m{left}"
             )
         else:
             on = "front" if touch.front else "side" if touch.side else "rear"

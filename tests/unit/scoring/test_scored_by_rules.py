@@ -143,6 +143,11 @@ def test_a_system_that_brakes_and_avoids_the_contact_is_judged_by_where_it_was_h
     told = scored(braked(run, contact_s + shift - 0.9))
     assert told.happened[0].touch is not None
     assert told.happened[0].touch.time_s is None
+    # How near it came in time: 8 m/s2 from 11.25 m/s leave about 1 m, and 1 m / v + v / 16 m/s2 is least at 4 m/s.
+    least = told.happened[0].nearest
+    assert least is not None
+    assert least[0] == pytest.approx(0.5, abs=0.15)
+    assert at(told, "automatic braking") < least[1] < contact_s + 1.0
     # 8 m/s2 built up in 0.2 s: -1 m/s2 is crossed 25 ms after it begins, the filter moves that by a few ms, and the
     # launch from which time counts by as much.
     assert at(told, "automatic braking") == pytest.approx(contact_s - 0.9 + 0.025, abs=0.015)
@@ -186,6 +191,10 @@ def test_a_warning_ends_the_bands_and_an_unknown_event_is_told() -> None:
     warned = scored(replace(slow, events_s={"warning": contact_s + shift - 0.5, "hooter": 1.0}))
     assert of(warned, "FC-B1").ruling == "valid"
     assert at(warned, "warning") == pytest.approx(contact_s - 0.5, abs=0.01)
+    early = scored(replace(slow, events_s={"warning": at(warned, "T0") + shift - 0.2}))
+    assert of(early, "FC-B1").ruling == "invalid"
+    (note,) = (one.note for one in early.moments if one.event == "warning")
+    assert note == "before the test starts: it ends no band"
     assert any("event hooter" in one.words for one in warned.remarks if one.odd)
 
 
