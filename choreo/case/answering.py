@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from choreo.case.answers import Answer, Progress
-from choreo.case.by_rows import NoPlan, by_rows, rounded
+from choreo.case.by_rows import NoPlan, by_rows, rounded, with_pauses
 from choreo.case.departures import with_departures
 from choreo.case.driven_lines import line_budget, line_left_open
 from choreo.case.left_open import nothing_free
@@ -124,7 +124,8 @@ class _Attempt:
         if self.proof:
             return Answer(case, _unsolved(plan, first, self.proof))
         patience.step("other ways")
-        found = at_given_speeds(case, self.warnings, patience)
+        found = with_pauses(case, self.warnings, patience)
+        found = found or at_given_speeds(case, self.warnings, patience)
         found = found or self._another_way(first, nowhere=linear.nowhere)
         if found is not None:
             return found

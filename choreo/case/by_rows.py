@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from choreo.case.answers import Answer
 from choreo.case.crossings import crossings_of, merging_of
@@ -15,14 +16,17 @@ from choreo.case.record import Case
 from choreo.case.simulating import simulated
 from choreo.linear import (
     MOST_SOLVED,
+    SHARES,
     Apart,
     Crossing,
     Decision,
     Early,
     Excluded,
     Merging,
+    Pausing,
     chosen,
     decide,
+    pausing_of,
     unstated,
 )
 from choreo.plans.message import Message, messages_of
@@ -37,6 +41,8 @@ from choreo.words.records import dataclass
 MOST_CROSSINGS = 4
 # ... and an order of those whose ways join is given up after so many linear problems.
 MOST_MERGING = 400
+# Ramps that pause have many more phases for a time to fall into; a search among them takes so many linear problems.
+MOST_PAUSING = 600
 # Plans are told to the millimetre and to the millisecond: what is missed by no more (m, s) is their rounding.
 LAST_DIGIT = 1e-3
 
@@ -98,6 +104,21 @@ def by_rows(case: Case, warnings: tuple[Message, ...], patience: Patience) -> An
     return NoPlan(nowhere=conflict.nowhere) if unsure else conflict
 
 
+def with_pauses(case: Case, warnings: tuple[Message, ...], patience: Patience) -> Answer | None:
+    """The answer in which ramps of no stated rate pause, where no even ramp leads to a plan."""
+    open_ramps = unstated(case.staging.problem)
+    for shares in SHARES if open_ramps else ():
+        for staging in places(case.staging):
+            way = pausing_of(staging, open_ramps, shares)
+            if not way.pauses:
+                continue
+            freed = chosen(way.staging.problem)
+            found = _decided(case, staging, freed, warnings, patience, way=way)
+            if isinstance(found, Answer):
+                return found
+    return None
+
+
 def rounded(
     case: Case, proof: tuple[Budget, ...], warnings: tuple[Message, ...], patience: Patience
 ) -> Answer | None:
@@ -124,15 +145,24 @@ def _decided(
     patience: Patience,
     *,
     proves: bool = False,
+    way: Pausing | None = None,
 ) -> Answer | NoPlan:
-    """One staging: its answer, or that it has none. proves: that there is none counts against every way to drive."""
+    """One staging: its answer, or that it has none. proves: that there is none counts against every way to drive.
+
+    way: how its ramps pause; freed are ramps of its phases then.
+    """
     ends, solve = ends_of(case), patience.limited(solve_linear)
     # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
     room_m = case.scenario.safety.clearance_m
-    memory = case.searched
-    decision = decide(staging, ends, solve, freed=freed, room_m=room_m, memory=memory)
+    memory = case.searched if way is None else None
+    most = MOST_SOLVED if way is None else MOST_PAUSING
+    written, pauses = (staging, None) if way is None else (way.staging, way.pauses)
+    asking = partial(
+        decide, written, ends, solve, freed=freed, memory=memory, pauses=pauses, most=most
+    )
+    decision = asking(room_m=room_m)
     if decision is not None and decision.reading is None and decision.spaced:
-        decision = decide(staging, ends, solve, freed=freed, memory=memory)
+        decision = asking()
     if proves and decision is not None and decision.conflict is not None and decision.roomy:
         asked = decision.apart
         decision = decide(staging, ends, solve, freed=freed, exact=True, apart=asked)
@@ -147,6 +177,7 @@ def _decided(
     orders: list[tuple[Merging, ...]] = [()]
     apart_m = 0.0
     while True:
+        reading = reading if way is None else way.told(reading)
         solved = Solved.reading_of(staging, reading)
         plan, verification = simulated(case, solved, warnings)
         if plan.verdict == "feasible":
@@ -161,17 +192,12 @@ def _decided(
             apart_m, orders = room_m, list(merging_of(case, verification, reading))
         apart = None
         for merging in orders:
-            apart = decide(
-                staging,
-                ends,
-                solve,
-                freed=freed,
+            apart = asking(
                 room_m=room_m,
                 crossings=crossings,
                 apart_m=apart_m,
                 merging=merging,
-                most=MOST_MERGING if merging else MOST_SOLVED,
-                memory=memory,
+                most=MOST_MERGING if merging else most,
             )
             if apart is None or apart.reading is not None:
                 break

@@ -22,6 +22,8 @@ from choreo.words.display import quantity
 DEPARTS_RATIO = 1e-6
 # ... and one that the nonlinear solver drives, which ends within its own tolerances, but for this.
 NEARLY_RATIO = 1e-3
+# A steady speed in a ramp that lasts longer (s) is told: plans are told to the millisecond.
+PAUSES_S = 1e-3
 
 
 def departed(
@@ -44,7 +46,24 @@ def departed(
             continue
         if abs(lasts - wanted.duration_s) <= wanted.duration_s * least_ratio:
             continue
-        most = max(abs(a) for q in motion.pieces if q.phase == index for a in _ends_mps2(q))
+        pieces = [q for q in motion.pieces if q.phase == index]
+        pauses = [q for q in pieces if _steady(q)]
+        if pauses:
+            longest = max(pauses, key=lambda one: one.duration_s)
+            yield Finding(
+                "plan.pauses",
+                "warning",
+                ramp.origin,
+                {
+                    "mover": name,
+                    "phase": ramp.name,
+                    "speed": quantity(longest.speed_mps, "m/s"),
+                    "time": quantity(longest.duration_s, "s"),
+                },
+                (),
+            )
+            continue
+        most = max(abs(a) for q in pieces for a in _ends_mps2(q))
         values = {
             "mover": name,
             "phase": ramp.name,
@@ -65,6 +84,11 @@ def with_departures(case: Case, plan: Plan, solved: Solved) -> Plan:
         return plan
     changed = messages_of(tuple(departed(case.staging, solved.solution.reading, NEARLY_RATIO)))
     return replace(plan, warnings=(*changed, *plan.warnings))
+
+
+def _steady(piece: PieceReading) -> bool:
+    """Whether a piece of a ramp is a pause in it, and no rounding."""
+    return not piece.accel_mps2 and not piece.jerk_mps3 and piece.duration_s > PAUSES_S
 
 
 def _ends_mps2(piece: PieceReading) -> tuple[float, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.record import Case
@@ -17,6 +18,8 @@ from choreo.solve import solve_linear
 
 LinearSolver = Callable[[LinearProblem], Vector | None]
 
+# Whether there is a plan that keeps movers of one lane apart at one moment is asked of so many linear problems.
+MOST_AT_A_MOMENT = 200
 # Ranges of open speeds are cut into so many parts.
 MOST_PARTS = 128
 # What a budget of one of them is told with.
@@ -41,7 +44,17 @@ def conflict_anyhow(
     freed, ends = open_shapes(case.staging.problem), ends_of(case)
 
     def conflict(staging: Staging) -> tuple[Budget, ...]:
-        decision = decide(staging, ends, solve, freed=freed, anyhow=True, apart=apart)
+        asking = partial(decide, staging, ends, solve, freed=freed, anyhow=True)
+        # One moment says it, mostly: all that plans show, asked for together, is much to look through.
+        glimpse = asking(once=True, most=MOST_AT_A_MOMENT)
+        found = budget_of(glimpse.conflict) if glimpse is not None else ()
+        for moment in glimpse.moments if glimpse is not None else ():
+            if not found:
+                decision = asking(once=True, apart=(moment,), most=MOST_AT_A_MOMENT)
+                found = () if decision is None else budget_of(decision.conflict)
+        if found or glimpse is None:
+            return found
+        decision = asking(apart=apart)
         return () if decision is None else budget_of(decision.conflict)
 
     return _at_every_place(case.staging.loose, conflict)

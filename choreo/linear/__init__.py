@@ -12,6 +12,7 @@ from choreo.linear.crossings import Crossing
 from choreo.linear.firsts import Early
 from choreo.linear.lanes import Apart, Ends
 from choreo.linear.merging import Merging
+from choreo.linear.pausing import SHARES, Pausing, pausing_of
 from choreo.linear.records import NotLinear
 from choreo.linear.search import MOST_SOLVED, Excluded
 from choreo.linear.stage import Decision, chosen, decide, open_shapes, unstated
@@ -19,6 +20,7 @@ from choreo.linear.starts import start_range
 
 __all__ = [
     "MOST_SOLVED",
+    "SHARES",
     "Apart",
     "Crossing",
     "Decision",
@@ -28,11 +30,13 @@ __all__ = [
     "Memory",
     "Merging",
     "NotLinear",
+    "Pausing",
     "chosen",
     "conflict_of",
     "decide",
     "miss_of",
     "open_shapes",
+    "pausing_of",
     "start_range",
     "unstated",
 ]

@@ -12,6 +12,7 @@ from itertools import pairwise
 from choreo.linear.affine import Affine
 from choreo.linear.encounters import add_held, drift
 from choreo.linear.model import Model
+from choreo.linear.pace import keep_pace
 from choreo.linear.rows import at_least
 from choreo.linear.spots import Values
 from choreo.problem.records import GapAt
@@ -68,15 +69,9 @@ class Held:
 
     def _keep_pace(self, gap: GapAt, name: str) -> None:
         """Nobody goes back, and nobody goes faster than the fastest of its speeds: what ramps of any shape keep to."""
-        course = self.model.courses[name]
-        fastest = max((course.speed_mps(index) for index in range(len(course.steps))), default=0.0)
         (start, end), label = self._times(gap), f"{name} while {gap.name} holds"
         first, last = (self.model.look(name, time, label) for time in (start, end))
-        way = last.station.minus(first.station)
-        self.model.rows += [
-            at_least(way, 0.0, label, "m", gap.origin),
-            at_least(end.minus(start).times(fastest), way, label, "m", gap.origin),
-        ]
+        keep_pace(self.model, first, last, label, gap.origin)
 
     def _worst(
         self, gap: GapAt, motions: Mapping[str, MoverReading], values: Values

@@ -16,6 +16,7 @@ from choreo.linear.affine import Affine, given, unknown
 from choreo.linear.curves import Relation
 from choreo.linear.looking import EARLIER_S, least_of, looks_at, since_phase
 from choreo.linear.model import Model, Since
+from choreo.linear.pace import keep_pace_with_others
 from choreo.linear.records import Choice, before_launch
 from choreo.linear.rows import Row, at_least
 from choreo.linear.spots import Values
@@ -29,6 +30,8 @@ Curve = Callable[[float], tuple[float, float]]
 TOUCHING_M = 1e-6
 # Room (m) that is asked for where a plan comes too near: what rounding and the simulation's own steps need.
 ROOM_M = 2e-3
+# Moments that differ by less than this (s) are the same.
+SAME_S = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,10 +211,30 @@ class Lanes:
             if time is not None:
                 courses = self.model.courses[pair.behind], self.model.courses[pair.ahead]
                 since, after = since_phase(courses, time, values)
-                self.asked.append(Apart(pair.behind, pair.ahead, since, after))
-                self._keep_apart(pair, self.asked[-1])
-                found = True
+                found |= self._ask(pair, Apart(pair.behind, pair.ahead, since, after))
         return found
+
+    def moments(self) -> Iterator[Apart]:
+        """Give the moments at which one of a pair changes phase."""
+        for pair in self.pairs:
+            for name in (pair.behind, pair.ahead):
+                for step in self.model.courses[name].steps:
+                    yield Apart(pair.behind, pair.ahead, (name, step.index), 0.0)
+
+    def _ask(self, pair: Pair, moment: Apart) -> bool:
+        """Ask for room at a moment, if that has not been asked for; says whether it has not.
+
+        Of ramps of any shape a plan has one: it may be too near where others are not.
+        """
+        if any(
+            (one.behind, one.ahead, one.since) == (moment.behind, moment.ahead, moment.since)
+            and abs(one.after_s - moment.after_s) < SAME_S
+            for one in self.asked
+        ):
+            return False
+        self.asked.append(moment)
+        self._keep_apart(pair, moment)
+        return True
 
     def ask_again(self, asked: Sequence[Apart]) -> None:
         """Ask for what has been asked of another model of the same movers."""
@@ -250,6 +273,8 @@ class Lanes:
         time = self.model.time_since(asked.since).plus(asked.after_s)
         label = f"moment {len(self.model.looks)} of {pair.behind} behind {pair.ahead}"
         behind, ahead = (self.model.look(name, time, label) for name in (pair.behind, pair.ahead))
+        for look in (behind, ahead) if self.model.anyhow else ():
+            keep_pace_with_others(self.model, look)
         what = f"{pair.behind} stays behind {pair.ahead}"
         apart = self._row(pair, behind.station, ahead.station, what)
         met = [(at_least(time, contact, "", "s"),) for contact in self._contacts(pair)]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import assert_never
 
 from choreo.linear.model import Model
-from choreo.linear.profile import gentler
+from choreo.linear.profile import Part, Profile, gentler
 from choreo.linear.records import Course, Step
 from choreo.linear.spots import Values
 from choreo.linear.triggers import left_to
@@ -71,15 +71,31 @@ def _pieces(course: Course, step: Step, values: Values) -> Iterator[PieceReading
         return
     profile = step.profile
     phase = course.mover.phases[step.index]
-    if step.lasts is not None and isinstance(phase, Ramp):
-        profile = gentler(phase, speed, step.lasts.at(values)) or profile
-    for part in profile.parts:
+    parts = profile.parts
+    if step.anyhow:
+        parts = _with_pauses(course, step, profile, values)
+    elif step.lasts is not None and isinstance(phase, Ramp):
+        parts = (gentler(phase, speed, step.lasts.at(values)) or profile).parts
+    for part in parts:
         piece = PieceReading(
             step.index, time, part.duration_s, station, speed, part.accel_mps2, part.jerk_mps3
         )
         yield piece
         time += part.duration_s
         station, speed, _ = piece.at(part.duration_s)
+
+
+def _with_pauses(course: Course, step: Step, profile: Profile, values: Values) -> tuple[Part, ...]:
+    """A ramp that is as long and as far as a plan has it: at its limit, with steady speed before and after."""
+    ends = step.index, step.index + 1
+    (began, end), (first, last) = (
+        [of(index).at(values) for index in ends] for of in (course.time, course.station)
+    )
+    left_s, left_m = end - began - profile.duration_s, last - first - profile.way_m
+    faster = profile.end_mps - profile.start_mps
+    after_s = (left_m - left_s * profile.start_mps) / faster if faster else 0.0
+    after_s = min(max(after_s, 0.0), max(left_s, 0.0))
+    return Part(left_s - after_s, 0.0, 0.0), *profile.parts, Part(after_s, 0.0, 0.0)
 
 
 def _trigger(model: Model, trigger: TriggerProblem, values: Values) -> TriggerReading:

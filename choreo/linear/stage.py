@@ -71,6 +71,7 @@ class Decision:
     asked: int = 0
     apart: tuple[Apart | Early, ...] = ()
     least: bool = True
+    moments: tuple[Apart, ...] = ()
 
 
 def decide(
@@ -85,9 +86,11 @@ def decide(
     crossings: Sequence[Crossing] = (),
     apart_m: float = 0.0,
     apart: Sequence[Apart | Early] = (),
+    once: bool = False,
     merging: Sequence[Merging] = (),
     most: int = MOST_SOLVED,
     memory: Memory | None = None,
+    pauses: Mapping[tuple[str, int], float] | None = None,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
@@ -95,9 +98,11 @@ def decide(
     possible; anyhow: of any shape inside their limits, which makes no plan but a proof. exact: without room beyond what
     counts, for a proof. room_m: that movers of one lane keep at their starts, and from marks and ways that they pass.
     crossings: who must not be where they cross at once; with them nothing is proven. apart_m: room that movers of one
-    lane keep throughout, else as crossings. apart: where they came too near in plans found before. merging: as
-    crossings, in one lane. most: linear problems that one search may take. memory: of neighbours' searches. Returns
-    None where a speed or a shape is left to choose.
+    lane keep throughout, else as crossings. apart: where they came too near in plans found before; once: these are
+    asked for at once, and nothing that a plan shows beyond. merging: as
+    crossings, in one lane. most: linear problems that one search may take. memory: of neighbours' searches. pauses:
+    holds (mover, phase) that are as short as can be, each against so many seconds. Returns None where a speed or a
+    shape is left to choose.
     """
     try:
         model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow, exact=exact)
@@ -113,8 +118,8 @@ def decide(
     lanes = Lanes(model, staging.paths, ends, apart_m, *([0.0] if model.exact else []))
     lanes.in_order(room_m)
     # A proof asks at first where its own plans come too near: fewer rows say the same.
-    later = [one for one in apart if isinstance(one, Apart)] if anyhow else []
-    lanes.ask_again([one for one in apart if isinstance(one, Apart) and not anyhow])
+    later = [one for one in apart if isinstance(one, Apart)] if anyhow and not once else []
+    lanes.ask_again([one for one in apart if isinstance(one, Apart) and one not in later])
     more = drive_on(model, room_m)
     held = Held(model)
     firsts = Firsts(model, frozenset(n for n, path in staging.paths.items() if lap_of(path)))
@@ -123,6 +128,10 @@ def decide(
         keep_clear(model, crossing)
     merges = Merges(model, merging, room_m)
     departs = _departures(model)
+    for (name, index), against_s in (pauses or {}).items():
+        course = model.courses[name]
+        pause = course.time(index + 1).minus(course.time(index))
+        departs = departs.plus(pause, 1.0 / against_s)
     cost = objective(model).plus(departs, NEARER)
     # No gap is so steady that a ramp should be several times as long for it.
     steadiness = held.drifts.plus(departs, STEADY_FOR_M)
@@ -147,6 +156,8 @@ def decide(
             return replace(
                 none, spaced=spaced, passed_over=none.passed_over or careful, roomy=roomy
             )
+        if once:
+            return Decision(None, solved=solved, moments=tuple(lanes.moments()))
         motions = motions_of(model, found.values)
         asked = [one.ask(motions, found.values) for one in (lanes, held, firsts, merges)]
         if not any(asked) and later:

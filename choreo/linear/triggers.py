@@ -73,6 +73,9 @@ def _speed_crossing(
         rows = [Row(into, ends[0], ends[1], label, "s", trigger.origin)]
         if step.lasts is not None:
             rows = list(_crossed_anyhow(course, step, into, (least, most), label))
+            if step.anyhow:
+                speed = model.look(trigger.watch, crossing, label).speed
+                rows.append(Row(speed, least, most, label, "m", trigger.origin))
         ways.append(tuple(rows))
         if trigger.setting.fixed:
             break

@@ -114,6 +114,14 @@ PLAN = {
         "Write `{key}: free` to allow it, state the rate that is driven, or change what leaves no room: `choreo why` "
         "of the scenario with that rate stated tells what.",
     ),
+    "plan.pauses": Entry(
+        "A ramp pauses",
+        "A ramp whose rate nobody states is driven at its limit, or evenly gentler. Where neither leaves a plan, it "
+        "may stay at a steady speed for a while before it goes on: hardly any drive follows that by itself.",
+        "{phase} of {mover} stays at {speed} for {time} before it goes on: driven evenly there is no plan",
+        "Write it as two ramps with a hold between them to have it driven so, or change what leaves no room: "
+        "`choreo why` of the scenario with that ramp's rate stated tells what.",
+    ),
     "plan.tried-speeds": Entry(
         "Open speeds were found by trying some",
         "Where the solver finds no plan for speeds that a file leaves open, some values of each are tried, and the "

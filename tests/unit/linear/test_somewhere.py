@@ -55,3 +55,36 @@ def test_nobody_passes_through_the_one_ahead_however_its_ramp_is_driven() -> Non
 
 def test_a_gap_that_leaves_room_all_along_is_found() -> None:
     assert verdict("100 m") == "feasible"
+
+
+AHEAD = """choreo: 1
+title: behind a car that is faster until it brakes
+paths:
+  lane: {{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: 4000 m}}]}}
+movers:
+  lead:
+    kind: vehicle
+    path: lane
+    body: {{length: 4 m, width: 1.8 m}}
+    limits: {{speed: 60 m/s, accelerate: 4 m/s2, brake: 7 m/s2}}
+    start: {{station: 1200 m, speed: 12 m/s}}
+    programme: [{{ramp: {{to: 24 m/s}}}}, {{hold: {{for: 12 s}}, name: steady}}, {{stop: {{brake: 3.6 m/s2}}}}]
+  subject:
+    path: lane
+    body: {{length: 4 m, width: 1.8 m}}
+    limits: {{speed: 60 m/s, accelerate: 4 m/s2, brake: 7 m/s2}}
+    start: {{station: free, speed: 7 m/s}}
+    programme: [{{ramp: {{to: 18 m/s}}}}, {{hold: {{until: contact}}}}, {{stop: {{brake: 4 m/s2}}}}]
+encounters:
+  contact: {{kind: contact, of: subject, with: lead, overlap: 50 %}}
+  gap: {{kind: gap, of: subject, with: lead, distance: {gap}, at: end of lead.steady}}
+"""
+
+
+def test_two_looks_at_one_ramp_of_any_shape_are_no_farther_apart_than_its_speeds_allow() -> None:
+    """The lead gains 6 m/s on its follower for 12 s, and in its ramp 4.5 m at least: of 71 m there was none before."""
+    at = [
+        answer(case_at(loads(AHEAD.format(gap=gap), "ahead.yaml", Path()), None)).plan.verdict
+        for gap in ("71 m", "78 m")
+    ]
+    assert at == ["infeasible", "feasible"]

@@ -1,0 +1,72 @@
+"""Ramps that pause where no even ramp leads to a plan: found as far as they lead, and proven to lead no farther."""
+
+from pathlib import Path
+
+import pytest
+
+from choreo.case import Answer, answer, case_of
+from choreo.linear import pausing_of, unstated
+from choreo.problem.records import Ramp
+from choreo.scenario import loads
+
+# The subject is at 6 m/s after 4.5 m at least; the walker is launched then. The other 4 m/s take it 1 s and 8 m, the
+# contact is at 62.5 m: it comes there no later than 1 + (62.5 - 4.5 - 8) / 6 = 9.33 s after that, by an even ramp 5 s.
+TEXT = """choreo: 1
+title: a walker who steps out while a car speeds up
+paths:
+  lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 200 m}]}
+  way: {start: [65 m, -20 m], heading: 90 deg, pieces: [{line: 40 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4 m, width: 1.8 m, front overhang: 2.2 m}
+    limits: {speed: 20 m/s, accelerate: 4 m/s2, brake: 6 m/s2}
+    start: {station: 0 m}
+    programme: [{ramp: {to: 10 m/s}, name: go}, {hold: {until: crossed}}, {stop: {}}]
+  walker:
+    kind: pedestrian
+    path: way
+    body: {length: 0.6 m, width: 0.6 m, front overhang: 0.3 m}
+    limits: {speed: 3 m/s, accelerate: 1 m/s2, brake: 2 m/s2}
+    start: {station: START m}
+    programme: [{wait: {for: step_out}}, {ramp: {to: 1 m/s, accelerate: 1 m/s2}}, {hold: {until: crossed}}, {stop: {}}]
+triggers:
+  step_out: {watch: subject, when: {speed: 6..7 m/s}, latency: 0 ms}
+encounters:
+  crossed: {kind: contact, of: subject, with: walker, offset: 0 m}
+"""
+
+
+def told(walks_s: float) -> Answer:
+    """What is said of a walker who takes so long from the launch to the contact, 20 m along its way."""
+    text = TEXT.replace("START", f"{20 - (walks_s - 0.5)}")
+    return answer(case_of(loads(text, "pausing.yaml", Path())))
+
+
+@pytest.mark.parametrize("walks_s", [8.5, 9.3])
+def test_a_ramp_pauses_where_no_even_one_leads_to_a_plan(walks_s: float) -> None:
+    found = told(walks_s)
+    assert found.plan.verdict == "feasible"
+    assert [one.code for one in found.plan.warnings][:1] == ["plan.pauses"]
+
+
+def test_an_even_ramp_that_leads_to_a_plan_is_left_as_it_is() -> None:
+    found = told(4.5)
+    assert found.plan.verdict == "feasible"
+    assert "plan.pauses" not in {one.code for one in found.plan.warnings}
+
+
+def test_no_ramp_of_any_shape_is_slower_than_the_speed_that_has_been_passed() -> None:
+    found = told(9.4)
+    assert found.plan.verdict == "infeasible"
+    assert found.plan.budgets
+
+
+def test_parts_of_a_ramp_are_of_one_phase() -> None:
+    """Phases after it are those that they were."""
+    staging = case_of(loads(TEXT.replace("START", "10"), "pausing.yaml", Path())).staging
+    way = pausing_of(staging, unstated(staging.problem), (0.25, 0.75))
+    assert way.parts["subject"] == (0, 0, 0, 0, 0, 1, 2)
+    assert sorted(index for _, index in way.pauses) == [1, 3]
+    phases = way.staging.problem.mover("subject").phases
+    assert [one.to.lo for one in phases if isinstance(one, Ramp)] == [2.5, 7.5, 10.0, 0.0]
