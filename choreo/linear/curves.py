@@ -226,12 +226,14 @@ class Relation:
 
     def error(self, values: dict[str, float]) -> float:
         """How far the unknowns' values are from the curve; where nothing was asked of them nothing is off it."""
-        if any(name not in values for name in self.rate.terms):
+        if not _known(values, self.station, self.value):
             return 0.0
         station = min(max(self.station.at(values), self.bounds[0]), self.bounds[1])
         value, slope = self.at(station)
-        off = abs(self.rate.at(values) - slope * self.speed.at(values))
-        return max(abs(self.value.at(values) - value), off)
+        off = abs(self.value.at(values) - value)
+        if _known(values, self.rate, self.speed):
+            off = max(off, abs(self.rate.at(values) - slope * self.speed.at(values)))
+        return off
 
 
 @dataclass(frozen=True)
@@ -292,6 +294,11 @@ class Somewhere:
         at = min(max(self.speed.at(values), min(self.ends)), max(self.ends))
         missed = max(row.lo - row.expression.at(values) for row in self._bounds((at, at)))
         return max(missed - ANYHOW, 0.0)
+
+
+def _known(values: dict[str, float], *sums: Affine) -> bool:
+    """Whether rows asked anything of all unknowns of sums: others are not among the values."""
+    return all(name in values for one in sums for name in one.terms)
 
 
 Curved = InRamp | Relation | Somewhere

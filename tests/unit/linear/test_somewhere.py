@@ -88,3 +88,42 @@ def test_two_looks_at_one_ramp_of_any_shape_are_no_farther_apart_than_its_speeds
         for gap in ("71 m", "78 m")
     ]
     assert at == ["infeasible", "feasible"]
+
+
+RING = """choreo: 1
+title: behind a car that rolls on, round a closed lane
+paths:
+  lane:
+    start: [0 m, 0 m]
+    closed: yes
+    pieces:
+      - {{line: 500 m}}
+      - {{arc: {{radius: 159.15494309189535 m, angle: 180 deg}}}}
+      - {{line: 500 m}}
+      - {{arc: {{radius: 159.15494309189535 m, angle: 180 deg}}}}
+movers:
+  lead:
+    kind: vehicle
+    path: lane
+    body: {{length: 4 m, width: 1.8 m}}
+    limits: {{speed: 60 m/s, accelerate: 3 m/s2, brake: 4 m/s2}}
+    start: {{station: 600 m, speed: 10 m/s, at: go}}
+    programme: [{{hold: {{for: 5 s}}, name: steady}}, {{stop: {{brake: 2 m/s2}}}}]
+  subject:
+    path: lane
+    body: {{length: 4 m, width: 1.8 m}}
+    limits: {{speed: 60 m/s, accelerate: 4 m/s2, brake: 4 m/s2}}
+    start: {{station: 500 m}}
+    programme: [{{ramp: {{to: 8 m/s}}}}, {{hold: {{for: 3 s}}}}, {{stop: {{}}}}]
+encounters:
+  gap: {{kind: gap, of: subject, with: lead, distance: {gap}, at: end of lead.steady}}
+"""
+
+
+def test_a_gap_round_a_bend_that_nobody_reaches_is_proven() -> None:
+    """The lead is 150 m ahead then, its rear 146 m; the subject has come 32 m at most."""
+    at = [
+        answer(case_at(loads(RING.format(gap=gap), "ring.yaml", Path()), None)).plan.verdict
+        for gap in ("100 m", "120 m")
+    ]
+    assert at == ["infeasible", "feasible"]
