@@ -16,6 +16,9 @@ let drawing = 0;
 // The screen of a plan before its script has put anything into it; what sliders show of one whose room is not known yet.
 let bare = "";
 let early = null;
+// Why the server has closed the wire: too many pages are open (its code for "try again later").
+const TOO_MANY = 1013;
+let closed = 0;
 const foot = new CSSStyleSheet();
 document.adoptedStyleSheets = [foot];
 
@@ -94,7 +97,7 @@ function marks() {
   // Of a plan that is not the file's no run sheet is printed.
   if (state && state.old && list.contains("prints-sheet")) list.replace("prints-sheet", "prints-page");
   else if (state && !state.old && document.querySelector("body > .sheet")) list.replace("prints-page", "prints-sheet");
-  const words = online ? told() : "The server has stopped. This page goes on with the plan that it has, and looks for the server.";
+  const words = online ? told() : closed === TOO_MANY ? "Too many pages show this file. Close one of them." : "The server has stopped. This page goes on with the plan that it has, and looks for the server.";
   if (of("live-status").textContent !== words) of("live-status").textContent = words;
   const varies = Boolean(state && Object.keys(state.what_if).length);
   of("write").disabled = of("reset").disabled = !online || !varies;
@@ -244,7 +247,8 @@ function connect() {
       say({ do: "drawn" });
     }
   };
-  wire.onclose = () => {
+  wire.onclose = (event) => {
+    closed = event.code;
     marks();
     setTimeout(connect, AGAIN_MS);
   };

@@ -12,6 +12,7 @@ from choreo.page.sheet import sheet_html
 from choreo.plans.record import Plan
 from choreo.report.content import content_of
 from choreo.words import Finding, errors_of
+from choreo.words.quantities import quoted
 
 # Without its room a runway has no way yet for a stop by failsafe.
 OF_ROOM = "runway"
@@ -68,15 +69,29 @@ def faults_of(findings: Iterable[Finding]) -> list[dict[str, str]]:
     return [
         {
             "place": "" if one.origin is None else _place(one),
-            "text": one.text,
-            "advice": one.advice,
+            "text": _bare(one.text, one),
+            "advice": _bare(one.advice, one),
         }
         for one in errors_of(tuple(findings))
     ]
+
+
+def _bare(words: str, one: Finding) -> str:
+    """Words without the folder of the file that they are of: pages know none."""
+    if one.origin is None:
+        return words
+    file = one.origin.file
+    folder = file.removesuffix(_name(file))
+    words = words.replace(quoted(file), _name(file))
+    return words.replace(folder, "") if folder else words
+
+
+def _name(file: str) -> str:
+    return file.replace(chr(92), "/").rsplit("/", 1)[-1]
 
 
 def _place(one: Finding) -> str:
     """'walker.yaml, line 12': files by their names alone, pages know no folders."""
     origin = one.origin
     assert origin is not None
-    return f"{origin.file.replace(chr(92), '/').rsplit('/', 1)[-1]}, line {origin.line}"
+    return f"{_name(origin.file)}, line {origin.line}"

@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from choreo.live.serving import MOST_PAGES
 from tests.answers import FOLDER
 from tests.browser.conftest import Watched
 
@@ -218,7 +219,8 @@ def _faults_are_told_over_the_old_plan(served: Served, watched: Watched) -> None
 
 def _a_file_may_go_and_come_back(served: Served, watched: Watched) -> None:
     served.file.unlink()
-    watched.wait_until("document.querySelector('#live-faults').textContent.includes('no file')")
+    told = "there is no file `walker.yaml`"
+    watched.wait_until(f"document.querySelector('#live-faults').textContent.includes('{told}')")
     served.file.write_text(served.text)
     watched.wait_until("!document.body.classList.contains('old')")
     assert watched.page.is_hidden("#live-faults")
@@ -258,6 +260,24 @@ def _other_sites_are_refused(served: Served) -> None:
         )
     }
     assert list(answers.values()) == [200, 403, 403, 405, 101, 403, 403, 404, 404]
+    _one_page_too_many_is_told(served, {**upgrade, "Origin": own})
+
+
+def _one_page_too_many_is_told(served: Served, headers: dict[str, str]) -> None:
+    """Who is turned away is told why, not that the server has stopped."""
+    home = urlsplit(served.address)
+    held = [http.client.HTTPConnection(home.netloc, timeout=10) for _ in range(MOST_PAGES)]
+    for one in held:
+        one.request("GET", f"{home.path}socket", headers=headers)
+        assert one.getresponse().status == 101
+    context = served.browser.new_context()
+    served.contexts.append(context)
+    late = Watched(context.new_page(), served.folder)
+    late.page.goto(served.address)
+    late.wait_until("document.querySelector('#live-status').innerText.startsWith('Too many pages')")
+    context.close()
+    for one in held:
+        one.close()
 
 
 def _status_of(host: str, method: str, path: str, headers: dict[str, str]) -> int:
