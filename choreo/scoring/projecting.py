@@ -19,6 +19,8 @@ STEPS = 6
 AVERAGED_S = 0.5
 # Headings over this long (s): bodies reach far from the point that they turn about.
 TURNED_S = 0.2
+# Who gets faster by this (m/s, and m/s2) from one sample to the next was struck: common practice, no source.
+STRUCK_MPS, STRUCK_MPS2 = 1.0, 20.0
 
 
 def stations_of(path: Path, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
@@ -67,10 +69,29 @@ def steadied(time_s: Floats, track: Track, points_rad: float) -> Track:
         np.concatenate(([0.0], np.cumsum(0.5 * (v[1:] + v[:-1]) * steps))) for v in (vx, vy)
     )
     over = max(round(AVERAGED_S / float(np.median(steps))), 1)
-    x = gone_x + averaged(track.x_m - gone_x, over)
-    y = gone_y + averaged(track.y_m - gone_y, over)
-    turned = averaged(track.heading_rad, max(round(TURNED_S / float(np.median(steps))), 1))
-    return replace(track, x_m=x, y_m=y, heading_rad=turned)
+    faster = np.hypot(*(np.diff(track.speed_mps * turn) for turn in (np.cos(way), np.sin(way))))
+    blows = np.flatnonzero(faster > np.maximum(STRUCK_MPS, STRUCK_MPS2 * steps)) + 1
+    x = gone_x + _averaged_apart(track.x_m - gone_x, over, blows)
+    y = gone_y + _averaged_apart(track.y_m - gone_y, over, blows)
+    few = max(round(TURNED_S / float(np.median(steps))), 1)
+    return replace(track, x_m=x, y_m=y, heading_rad=_averaged_apart(track.heading_rad, few, blows))
+
+
+def _averaged_apart(values: Floats, over: int, blows: NDArray[np.int64]) -> Floats:
+    """Moving averages in which no step at a blow (index of the first sample after it) reaches back before it."""
+    if not len(blows):
+        return averaged(values, over)
+    reach = max(over // 2, 1)
+    firsts = blows[np.concatenate(([True], np.diff(blows) > reach))]
+    lasts = blows[np.concatenate((np.diff(blows) > reach, [True]))]
+    step = np.zeros(len(values))
+    for first, last in zip(firsts, lasts, strict=True):
+        if last - first > reach:
+            continue  # a speed that scatters as much all the time is noise
+        before, after = values[max(first - reach, 0) : first], values[last : last + reach]
+        if np.isfinite(before).any() and np.isfinite(after).any():
+            step[first:] += np.nanmean(after) - np.nanmean(before)
+    return averaged(values - step, over) + step
 
 
 def averaged(values: Floats, over: int) -> Floats:

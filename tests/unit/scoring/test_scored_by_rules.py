@@ -198,6 +198,26 @@ def test_a_warning_ends_the_bands_and_an_unknown_event_is_told() -> None:
     assert any("event hooter" in one.words for one in warned.remarks if one.odd)
 
 
+def test_what_becomes_of_a_struck_dummy_moves_no_impact_point() -> None:
+    run = as_planned()
+    before = scored(run)
+    shift = run.time_s[0] - score(staged()[0], run, PLACE)[1].time_s[0]
+    after = run.time_s - (before.happened[0].time_s + shift)
+    # Within the sample of the blow it is anywhere on its way: 14 mm of walking.
+    struck, track = after > 0.0, run.tracks["walker"]
+    thrown = replace(
+        track,
+        x_m=np.where(struck, track.x_m + 14.0 * after, track.x_m),
+        y_m=np.where(struck, 0.0, track.y_m),
+        speed_mps=np.where(struck, 14.0, track.speed_mps),
+        heading_rad=np.where(struck, 0.0, track.heading_rad),
+        accel_mps2=None,
+    )
+    told = scored(replace(run, tracks={**run.tracks, "walker": thrown}))
+    assert of(told, "contact").worst == pytest.approx(of(before, "contact").worst, abs=0.006)
+    assert told.happened[0].time_s == pytest.approx(before.happened[0].time_s, abs=0.002)
+
+
 def test_a_signal_worked_out_of_a_noisy_one_decides_nothing() -> None:
     run = as_planned()
     noise = np.random.default_rng(5).normal(0.0, 0.002, len(run.time_s))
