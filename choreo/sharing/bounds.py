@@ -108,6 +108,41 @@ def _chains(job: Job, uses: Sequence[tuple[Moment, Moment]]) -> Iterator[_Chain]
         first = number + 1
 
 
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """Of a place that vehicles use again and again: the shortest use and the longest way to the next one in s, how many
+    at a time can take turns in it (`_of_some`), of how many; of: the name of the last of them.
+    """
+
+    place: str
+    use_s: float
+    way_s: float
+    once: int
+    vehicles: int
+    of: str
+
+
+def turns_of(jobs: Sequence[Job]) -> Iterator[Turns]:
+    """Give how many can take turns in each place to which somebody comes back without waiting."""
+    found: dict[str, list[tuple[Job, _Chain]]] = {}
+    for job in jobs:
+        for place, uses in _uses(job).items():
+            found.setdefault(place, []).extend((job, one) for one in _chains(job, uses))
+    for place, some in found.items():
+        again = [(job, one) for job, one in some if one.most_s > 0.0]
+        if not again:
+            continue
+        use, way, once = _turns([one for _, one in again])
+        vehicles = {job.name for job, _ in again}
+        yield Turns(place, use, way, once, len(vehicles), again[-1][0].of)
+
+
+def _turns(chains: Sequence[_Chain]) -> tuple[float, float, int]:
+    use = min(one.least_s for one in chains)
+    way = max(one.most_s for one in chains)
+    return use, way, 1 + int((way + 1e-3) / max(use, 1e-3))
+
+
 def _of_chains(place: str, chains: Sequence[_Chain]) -> Iterator[Bound]:
     """Of all that use it, and of those alike: no more of them can be under way at once than find room in one's way."""
     yield _of_some(place, chains)
@@ -124,9 +159,7 @@ def _of_some(place: str, chains: Sequence[_Chain]) -> Bound:
     since the last of these left, once - 1 others used the place: who still comes back would else have all of `once`
     in its way. So the (n + once)th begins no sooner than the nth, a whole chain and once - 1 uses later.
     """
-    use = min(one.least_s for one in chains)
-    way = max(one.most_s for one in chains)
-    once = 1 + int((way + 1e-3) / max(use, 1e-3))
+    use, way, once = _turns(chains)
     rounds, more = divmod(len(chains) - 1, once)
     lasts = min(one.lasts_s for one in chains)
     starts = min(one.head_s for one in chains) + more * use + rounds * (lasts + (once - 1) * use)

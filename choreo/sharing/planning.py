@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import field, replace
 from pathlib import Path as File
 
 from choreo.circuits.planning import PlannedCircuit, plan_circuit
@@ -21,7 +22,7 @@ from choreo.sharing.replay import Breach, Run, Spans, breaches, intruders
 from choreo.sharing.solving import Solved, solve
 from choreo.sharing.staged import Staged, overlaps, runs_of, staged_of, uses_of
 from choreo.sharing.written import MOST_VEHICLES, ShareWritten, VehicleWritten
-from choreo.words import ChoreoError, Finding, errors_of
+from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
@@ -38,7 +39,7 @@ Progress = Callable[[str], None]
 @dataclass(frozen=True)
 class SharedTrack:
     """A shared site with its timetable. circuits: by file; staged: tests by name. breaches: what the replay found.
-    clock_s: the time of the day at 0 s.
+    clock_s: the time of the day at 0 s. places: where vehicles are written, by their names in the file.
     """
 
     title: str
@@ -53,6 +54,7 @@ class SharedTrack:
     clock_s: float
     staged: Mapping[str, Staged]
     breaches: tuple[Breach, ...] = ()
+    places: Mapping[str, Origin] = field(default_factory=dict)
 
     @property
     def found(self) -> Timetable | None:
@@ -128,7 +130,8 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     _check(draft, written, circuits)
     files = [str(file), *(f for one in circuits.values() for f in one.circuit.base.source_files)]
     files += [f for one in staged.values() for f in one.sources]
-    return _planned(written, tuple(files), circuits, staged, say)
+    places = {name: document.origin(("vehicles", name)) for name in written.vehicles}
+    return replace(_planned(written, tuple(files), circuits, staged, say), places=places)
 
 
 def _staged(draft: Draft, written: ShareWritten, file: File, say: Progress) -> Mapping[str, Staged]:

@@ -8,8 +8,10 @@ from typing import Any
 
 from choreo.circuits.told import clock, lasting
 from choreo.plans.document import plain_data
+from choreo.plans.message import messages_of
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
+from choreo.sharing.crowding import carried, warnings_of
 from choreo.sharing.diagram import day_of, laps_of
 from choreo.sharing.jobs import Job
 from choreo.sharing.planning import SharedTrack
@@ -45,7 +47,12 @@ def content_of_share(track: SharedTrack, *, diagrams: bool = True) -> Content:
         laps = laps_of(track)
         if laps is not None:
             sections.append(Notes(*laps))
-    sections += [*_staged(track), *_headway(track), Notes("caution", (CAUTION_LINE,), "caution")]
+    sections += [*_staged(track), *_headway(track)]
+    warned = messages_of(warnings_of(track))
+    if warned:
+        lines = tuple(f"{one.place}: {one.text}. {one.advice}" for one in warned)
+        sections.append(Notes("warnings", lines, "warnings"))
+    sections.append(Notes("caution", (CAUTION_LINE,), "caution"))
     headline = "FEASIBLE" if track.well else "NO TIMETABLE" if track.found is None else "FAILS"
     return Content(
         "feasible" if track.well else "infeasible",
@@ -190,14 +197,6 @@ def _headway(track: SharedTrack) -> Iterator[Notes]:
     )
 
 
-def carried(track: SharedTrack) -> int:
-    """Give how many vehicles the main path carries at once: so many gaps at the highest speed fit on it."""
-    runs = [one.course for one in track.jobs if one.course is not None]
-    if not runs:
-        return 0
-    return int(runs[0].lap_m / float(track.gap.at(max(one.fastest_mps for one in runs))))
-
-
 def document_of_share(track: SharedTrack) -> dict[str, Any]:
     """Give it as plain data."""
     found, bound = track.found, track.solved.bound
@@ -210,6 +209,7 @@ def document_of_share(track: SharedTrack) -> dict[str, Any]:
         "because": bound.because,
         "proved": found is not None and found.proved,
         "carries": carried(track),
+        "warnings": plain_data(messages_of(warnings_of(track))),
         "conflict": [one.name for one in track.solved.conflict],
         "breaches": plain_data(track.breaches),
         "users": [_user(track, number) for number in range(len(track.jobs))],

@@ -9,6 +9,20 @@ SHARE = {
         "vehicle `{vehicle}`: the main path of {file} is not the one that the first vehicle drives",
         "Let all circuits name the same main path, of a site file best.",
     ),
+    "share.crowded": Entry(
+        "More vehicles than the main path carries",
+        "A headway apart, only so many fit on a lap.",
+        "{count} vehicles drive laps, and the main path carries {carries} at {speed}",
+        "Some start when others are done: let fewer drive, or let them be slower where they are fastest.",
+    ),
+    "share.few-turns": Entry(
+        "A place in which few can take turns",
+        "Between two of its uses a vehicle drives a way on which it can't wait; uses by others must fit in there.",
+        "`{place}` is used for {use} at least, and again by the same vehicle {way} later: only {once} of {count} "
+        "can take turns in it at a time",
+        "The others begin when these are done. A use shorter by {shorter}, or a way that takes {longer} more, lets "
+        "{more} take turns.",
+    ),
     "share.no-staged-run": Entry(
         "A staged test that can't be run",
         "A test takes its turn on a shared site with a plan that a simulation agrees with, and with its zone.",

@@ -12,6 +12,7 @@ from choreo.circuits.planning import plan_circuit
 from choreo.circuits.reading import load_circuit
 from choreo.sharing import planning, solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
+from choreo.sharing.crowding import warnings_of
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.pattern import patterned
 from choreo.sharing.planning import SharedTrack, plan_share
@@ -64,6 +65,12 @@ def test_three_share_a_mile_and_the_replay_finds_who_starts_too_soon(tmp_path: P
     text = " ".join(str(one) for one in content_of_share(track).sections)
     assert "B car 2 |" in text
     assert "carries 26 vehicles" in text  # C182
+    # Nobody else stands ten minutes in the basin within five laps: each drives when those before it are done.
+    assert [one.code for one in warnings_of(track)] == ["share.few-turns"]
+    assert "only 1 of 3 can take turns" in text
+    assert "share.yaml:3:12: `cool`" in text
+    narrow = replace(track, gap=Gap(1.0, 4.0, 800.0))
+    assert [one.code for one in warnings_of(narrow)] == ["share.crowded", "share.few-turns"]
     assert json.loads(text_of_share(track))["users"][1]["laps"][5]["lap"] == "cool"
     check_page(track)
 
