@@ -140,7 +140,7 @@ def turns_of(jobs: Sequence[Job]) -> Iterator[Turns]:
 def _turns(chains: Sequence[_Chain]) -> tuple[float, float, int]:
     use = min(one.least_s for one in chains)
     way = max(one.most_s for one in chains)
-    return use, way, 1 + int((way + 1e-3) / max(use, 1e-3))
+    return use, way, 1 + max(int((way + 1e-3) / max(use, 1e-3)), 0)
 
 
 def _of_chains(place: str, chains: Sequence[_Chain]) -> Iterator[Bound]:
@@ -152,7 +152,18 @@ def _of_chains(place: str, chains: Sequence[_Chain]) -> Iterator[Bound]:
 
 
 def _of_some(place: str, chains: Sequence[_Chain]) -> Bound:
-    """Who leaves a place comes back after a way of given length, into which so many uses by others fit, each once.
+    ends, use, way, once = _rolling(chains)
+    return Bound(
+        ends,
+        f"`{place}` is used for {use:.0f} s at least, and {way:.0f} s later at most by the same vehicle "
+        f"again: no more than {once} at a time can take turns in it",
+    )
+
+
+def _rolling(chains: Sequence[_Chain]) -> tuple[float, float, float, int]:
+    """Give the bound in s, with the shortest use and the longest way in s and how many at a time find room in one.
+
+    Who leaves a place comes back after a way of given length, into which so many uses by others fit, each once.
 
     Let `once` be one more than these: so many at a time are between their first and last use, for of more the one
     that left the place first would have all the others' uses in its way. When the (n + once)th begins, n are done, and
@@ -163,11 +174,7 @@ def _of_some(place: str, chains: Sequence[_Chain]) -> Bound:
     rounds, more = divmod(len(chains) - 1, once)
     lasts = min(one.lasts_s for one in chains)
     starts = min(one.head_s for one in chains) + more * use + rounds * (lasts + (once - 1) * use)
-    return Bound(
-        starts + min(one.lasts_s + one.tail_s for one in chains),
-        f"`{place}` is used for {use:.0f} s at least, and {way:.0f} s later at most by the same vehicle "
-        f"again: no more than {once} at a time can take turns in it",
-    )
+    return starts + min(one.lasts_s + one.tail_s for one in chains), use, way, once
 
 
 def _of_place(place: str, tasks: Sequence[_Task]) -> Bound:
@@ -226,6 +233,32 @@ def _of_track(jobs: Sequence[Job], gap: Gap) -> Iterator[Bound]:
             float(whole[at]),
             f"station {station + along[at]:.0f} m is passed {passes} times, {mean:.1f} s apart at the least",
         )
+        least = np.min([headway for _, headway in headways], 0)
+        at = int(least.argmax())
+        chains = [
+            chain
+            for job in driving
+            for chain in _chains(job, _passes(job, stretch, float(along[at]), float(least[at])))
+        ]
+        ends, apart, way, once = _rolling(chains)
+        yield Bound(
+            ends,
+            f"station {station + along[at]:.0f} m is passed {apart:.1f} s apart at the least, and {way + apart:.1f} s "
+            f"later at most by the same vehicle again: no more than {once} can drive laps at a time",
+        )
+
+
+def _passes(job: Job, stretch: str, along_m: float, apart_s: float) -> list[tuple[Moment, Moment]]:
+    """When it passes a place of a stretch, as uses of it: nobody else does so much later."""
+    assert job.course is not None
+    found = []
+    for leg, start, parts in job.course.laps:
+        for n, table in enumerate(parts):
+            if table.has(stretch):
+                way = np.array([table.parts[stretch][0] + along_m])
+                into = (start if n == 0 else 0.0) + float(table.time(way)[0])
+                found.append(((leg + n, into), (leg + n, into + apart_s)))
+    return found
 
 
 def _headway(ahead: Table, behind: Table, stretch: str, along: Array, gap: Gap) -> Array:

@@ -12,6 +12,7 @@ from choreo.circuits.planning import plan_circuit
 from choreo.circuits.reading import load_circuit
 from choreo.sharing import planning, solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
+from choreo.sharing.bounds import bound_of
 from choreo.sharing.crowding import warnings_of
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.pattern import patterned
@@ -88,6 +89,20 @@ def check_page(track: SharedTrack) -> None:
             lap = data["kinds"][kind]
             drawn = np.interp(np.interp(days[-1] - 2.0, days, own), lap["t"], lap["s"])
             assert drawn == pytest.approx(station, abs=0.2)
+
+
+def test_more_than_the_main_path_carries_drive_in_rounds(tmp_path: Path) -> None:
+    """Two at a time are a headway of 500 m apart on a mile; the bound is near what was proved by looking at all."""
+    text = SHARE.replace("single: [cool]", "headway: {margin: 500 m}")
+    file = written(tmp_path, text)
+    (tmp_path / "circuit.yaml").write_text(MILE.replace("laps: 12", "laps: 4"), encoding="utf-8")
+    track = plan_share(file)
+    assert track.well
+    assert track.found is not None
+    assert track.found.proved
+    bound = bound_of(track.jobs, track.gap)
+    assert "no more than 2 can drive laps at a time" in bound.because
+    assert 0.95 * track.found.ends_s <= bound.ends_s <= track.found.ends_s + 1e-3
 
 
 def test_who_stands_aside_is_passed(tmp_path: Path) -> None:
