@@ -121,3 +121,12 @@ def _at_every_place(
             return ()
         found = found or broken
     return found
+
+
+def impossible(case: Case) -> bool:
+    """Whether budgets or rows that hold for every plan say that a case has none.
+
+    Raises ChoreoError: what the case's staging raises.
+    """
+    loose = case.staging.loose
+    return bool(proof_of_impossibility(loose) or general_conflict(loose, solve_linear))

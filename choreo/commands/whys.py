@@ -71,6 +71,8 @@ def _margin(margin: Margin) -> tuple[str, str, str, str]:
     room = "none: it binds" if margin.binding else quantity(abs(edge - of.value), of.unit)
     if margin.at_limit:
         room += ", its limit"
+    if margin.open_beyond:
+        room += ", or more"
     return of.name, quantity(of.value, of.unit), quantity(edge, of.unit), room
 
 
@@ -106,6 +108,7 @@ def _document(scenario: Scenario, found: Explanation) -> dict[str, Any]:
                 "edge": margin.value,
                 "binds": margin.binding,
                 "at limit": margin.at_limit,
+                "open beyond": margin.open_beyond,
             }
             for margin in found.margins
         ],

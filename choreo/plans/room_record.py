@@ -61,7 +61,8 @@ class NoReturn:
     who: a mover's name or ALL_TOGETHER. state: 'until' (at every instant up to time_s; where that is not so from the
     start on, up to time_s in the last of the windows), 'always' (up to the encounter itself), 'never'. before_m: what
     each party of the encounter then has left to it, along its path. windows: all stretches of time (from, to) before
-    the encounter in which it can be broken off.
+    the encounter in which it can be broken off. touches: of 'never', that bodies touch whenever it is; else they only
+    come nearer than the margin.
     """
 
     encounter: str
@@ -72,6 +73,7 @@ class NoReturn:
     before_s: float | None
     before_m: dict[str, float] = field(default_factory=dict)
     windows: tuple[tuple[float, float], ...] = ()
+    touches: bool = False
 
     @property
     def by_all(self) -> bool:

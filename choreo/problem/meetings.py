@@ -246,7 +246,10 @@ def _move_text(contact: Contact, scenario: Scenario) -> str:
 def _nearest_text(body: Body, face: Face, nearest: NearestOverlap | None) -> str:
     if nearest is None:
         return "their bodies never touch on these paths"
-    return f"the nearest these paths allow is {_impact(body, face, nearest.impact_m)}"
+    share = 0.5 + body.own(nearest.impact_m) / body.width_m
+    written = face == "front" and 0.0 <= share <= 1.0
+    asked = f" (`overlap: {100 * share:.0f} %`: where on its {body.leads})" if written else ""
+    return f"the nearest these paths allow is {_impact(body, face, nearest.impact_m)}{asked}"
 
 
 def _impact(body: Body, face: Face, impact_m: float) -> str:

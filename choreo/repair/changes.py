@@ -116,16 +116,19 @@ class Margin:
     """How far one quantity can go in the direction that hurts before no plan is left; binding: not at all.
 
     value: None where there is no edge in its range. at_limit: the plan goes as far as its mover's own limit.
+    open_beyond: it goes so far at least; of what lies beyond nobody knows.
     """
 
     quantity: Quantity
     value: float | None
     at_limit: bool = False
+    open_beyond: bool = False
 
     @property
     def binding(self) -> bool:
         return (
-            self.value is not None
+            not self.open_beyond
+            and self.value is not None
             and abs(self.value - self.quantity.value) <= BINDING * self.quantity.size
         )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import field
 
-from choreo.case import Case, Glance, Quantity, glance, glance_at_run
+from choreo.case import Case, Glance, Quantity, glance, glance_at_run, impossible
 from choreo.problem.patience import Patience
 from choreo.words import ChoreoError
 from choreo.words.records import dataclass
@@ -20,6 +20,8 @@ ESTIMATES = 3
 BEYOND = 1e-6
 # Steps until an edge is known: where misses tell nothing, to a ten-thousandth of what was between two looks.
 NARROWING = 16
+# So far beyond an edge, in what it is known to, a proof is asked for: nearer it is rounding.
+PROVED = 20
 # Linear problems that one search of a look may take, at least, and as a share of what the case itself took: a proof
 # near an edge takes many, and is not needed.
 MOST_SOLVED = 60
@@ -102,28 +104,31 @@ def begins(ray: Ray, room: float, fine: float) -> float | None:
     return None
 
 
-class NotKnown(Exception):
-    """Beyond some distance the linear stage can't say."""
+def ends(ray: Ray, room: float, fine: float) -> tuple[float | None, bool]:
+    """Give the largest distance up to which it works, to `fine`, and whether beyond it nobody knows.
 
-
-def ends(ray: Ray, room: float, fine: float) -> float | None:
-    """Give the largest distance up to which it works, to `fine`; None where it works up to room. It works at 0.
-
-    Raises NotKnown: beyond that distance it may work or not.
+    None where it works up to room. It works at 0.
     """
     # What only helps one way has no gap on the other: where its far end works, all before it does.
     if len(ray.quantity.helps) == 1 and ray.works(room):
-        return None
+        return None, False
     low = 0.0
     for far in _looks(ray, room):
         if not ray.works(far):
             edge = _narrowed(ray, far, low, fine)
             beyond = min(one for one in ray.known if one > edge)
-            if ray.known[beyond].works is None:
-                raise NotKnown
-            return edge
+            unsure = ray.known[beyond].works is None
+            return edge, unsure and not _impossible(ray, max(beyond, edge + PROVED * fine))
         low = far
-    return None
+    return None, False
+
+
+def _impossible(ray: Ray, far: float) -> bool:
+    """Whether there is a proof where the look can't say."""
+    try:
+        return impossible(ray.case.with_(ray.quantity, ray.value(far)))
+    except ChoreoError:
+        return True
 
 
 def _looks(ray: Ray, room: float) -> list[float]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field
+from dataclasses import field, replace
 
 from choreo.case import Case, Glance, Quantity
 from choreo.problem.patience import Patience, TimeUp
 from choreo.repair.changes import FINE, STEPS, Margin, Moves, margin_at, room_of
-from choreo.repair.edges import BY_ROWS, Look, NotKnown, Ray, begins, ends
+from choreo.repair.edges import BY_ROWS, Look, Ray, begins, ends
 from choreo.words.records import dataclass
 
 # Of two that must change together, the first is one of so many that take most of the miss away.
@@ -104,7 +104,7 @@ class Looks:
                 yield relative, ((first.quantity, first.value(least)), (other, value))
 
     def margins(self, quantity: Quantity) -> list[Margin]:
-        """Give how far a quantity can go in each direction that hurts; none where nobody knows. Raises TimeUp."""
+        """Give how far a quantity can go in each direction that hurts. Raises TimeUp."""
         self.patience.step(f"looking for the room that is left: {quantity.name}")
         found = []
         for sign in sorted({-one for one in quantity.helps}):
@@ -112,11 +112,9 @@ class Looks:
             if not _has_room(quantity, sign, room):
                 continue
             ray = self._ray(quantity, sign)
-            try:
-                far = ends(ray, room, self._fine(quantity))
-            except NotKnown:
-                continue
-            found.append(margin_at(quantity, sign, None if far is None else ray.value(far)))
+            far, open_beyond = ends(ray, room, self._fine(quantity))
+            edge = None if far is None else ray.value(far)
+            found.append(replace(margin_at(quantity, sign, edge), open_beyond=open_beyond))
         return found
 
 

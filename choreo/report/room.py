@@ -137,7 +137,9 @@ def state_words(one: NoReturn, plan: Plan) -> str:
 def _when_words(one: NoReturn) -> str:
     match one.state:
         case "never":
-            return "never: bodies touch, or a contact is not avoided by the margin"
+            if one.touches:
+                return "never: bodies touch whenever it is broken off"
+            return f"never by {plain(one.margin_m)} m: bodies keep apart, but come nearer"
         case "always":
             return "at any time up to the encounter"
         case "until":

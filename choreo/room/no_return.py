@@ -158,7 +158,9 @@ def _no_return(aborts: Aborts, name: str, encounter: EncounterPlan, who: str) ->
     windows = _windows(aborts, who, times, good)
     margin = aborts.margin_m
     if not windows:
-        return NoReturn(name, who, "never", margin, None, None)
+        bare = Aborts(aborts.plan, aborts.tracks, aborts.stops, 0.0)
+        touches = not bare.good(who, times).any()
+        return NoReturn(name, who, "never", margin, None, None, touches=touches)
     if good.all():
         return NoReturn(name, who, "always", margin, None, None, {}, windows)
     # The first time at which it is no longer possible counts, even where it is possible again later. If breaking off

@@ -98,3 +98,25 @@ def test_what_turns_is_not_looked_for_straight_beyond_its_turn() -> None:
     assert finding.text.endswith("the nearest these paths allow is -0.506 m")
     assert "`by:`" in finding.advice
     assert "path" not in finding.advice
+
+
+ONE_LANE = """
+choreo: 1
+title: one lane, and a share taken for how much of two widths overlaps
+paths: {lane: {start: [0 m, 0 m], pieces: [{line: 300 m}]}}
+movers:
+  subject:
+    path: lane
+    body: {length: 4 m, width: 1.8 m}
+    limits: {speed: 100 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    programme: [ramp: {to: 30 km/h}, hold: {until: hit}, stop: {}]
+  target: {path: lane, body: {length: 4 m, width: 1.8 m}, start: {station: 200 m}}
+encounters: {hit: {kind: contact, of: subject, with: target, overlap: 100 %}}
+"""
+
+
+def test_an_overlap_that_is_none_is_told_as_the_one_to_write() -> None:
+    with pytest.raises(ChoreoError) as caught:
+        build_staging(loads(ONE_LANE, "lane.yaml", Path()))
+    (finding,) = caught.value.findings
+    assert finding.text.endswith("is +0.000 m (`overlap: 50 %`: where on its front)")

@@ -349,3 +349,14 @@ def test_braking_that_nobody_states_is_written_into_its_stop(tmp_path: Path) -> 
     names = [one.name for one in quantities_of(load(file))]
     assert "subject usual braking" in names
     assert "subject stop brake" not in names
+
+
+def test_edges_where_rows_alone_do_not_know_are_told() -> None:
+    """A ramp within a length may be driven harder than it asks for: v^2/2a + v a/2j is at most 60 m."""
+    text = LONE.format(length="120", speed=40, extra="").replace("km/h}", "km/h, within: 60 m}")
+    found = {one.quantity.name: one for one in explained(loads(text, "l.yaml", Path())).margins}
+    within = found["subject ramp within"]
+    speed, rate, jerk = 40 * KMH, 3.0, 4.0
+    assert within.value == pytest.approx(speed**2 / 6 + speed * rate / (2 * jerk), abs=2e-3)
+    assert not within.open_beyond
+    assert found["subject settle"].value is not None

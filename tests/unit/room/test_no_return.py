@@ -231,6 +231,7 @@ def test_lead_that_stops_alone_is_run_into() -> None:
         "lead": "never",
         "all": "until",
     }
+    assert [one.touches for one in plan.space.no_return if one.state == "never"] == [True]
 
 
 def test_mover_that_stops_in_the_others_way_is_told_with_its_windows() -> None:
