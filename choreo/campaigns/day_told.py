@@ -23,6 +23,8 @@ DAY_FORMAT = "choreo day 1"
 SHOWN = 40
 # Reasons of variants that are left out that are shown without --all.
 SHOWN_REASONS = 8
+# Sides of a rectangle that lie against the directions in which places are counted.
+AGAINST = ("behind", "right")
 
 
 def letter(index: int) -> str:
@@ -144,12 +146,13 @@ def _timetable(day: CampaignDay, *, full: bool) -> Iterator[Table]:
         else:
             groups.append([entry])
     shown = groups if full else groups[:SHOWN]
-    more = f", first {SHOWN} of {len(groups)} rows; --all" if len(shown) < len(groups) else ""
+    more = len(groups) - len(shown)
     header = ("go", "back", "staging", "variant", "tries", "before it")
     for number, rows in groupby(shown, key=lambda group: int(group[0].start_s // DAY_S)):
         of = f", day {number + 1}" if plan.spec.days > 1 else ""
+        last = more and number == int(shown[-1][0].start_s // DAY_S)
         yield Table(
-            f"timetable{of}{more}",
+            f"timetable{of}{f'; {more} more rows: --all' if last else ''}",
             header,
             tuple(_row(day, group) for group in rows),
             frozenset({4}),
@@ -184,28 +187,42 @@ def _helps(day: CampaignDay) -> list[Section]:
 def _runways(day: CampaignDay) -> Table:
     rows = tuple(
         (
-            one.mover, plain(one.from_m), plain(one.to_m), plain(one.length_m),
+            one.mover, one.path, plain(one.from_m), plain(one.to_m), plain(one.length_m),
             day.variants[one.first].name, day.variants[one.last].name,
         )
         for one in day.runways
     )  # fmt: skip
-    header = ("mover", "from\nm", "to\nm", "length\nm", "its beginning is of", "its end is of")
+    header = (
+        "mover",
+        "path",
+        "from\nm",
+        "to\nm",
+        "length\nm",
+        "its beginning is of",
+        "its end is of",
+    )
     return Table(
-        "runways that serve every variant, along each path", header, rows, frozenset({1, 2, 3})
+        "runways that serve every variant, along each path", header, rows, frozenset({2, 3, 4})
     )
 
 
 def _rectangles(day: CampaignDay) -> Iterator[Table]:
     for one in day.rectangles:
         rows = tuple(
-            (side.name, plain(side.at_m), day.variants[side.variant].name) for side in one.sides
+            (
+                side.name,
+                plain(-side.at_m if side.name in AGAINST else side.at_m),
+                day.variants[side.variant].name,
+            )
+            for side in one.sides
         )
         on = f" on {one.site}" if one.site else ""
         title = (
             f"rectangle of all keep-out zones{on}: {plain(one.length_m, 1)} m by {plain(one.width_m, 1)} m, "
             f"heading {degrees(one.heading_deg)} deg"
         )
-        yield Table(title, ("side", "from the origin\nm", "is of"), rows, frozenset({1}))
+        header = ("side", "from the origin, + ahead and left\nm", "is of")
+        yield Table(title, header, rows, frozenset({1}))
 
 
 def _left_out(day: CampaignDay, *, full: bool) -> list[Section]:
@@ -294,7 +311,7 @@ def day_text(day: CampaignDay) -> str:
         "left_out": [{"variant": one.variant.name, "reason": one.reason} for one in day.left_out],
         "runways": [
             {
-                "mover": one.mover, "from_m": one.from_m, "to_m": one.to_m,
+                "mover": one.mover, "path": one.path, "from_m": one.from_m, "to_m": one.to_m,
                 "beginning_is_of": day.variants[one.first].name,
                 "end_is_of": day.variants[one.last].name,
             }

@@ -15,6 +15,7 @@ class Runway:
     """What the variants need of one mover's path: stations in m, and the variants (index) that need the ends."""
 
     mover: str
+    path: str
     from_m: float
     to_m: float
     first: int
@@ -61,7 +62,8 @@ def runways(members: Mapping[int, Member], plans: Mapping[int, Plan]) -> tuple[R
                 continue
             from_m = planned.start.station_m
             needed = planned.runway.required_m or planned.runway.total_m
-            one = Runway(name, from_m, from_m + needed, index, index)
+            path = members[index].case.scenario.movers[name].path or ""
+            one = Runway(name, path, from_m, from_m + needed, index, index)
             key = (name, courses[name])
             found[key] = one if key not in found else _both(found[key], one)
     return tuple(found.values())
@@ -69,7 +71,7 @@ def runways(members: Mapping[int, Member], plans: Mapping[int, Plan]) -> tuple[R
 
 def _both(a: Runway, b: Runway) -> Runway:
     first, last = min(a, b, key=lambda r: r.from_m), max(a, b, key=lambda r: r.to_m)
-    return Runway(a.mover, first.from_m, last.to_m, first.first, last.last)
+    return Runway(a.mover, a.path, first.from_m, last.to_m, first.first, last.last)
 
 
 def rectangles(

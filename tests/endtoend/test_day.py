@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -35,6 +36,9 @@ DAY = """day:
   return: {speed: 30 km/h, turn: 40 s}
   subject: {cool after: 3 runs, for: 5 min}
 """
+
+
+SIDE = re.compile(r"  (ahead|behind|left|right) +-?[0-9]").match
 
 
 def _file(folder: Path, text: str) -> Path:
@@ -97,6 +101,14 @@ def test_table_csv_page_and_sheets_tell_the_same(tmp_path: Path) -> None:
     store = tmp_path / "store.sqlite"
     text = CliRunner().invoke(day, [str(file), "-o", str(store)])
     assert "NO RUNS" not in text.output
+    (walker,) = [line for line in text.output.splitlines() if line.startswith("  walker ")]
+    assert "belt-from-right" in walker
+    # The walker comes from the right of the lane, which is the site's x axis: what it takes there is below zero.
+    sides = {
+        line.split()[0]: float(line.split()[1]) for line in text.output.splitlines() if SIDE(line)
+    }
+    assert sides["right"] < 0.0 < sides["left"]
+    assert 0.0 < sides["behind"] < sides["ahead"]
     rows = list(
         csv.DictReader(
             CliRunner().invoke(day, [str(file), "-o", str(store), "--csv"]).output.splitlines()
