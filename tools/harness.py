@@ -3,6 +3,7 @@
     python tools/harness.py --count 20000 --seed 1 --jobs 2
     python tools/harness.py --count 1 --seed 4711 --keep found      one seed again, its scenario in a folder
     python tools/harness.py --everyday --count 20000 --jobs 2       scenarios round a known motion
+    python tools/harness.py --structures --count 300                rarer structures, nothing free, and their twins
 
 Prints counts by family, by what the judge says and by verdict, and every disagreement and every undecided one
 with its seed. Wrong is `feasible` where the judge proves the contrary, `infeasible` or a refusal where it has a
@@ -22,6 +23,7 @@ sys.path.insert(0, str(ROOT))
 
 from tests.harness.compare import UNDECIDED, Count, Outcome, everyday_outcome_of, outcome_of, table  # noqa: E402
 from tests.harness.judge import IMPOSSIBLE, POSSIBLE, UNEVEN  # noqa: E402
+from tests.harness.structures import faults_of, structure  # noqa: E402
 
 CHUNK = 20
 
@@ -73,8 +75,11 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="the first one's seed")
     parser.add_argument("--jobs", type=int, default=1, help="processes")
     parser.add_argument("--everyday", action="store_true", help="round a known motion")
+    parser.add_argument("--structures", action="store_true", help="rarer ones and their twins")
     parser.add_argument("--keep", type=Path, help="folder for the scenarios of these lines")
     chosen = parser.parse_args()
+    if chosen.structures:
+        return _structures(chosen.seed, chosen.count)
     found = Count()
     for outcome in outcomes(chosen.seed, chosen.count, chosen.jobs, everyday=chosen.everyday):
         found.add(outcome)
@@ -86,6 +91,19 @@ def main() -> int:
             print(f"{found.total} done", file=sys.stderr, flush=True)
     print(summary(found))
     return 1 if found.wrong else 0
+
+
+def _structures(first: int, count: int) -> int:
+    """Print what is wrong with rarer structures; 1 if anything is."""
+    faulty = 0
+    for seed in range(first, first + count):
+        one = structure(seed)
+        faults = list(faults_of(one))
+        faulty += bool(faults)
+        for fault in faults:
+            print(f"WRONG seed {seed}: {one.kind} | {fault}", flush=True)
+    print(f"{count} structures, wrong: {faulty}")
+    return 1 if faulty else 0
 
 
 def summary(found: Count) -> str:
