@@ -34,7 +34,7 @@ HEADER_BYTES = 8192
 NO_VALUE = frozenset({"novalue", "nan", ""})
 # Spellings of units that are this format's own.
 UNITS = {"m/(s*s)": "m/s2", "m/s*s": "m/s2", "1": "1"}
-# Physical dimension and direction in a channel's code; what has none of the standard goes by its name.
+# Physical dimension and direction in a channel's code; whatever else is recorded is an event.
 DIMENSIONS = {
     "x": "DSX",
     "y": "DSY",
@@ -42,6 +42,9 @@ DIMENSIONS = {
     "speed": "VEX",
     "acceleration": "ACX",
 }
+EVENT = "EV0"
+# Objects have one digit in a code.
+MOST_OBJECTS = 9
 NO_CODE = "NOVALUE"
 
 
@@ -216,18 +219,19 @@ def files_of(columns: Columns, name: str) -> Iterator[tuple[str, str]]:
             *((f"Name of test object {k}", one) for k, one in enumerate(objects, 1)),
         ),
     )
+    owners = list(dict.fromkeys((*objects, *(one.owner for one in columns.channels))))
     listed = [
         ("Instrumentation standard", NO_CODE),
         ("Number of channels", str(len(columns.channels))),
     ]
     for number, one in enumerate(columns.channels, 1):
-        listed.append((f"Name of channel {number:03d}", f"{_code(one, objects)} / {one.name}"))
+        listed.append((f"Name of channel {number:03d}", f"{_code(one, owners)} / {one.name}"))
     yield f"Channel/{name}{CHANNELS}", _keys(*listed)
     step = float(np.median(np.diff(columns.time_s)))
     for number, one in enumerate(columns.channels, 1):
         header = _keys(
             ("Name of the channel", one.name),
-            ("Channel code", _code(one, objects)),
+            ("Channel code", _code(one, owners)),
             ("Unit", one.unit),
             ("Reference channel", "implicit"),
             ("Data source", "calculation"),
@@ -243,9 +247,13 @@ def _keys(*pairs: tuple[str, str]) -> str:
     return "".join(f"{key:<28}:{value}\n" for key, value in pairs)
 
 
-def _code(one: Column, objects: Sequence[str]) -> str:
-    """A channel's code of 16 characters: object, place on it unknown, dimension, direction; S: simulated."""
-    dimension = DIMENSIONS.get(one.what)
-    if dimension is None or len(objects) > 9:
-        return NO_CODE
-    return f"{objects.index(one.owner) + 1}{'0' * 11}{dimension}S"
+def _code(one: Column, owners: Sequence[str]) -> str:
+    """A channel's code of 16 characters: object, place on it, dimension, direction; S: simulated.
+
+    What isn't of one of nine objects is told apart by its fine location.
+    """
+    number = owners.index(one.owner) + 1
+    dimension = DIMENSIONS.get(one.what, EVENT)
+    single = number <= MOST_OBJECTS and dimension != EVENT
+    place = f"{number}{'0' * 11}" if single else f"{number:012d}"
+    return f"{place}{dimension}S"

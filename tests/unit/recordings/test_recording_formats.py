@@ -1,6 +1,7 @@
 """Runs in MDF 4, Parquet, folders after ISO/TS 13499 and zips read as text does; broken ones are told in a line."""
 
 import importlib
+import re
 import zipfile
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -65,6 +66,14 @@ def as_folder(folder: Path, one: Columns) -> str:
     for name, text in files_of(one, "run"):
         (folder / "run" / name).write_text(text)
     return "run/run.mme"
+
+
+def test_every_channel_of_a_folder_has_a_code_of_its_own() -> None:
+    # Readers of the format refuse a channel without one.
+    texts = [text for name, text in files_of(columns(), "run") if name[-3:].isdigit()]
+    codes = [re.search(r"^Channel code +:(\w{16})$", text, re.MULTILINE) for text in texts]
+    assert len(texts) == 6
+    assert len({one.group(1) for one in codes if one is not None}) == 6
 
 
 def packed(make: Callable[[Path, Columns], str]) -> Callable[[Path, Columns], str]:
