@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from functools import cached_property
 
@@ -17,6 +19,7 @@ from choreo.geometry.poses import Array, Poses, Stretch
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
 GAUSS_NODES: Array = (_NODES + 1.0) / 2.0
 GAUSS_WEIGHTS: Array = _WEIGHTS / 2.0
+_PAIRS = tuple(zip(GAUSS_NODES.tolist(), GAUSS_WEIGHTS.tolist(), strict=True))
 MOST_TURN_RAD = 0.4
 
 
@@ -75,6 +78,8 @@ class CurvePath:
         self._all_straight = self._all_plain and not bool(self._k.any())
         self._rows = np.array((self._s, self._k, self._rate, self._heading, self._x, self._y))
         self._ways = np.array((np.cos(self._heading), np.sin(self._heading)))
+        self._knots: list[tuple[float, ...]] = [tuple(row) for row in self._rows.T.tolist()]
+        self._ends: list[float] = self._search.tolist()
 
     def _steps(self, index: NDArray[np.intp], u: Array) -> tuple[Array, Array]:
         """Displacements from knots along u metres, in the site frame."""
@@ -108,6 +113,8 @@ class CurvePath:
     def pose(self, s_m: Array) -> Poses:
         """Give the poses at stations s_m, shape (n,), in m; straight beyond the ends."""
         s = np.atleast_1d(np.asarray(s_m, dtype=float))
+        if len(s) == 1:
+            return Poses(*np.array(self._one(float(s[0]))).reshape(4, 1))
         index = self._search.searchsorted(s, "right")
         from_m, k, rate, heading, x, y = self._rows.take(index, axis=1)
         u = s - from_m
@@ -131,6 +138,21 @@ class CurvePath:
             px[bent] = x[bent] + u[bent] * (np.cos(angle) @ GAUSS_WEIGHTS)
             py[bent] = y[bent] + u[bent] * (np.sin(angle) @ GAUSS_WEIGHTS)
         return Poses(px, py, heading + u * (k + u * rate / 2), k + rate * u)
+
+    def _one(self, s_m: float) -> tuple[float, float, float, float]:
+        """The pose at one station: for one, arrays take six times as long as numbers."""
+        from_m, k, rate, heading, x, y = self._knots[bisect_right(self._ends, s_m)]
+        u = s_m - from_m
+        if rate:
+            ways = [(u * node, weight) for node, weight in _PAIRS]
+            turned = [(heading + v * (k + v * (rate / 2)), weight) for v, weight in ways]
+            x += u * sum(math.cos(angle) * weight for angle, weight in turned)
+            y += u * sum(math.sin(angle) * weight for angle, weight in turned)
+            return x, y, heading + u * (k + u * rate / 2), k + rate * u
+        half = u * k / 2
+        chord = u * math.sin(half) / half if half else u
+        ahead = heading + half
+        return x + chord * math.cos(ahead), y + chord * math.sin(ahead), ahead + half, k
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give (start_m, end_m, start curvature, end curvature), exact, linear in between, in 1/m."""

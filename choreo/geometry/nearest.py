@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -32,66 +33,66 @@ class NearestSearch:
 
     def station(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
         """Give the nearest station in m to a point; near_m chooses among local nearest ones."""
-        x, y = np.array([x_m]), np.array([y_m])
+        squared = self._squared(x_m, y_m)
         if near_m is None:
-            return float(self.stations(x, y)[0])
-        starts = self._local(x_m, y_m)
-        feet = self._feet(np.full(len(starts), x_m), np.full(len(starts), y_m), starts)
+            return self._foot(x_m, y_m, self._best(x_m, y_m, squared))
+        starts = self._local(x_m, y_m, squared)
+        feet = np.array([self._foot(x_m, y_m, start) for start in starts])
         if self._lap_m is not None:
             feet = feet + self._lap_m * np.round((near_m - feet) / self._lap_m)
         return float(feet[np.abs(feet - near_m).argmin()])
-
-    def stations(self, x_m: Array, y_m: Array) -> Array:
-        """Give the nearest stations in m to points, shape (n,) each, in the site frame."""
-        p = self._poses
-        squared = (x_m[:, None] - p.x_m) ** 2 + (y_m[:, None] - p.y_m) ** 2
-        best = squared.argmin(axis=1)
-        starts, least = self._stations[best], squared[np.arange(len(x_m)), best]
-        for end, sign in self._ends:
-            ahead, left = self._beyond(end, x_m, y_m)
-            nearer = (sign * ahead > 0.0) & (left**2 < least)
-            starts = np.where(nearer, self._stations[end] + ahead, starts)
-            least = np.where(nearer, left**2, least)
-        return self._feet(x_m, y_m, starts)
 
     @property
     def _ends(self) -> tuple[tuple[int, float], ...]:
         """Both ends with the direction away from the path; none of a closed one."""
         return ((0, -1.0), (-1, 1.0)) if self._lap_m is None else ()
 
-    def _beyond(self, end: int, x_m: Array, y_m: Array) -> tuple[Array, Array]:
-        """Coordinates of points along and left of the straight beyond an end."""
-        heading = float(self._poses.heading_rad[end])
-        dx, dy = x_m - self._poses.x_m[end], y_m - self._poses.y_m[end]
-        cos, sin = math.cos(heading), math.sin(heading)
-        return dx * cos + dy * sin, dy * cos - dx * sin
+    def _squared(self, x_m: float, y_m: float) -> Array:
+        """Squares of the distances in m between a point and all samples."""
+        dx, dy = self._poses.x_m - x_m, self._poses.y_m - y_m
+        return np.asarray(dx * dx + dy * dy)
 
-    def _local(self, x_m: float, y_m: float) -> Array:
+    def _best(self, x_m: float, y_m: float, squared: Array) -> float:
+        """The sample nearest to a point, or where it is beside the straight beyond an end."""
+        best = int(squared.argmin())
+        start, least = float(self._stations[best]), float(squared[best])
+        for station, ahead, left in self._past(x_m, y_m):
+            if left * left < least:
+                start, least = station + ahead, left * left
+        return start
+
+    def _local(self, x_m: float, y_m: float, squared: Array) -> list[float]:
         """Start stations round every local least distance, the straights beyond the ends included."""
-        p = self._poses
-        squared = (x_m - p.x_m) ** 2 + (y_m - p.y_m) ** 2
         if self._lap_m is None:
             padded = np.concatenate(([np.inf], squared, [np.inf]))
         else:
             padded = np.concatenate((squared[-2:-1], squared, squared[1:2]))
         low = (padded[1:-1] <= padded[:-2]) & (padded[1:-1] <= padded[2:])
-        starts = list(self._stations[low])
-        for end, sign in self._ends:
-            ahead = float(self._beyond(end, np.array([x_m]), np.array([y_m]))[0][0])
-            if sign * ahead > 0.0:
-                starts.append(float(self._stations[end]) + ahead)
-        return np.array(starts)
+        found: list[float] = self._stations[low].tolist()
+        return found + [station + ahead for station, ahead, _ in self._past(x_m, y_m)]
 
-    def _feet(self, x_m: Array, y_m: Array, starts_m: Array) -> Array:
-        s = np.array(starts_m, dtype=float)
+    def _past(self, x_m: float, y_m: float) -> Iterator[tuple[float, float, float]]:
+        """Of the ends that a point lies beyond the station, how far along it lies there, and how far left."""
+        for end, sign in self._ends:
+            x, y = float(self._poses.x_m[end]), float(self._poses.y_m[end])
+            heading = float(self._poses.heading_rad[end])
+            cos, sin = math.cos(heading), math.sin(heading)
+            ahead = (x_m - x) * cos + (y_m - y) * sin
+            if sign * ahead > 0.0:
+                left = (y_m - y) * cos - (x_m - x) * sin
+                yield float(self._stations[end]), ahead, left
+
+    def _foot(self, x_m: float, y_m: float, start_m: float) -> float:
+        """Newton's way to the foot of the normal; numbers, as arrays take longer for one point."""
+        s = start_m
         for _ in range(ITERATIONS):
-            p = self._path.pose(s)
-            dx, dy = x_m - p.x_m, y_m - p.y_m
-            cos, sin = np.cos(p.heading_rad), np.sin(p.heading_rad)
+            p = self._path.pose(np.array([s]))
+            dx, dy = x_m - p.x_m.item(), y_m - p.y_m.item()
+            heading = p.heading_rad.item()
+            cos, sin = math.cos(heading), math.sin(heading)
             ahead, left = dx * cos + dy * sin, dy * cos - dx * sin
-            stretch = np.maximum(1.0 - p.curvature_per_m * left, LEAST_STRETCH)
-            step = np.asarray(ahead / stretch)
-            s = s + step
-            if float(np.abs(step).max()) < ROOT_M:
+            step = ahead / max(1.0 - p.curvature_per_m.item() * left, LEAST_STRETCH)
+            s += step
+            if abs(step) < ROOT_M:
                 break
         return s
