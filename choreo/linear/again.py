@@ -39,8 +39,10 @@ from choreo.words.records import dataclass
 MISSED = 1e-7
 # A search of fewer linear problems is as quick from the start.
 LEAST_SOLVED = 4
-# A plan whose unknowns move by no more (m or s) has arrived on its curves.
+# A plan that is off its curves by no more (m, s or m/s) has arrived on them.
 SETTLED = 1e-11
+# Intervals begin and end at round numbers, so that neighbours ask for the same ones: parts of so much of their length.
+ROUND = 1 / 8
 # After so many searches more that could not be done again than could, none is kept any more.
 MOST_FAILED = 8
 
@@ -294,8 +296,8 @@ class Again(Search):
                 x = np.linalg.solve(whole.matrix[numbers], sides)
             except np.linalg.LinAlgError:
                 return None
-            before, values = values, dict(zip(names, x.tolist(), strict=True))
-            if all(abs(values[name] - before[name]) <= SETTLED for name in names):
+            values = dict(zip(names, x.tolist(), strict=True))
+            if all(curve.error(values) <= SETTLED for curve in curves):
                 break
         reached = whole.matrix @ x
         within = zip((curve.unknown.at(values) for curve in curves), node.intervals, strict=True)
@@ -366,6 +368,9 @@ class Again(Search):
             high = min(high, -self._bound(node, tree.high, at.times(-1.0)) + LEAST_CUT)
         if not low <= high:
             return []
+        begin, end = node.intervals[tree.number]
+        wide = _round(low, high)
+        low, high = max(wide[0], begin), min(wide[1], end)
         ends = [low, high] if tree.share is None else [low, low + tree.share * (high - low), high]
         return [with_interval(node, tree.number, one) for one in pairwise(ends)]
 
@@ -391,3 +396,11 @@ class Again(Search):
                 return -math.inf
             rows.append(parts[number][index])
         return bound_of(rows, proof.names, cost)
+
+
+def _round(low: float, high: float) -> tuple[float, float]:
+    """An interval a little longer, with ends that its neighbours have too."""
+    if not high > low:
+        return low, high
+    part = 2.0 ** math.floor(math.log2((high - low) * ROUND))
+    return math.floor(low / part) * part, math.ceil(high / part) * part
