@@ -32,9 +32,9 @@ def to_document(plan: Plan) -> dict[str, Any]:
     return document
 
 
-def to_text(plan: Plan) -> str:
-    """Give the plan as indented JSON with a final newline."""
-    return json.dumps(to_document(plan), indent=2, allow_nan=False) + "\n"
+def to_text(plan: Plan, *, indent: int | None = 2) -> str:
+    """Give the plan as JSON with a final newline, indented or (None) in one line."""
+    return json.dumps(to_document(plan), indent=indent, allow_nan=False) + "\n"
 
 
 def plain_data(value: Any) -> Any:

@@ -21,7 +21,8 @@ SAMPLES = 80
 LOOKS = (33, 9, 9, 9, 9)
 # The first and the last look lie so far inside (as a share of the part): at the end itself curvature may jump.
 INSIDE = 1e-9
-# Halvings until the time at which a station is passed is exact to rounding.
+# The time at which a station is passed is looked for until it moves by no more (s), in so many steps at most.
+ARRIVED_S = 1e-12
 HALVINGS = 60
 # Parts that are looked at together, those that can have the largest value first.
 AT_ONCE = 64
@@ -67,12 +68,18 @@ class _Parts:
         lasts, begin_m, speed, accel, jerk = self.pieces
         if not accel.any() and not jerk.any() and speed.all():
             return np.asarray(np.clip((station_m - begin_m) / speed, 0.0, lasts))
-        early, late = np.zeros_like(lasts), lasts
+        early, late, u_s = np.zeros_like(lasts), lasts, lasts / 2
         for _ in range(HALVINGS):
-            middle = (early + late) / 2
-            before = self.station_m(middle) < station_m
-            early, late = np.where(before, middle, early), np.where(before, late, middle)
-        return late
+            off = self.station_m(u_s) - station_m
+            early, late = np.where(off < 0.0, u_s, early), np.where(off < 0.0, late, u_s)
+            # Newton's way, and a halving where it leads out of the bracket or nothing moves.
+            passing = speed + gained(u_s, accel, jerk)
+            tried = u_s - off / np.where(passing > 0.0, passing, np.inf)
+            inside = (passing > 0.0) & (tried >= early) & (tried <= late)
+            before, u_s = u_s, np.where(inside, tried, (early + late) / 2)
+            if np.all(np.abs(u_s - before) <= ARRIVED_S):
+                break
+        return np.asarray(u_s)
 
     def lateral_mps2(self, u_s: Vector, path: Path) -> Vector:
         """Speed squared times curvature at times, shape (n, k)."""

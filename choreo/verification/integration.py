@@ -9,7 +9,7 @@ solver and the tracks use (motion/cubic.py).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -24,6 +24,8 @@ Value = TypeVar("Value", float, Array)
 # A bracket is cut in so many at once: two rounds of arrays find what ten halvings would. Where it is likely to lie they
 # are ever shorter.
 SECTIONS = 32
+# So many motions are kept, for whoever asks for the same commands again: those of one run.
+SAME_COMMANDS = 64
 ROUND_A_GUESS = np.concatenate([sign * np.logspace(-9, -1, 17) for sign in (-1.0, 1.0)])
 
 
@@ -138,11 +140,18 @@ def integrate(
     """Integrate pieces of linear acceleration one after another from a launch.
 
     durations_s, accels_mps2 (at each piece's start), jerks_mps3: one a piece. Pieces without
-    duration are left out; with none left, it stands (or rolls on) where it starts.
+    duration are left out; with none left, it stands (or rolls on) where it starts. The very same commands, as planned
+    and as performed, are integrated once.
     """
-    kept = [
-        (d, a, j) for d, a, j in zip(durations_s, accels_mps2, jerks_mps3, strict=True) if d > 0
-    ] or [(1.0, 0.0, 0.0)]
+    pieces = tuple(zip(durations_s, accels_mps2, jerks_mps3, strict=True))
+    return _integrated(start_m, start_mps, launch_s, pieces)
+
+
+@lru_cache(maxsize=SAME_COMMANDS)
+def _integrated(
+    start_m: float, start_mps: float, launch_s: float, pieces: tuple[tuple[float, ...], ...]
+) -> Motion:
+    kept = [piece for piece in pieces if piece[0] > 0] or [(1.0, 0.0, 0.0)]
     table = np.array(kept, dtype=np.float64)
     level = (table[:, 1] == 0.0) & (table[:, 2] == 0.0)
     # A stretch without acceleration needs no clock: one step is exact and keeps long holds cheap.

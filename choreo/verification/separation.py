@@ -24,7 +24,7 @@ SPLIT = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """Reference points and directions of one body, each of shape (n,)."""
+    """Reference points and directions of one body, each of shape (n,); (1,) of one that stands, at any time."""
 
     x_m: Array
     y_m: Array
@@ -32,13 +32,10 @@ class Placed:
     sin: Array
 
     def take(self, index: NDArray[np.int64]) -> Placed:
-        """Choose placements by their indices, shape (m,)."""
+        """Choose placements by their indices, shape (m,); of one that stands its only one."""
+        if len(self.x_m) == 1:
+            return self
         return Placed(self.x_m[index], self.y_m[index], self.cos[index], self.sin[index])
-
-    def times(self, count: int) -> Placed:
-        """Give one placement so many times."""
-        one = (self.x_m, self.y_m, self.cos, self.sin)
-        return Placed(*(np.broadcast_to(values, count) for values in one))
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,11 +115,12 @@ class Pair:
         return separation_m(self.a, at_a, self.b, at_b)
 
     def _placed(self, s_a: Array, s_b: Array) -> tuple[Placed, Placed]:
-        """Both bodies at stations in m, shape (n,) each; who stands is placed once."""
-        return (
-            self.a.place(s_a) if self.motion_a.moves else self.a.place(s_a[:1]).times(len(s_a)),
-            self.b.place(s_b) if self.motion_b.moves else self.b.place(s_b[:1]).times(len(s_b)),
-        )
+        """Both bodies at stations in m, shape (n,) each; one that stands while the other moves is placed once."""
+        if not self.motion_a.moves and self.motion_b.moves:
+            s_a = s_a[:1]
+        elif not self.motion_b.moves and self.motion_a.moves:
+            s_b = s_b[:1]
+        return self.a.place(s_a), self.b.place(s_b)
 
     def approach(self, s_a: Array, s_b: Array) -> Array:
         """Bound in m by how much the bodies can approach between neighbouring stations in m.
