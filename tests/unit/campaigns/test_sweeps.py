@@ -20,10 +20,13 @@ from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.campaigns.solving import Asked, Walk, figures_of, reason_of
 from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import Swept, by_processes, sweep
-from choreo.case import answer, case_of
+from choreo.case import Case, answer, case_of, simulating
 from choreo.plans.document import from_text
-from choreo.plans.record import Budget, BudgetLine
+from choreo.plans.message import Message
+from choreo.plans.record import Budget, BudgetLine, Plan
 from choreo.scenario import load
+from choreo.solve import Solved
+from choreo.verification import Verification
 from choreo.words import ChoreoError
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
@@ -107,6 +110,44 @@ def test_a_variant_is_planned_as_its_scenario_alone_whatever_came_before(file: P
             assert kept.movers["subject"].start.station_m == pytest.approx(
                 plan.movers["subject"].start.station_m, abs=1e-6
             )
+
+
+class Refused(Exception):
+    """The simulation doesn't agree with a plan."""
+
+
+@pytest.mark.parametrize(("off_m", "off_s"), [(0.002, 0.0), (0.0, 0.001)])
+def test_a_plan_that_is_a_little_off_is_refused_among_its_neighbours(
+    file: Path, monkeypatch: pytest.MonkeyPatch, off_m: float, off_s: float
+) -> None:
+    planned, judged, faulty = simulating.planned, simulating.judged, False
+
+    def altered(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
+        plan = planned(case, solved, warnings)
+        if not faulty:
+            return plan
+        subject = plan.movers["subject"]
+        start = replace(subject.start, station_m=subject.start.station_m + off_m)
+        off = replace(subject, start=start, launch_s=subject.launch_s + off_s)
+        return replace(plan, movers={**plan.movers, "subject": off})
+
+    def told_of(plan: Plan, verification: Verification) -> Plan:
+        found = judged(plan, verification)
+        if found.verdict != "feasible":
+            raise Refused
+        return found
+
+    monkeypatch.setattr(simulating, "planned", altered)
+    monkeypatch.setattr(simulating, "judged", told_of)
+    campaign = load_campaign(file)
+    first, second, third, fourth = (one for one in campaign.variants() if one.run == "near")
+    walk = Walk(campaign, KEPT)
+    assert [walk.row(one).verdict for one in (first, second)] == ["feasible", "feasible"]
+    faulty = True
+    with pytest.raises(Refused):
+        walk.row(third)
+    faulty = False
+    assert walk.row(fourth).verdict == "feasible"
 
 
 def _die_after_the_first_batch(file: Path) -> None:
