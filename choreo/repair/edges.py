@@ -81,14 +81,14 @@ class Ray:
         return self.at(far).works is True
 
 
-def begins(ray: Ray, room: float, fine: float) -> float | None:
+def begins(ray: Ray, room: float, fine: float, after: float = 0.0) -> float | None:
     """Give the least distance up to room at which it works, to `fine`; None where no look finds one.
 
-    It does not work at 0. What changes nothing of that, near and far, is looked at no closer.
+    after: it does not work at 0 nor so far out. What changes nothing of that, near and far, is looked at no closer.
     """
-    low = 0.0
-    looks = _looks(ray, room)
-    if all(ray.at(far).alike(ray.at(0.0)) for far in (looks[0], looks[-1])):
+    low = after
+    looks = [far for far in _looks(ray, room) if far > after]
+    if not looks or all(ray.at(far).alike(ray.at(0.0)) for far in (looks[0], looks[-1])):
         return None
     for far in looks:
         for _ in range(ESTIMATES):

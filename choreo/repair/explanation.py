@@ -15,7 +15,7 @@ from choreo.plans.record import Plan
 from choreo.problem.patience import Patience, TimeUp
 from choreo.repair import search
 from choreo.repair.changes import Change, Margin, Moves, Repair, confirmed
-from choreo.repair.edges import BY_RUNS
+from choreo.repair.edges import BY_ROWS, BY_RUNS
 from choreo.repair.quick import Looks
 from choreo.scenario import Scenario
 from choreo.scenario.records.edits import with_limit
@@ -147,6 +147,11 @@ def _repairs(
             continue
         patience.step(f"simulating a change: {name}")
         repair = confirmed(case, moves, linear=looks is not None, patience=patience.quiet())
+        further = (
+            looks.beyond(moves) if repair is None and looks and looks.look is BY_ROWS else None
+        )
+        if further is not None:
+            repair = confirmed(case, further, linear=True, patience=patience.quiet())
         if repair is None and patience.over:
             left.append(name)
         elif repair is None:

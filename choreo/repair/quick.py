@@ -4,15 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import field, replace
+from functools import partial
 
-from choreo.case import Case, Glance, Quantity
+from choreo.case import Case, Glance, Quantity, glance
 from choreo.problem.patience import Patience, TimeUp
-from choreo.repair.changes import FINE, STEPS, Margin, Moves, margin_at, room_of
+from choreo.repair.changes import (
+    FINE,
+    STEPS,
+    Margin,
+    Moves,
+    feasible_plan,
+    margin_at,
+    room_of,
+)
 from choreo.repair.edges import BY_ROWS, Look, Ray, begins, ends
 from choreo.words.records import dataclass
 
 # Of two that must change together, the first is one of so many that take most of the miss away.
 FIRST_OF_PAIRS = 3
+# Where each look is a plan, an edge is known to this share of a quantity's size.
+PLANNED = 1 / 1000
 # A miss that differs by less than this share is the same.
 SAME = 1e-6
 
@@ -50,6 +61,25 @@ class Looks:
             if far is not None and (best is None or far < abs(best - quantity.value)):
                 best = ray.value(far)
         return None if best is None else ((quantity, best),)
+
+    def beyond(self, moves: Moves) -> Moves | None:
+        """Give the least move of one quantity beyond one that rows allow and a simulation does not, or None.
+
+        Rows leave out some of what a ramp must keep on its way, in bends say: from there on each look is a plan.
+        """
+        ((quantity, value),) = moves
+        sign = 1 if value > quantity.value else -1
+        look = replace(BY_ROWS, ask=partial(_planned, self.patience.quiet()), share=PLANNED)
+        ray = Ray(self.case, quantity, sign, self.patience, {0.0: self.at_first}, look)
+        room, fine = (
+            abs(room_of(quantity, sign)),
+            max(self._fine(quantity), PLANNED * quantity.size),
+        )
+        try:
+            far = begins(ray, room, fine, abs(value - quantity.value))
+        except TimeUp:
+            return None
+        return None if far is None else ((quantity, ray.value(far)),)
 
     def _fine(self, quantity: Quantity) -> float:
         return max(FINE * STEPS[quantity.unit], self.look.share * quantity.size)
@@ -116,6 +146,14 @@ class Looks:
             edge = None if far is None else ray.value(far)
             found.append(replace(margin_at(quantity, sign, edge), open_beyond=open_beyond))
         return found
+
+
+def _planned(patience: Patience, case: Case, most: int) -> Glance:
+    """What rows say, and where they hold whether the simulation of their plan agrees."""
+    rows = glance(case, most)
+    if rows.works is not True:
+        return rows
+    return rows if feasible_plan(case, linear=True, patience=patience) else Glance(None)
 
 
 def _has_room(quantity: Quantity, sign: int, room: float) -> bool:

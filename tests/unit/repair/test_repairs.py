@@ -360,3 +360,23 @@ def test_edges_where_rows_alone_do_not_know_are_told() -> None:
     assert within.value == pytest.approx(speed**2 / 6 + speed * rate / (2 * jerk), abs=2e-3)
     assert not within.open_beyond
     assert found["subject settle"].value is not None
+
+
+def test_a_speed_that_only_a_simulation_finds_too_high_is_lowered_further() -> None:
+    """Rows let a ramp reach its speed behind a circle; on it v^2/r is at most 5 m/s2 over 50 m all the same."""
+    text = """choreo: 1
+title: too fast on a circle
+keep: [subject run-up path, subject acceleration, subject braking, subject jerk,
+  subject lateral acceleration, subject usual acceleration, subject usual braking]
+paths:
+  circle: {course: steady circle, start: [0 m, 0 m], radius: 50 m}
+movers:
+  subject:
+    path: circle
+    body: {length: 4.6 m, width: 1.85 m}
+    limits: {speed: 150 km/h, accelerate: 3 m/s2, brake: 8 m/s2, jerk: 8 m/s3, lateral: 5 m/s2}
+    usual: {accelerate: 2 m/s2, brake: 3 m/s2}
+    programme: [{ramp: {to: 80 km/h}}, {hold: {until: end of subject.lap}}, {stop: {}}]
+"""
+    found = changes(loads(text, "circle.yaml", Path()))
+    assert found["subject speed"] == pytest.approx(math.sqrt(5 * 50), rel=2e-3)
