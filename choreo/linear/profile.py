@@ -155,7 +155,7 @@ def profile_of(ramp: Ramp, start_mps: float) -> Profile | None:
         return None
     end = ramp.to.lo
     if ramp.over_m is not None and ramp.lasting_s is not None:
-        return None
+        return _two_rates(ramp, start_mps, ramp.over_m, ramp.lasting_s)
     if ramp.rated or not _prescribed(ramp):
         return _shaped(ramp, start_mps, end, 1.0)
     return _meeting(ramp, start_mps, end)
@@ -232,6 +232,39 @@ def _meeting(ramp: Ramp, start_mps: float, end_mps: float) -> Profile | None:
     while low > LEAST_SHARE and excess(low) > 0.0:
         low /= 2.0
     return _shaped(ramp, start_mps, end_mps, _bisected(excess, low, min(2.0 * low, 1.0)))
+
+
+def _two_rates(ramp: Ramp, start_mps: float, over_m: float, lasting_s: float) -> Profile | None:
+    """The ramp of two constant rates that takes a length and a time: in halves of the time, else one at the limit.
+
+    What its way has more, or less, than that of one rate is a triangle of speed over time, 2 way / time high. Where
+    acceleration may not jump, or hangs on speed, build-up and release are left to choose: None. None also where no
+    shape at all would do.
+    """
+    if len(ramp.table) > 1 or math.isfinite(ramp.jerk_mps3) or ramp.build_up_s is not None:
+        return None
+    change, most = ramp.to.lo - start_mps, ramp.table[0][1]
+    more = over_m - (start_mps + ramp.to.lo) / 2.0 * lasting_s
+    high = 2.0 * more / lasting_s
+    harder_first = (more > 0.0) == (change > 0.0)
+    spare = most * lasting_s - abs(change)
+    # The time at the limit, where the halves would ask for more.
+    hard = 2.0 * abs(more) / spare if spare > 0.0 else 0.0
+    for first_s in (lasting_s / 2.0, hard if harder_first else lasting_s - hard):
+        rest_s = lasting_s - first_s
+        if min(first_s, rest_s) <= 0.0:
+            rates = [change / lasting_s]
+        else:
+            gained = change * first_s / lasting_s + high
+            rates = [gained / first_s, (change - gained) / rest_s]
+        parts = tuple(
+            Part(time, rate, 0.0) for time, rate in zip((first_s, rest_s), rates, strict=False)
+        )
+        made = Profile(start_mps, ramp.to.lo, parts)
+        even = all(rate * change >= 0.0 and abs(rate) <= most * (1.0 + FLAT) for rate in rates)
+        if even and math.isclose(made.way_m, over_m, rel_tol=FLAT):
+            return made
+    return None
 
 
 def _shaped(ramp: Ramp, start_mps: float, end_mps: float, share: float) -> Profile | None:

@@ -87,9 +87,10 @@ def _ramp(rows: Rows, name: str, index: int, speed: Span, ramp: Ramp) -> None:
     label = f"{name} {ramp_words(speed, ramp)}"
     least_m, least_s = ramp_distance_m(speed, ramp), ramp_time_s(speed, ramp)
     least = least_of_ramp(speed, ramp)
-    if least is not None and not (speed.fixed and ramp.to.fixed):
-        least_m, least_s = max(least_m, least.way_m), max(least_s, least.time_s)
     exact = ramp.rated and speed.fixed and ramp.to.fixed
+    if least is not None and not exact:
+        # Of a length or a time that is given only these say when no ramp has it.
+        least_m, least_s = max(least_m, least.way_m), max(least_s, least.time_s)
     rows.add(gone, least_m, least_m if exact else math.inf, label, "m", origin)
     rows.add(lasts, least_s, least_s if exact else math.inf, label, "s", origin)
     if ramp.within_m is not None:

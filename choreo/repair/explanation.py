@@ -21,7 +21,7 @@ from choreo.scenario import Scenario
 from choreo.scenario.records.edits import with_limit
 from choreo.scenario.records.scenario import SpanEnd
 from choreo.words import Finding
-from choreo.words.display import quantity
+from choreo.words.display import change as told_change
 from choreo.words.records import dataclass
 
 # What the author calls cheap counts as a tenth of its relative size when repairs are sorted.
@@ -216,7 +216,8 @@ def _cost(scenario: Scenario, moves: Moves) -> float:
 def change_text(change: Change) -> str:
     """'subject speed  80.00 km/h -> 68.03 km/h'."""
     of = change.quantity
-    return f"{of.name} {quantity(of.value, of.unit)} -> {quantity(change.value, of.unit)}"
+    now, then, _ = told_change(of.value, change.value, of.unit)
+    return f"{of.name} {now} -> {then}"
 
 
 def _message(scenario: Scenario, repair: Repair) -> Message:

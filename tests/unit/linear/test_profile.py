@@ -109,6 +109,24 @@ def test_a_prescribed_length_is_met_by_the_rate_that_gives_it() -> None:
     assert profile.most_accel_mps2 == pytest.approx((5 * KMH) ** 2 / 2, rel=1e-9)
 
 
+@pytest.mark.parametrize("start", [0.0, 20.0, 4.0])
+def test_a_length_and_a_time_without_jerk_are_met_by_two_rates(start: float) -> None:
+    """From 0 or 4 m/s to 10 m/s, from 20 m/s down: in 6 s, 3 m/s2 at most; the least and the most way are triangles."""
+    change = 10.0 - start
+    most_more = abs(change) / 2 * (6.0 - abs(change) / 3.0)
+    mean_m = (start + 10.0) / 2 * 6.0
+    for share in (-0.99, -0.3, 0.0, 0.3, 0.99):
+        wanted = mean_m + share * most_more
+        way = ramp(10.0, direction=1 if change > 0 else -1, over_m=wanted, lasting_s=6.0)
+        profile = made(way, start)
+        assert (profile.way_m, profile.duration_s) == pytest.approx((wanted, 6.0), rel=1e-9)
+        assert profile.most_accel_mps2 <= 3.0 + 1e-9
+        assert min(part.accel_mps2 * change for part in profile.parts) >= 0.0
+    for beyond in (-1.01, 1.01):
+        over = mean_m + beyond * most_more
+        assert profile_of(ramp(10.0, over_m=over, lasting_s=6.0), start) is None
+
+
 def test_a_length_that_the_limit_does_not_reach_gives_the_limit() -> None:
     profile = made(ramp(20.0, over_m=10.0))
     assert profile.most_accel_mps2 == pytest.approx(3.0)

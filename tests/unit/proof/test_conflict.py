@@ -97,3 +97,14 @@ def test_conflict_between_two_movers_is_found_without_a_one_mover_budget() -> No
     names = " ".join(piece.what for piece in (general.available, *general.pieces))
     assert "walker" in names
     assert "step_out" in names
+
+
+def test_a_length_and_a_time_that_no_ramp_has_together_are_impossible() -> None:
+    """In 8 s to 50 km/h at 3 m/s2: at least v^2/2a = 32.15 m, at most v T - v^2/2a = 78.96 m."""
+    speed = 50 * KMH
+    for over_m, short_m in ((32.0, 0.15), (33.0, None), (78.9, None), (79.0, 0.04)):
+        way = ramp(speed, 3.0, math.inf, over_m=over_m, lasting_s=8.0)
+        phases = (way, hold(for_s=1.0, until=None), stop(6.0, math.inf))
+        alone = Problem("shortest runway", (mover("subject", phases),), (), (), ())
+        budget = conflict_budget(relaxed_rows(alone), solve_linear)
+        assert (None if budget is None else round(budget.short_by, 2)) == short_m
