@@ -93,10 +93,12 @@ def campaign_page(
 def campaign_sheets(content: Content, planned: Sequence[Planned]) -> str:
     """Write the whole day for paper: its timetable and stagings, then the run sheet of every variant."""
     style = read("sheet.css") + read("sheets.css")
-    tables = "".join(section_html(section) for section in content.sections)
+    # The caution stands on top of the first page: the tables below it may go on for pages.
+    tables = "".join(section_html(one) for one in content.sections if one.key != "caution")
     cover = (
-        f'<article class="sheet cover"><header><p class="kind">Day sheet</p><h1>{text(content.title)}</h1>'
-        f'<p class="small">{text(content.headline)}. {text(content.summary)}</p></header>{tables}</article>'
+        f'<article class="sheet cover"><header><p class="kind">Day sheet</p><h1>{told(content.title)}</h1>'
+        f'<p class="small">{text(content.headline)}. {told(content.summary)}</p>'
+        f'<p class="advice"><b>Caution.</b> {text(CAUTION)}</p></header>{tables}</article>'
     )
     sheets = [
         sheet_html(

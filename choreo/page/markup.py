@@ -11,6 +11,9 @@ from choreo.report.content import Content
 from choreo.report.sections import Account, Notes, Section, Table, notes_of
 
 WRITTEN = re.compile(r"`([^`]+)`")
+# A value in a variant's name ('test_speed=10 km/h,'), with its unit; a comma between two values.
+VALUE = re.compile(r"(?<=\w=)[-+]?\d+(?:\.\d+)?(?: [A-Za-z%][\w/%^]*)?,?")
+BETWEEN = re.compile(r",(?=[^\W\d]\w*=)")
 
 
 def text(value: object) -> str:
@@ -20,7 +23,13 @@ def text(value: object) -> str:
 
 def told(line: str) -> str:
     """Escape a line of words; what stands in back quotes is something to write, set as that."""
-    return WRITTEN.sub(r"<code>\1</code>", text(line))
+    return WRITTEN.sub(r"<code>\1</code>", named(line))
+
+
+def named(value: object) -> str:
+    """Escape for use between tags; a variant's long name may be broken between its values, never inside one."""
+    whole = VALUE.sub(r'<span class="unbroken">\g<0></span><wbr>', text(value))
+    return BETWEEN.sub(",<wbr>", whole)
 
 
 def read(name: str) -> str:
@@ -95,7 +104,10 @@ def _two_lines(head: str) -> str:
 
 def _cell(table: Table, heads: list[str], index: int, cell: str) -> str:
     if index == 0:
-        return f'<th scope="row">{text(cell)}</th>'
+        return f'<th scope="row">{named(cell)}</th>'
+    if index not in table.numeric and VALUE.search(cell):
+        # One element: a phone lays a cell's parts side by side.
+        return f'<td data-head="{text(heads[index])}" class="name"><span>{named(cell)}</span></td>'
     return f'<td data-head="{text(heads[index])}"{_numeric(table, index)}>{text(cell)}</td>'
 
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from choreo.geometry import Path
 from choreo.ground import Ground
 from choreo.ground.outlines import corners_by_name
-from choreo.page.markup import failed_html, filled, text, told
+from choreo.page.markup import failed_html, filled, named, text, told
 from choreo.page.sheet_crew import back_html, bumpers_html, settings_html
 from choreo.page.sheet_marks import encounters_of, gates_html, marks_html, tapes_html, triggers_html
 from choreo.page.sheet_pages import Block, beside, block, kept_together, laid_out
@@ -59,7 +59,7 @@ def sheet_html(
     return kept_together(
         filled(
             "sheet.html",
-            title=text(plan.title),
+            title=named(plan.title),
             fingerprint=text(plan.fingerprint),
             verdict="do not run: checks have failed"
             if plan.fails_checks
