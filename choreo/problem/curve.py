@@ -20,6 +20,10 @@ Array = NDArray[np.float64]
 POINTS_PER_STRETCH = 5
 # A fine path has at most two points a bin: each is one more unknown and two more rows.
 MOST_BINS = 24
+# A point's own curvature is looked at so far inside its stretch, as a share of its length ...
+INSIDE = 1e-6
+# ... and what is lower by more than this share has been raised by a margin.
+RAISED_RATIO = 1e-5
 # Stations that differ by less than this (m) are the same.
 SAME_M = 1e-6
 
@@ -48,8 +52,15 @@ def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[C
     if len(stations) > 2 * MOST_BINS:
         return tuple(_thinned(stations, curvatures))
     numbers = np.repeat(number.ravel().astype(int), POINTS_PER_STRETCH)
-    points = zip(numbers.tolist(), stations.tolist(), curvatures.tolist(), strict=True)
-    return tuple(CurvePoint(*point) for point in points)
+    looked = start + np.clip(share, INSIDE, 1.0 - INSIDE) * (end - start)
+    known = np.abs(path.pose(looked.ravel()).curvature_per_m)
+    known = counted_per_m(path, looked.ravel(), known, lateral_mps2)
+    lower = known < curvatures * (1.0 - RAISED_RATIO)
+    values = (numbers, stations, curvatures, known, lower)
+    return tuple(
+        CurvePoint(which, at, bend, true if raised else None)
+        for which, at, bend, true, raised in zip(*(one.tolist() for one in values), strict=True)
+    )
 
 
 def counted_stretches(path: Path, lateral_mps2: float) -> tuple[Stretch, ...]:

@@ -26,12 +26,19 @@ from choreo.words.records import dataclass
 class CurvePoint:
     """A station at which the lateral limit is held: curvature magnitude there.
 
-    Points of one stretch of path share its number; between them curvature is linear.
+    Points of one stretch of path share its number; between them curvature is linear. known_per_m: what the path itself
+    has there, where curvature_per_m lies above it by a margin; None: they are the same.
     """
 
     stretch: int
     station_m: float
     curvature_per_m: float
+    known_per_m: float | None = None
+
+    @property
+    def proven_per_m(self) -> float:
+        """Curvature without margin: a margin makes a plan careful, and proves nothing."""
+        return self.curvature_per_m if self.known_per_m is None else self.known_per_m
 
 
 @dataclass(frozen=True, slots=True)

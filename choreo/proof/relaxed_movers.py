@@ -161,11 +161,11 @@ def add_past_curve(rows: Rows, mover: MoverProblem, index: int, end_m: float) ->
     """
     speed_mps = speed_before(mover, index).lo
     begins = [
-        point.station_m + _way_from(mover, index, point.curvature_per_m, speed_mps)
+        point.station_m + _way_from(mover, index, point.proven_per_m, speed_mps)
         for point in mover.curve
         if point.stretch >= 0
         and point.station_m < end_m
-        and speed_mps**2 * point.curvature_per_m > mover.lateral_mps2 * (1 + SAME)
+        and speed_mps**2 * point.proven_per_m > mover.lateral_mps2 * (1 + SAME)
     ]
     if begins:
         what = f"{mover.name} past the curve that is too tight for its speed, and at speed"

@@ -4,9 +4,12 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from choreo.geometry.surveyed import SurveyedPath
 from choreo.problem import build_staging
+from choreo.problem.curve import curve_points
 from choreo.problem.records import ContactPoint, Problem
 from choreo.proof import broken_budgets, budgets_of, conflict_budget, relaxed_rows
 from choreo.scenario import load
@@ -108,3 +111,21 @@ def test_a_length_and_a_time_that_no_ramp_has_together_are_impossible() -> None:
         alone = Problem("shortest runway", (mover("subject", phases),), (), (), ())
         budget = conflict_budget(relaxed_rows(alone), solve_linear)
         assert (None if budget is None else round(budget.short_by, 2)) == short_m
+
+
+def test_a_margin_of_a_surveyed_curve_proves_nothing() -> None:
+    """A survey's curvature is enclosed a thousandth above its own: between the two a plan is careful, a proof isn't."""
+    along = np.linspace(-30.0, 30.0, 31)
+    path = SurveyedPath(np.column_stack([along, 2.0 * np.exp(-((along / 12.0) ** 2))]))
+    own = np.abs(path.pose(np.linspace(0.0, path.length_m, 20_001)).curvature_per_m).max()
+    speed = 10.0
+    for share, impossible in ((1 + 5e-4, False), (0.97, True)):
+        limit = float(own * speed**2 * share)
+        curve = curve_points(path, limit, speed)
+        assert max(point.curvature_per_m for point in curve) * speed**2 > limit
+        phases = (ramp(speed, 30.0, math.inf), hold(), stop(30.0, math.inf))
+        subject = mover("subject", phases, lateral_mps2=limit, curve=curve)
+        meets = ContactPoint("contact", None, "subject", "walker", path.length_m / 2, 4.0)
+        alone = Problem("shortest runway", (subject,), (), (meets,), ())
+        conflict = conflict_budget(relaxed_rows(alone), solve_linear)
+        assert bool(broken_budgets(alone) or conflict) is impossible
