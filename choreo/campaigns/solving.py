@@ -26,6 +26,8 @@ from choreo.words import ChoreoError, errors_of
 from choreo.words.display import quantity
 from choreo.words.records import dataclass
 
+# Rows of a ramp that are called like what its author wrote.
+RAMP_KEYS = ("within", "over", "lasting")
 # Of conditions that can't all hold so many are named in a line.
 MOST_NEEDS = 4
 # Of compression: the quickest; the last tenth of the size takes three times as long.
@@ -145,7 +147,9 @@ def _short(budget: Budget) -> str:
         return f"{budget.title}: {short}"
     needs = [line.what for line in (budget.available, *budget.pieces)]
     if len(needs) == 1:
-        return f"{needs[0]} can't hold: {short}"
+        what, _, key = needs[0].partition(": ")
+        cant = f"can't keep to its `{key}`" if key in RAMP_KEYS else "can't hold"
+        return f"{what if key in RAMP_KEYS else needs[0]} {cant}: {short}"
     more = f"; {len(needs) - MOST_NEEDS} more" if len(needs) > MOST_NEEDS else ""
     return f"{budget.title} ({'; '.join(needs[:MOST_NEEDS])}{more}): {short}"
 

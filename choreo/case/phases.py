@@ -93,6 +93,11 @@ def phase_quantities(scenario: Scenario, name: str, mover: Mover) -> Iterator[Qu
     yield from _rate_ranges(name, mover)
 
 
+def _label(name: str, phase: Phase, word: str) -> str:
+    """'lead cut-in over'; of a phase that is called what is meant, its name says it: 'lead brake'."""
+    return f"{name} {phase.name}" if phase.name == word else f"{name} {phase.name} {word}"
+
+
 def _phases(name: str, mover: Mover) -> Iterator[Quantity]:
     settles = [i for i, p in enumerate(mover.programme) if p.kind == "hold" and p.settle_s > 0]
     for index in settles:
@@ -103,7 +108,7 @@ def _phases(name: str, mover: Mover) -> Iterator[Quantity]:
         for number in () if phase.driven else PHASE_NUMBERS:
             value = number.of(phase)
             if value is not None:
-                label = f"{name} {phase.name} {number.key}"
+                label = _label(name, phase, number.key)
                 yield _phase_quantity(name, mover, index, phase, label, number, value)
 
 
@@ -144,9 +149,8 @@ def _stops(name: str, mover: Mover) -> Iterator[Quantity]:
 
             keys: Keys = ("movers", name, "programme", index, "stop", "brake")
             low = min(LEAST_USUAL_MPS2, most)
-            yield Quantity(
-                f"{name} {phase.name} brake", "m/s2", most, (-1,), low, most, keys, "", put
-            )
+            label = _label(name, phase, "brake")
+            yield Quantity(label, "m/s2", most, (-1,), low, most, keys, "", put)
 
 
 def _waits(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
@@ -160,7 +164,7 @@ def _waits(scenario: Scenario, name: str, mover: Mover) -> Iterator[Quantity]:
             key, "s", (1, -1), lambda one: one.for_s, lambda one, new: replace(one, for_s=new)
         )
         yield _phase_quantity(
-            name, mover, index, phase, f"{name} {phase.name} {key}", number, phase.for_s
+            name, mover, index, phase, _label(name, phase, key), number, phase.for_s
         )
 
 
@@ -190,7 +194,7 @@ def _rate_ranges(name: str, mover: Mover) -> Iterator[Quantity]:
                         return scenario
                     return with_phase(scenario, name, index, changed)
 
-                label = f"{name} {phase.name} {key}{SETTING_ENDS[end]}"
+                label = f"{_label(name, phase, key)}{SETTING_ENDS[end]}"
                 keys: Keys = ("movers", name, "programme", index, "ramp", key)
                 high = max(limits[key], value)
                 low = value / 100

@@ -313,3 +313,6 @@ def test_the_reason_of_a_row_stands_by_itself() -> None:
     budget = Budget("these can't all hold", "", "m", needs[0], (), 0.5)
     told = reason_of(replace(plan, verdict="infeasible", budgets=(budget,)))
     assert told == "lead at cut_out can't hold: short by 0.500 m"
+    within = replace(budget, available=BudgetLine("walker ramp: within", 1.0, None))
+    told = reason_of(replace(plan, verdict="infeasible", budgets=(within,)))
+    assert told == "walker ramp can't keep to its `within`: short by 0.500 m"

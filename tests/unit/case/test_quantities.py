@@ -130,3 +130,11 @@ def test_no_more_grip_than_a_tyre_has_is_proposed() -> None:
             one for one in quantities_of(scenario) if one.name == "car lateral acceleration"
         ]
         assert found.high == pytest.approx(most)
+
+
+def test_a_phase_that_is_called_what_is_counted_of_it_is_named_once() -> None:
+    slower = "{to: 18 km/h}\n      - {ramp: {to: 9 km/h, brake: 3 m/s2}, name: brake}"
+    text = DRIVE.replace("{to: 18 km/h}", slower)
+    names = [one.name for one in quantities_of(loads(text, "later.yaml", Path()))]
+    assert "subject brake" in names
+    assert not [name for name in names if "brake brake" in name]
