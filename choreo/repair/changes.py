@@ -20,6 +20,8 @@ STEPS: dict[Unit, float] = {
     "m/s2": 1 / 1000,
     "m/s3": 1 / 1000,
 }
+# Nobody sets what a system takes to act more finely than this (s).
+LATENCY_STEP_S = 1 / 100
 # An edge is known to this share of a step.
 FINE = 1 / 20
 # A rounded value that does not hold is moved on by one step that a crew can set, so many times.
@@ -94,7 +96,8 @@ def confirmed(
 
 def _rounded(quantity: Quantity, value: float) -> tuple[float, float]:
     """The next value that can be set, away from the old one, and the step beyond it."""
-    step = STEPS[quantity.unit] * (1.0 if value >= quantity.value else -1.0)
+    size = LATENCY_STEP_S if str(quantity.keys[-1]).endswith("latency") else STEPS[quantity.unit]
+    step = size * (1.0 if value >= quantity.value else -1.0)
     # A hair inside the step already counts as on it.
     count = math.ceil((value - HAIR * step) / step)
     return count * step, step

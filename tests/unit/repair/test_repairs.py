@@ -9,7 +9,7 @@ import pytest
 from choreo.case import answer, case_at
 from choreo.case.quantities import quantities_of
 from choreo.repair import Patience, apply, explain, region
-from choreo.repair.changes import Change
+from choreo.repair.changes import Change, confirmed
 from choreo.repair.rewrite import rewritten
 from choreo.scenario import Scenario, load, loads
 from choreo.words import ChoreoError
@@ -380,3 +380,16 @@ movers:
 """
     found = changes(loads(text, "circle.yaml", Path()))
     assert found["subject speed"] == pytest.approx(math.sqrt(5 * 50), rel=2e-3)
+
+
+def test_a_latency_is_proposed_in_hundredths_of_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Away from the old value: 80 ms that may be 37.5 ms at most become 30 ms."""
+    text = LONE.format(length="300", speed=50, extra="").replace(
+        "    start:", "    launch: {latency: 80 ms}\n    start:"
+    )
+    case = case_at(loads(text, "lone.yaml", Path()), None)
+    latency = next(one for one in case.quantities if one.name == "subject launch latency")
+    monkeypatch.setattr("choreo.repair.changes.feasible_plan", lambda *_, **__: object())
+    repair = confirmed(case, ((latency, 0.0375),))
+    assert repair is not None
+    assert repair.changes[0].value == pytest.approx(0.03, abs=1e-12)
