@@ -16,6 +16,8 @@ from choreo.words.display import quantity
 ATTEMPTS = 5
 # Heights in mm: of a row to write in, of one of an attempt, and of what stands below the tables.
 WRITING_MM, ATTEMPT_MM, SIGNED_MM = 5.9, 6.6, 5.0
+# The cautions and what stands above them stay together where that is no higher than this (mm): about half a page.
+TOGETHER_MM = 150.0
 USUAL = ("surface", "wind", "air temperature", "light")
 PEOPLE = ("run leader, says go", "may stop the run", "test safety", "driver or operator")
 
@@ -31,18 +33,31 @@ def as_run(scenario: Scenario, plan: Plan, settings: Block) -> tuple[Block, ...]
     cautions = "".join(f"<p>{told(line)}</p>" for line in CAUTIONS)
     caution_mm = sum(map(lines_mm, CAUTIONS))
     pairs = max(len(people), len(called))
+    signed = Block(
+        f'<section><div class="cautions"><h2>Caution</h2>{cautions}</div>'
+        '<table class="signatures"><tbody><tr><td><span></span>planner</td>'
+        "<td><span></span>run leader</td><td><span></span>test safety</td></tr></tbody></table></section>",
+        caution_mm + SIGNED_MM,
+    )
     return (
         block("As run", _attempts(plan), 6.0 + ATTEMPTS * ATTEMPT_MM),
         _conditions_of_the_day(scenario),
-        block("People, posts, vehicles", _two(people, called), pairs * WRITING_MM),
-        settings,
-        Block(
-            f'<section><div class="cautions"><h2>Caution</h2>{cautions}</div>'
-            '<table class="signatures"><tbody><tr><td><span></span>planner</td>'
-            "<td><span></span>run leader</td><td><span></span>test safety</td></tr></tbody></table></section>",
-            caution_mm + SIGNED_MM,
+        *_never_alone(
+            (
+                block("People, posts, vehicles", _two(people, called), pairs * WRITING_MM),
+                settings,
+                signed,
+            )
         ),
     )
+
+
+def _never_alone(blocks: Sequence[Block]) -> tuple[Block, ...]:
+    """Keep what ends the sheet in one piece: no page carries cautions and signatures alone."""
+    whole_mm = sum(one.mm for one in blocks)
+    if whole_mm > TOGETHER_MM:
+        return tuple(blocks)
+    return (Block(f'<div class="together">{"".join(one.html for one in blocks)}</div>', whole_mm),)
 
 
 def _conditions_of_the_day(scenario: Scenario) -> Block:

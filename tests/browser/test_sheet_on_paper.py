@@ -80,6 +80,8 @@ def test_sheet_is_filled_legible_and_whole(name: str, show: Show) -> None:
     least, most = (3, 3) if name in THREE else (3, 4) if name in MORE else (2, 2)
     assert least <= len(pages) <= most
     assert [one.filled for one in pages[:-1] if one.filled < 0.5] == []
+    # Cautions and signatures have no page for themselves.
+    assert "People, posts, vehicles" in pages[-1].first
     assert max(one.right for one in pages) <= WIDE - SIDE + ROUNDING
     shown.emulate_media(media="print")
     sizes = shown.evaluate(SIZES)
