@@ -64,7 +64,8 @@ class Served:
 
     def begin(self) -> str:
         """Start the server; gives its address."""
-        words = ["show", str(self.file), "--live", "--slider", "walker speed"]
+        words = ["show", str(self.file), "--live"]
+        words += ["--slider", "walker speed", "--slider", "test_speed"]
         self.server = subprocess.Popen(
             [sys.executable, "-m", "choreo", *words],
             stdout=subprocess.PIPE,
@@ -112,6 +113,7 @@ def test_a_page_follows_its_file_until_its_server_is_gone_and_again_when_it_is_b
     _all_is_on_the_screen(first)
     _an_edit_is_drawn_in_place(served, first)
     second = served.page(390, 844)
+    _the_view_stands_above_the_transport(second)
     _a_slider_moves_both_pages(first, second)
     _what_it_shows_is_written(served, first, second)
     _faults_are_told_over_the_old_plan(served, first)
@@ -135,6 +137,15 @@ def _all_is_on_the_screen(watched: Watched) -> None:
     assert "feasible" in _status(watched)
     asked = {urlsplit(url).netloc for url in watched.asked}
     assert asked == {urlsplit(page.url).netloc}, "nothing comes from elsewhere"
+
+
+def _the_view_stands_above_the_transport(watched: Watched) -> None:
+    """On a phone too, with both sliders, before anybody scrolls."""
+    page = watched.page
+    plan, bar = (page.locator(one).bounding_box() for one in ("#plan", ".transport-bar"))
+    assert page.locator(".slider").count() == 2
+    assert plan["height"] > 200
+    assert plan["y"] + plan["height"] <= bar["y"]
 
 
 def _an_edit_is_drawn_in_place(served: Served, watched: Watched) -> None:
