@@ -17,6 +17,7 @@ from choreo.page.spots import spot_data
 from choreo.plans.record import EncounterPlan, MoverPlan, Plan, TriggerPlan
 from choreo.scenario import Mover, Scenario
 from choreo.track.motion import motion_of
+from choreo.verification.tolerances import TOLERANCE_SHARE
 from choreo.words.display import degrees, quantity
 from choreo.words.kinds import CONDITIONS
 
@@ -44,7 +45,10 @@ def data_of(
         "end": _round(max(ends, default=0.0), 6),
         "movers": movers,
         "triggers": [_trigger(n, one, names) for n, one in plan.triggers.items()],
-        "encounters": [encounter_data(n, one, names) for n, one in plan.encounters.items()]
+        "encounters": [
+            encounter_data(n, one, names) | {"doubted": _doubted(plan, one)}
+            for n, one in plan.encounters.items()
+        ]
         or _crossings(scenario, paths, names),
         "instants": [{"name": n, "t": _round(i.time_s, 6)} for n, i in plan.instants.items()],
         "north": _north_rad(scenario),
@@ -172,6 +176,12 @@ def encounter_data(name: str, one: EncounterPlan, names: list[str]) -> dict[str,
         "s_with": one.station_with_m,
         "place": None if one.place is None else [_round(one.place[0], 4), _round(one.place[1], 4)],
     }
+
+
+def _doubted(plan: Plan, one: EncounterPlan) -> bool:
+    """Whether the simulation finds an encounter further off than it may be."""
+    check = plan.verification
+    return check is not None and not check.agrees and one.off > TOLERANCE_SHARE * one.tolerance
 
 
 def _crossings(

@@ -245,6 +245,12 @@ class EncounterPlan:
         """The two movers that meet."""
         return frozenset((self.of, self.with_))
 
+    @property
+    def off(self) -> float:
+        """How far outside what is wanted the simulated value is, in `unit`."""
+        low, high = self.wanted
+        return max(low - self.predicted, self.predicted - high, 0.0)
+
     def is_within(self, value: float) -> bool:
         """Say whether a value in `unit` is wanted, give or take the tolerance."""
         low, high = self.wanted

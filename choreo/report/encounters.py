@@ -25,7 +25,7 @@ def encounter_sections(scenario: Scenario, plan: Plan) -> list[Section]:
             plain(one.time_s),
             wanted_words(scenario, name, one),
             simulated_words(scenario, name, one),
-            f"{_error(one):.3f} of {quantity(one.tolerance, one.unit)}"
+            f"{one.off:.3f} of {quantity(one.tolerance, one.unit)}"
             + ("" if one.within else " OUT"),
             plain(one.closing_mps * KMH_PER_MPS, 1),
         )
@@ -79,12 +79,6 @@ def held_words(one: EncounterPlan) -> str | None:
         f"{one.measure} {quantity(least, one.unit)} to {quantity(most, one.unit)}: "
         f"it drifts by {quantity(most - least, one.unit)}."
     )
-
-
-def _error(one: EncounterPlan) -> float:
-    """How far outside the wanted range the simulated value is."""
-    low, high = one.wanted
-    return max(low - one.predicted, one.predicted - high, 0.0)
 
 
 def wanted_words(scenario: Scenario, name: str, one: EncounterPlan) -> str:

@@ -234,13 +234,25 @@ class View extends Camera {
       p.moveTo(x + dx * r, y + dy * r);
       p.lineTo(x + dx * (r + 8), y + dy * (r + 8));
     }
-    this.stroke(ink.ink, one.t !== null && now >= one.t ? 2.8 : 1.6);
+    const color = one.doubted ? ink.bad : ink.ink;
+    this.stroke(color, one.t !== null && now >= one.t ? 2.8 : 1.6);
     p.beginPath();
     p.arc(x, y, 2.4, 0, 7);
-    p.fillStyle = ink.ink;
+    p.fillStyle = color;
     p.fill();
+    if (one.doubted) this.crossedOut(x, y);
     this.taken.push([x - left - 8, y - 4, x + right + 8, y + 4], [x - 4, y - above - 8, x + 4, y + below + 8]);
-    this.label(one.name, x, y, ink.ink, Math.max(above, below) + 10, 1);
+    this.label(one.doubted ? `${one.name}: simulation disagrees` : one.name, x, y, color, Math.max(above, below) + 10, 1);
+  }
+
+  crossedOut(x, y) {
+    const p = this.pen;
+    p.beginPath();
+    for (const k of [1, -1]) {
+      p.moveTo(x - 8, y - 8 * k);
+      p.lineTo(x + 8, y + 8 * k);
+    }
+    this.stroke(ink.bad, 2);
   }
 
   // How far (px) the ticks stand from the place, right, left, below, above: clear of the bodies round the encounter.

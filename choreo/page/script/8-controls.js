@@ -185,6 +185,7 @@ function legend() {
   }
   if (data.triggers.some((one) => one.s !== null)) add(sign((svg) => node("line", { class: "moment-line link", x1: 15, x2: 15, y1: 0, y2: 14 }, svg)), "trigger line");
   if (data.encounters.some((e) => e.place)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
+  if (data.encounters.some((e) => e.doubted)) add(sign((svg) => node("path", { class: "bad-sign", d: "M9 1l12 12M9 13l12-12" }, svg)), "simulation disagrees");
   if (room.noReturn.some((one) => one.until !== null)) add(sign((svg) => node("path", { class: "c5", "stroke-width": 1.7, d: "M13 0v14M17 0v14" }, svg)), "point of no return");
   if (room.cones.length) add(sign((svg) => node("path", { class: "c5 f5", d: "M15 2l5 10h-10z" }, svg)), "cone");
   if (room.cones.some((one) => one.touched)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 2.5, d: "M15 2l5 10h-10z" }, svg)), "cone touched");

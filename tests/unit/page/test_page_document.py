@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import pytest
 
 from choreo.page import page_of
-from choreo.page.data import embedded
+from choreo.page.data import data_of, embedded
 from choreo.plans.message import Message
 from choreo.plans.record import Budget, BudgetLine, Conflict
 from choreo.problem import paths_by_mover
@@ -173,6 +173,23 @@ def test_undecided_page_shows_the_nearest_miss_first() -> None:
     assert "settle before contact by 1.25 s" in text
     assert text.index("settle before contact") < text.index('id="plan"')
     assert "UNDECIDED" in text
+
+
+def test_an_encounter_that_the_simulation_finds_elsewhere_is_marked() -> None:
+    scenario, plan = planned("walker-nearside")
+    (name,), paths = plan.encounters, paths_by_mover(scenario)
+    check = plan.verification
+    assert check is not None
+    met = plan.encounters[name]
+
+    def doubted(share: float, agrees: bool) -> bool:
+        off = replace(met, predicted=met.wanted[1] + share * met.tolerance)
+        other = replace(plan, encounters={name: off}, verification=replace(check, agrees=agrees))
+        (drawn,) = data_of(scenario, other, paths, None)["encounters"]
+        return bool(drawn["doubted"])
+
+    # A tenth of the tolerance is allowed; where the simulation agrees nothing is marked.
+    assert [doubted(0.05, False), doubted(0.2, False), doubted(0.2, True)] == [False, True, False]
 
 
 def test_only_a_feasible_plan_prints_a_run_sheet() -> None:
