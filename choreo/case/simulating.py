@@ -70,7 +70,7 @@ def judged(plan: Plan, verification: Verification) -> Plan:
 def _disagreements(verification: Verification) -> tuple[Conflict, ...]:
     return tuple(
         Conflict(
-            f"verification: {finding.text}",
+            f"simulation: {finding.text}",
             None,
             "",
             None if finding.origin is None else str(finding.origin),

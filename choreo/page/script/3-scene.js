@@ -242,7 +242,7 @@ class View extends Camera {
     p.fill();
     if (one.doubted) this.crossedOut(x, y);
     this.taken.push([x - left - 8, y - 4, x + right + 8, y + 4], [x - 4, y - above - 8, x + 4, y + below + 8]);
-    this.label(one.doubted ? `${one.name}: simulation disagrees` : one.name, x, y, color, Math.max(above, below) + 10, 1);
+    this.label(one.doubted ? `${one.name}: disagrees` : one.name, x, y, color, Math.max(above, below) + 10, 1);
   }
 
   crossedOut(x, y) {
