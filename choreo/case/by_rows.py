@@ -32,7 +32,7 @@ from choreo.linear import (
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget
 from choreo.problem import Staging
-from choreo.problem.patience import Patience
+from choreo.problem.patience import Patience, TriedEnough
 from choreo.solve import Solved, solve_linear
 from choreo.words import Finding
 from choreo.words.records import dataclass
@@ -41,8 +41,9 @@ from choreo.words.records import dataclass
 MOST_CROSSINGS = 4
 # ... and an order of those whose ways join is given up after so many linear problems.
 MOST_MERGING = 400
-# Ramps that pause have many more phases for a time to fall into; a search among them takes so many linear problems.
-MOST_PAUSING = 600
+# Ramps that pause have many more phases for a time to fall into; a search among them takes so many linear problems,
+# and all of them together so many.
+MOST_PAUSING, MOST_PAUSING_IN_ALL = 600, 7000
 # Plans are told to the millimetre and to the millisecond: what is missed by no more (m, s) is their rounding.
 LAST_DIGIT = 1e-3
 
@@ -107,15 +108,21 @@ def by_rows(case: Case, warnings: tuple[Message, ...], patience: Patience) -> An
 def with_pauses(case: Case, warnings: tuple[Message, ...], patience: Patience) -> Answer | None:
     """The answer in which ramps of no stated rate pause, where no even ramp leads to a plan."""
     open_ramps = unstated(case.staging.problem)
-    for shares in SHARES if open_ramps else ():
-        for staging in places(case.staging):
-            way = pausing_of(staging, open_ramps, shares)
-            if not way.pauses:
-                continue
-            freed = chosen(way.staging.problem)
-            found = _decided(case, staging, freed, warnings, patience, way=way)
-            if isinstance(found, Answer):
-                return found
+    ways = (
+        (staging, pausing_of(staging, open_ramps, shares))
+        for shares in (SHARES if open_ramps else ())
+        for staging in places(case.staging)
+    )
+    patience = patience.counted(MOST_PAUSING_IN_ALL)
+    try:
+        for staging, way in ways:
+            if way.pauses:
+                freed = chosen(way.staging.problem)
+                found = _decided(case, staging, freed, warnings, patience, way=way)
+                if isinstance(found, Answer):
+                    return found
+    except TriedEnough:
+        pass  # more of them would take minutes and hardly ever lead anywhere
     return None
 
 

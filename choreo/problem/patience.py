@@ -17,6 +17,10 @@ class TimeUp(Exception):
     """A search is broken off in the middle."""
 
 
+class TriedEnough(Exception):
+    """A search has solved as many problems as it may."""
+
+
 class Patience:
     """A search asks it between steps: what is not begun when the time is up is left out, and told."""
 
@@ -32,6 +36,7 @@ class Patience:
         self._tell = tell
         self._clock = clock
         self._until = clock() + seconds
+        self._left = math.inf
 
     @property
     def over(self) -> bool:
@@ -62,11 +67,20 @@ class Patience:
             other._until = self._until - (1.0 - share) * max(left, 0.0)
         return other
 
+    def counted(self, most: int) -> Patience:
+        """Give one whose solvers solve so many problems together."""
+        other = copy(self)
+        other._left = most
+        return other
+
     def limited(self, solve: Callable[[Asked], Found]) -> Callable[[Asked], Found]:
-        """Give a solver that raises TimeUp instead of beginning when the time is up."""
+        """Give a solver that raises TimeUp instead of beginning when the time is up, TriedEnough beyond its number."""
 
         def within(asked: Asked) -> Found:
             self.check()
+            if self._left <= 0:
+                raise TriedEnough
+            self._left -= 1
             return solve(asked)
 
         return within

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import answer, case_at
-from choreo.problem.patience import Patience, TimeUp
+from choreo.problem.patience import Patience, TimeUp, TriedEnough
 from choreo.scenario import loads
 
 TEXT = """
@@ -67,3 +67,11 @@ def test_a_solver_is_not_begun_when_the_time_is_up() -> None:
     assert limited(3) == 3
     with pytest.raises(TimeUp):
         limited(4)
+
+
+def test_solvers_of_one_number_stop_together() -> None:
+    patience = Patience().counted(3)
+    one, other = patience.limited(abs), patience.limited(abs)
+    assert [one(-1), other(-2), one(-3)] == [1, 2, 3]
+    with pytest.raises(TriedEnough):
+        other(-4)
