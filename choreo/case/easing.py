@@ -19,11 +19,14 @@ from choreo.verification.encounters import tolerance_of
 
 # What share of an encounter's tolerance a plan may miss it by; the simulation lets pass a tenth.
 SHARE_OF_TOLERANCE = 0.09
+# Start marks are written to so much (m) at best: a plan from one that is no farther off is a plan from it.
+MARK_M = 1e-6
 
 
 def eased(case: Case, staging: Staging) -> Staging:
     """Give the staging with its encounters in ranges that are wider by a small share of their tolerance.
 
+    Start marks that are given may be off by their last digit.
     A contact at one place leaves the mover that is met a little room along its path: the place of the impact moves.
     """
 
@@ -47,4 +50,13 @@ def eased(case: Case, staging: Staging) -> Staging:
 
     problem = staging.problem
     encounters = tuple(wider(one) for one in problem.encounters)
-    return replace(staging, problem=replace(problem, encounters=encounters))
+    movers = tuple(
+        replace(one, start=_widened(one.start)) if one.phases else one for one in problem.movers
+    )
+    return replace(staging, problem=replace(problem, movers=movers, encounters=encounters))
+
+
+def _widened(start: Span) -> Span:
+    """Start stations that are as good as the given ones; paths begin at 0."""
+    low = start.lo - MARK_M
+    return Span(max(low, 0.0) if start.lo >= 0.0 else low, start.hi + MARK_M)
