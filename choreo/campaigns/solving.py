@@ -30,7 +30,7 @@ from choreo.words.records import dataclass
 RAMP_KEYS = ("within", "over", "lasting")
 # Of conditions that can't all hold so many are named in a line.
 MOST_NEEDS = 4
-# Of compression: the quickest; the last tenth of the size takes three times as long.
+# Of compression: the quickest.
 LEVEL = 1
 
 
