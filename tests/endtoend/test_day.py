@@ -120,7 +120,10 @@ def test_table_csv_page_and_sheets_tell_the_same(tmp_path: Path) -> None:
     for options, name in (([], "page.html"), (["--sheet"], "sheets.html")):
         done = CliRunner().invoke(show, [str(file), *options, "-o", str(tmp_path / name)])
         assert done.exit_code == text.exit_code, done.output
-        assert rows[0]["variant"] in (tmp_path / name).read_text()
+        # Names may break between their values there.
+        assert rows[0]["variant"] in re.sub(
+            r"</?(?:span|wbr)[^>]*>", "", (tmp_path / name).read_text()
+        )
 
 
 def _faults(folder: Path, block: str) -> list[Finding]:
