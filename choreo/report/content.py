@@ -314,7 +314,10 @@ def _conflicts(plan: Plan, *, full: bool) -> Notes:
         amount = f" by {conflict.amount:.4g} {conflict.unit}" if conflict.amount else ""
         place = f"  ({conflict.place})" if conflict.place else ""
         lines.append(f"{conflict.name}{amount}{place}")
-    return Notes("nearest miss: what would have to give", tuple(lines), key="conflicts")
+    title = "nearest miss: what would have to give"
+    if plan.verification is not None:
+        title = "where the simulation disagrees"
+    return Notes(title, tuple(lines), key="conflicts")
 
 
 def _warnings(plan: Plan) -> list[Section]:

@@ -173,6 +173,16 @@ def test_undecided_page_shows_the_nearest_miss_first() -> None:
     assert "settle before contact by 1.25 s" in text
     assert text.index("settle before contact") < text.index('id="plan"')
     assert "UNDECIDED" in text
+    assert ("what would have to give" in text, "here the simulation disagrees" in text) == (
+        True,
+        False,
+    )
+    simulated = replace(undecided, verification=planned("walker-nearside")[1].verification)
+    text = page_of(scenario, simulated, paths_by_mover(scenario))
+    assert ("what would have to give" in text, "here the simulation disagrees" in text) == (
+        False,
+        True,
+    )
 
 
 def test_an_encounter_that_the_simulation_finds_elsewhere_is_marked() -> None:
