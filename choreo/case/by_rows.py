@@ -107,10 +107,13 @@ def by_rows(case: Case, warnings: tuple[Message, ...], patience: Patience) -> An
 
 def with_pauses(case: Case, warnings: tuple[Message, ...], patience: Patience) -> Answer | None:
     """The answer in which ramps of no stated rate pause, where no even ramp leads to a plan."""
-    open_ramps = unstated(case.staging.problem)
+    problem = case.staging.problem
+    open_ramps = unstated(problem)
     ways = (
-        (staging, pausing_of(staging, open_ramps, shares))
+        (staging, pausing_of(staging, open_ramps, shares, as_usual=as_usual))
         for shares in (SHARES if open_ramps else ())
+        # Harder than usual only where the same pauses lead to no plan without.
+        for as_usual in ((False,) if problem.loose is problem else (True, False))
         for staging in places(case.staging)
     )
     patience = patience.counted(MOST_PAUSING_IN_ALL)

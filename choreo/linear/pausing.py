@@ -42,9 +42,16 @@ class Pausing:
 
 
 def pausing_of(
-    staging: Staging, ramps: frozenset[tuple[str, int]], shares: tuple[float, ...]
+    staging: Staging,
+    ramps: frozenset[tuple[str, int]],
+    shares: tuple[float, ...],
+    *,
+    as_usual: bool = False,
 ) -> Pausing:
-    """Let ramps (mover, phase) pause. shares: of its change of speed at which each may; none: at triggers' settings."""
+    """Let ramps (mover, phase) pause. shares: of its change of speed at which each may; none: at triggers' settings.
+
+    as_usual: none is harder than its mover's usual rate, where it has one.
+    """
     problem = staging.problem
     parts: dict[str, tuple[int, ...]] = {}
     pauses: dict[tuple[str, int], float] = {}
@@ -58,12 +65,13 @@ def pausing_of(
             made: tuple[Phase, ...] = (phase,)
             if isinstance(phase, Ramp):
                 if (mover.name, index) in ramps:
+                    driven = phase if as_usual else phase.loose
                     at_mps = _settings(problem, mover.name, speed, phase.to.lo)
                     if shares:
                         at_mps = tuple(speed + one * (phase.to.lo - speed) for one in shares)
-                    made = tuple(_in_parts(phase.loose, at_mps))
+                    made = tuple(_in_parts(driven, at_mps))
                     ends[mover.name, phase.name] = made[-1].name
-                    whole = profile_of(phase.loose, speed)
+                    whole = profile_of(driven, speed)
                     for at, part in enumerate(made, len(phases)):
                         if isinstance(part, Hold) and whole is not None:
                             pauses[mover.name, at] = whole.duration_s

@@ -50,6 +50,17 @@ def test_a_ramp_pauses_where_no_even_one_leads_to_a_plan(walks_s: float) -> None
     assert [one.code for one in found.plan.warnings][:1] == ["plan.pauses"]
 
 
+def test_who_pauses_accelerates_no_harder_than_usual_where_that_does() -> None:
+    usual = TEXT.replace(
+        "start: {station: 0 m}", "start: {station: 0 m}\n    usual: {accelerate: 2 m/s2}"
+    )
+    text = usual.replace("START", f"{20 - (6.5 - 0.5)}")
+    found = answer(case_of(loads(text, "pausing.yaml", Path())))
+    assert found.plan.verdict == "feasible"
+    accels = [one.accel_mps2 for one in found.plan.movers["subject"].pieces]
+    assert max(accels) == pytest.approx(2.0)
+
+
 def test_an_even_ramp_that_leads_to_a_plan_is_left_as_it_is() -> None:
     found = told(4.5)
     assert found.plan.verdict == "feasible"
