@@ -591,7 +591,7 @@ def rival_rows() -> list[Row]:
         off_mm = 1e3 * (rival.solve_beside(beside) - linear_runway_m(other))
         if not -1e-2 < off_mm < excess_mm + 10.0:
             raise SystemExit(f"{name} went elsewhere beside its solution: {off_mm:.3f} mm")
-        theirs = least_cpu(lambda write=write: write(speed).solve(), 3)
+        theirs = least_cpu(lambda write=write: write(speed).solve(), 9)
         # Whichever way is quicker is theirs: anew from the guess, or beside the solution with multipliers.
         theirs_built = min(
             least_cpu(rival.solve, 5), least_cpu(lambda rival=rival: rival.solve_beside(beside), 5)
