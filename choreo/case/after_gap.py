@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from choreo.case.collided import deepest_m, touches
-from choreo.case.glances import combinations_of
+from choreo.case.collided import DEEP_M, deepest_m, touches
+from choreo.case.glances import single_place
 from choreo.case.record import Case
 from choreo.plans.record import Plan
 from choreo.problem.records import GapAt, Hold, MoverProblem, Phase, Ramp, Wait
-from choreo.scenario import Gap
 from choreo.verification import Verification
+from choreo.verification.encounters import tolerance_of
 from choreo.words import Finding
-
-# Two that lie in each other deeper than this (m) do collide, whatever the rounding.
-DEEP_M = 1e-3
 
 
 def collided_after(case: Case, seen: Verification, plan: Plan) -> tuple[str, Finding, float] | None:
@@ -24,7 +21,7 @@ def collided_after(case: Case, seen: Verification, plan: Plan) -> tuple[str, Fin
     until then, and go on by given rates and lengths. A gap that is off by its tolerance moves one by no more than that,
     and takes no more of how deep they lie in each other. plan: which `seen` simulates.
     """
-    if combinations_of(case.staging) != 1 or case.scenario.sights:
+    if not single_place(case):
         return None
     for gap in _given_gaps(case):
         for touch in touches(seen):
@@ -75,8 +72,7 @@ def _given(phase: Phase) -> bool:
 
 
 def _tolerance_m(case: Case, gap: GapAt) -> float:
-    asked = case.scenario.encounters[gap.name]
-    tolerance = asked.tolerance if isinstance(asked, Gap) else 0.0
+    tolerance = tolerance_of(case.scenario.encounters[gap.name])
     if gap.measure == "distance":
         return tolerance
     # A time is no more way than at the top speed.

@@ -17,6 +17,8 @@ from choreo.words import Finding
 
 # How deep two lie in each other is looked for so long after they touch (s), in steps (s).
 DEPTH_S, DEPTH_STEP_S = 5.0, 0.01
+# Two that lie in each other deeper than this (m) do collide, whatever the rounding.
+DEEP_M = 1e-3
 TOUCHES = ("verify.unintended-contact", "verify.early-contact")
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from choreo.case.after_gap import collided_after
 from choreo.case.answers import Answer
 from choreo.case.collided import deepest_m, touches
-from choreo.case.glances import combinations_of, places
+from choreo.case.glances import places, single_place
 from choreo.case.in_the_way import in_the_way
 from choreo.case.record import Case
 from choreo.linear import chosen, decide
@@ -69,8 +69,7 @@ def _proof(case: Case, seen: Verification, through: Plan) -> tuple[Budget, ...]:
 
 def _only_motion(case: Case) -> bool:
     """Whether all is given, so that the motion that was simulated is the only one there can be."""
-    one_place = combinations_of(case.staging) == 1
-    return one_place and not case.scenario.sights and all_given(case.staging.problem)
+    return single_place(case) and all_given(case.staging.problem)
 
 
 def _in_the_way(case: Case, seen: Verification) -> tuple[Budget, ...]:

@@ -112,6 +112,11 @@ def combinations_of(staging: Staging) -> int:
     return math.prod(len(meeting.candidates) for meeting in staging.meetings.values())
 
 
+def single_place(case: Case) -> bool:
+    """Whether encounters and obstacles have no choice of places: what is known of this one is known of all."""
+    return combinations_of(case.staging) == 1 and not case.scenario.sights
+
+
 def places(staging: Staging) -> Iterator[Staging]:
     """Combinations of places where the encounters can happen, as many as are looked at."""
     choices = [range(len(meeting.candidates)) for meeting in staging.meetings.values()]

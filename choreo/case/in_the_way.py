@@ -7,18 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 
+from choreo.case.collided import DEEP_M
 from choreo.case.driven_lines import line_left_open
-from choreo.case.glances import combinations_of
+from choreo.case.glances import single_place
 from choreo.case.record import Case
 from choreo.geometry import body_corners
 from choreo.plans.record import Budget, BudgetLine
-from choreo.problem.contradictions import depth_m
+from choreo.problem.contradictions import depths_m
 from choreo.proof import ROUNDING, least_way
 from choreo.scenario import Contact
 from choreo.words.origin import Origin
 
-# Two that stand in each other at least this deep (m) do collide, whatever the rounding.
-DEEP_M = 1e-3
 # Stations in so small steps (m) are asked; a collision that none of them has proves nothing.
 STEP_M = 0.05
 # From the last of them without a collision to the first with one is halved so often.
@@ -34,7 +33,7 @@ def in_the_way(case: Case, one: str, other: str) -> tuple[Budget, ...]:
     """
     scenario = case.scenario
     lowered = case.on_site.lowered and not case.on_site.alike
-    if lowered or scenario.sights or line_left_open(scenario) or combinations_of(case.staging) != 1:
+    if lowered or line_left_open(scenario) or not single_place(case):
         return ()
     met = {
         name
@@ -80,19 +79,20 @@ def _first_touch_m(
         return None
     stands = body_corners(
         movers[standing].body.corners_m, case.paths[standing].pose(np.array([where.lo]))
-    )[0]
+    )
     # Beyond its path nothing is known.
     high_m = min(high_m, case.paths[name].length_m)
 
-    def inside(stations_m: np.ndarray) -> list[bool]:
+    def inside(stations_m: np.ndarray) -> np.ndarray:
         poses = case.paths[name].pose(stations_m)
         corners = body_corners(movers[name].body.corners_m, poses)
-        return [depth_m(at, stands) > DEEP_M for at in corners]
+        return depths_m(corners, stands) > DEEP_M
 
     asked = np.append(np.arange(low_m, high_m, STEP_M), high_m)
-    first = next((i for i, touching in enumerate(inside(asked)) if touching), None)
-    if first is None:
+    touching = inside(asked)
+    if not touching.any():
         return None
+    first = int(touching.argmax())
     clear, touches = float(asked[max(first - 1, 0)]), float(asked[first])
     for _ in range(HALVINGS if first else 0):
         middle = (clear + touches) / 2.0

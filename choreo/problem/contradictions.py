@@ -158,7 +158,10 @@ def depth_m(one: np.ndarray, other: np.ndarray) -> float:
 
 
 def depths_m(ones: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Give how deep (m) the n pairs of convex polygons lie in each other, corners (n, k, 2), as depth_m."""
+    """Give how deep (m) the n pairs of convex polygons lie in each other, corners (n, k, 2), as depth_m.
+
+    Either may be a single one, (1, k, 2), in every pair.
+    """
     depths = []
     for a, b in ((ones, others), (others, ones)):
         edges = np.roll(a, -1, axis=1) - a
