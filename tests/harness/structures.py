@@ -184,6 +184,16 @@ def _two(rng: Rng, seed: int) -> Structure:
     return Structure("two", seed, paths, movers, rest)
 
 
+def _released(when: str, to: str = "") -> tuple[str, ...]:
+    """A walker whom the subject releases, and who is met."""
+    return (
+        "triggers:",
+        f"  t1: {{watch: subject, when: {{{when}}}{to}, latency: 40 ms}}",
+        "encounters:",
+        _contact("met", "walker"),
+    )
+
+
 def _paused(rng: Rng, seed: int) -> Structure:
     """Waits, stops and goes on twice in one programme, and is met in the last hold."""
     v = draw(rng, 4, 15, 2)
@@ -202,13 +212,7 @@ def _paused(rng: Rng, seed: int) -> Structure:
     when = f"time: {number(draw(rng, 10, 30, 1))} s"
     if rng.random() < 0.5:
         when = f"station: {number(draw(rng, 120, 250, 1))} m"
-    rest = (
-        "triggers:",
-        f"  t1: {{watch: subject, when: {{{when}}}, latency: 40 ms}}",
-        "encounters:",
-        _contact("met", "walker"),
-    )
-    return Structure("paused", seed, paths, movers, rest)
+    return Structure("paused", seed, paths, movers, _released(when))
 
 
 def _backs_out(rng: Rng, seed: int) -> Structure:
@@ -220,13 +224,7 @@ def _backs_out(rng: Rng, seed: int) -> Structure:
     }
     paths = {"lane": STRAIGHT, "way": _across(draw(rng, 40, 90, 1))}
     when = f"distance: {number(draw(rng, 3, 30, 2))} m"
-    rest = (
-        "triggers:",
-        f"  t1: {{watch: subject, when: {{{when}}}, to: met, latency: 40 ms}}",
-        "encounters:",
-        _contact("met", "walker"),
-    )
-    return Structure("backs out", seed, paths, movers, rest)
+    return Structure("backs out", seed, paths, movers, _released(when, ", to: met"))
 
 
 def _laps(rng: Rng, seed: int) -> Structure:
