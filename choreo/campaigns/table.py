@@ -11,6 +11,7 @@ from choreo.campaigns.figures import told
 from choreo.campaigns.leaving_out import without_of, written
 from choreo.campaigns.records import Row
 from choreo.campaigns.sweeping import Swept
+from choreo.words.display import how_many
 
 # A run with more variants is summed up, unless all are asked for; of those that don't work so many are told.
 MOST_TOLD = 60
@@ -28,11 +29,11 @@ FIGURES = {"runway": "way of all", "duration": "duration"}
 def table_of(swept: Swept, width: int, *, full: bool = False) -> Iterator[str]:
     """Give the lines of all runs, not wider than so many columns where that is possible."""
     count = len(swept.rows)
-    yield f"{swept.campaign.title}: {_counted(count, 'variant')}, {_verdicts(swept.rows)}"
+    yield f"{swept.campaign.title}: {how_many(count, 'variant')}, {_verdicts(swept.rows)}"
     for run, group in itertools.groupby(swept.rows, lambda row: row.run):
         rows = list(group)
         yield ""
-        yield f"{run}: {_counted(len(rows), 'variant')}, {_verdicts(rows)}{_ranges(rows)}"
+        yield f"{run}: {how_many(len(rows), 'variant')}, {_verdicts(rows)}{_ranges(rows)}"
         if full or len(rows) <= MOST_TOLD:
             yield from _told(rows, width)
             yield from _faulty(rows, width)
@@ -170,7 +171,3 @@ def _ranges(rows: Sequence[Row]) -> str:
             low, high = told(name, min(found)), told(name, max(found))
             words.append(f"; {head} {low}" if low == high else f"; {head} {low} to {high}")
     return "".join(words)
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -15,7 +15,7 @@ from choreo.plans.message import messages_of
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.caution import CAUTION_LINE
-from choreo.words.display import KMH_PER_MPS, plain
+from choreo.words.display import KMH_PER_MPS, how_many, plain
 
 CIRCUIT_FORMAT = "choreo circuit plan 1"
 # Rows of the sequence that are shown without --all.
@@ -74,7 +74,7 @@ def _summary(plan: PlannedCircuit) -> str:
     totals, start = plan.totals, plan.circuit.written.start
     kinds, laps = len(plan.laps), plan.circuit.written.laps
     text = (
-        f"{_of(laps, 'lap')} of {_of(kinds, 'kind')}, {plain(totals.way_m / 1000.0, 3)} km in "
+        f"{how_many(laps, 'lap')} of {how_many(kinds, 'kind')}, {plain(totals.way_m / 1000.0, 3)} km in "
         f"{lasting(totals.lasts_s)}, from {clock(start)} to {clock(start + totals.lasts_s)}; "
         f"{lasting(totals.standing_s)} of it standing. Every kind of lap was simulated independently, and so was every "
         f"seam at the line, passed at {plain(plan.line_mps * KMH_PER_MPS, 2)} km/h."
@@ -84,10 +84,6 @@ def _summary(plan: PlannedCircuit) -> str:
     if plan.reverse_s is not None:
         text += f" The other way round a plain lap takes {lasting(plan.reverse_s)}."
     return text
-
-
-def _of(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _laps(plan: PlannedCircuit) -> Table:

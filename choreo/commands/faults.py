@@ -12,6 +12,7 @@ import click
 
 from choreo.commands.exits import BAD_INPUT
 from choreo.words import ChoreoError, Finding, errors_of
+from choreo.words.display import how_many
 
 
 @contextmanager
@@ -62,7 +63,7 @@ def report_findings(findings: tuple[Finding, ...], otherwise: str = "") -> None:
             click.echo(f"    see also {origin}", err=True)
     faults = len(errors_of(ordered))
     if faults:
-        count = f"{faults} fault{'' if faults == 1 else 's'}"
+        count = how_many(faults, "fault")
         click.echo(f"{count}; {otherwise}." if otherwise else f"{count}.", err=True)
 
 

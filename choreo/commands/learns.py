@@ -30,7 +30,7 @@ from choreo.scenario.text.document import parse_document, read_text
 from choreo.scoring.score import Options
 from choreo.scoring.telling import SIMULATED, shown
 from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.display import seconds
+from choreo.words.display import how_many, seconds
 from choreo.words.kinds import Unit
 from choreo.words.records import dataclass
 
@@ -99,7 +99,7 @@ def learn_runs(file: Path, recording: Path, wanted: Wanted) -> int:
         }
         click.echo(json.dumps(document, indent=2, allow_nan=False))
     else:
-        words = f"{len(scores)} run{'' if len(scores) == 1 else 's'}. {SIMULATED if simulated else ''}".strip()
+        words = f"{how_many(len(scores), 'run')}. {SIMULATED if simulated else ''}".strip()
         title = driven.plan.title
         console = screen(wanted.width)
         sections = tuple(_sections(driven.scenario, lessons, scores[0].aligned_by, console.width))
@@ -244,7 +244,7 @@ def _write(
         instead = "Leave `-o` out and copy the lines that are printed into the scenario."
         count = max((one.found.count for one in lessons.found), default=0)
         if count < LEAST_SPREAD:
-            why = f"of {count} run{'' if count == 1 else 's'} nothing is written into a fleet file: they show no spread"
+            why = f"of {how_many(count, 'run')} nothing is written into a fleet file: they show no spread"
             instead = f"Record {LEAST_SPREAD} runs or more; without `-o` what they show is printed."
         values = {"why": why, "instead": instead}
         raise ChoreoError([Finding("recording.unfit", "error", Origin(str(file), 1, 1), values)])

@@ -31,6 +31,7 @@ from choreo.recordings.writing import ENDINGS, Kind, csv_lines, description_of
 from choreo.report.content import headline_of
 from choreo.scenario import ErrorSource, load
 from choreo.words import ChoreoError, Finding, Origin
+from choreo.words.display import how_many
 from choreo.words.records import dataclass
 
 # Kinds of files that an optional package writes, with the extra that brings it.
@@ -113,7 +114,7 @@ def record(file: Path, folder: Path, asked: Asked, recorder: Recorder, kind: Kin
         raise ChoreoError((Finding("plan.not-written", "error", place, values),)) from None
     write_all(_files(runs, folder), scenario.source_files)
     click.echo(
-        f"{asked.runs} simulated recording{'' if asked.runs == 1 else 's'} of `{answer.plan.title}` in {folder}: "
+        f"{how_many(asked.runs, 'simulated recording')} of `{answer.plan.title}` in {folder}: "
         f"no measurement. What was drawn is in {folder / TRUTH}."
     )
     click.echo(f"  choreo score {file} {folder / DESCRIPTION} --plan {folder / PLAN}")

@@ -18,8 +18,9 @@ from choreo.rules.events import told_event
 from choreo.rules.numbers import told
 from choreo.rules.reading import bundled, bundled_names, family_of, rule_set
 from choreo.rules.records import Family, ImpactSpeeds, RuleSet
-from choreo.rules.table import data_of, rows_of, told_cells, unsure_of
+from choreo.rules.table import data_of, rows_of, unsure_of
 from choreo.words import ChoreoError, Finding
+from choreo.words.display import how_many
 from choreo.words.records import dataclass
 
 
@@ -66,7 +67,7 @@ def _give_matrix(rules: RuleSet, family: Family, name: str, output: Path | None)
         click.echo(text, nl=False)
         return
     write_whole(output, text, rules.source_files)
-    click.echo(f"campaign with {told_cells(family.cells)} saved to {output}", err=True)
+    click.echo(f"campaign with {how_many(family.cells, 'cell')} saved to {output}", err=True)
 
 
 def _print_sets(sets: list[RuleSet], console: Console) -> None:
@@ -137,7 +138,7 @@ def _print_rules(rules: RuleSet, family: Family, console: Console) -> None:
     )
     console.print()
     columns = ("published matrix", "cells", "clause", "status")
-    print_section(Table(told_cells(family.cells), columns, cells, frozenset({1})), console)
+    print_section(Table(how_many(family.cells, "cell"), columns, cells, frozenset({1})), console)
 
 
 def _print_impact(impact: ImpactSpeeds, console: Console) -> None:

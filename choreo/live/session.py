@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from choreo.live.slider import MOST_SLIDERS, Slider
+from choreo.words.display import how_many
 from choreo.words.records import dataclass
 
 Told = dict[str, Any]
@@ -264,7 +265,7 @@ class Session:
         took = f"{told['seconds']:.2f} s"
         if job["do"] == "saved":
             count = len(told["faults"])
-            became = told.get("verdict") or f"{count} fault{'' if count == 1 else 's'}"
+            became = told.get("verdict") or how_many(count, "fault")
             self.say(f"{at} {became}, {took}")
         self._state["told"] = f"{at}, planned in {took}"
 

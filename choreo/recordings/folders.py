@@ -8,6 +8,7 @@ from zipfile import BadZipFile, ZipFile, ZipInfo
 
 from choreo.recordings.channels import unreadable
 from choreo.words import ChoreoError
+from choreo.words.display import how_many
 from choreo.words.records import dataclass
 
 # Ten minutes of six movers at 100 Hz take 20 MB as text; a zip of these bytes is no run.
@@ -77,7 +78,7 @@ def unpacked(path: Path) -> Folder:
         archive.close()
         raise unreadable(
             file,
-            f"it would unpack to {len(entries)} file{'' if len(entries) == 1 else 's'} of {size / 1e6:.0f} MB, "
+            f"it would unpack to {how_many(len(entries), 'file')} of {size / 1e6:.0f} MB, "
             f"more than any run ({MOST_FILES} files, {MOST_UNPACKED // 1_000_000} MB)",
             "Pack one run by itself; nothing was unpacked.",
         )

@@ -8,7 +8,7 @@ from choreo.plans.record import MoverPlan, Plan
 from choreo.plans.room_record import SpacePlan
 from choreo.report.content import HEADLINES, Content, caution_notes
 from choreo.report.sections import Notes, Section, Table
-from choreo.words.display import quantity
+from choreo.words.display import how_many, quantity
 
 # What differs by less (m, s, m/s) is the same to a crew: a millimetre, a millisecond.
 SAME = 0.0005
@@ -31,11 +31,7 @@ def changes_content(old: Plan, new: Plan) -> Content:
         header = ("what", "before", "now", "change")
         sections.append(Table("what a crew has to change", header, rows, frozenset({1, 2, 3})))
     same = not sections
-    summary = (
-        "The same for a crew."
-        if same
-        else f"{len(rows)} figure{'' if len(rows) == 1 else 's'} changed."
-    )
+    summary = "The same for a crew." if same else f"{how_many(len(rows), 'figure')} changed."
     headline = "NO CHANGE" if same else "CHANGED"
     return Content(new.verdict, headline, new.title, summary, (*sections, caution_notes()))
 

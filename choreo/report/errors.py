@@ -19,6 +19,7 @@ from choreo.report.effects import (
 from choreo.report.histogram import histogram_lines
 from choreo.report.room import failed_checks
 from choreo.report.sections import Notes, Section, Table
+from choreo.words.display import how_many
 from choreo.words.kinds import ENCOUNTERS, ERRORS, ErrorKind
 
 # Shares below this are told together.
@@ -92,7 +93,7 @@ def chance_words(told: ErrorsPlan) -> str:
 def _tries(told: ErrorsPlan) -> Iterator[Section]:
     rows = tuple(
         (
-            f"{one.valid} valid run{'' if one.valid == 1 else 's'}",
+            how_many(one.valid, "valid run"),
             "never" if one.expected is None else f"{one.expected:.1f}",
             "-" if one.enough is None else str(one.enough),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from choreo.rules.records import BetweenRuns, CampaignRule, Family, Grid, RuleSet
-from choreo.rules.table import told_cells
+from choreo.words.display import how_many
 
 # What a value's place in the user's scenario is called, for the names of a published matrix.
 PLACES: Mapping[str, str] = {
@@ -49,7 +49,7 @@ def place_of(name: str) -> str:
 def _head(rules: RuleSet, family: Family, name: str) -> Iterator[str]:
     named = rules.named
     values = ", ".join(f"{name}: {value}" for name, value in values_of(family).items())
-    yield f"# {family.title}: the published matrix of {named}, {told_cells(family.cells)}."
+    yield f"# {family.title}: the published matrix of {named}, {how_many(family.cells, 'cell')}."
     yield f"# Put your own scenario in place of {SCENARIO}. It needs these values, used as $NAME:"
     yield f"#   values: {{{values}}}"
     yield f"#   rules: {{set: {name}, family: {_quoted(family.name)}}}"
@@ -64,7 +64,7 @@ def _runs(family: Family) -> Iterator[str]:
     repeats = max((rule.repeats for rule in family.of(CampaignRule)), default=1)
     for grid in family.matrix:
         words = [grid.source.clause, grid.source.status, grid.source.note]
-        yield f"  # {told_cells(grid.cells)}; " + "; ".join(one for one in words if one)
+        yield f"  # {how_many(grid.cells, 'cell')}; " + "; ".join(one for one in words if one)
         yield f"  {_name(grid)}:"
         yield f"    scenario: {SCENARIO}"
         for section, lists in (("vary", grid.vary), ("together", grid.together)):

@@ -64,11 +64,6 @@ def rows_of(family: Family) -> tuple[Row, ...]:
     return tuple(_row(rule, family) for rule in rules)
 
 
-def told_cells(count: int) -> str:
-    """Give '1 cell', '120 cells'."""
-    return f"{count} cell{'' if count == 1 else 's'}"
-
-
 def data_of(rules: RuleSet, family: Family | None = None) -> dict[str, Any]:
     """Give a set, or one family with its rules, as plain data: SI, as in the records."""
     families = rules.families.values() if family is None else (family,)

@@ -14,7 +14,7 @@ from choreo.scoring.run import RecordedRun
 from choreo.scoring.score import RunScore
 from choreo.scoring.signals import planned_speed
 from choreo.scoring.verdicts import Judged
-from choreo.words.display import kmh, seconds
+from choreo.words.display import how_many, kmh, seconds
 
 # So many samples of each mover are shown at most, and none later than this (s) after the plan has ended.
 SHOWN, AFTER_S = 2000, 3.0
@@ -104,7 +104,7 @@ def _figures(score: RunScore) -> list[tuple[str, str, str]]:
     """Six figures at most: the ruling, the first encounter, what happened before it."""
     failed = [one for one in score.judged if one.ruling == "invalid"]
     open_ones = [one for one in score.judged if one.ruling == "not decidable"]
-    rules = "1 rule" if len(score.judged) == 1 else f"{len(score.judged)} rules"
+    rules = how_many(len(score.judged), "rule")
     more = f"{rules}, {len(failed)} broken, {len(open_ones)} not decidable"
     found: list[tuple[str, str, str]] = [("ruling", score.ruling, more)]
     first = min(score.happened, key=lambda one: one.time_s, default=None)

@@ -15,7 +15,7 @@ from choreo.scoring.correcting import NextRun
 from choreo.scoring.score import Happened, RunScore
 from choreo.scoring.series import SeriesTold, ValueTold
 from choreo.scoring.verdicts import Judged, Ruling
-from choreo.words.display import kmh, quantity, seconds
+from choreo.words.display import how_many, kmh, quantity, seconds
 from choreo.words.kinds import Unit, Verdict
 
 VERDICTS: dict[Ruling, Verdict] = {
@@ -77,9 +77,9 @@ def _summary(told: SeriesTold, scores: Sequence[RunScore]) -> str:
         test = Wald()
         what, after = told.decision
         verdict = {
-            "accepted": f"accepted after {_counted(after)}",
-            "rejected": f"rejected after {_counted(after)}",
-            "goes on": f"open after {_counted(after)}",
+            "accepted": f"accepted after {how_many(after, 'run')}",
+            "rejected": f"rejected after {how_many(after, 'run')}",
+            "goes on": f"open after {how_many(after, 'run')}",
         }[what]
         words += f" Wald's test of {per_cent(test.good)} valid runs against {per_cent(test.bad)}: {verdict}."
     if told.extra is not None and told.invalid:
@@ -89,13 +89,9 @@ def _summary(told: SeriesTold, scores: Sequence[RunScore]) -> str:
         )
     acted = sum(any(one.headed is not None for one in score.happened) for score in scores)
     if acted:
-        words += f" In {_counted(acted)} the subject's own system acted: contacts are told as headed for then."
+        words += f" In {how_many(acted, 'run')} the subject's own system acted: contacts are told as headed for then."
     words += f" Time counts from {scores[0].aligned_by}."
     return f"{words} {SIMULATED}" if any(one.simulated for one in scores) else words
-
-
-def _counted(runs: int) -> str:
-    return f"{runs} run{'' if runs == 1 else 's'}"
 
 
 def _off(value: float, unit: Unit | None) -> str:
@@ -368,7 +364,7 @@ def _next(after: NextRun | None) -> Iterator[Section]:
         lines = ["no mark and no setting to change"]
     lines.append(
         f"damped: {per_cent(after.share)} of the correction, since the plan counts as one run beside "
-        f"{_counted(after.runs)}; "
+        f"{how_many(after.runs, 'run')}; "
         f"planned anew with {', '.join(f'{what} {quantity(value, unit)}' for what, value, unit in after.measured)}"
     )
     if after.settings and any(what.startswith("latency") for what, _, _ in after.measured):

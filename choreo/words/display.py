@@ -28,6 +28,11 @@ CONTROL = re.compile(
 CONTROL_OR_LINE = re.compile(rf"{CONTROL.pattern}|[\t\n\r\x85\u2028\u2029]")
 
 
+def how_many(count: int, what: str) -> str:
+    """Give '1 run', '3 runs'."""
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
 def metres(value_m: float) -> str:
     """'84.101 m'."""
     return f"{_clean(value_m, 3):.3f} m"
