@@ -8,6 +8,7 @@ from choreo.geometry.curve import CurvePath
 from choreo.geometry.loop import LoopPath
 from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.poses import Path
+from choreo.geometry.surveyed import SurveyedPath
 
 Interval = tuple[float, float]
 
@@ -15,7 +16,7 @@ Interval = tuple[float, float]
 def curvature_range(path: Path, low_m: float, high_m: float) -> Interval | None:
     """Give the least and the greatest curvature (1/m) between two stations of a path, beyond its ends too.
 
-    None where it is only known by samples: of surveyed paths, and of what runs beside them.
+    None where it is known neither exactly nor cheaply: of surveyed paths, and of what runs beside them.
     """
     match path:
         case LoopPath():
@@ -23,14 +24,36 @@ def curvature_range(path: Path, low_m: float, high_m: float) -> Interval | None:
         case CurvePath():
             found = _of_stretches(path, low_m, high_m)
         case ParallelPath(base=CurvePath()):
-            base_m = np.clip(path.base_station(np.array([low_m, high_m])), *path.window_m)
-            least, most = _of_stretches(path.base, float(base_m.min()), float(base_m.max()))
-            ends = (one / (1.0 - path.offset_m * one) for one in (least, most))
-            found = _sorted(*(-one if path.is_reversed else one for one in ends))
+            found = _beside(path, low_m, high_m)
         case _:
             return None
     outside = low_m < 0.0 or high_m > path.length_m
     return (min(found[0], 0.0), max(found[1], 0.0)) if outside else found
+
+
+def curvature_bounds(path: Path, low_m: float, high_m: float) -> Interval | None:
+    """Give bounds of the curvature (1/m) between two stations inside a path, surveyed or not.
+
+    None of a path that goes round, or that no scenario has.
+    """
+    match path:
+        case SurveyedPath():
+            return path.curvature_between(low_m, high_m)
+        case ParallelPath():
+            return _beside(path, low_m, high_m)
+        case _:
+            return curvature_range(path, low_m, high_m)
+
+
+def _beside(path: ParallelPath, low_m: float, high_m: float) -> Interval:
+    base_m = np.clip(path.base_station(np.array([low_m, high_m])), *path.window_m)
+    ends_m = float(base_m.min()), float(base_m.max())
+    if isinstance(path.base, SurveyedPath):
+        bends = path.base.curvature_between(*ends_m)
+    else:
+        bends = _of_stretches(path.base, *ends_m)
+    ends = (one / (1.0 - path.offset_m * one) for one in bends)
+    return _sorted(*(-one if path.is_reversed else one for one in ends))
 
 
 def _round(path: LoopPath, low_m: float, high_m: float) -> Interval | None:

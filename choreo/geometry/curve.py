@@ -23,6 +23,20 @@ _PAIRS = tuple(zip(GAUSS_NODES.tolist(), GAUSS_WEIGHTS.tolist(), strict=True))
 MOST_TURN_RAD = 0.4
 
 
+def one_sided(stretches: tuple[Stretch, ...]) -> tuple[Stretch, ...]:
+    """Cut stretches (in m and 1/m) where the curve changes sides, so that |curvature| is linear on each, too."""
+    if all(k0 * k1 >= 0.0 for _, _, k0, k1 in stretches):
+        return stretches
+    cut: list[Stretch] = []
+    for start, end, k0, k1 in stretches:
+        if k0 * k1 >= 0.0:
+            cut.append((start, end, k0, k1))
+            continue
+        straight = start + (end - start) * k0 / (k0 - k1)
+        cut += [(start, straight, k0, 0.0), (straight, end, 0.0, k1)]
+    return tuple(cut)
+
+
 class CurvePath:
     """A path whose curvature is linear in arc length on each stretch; satisfies Path."""
 
@@ -40,16 +54,19 @@ class CurvePath:
         ends = np.concatenate(([0.0], np.cumsum(lengths)))
         self._length_m = float(ends[-1])
         self._marks = dict(marks or {})
-        self._stretches: tuple[Stretch, ...] = tuple(
+        laid: tuple[Stretch, ...] = tuple(
             (float(ends[i]), float(ends[i + 1]), float(piece[1]), float(piece[2]))
             for i, piece in enumerate(stretches)
         )
-        self._lay_knots(start_m, heading_rad)
+        self._stretches = one_sided(laid)
+        self._lay_knots(laid, start_m, heading_rad)
 
-    def _lay_knots(self, start_m: tuple[float, float], heading_rad: float) -> None:
+    def _lay_knots(
+        self, laid: tuple[Stretch, ...], start_m: tuple[float, float], heading_rad: float
+    ) -> None:
         """Cut clothoids so finely that one quadrature step is exact, and place every knot."""
         rows = [(0.0, 0.0, 0.0)]  # before the start: straight
-        for start, end, k0, k1 in self._stretches:
+        for start, end, k0, k1 in laid:
             length = end - start
             rate = (k1 - k0) / length if k1 != k0 else 0.0
             turn = max(abs(k0), abs(k1)) * abs(length)

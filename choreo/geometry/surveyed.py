@@ -157,6 +157,35 @@ class SurveyedPath:
         t, cell = self._parameter(s_m)
         return _curvature(*self._derivatives(t, self._segment[cell])[1:])
 
+    def curvature_between(self, low_m: float, high_m: float) -> tuple[float, float]:
+        """Give bounds of the curvature in 1/m between two stations in m of the curve: they hold, they are no samples.
+
+        Over the parameter the numerator, a cross product, is a quadratic, whose range is told exactly; of the squared
+        speed, a quartic, it is told by Taylor's formula about each cell's middle.
+        """
+        ends, cells = self._parameter(np.clip([low_m, high_m], 0.0, self.length_m))
+        cell = np.arange(cells[0], cells[1] + 1)
+        segment = self._segment[cell]
+        start = np.maximum(self._cell_t[cell], ends[0]) - self._t[segment]
+        end = np.minimum(self._cell_t[cell + 1], ends[1]) - self._t[segment]
+        c1, c2, c3 = self._coefficients[1:, :, segment]
+        looks = np.stack((start, end, start))
+        square, linear = 6.0 * _cross(c2, c3), 6.0 * _cross(c1, c3)
+        bent = square != 0.0
+        peak = -linear[bent] / (2.0 * square[bent])
+        looks[2, bent] = np.clip(peak, start[bent], end[bent])
+        turning = 2.0 * _cross(c1, c2) + looks * (linear + looks * square)
+        middle, half = (start + end) / 2.0, np.maximum(end - start, 0.0) / 2.0
+        d1 = c1 + middle * (2.0 * c2 + middle * 3.0 * c3)
+        d2, d3 = 2.0 * c2 + 6.0 * middle * c3, 6.0 * c3
+        orders = (2.0 * _dot(d1, d2), _dot(d2, d2) + _dot(d1, d3), _dot(d2, d3), _dot(d3, d3) / 4.0)
+        off = sum(np.abs(one) * half ** (power + 1) for power, one in enumerate(orders))
+        slow, fast = np.maximum(_dot(d1, d1) - off, NOTHING) ** 1.5, (_dot(d1, d1) + off) ** 1.5
+        least, most = turning.min(axis=0), turning.max(axis=0)
+        lows = least / np.where(least < 0.0, slow, fast)
+        highs = most / np.where(most < 0.0, fast, slow)
+        return float(lows.min()), float(highs.max())
+
     @cached_property
     def _nearest(self) -> NearestSearch:
         return NearestSearch(self)
@@ -188,23 +217,27 @@ class SurveyedPath:
 
 
 def _curvature(d1: Array, d2: Array) -> Array:
-    return np.asarray((d1[0] * d2[1] - d1[1] * d2[0]) / np.hypot(d1[0], d1[1]) ** 3)
+    return np.asarray(_cross(d1, d2) / np.hypot(d1[0], d1[1]) ** 3)
+
+
+def _cross(a: Array, b: Array) -> Array:
+    return np.asarray(a[0] * b[1] - a[1] * b[0])
+
+
+def _dot(a: Array, b: Array) -> Array:
+    return np.asarray((a * b).sum(axis=0))
 
 
 def _squared_speed(coefficients: Array) -> Array:
     """Coefficients by rising order, shape (5, n), of the square of each cubic's speed: a quartic."""
     _, c1, c2, c3 = coefficients
-
-    def dot(a: Array, b: Array) -> Array:
-        return np.asarray((a * b).sum(axis=0))
-
     return np.stack(
         (
-            dot(c1, c1),
-            4.0 * dot(c1, c2),
-            4.0 * dot(c2, c2) + 6.0 * dot(c1, c3),
-            12.0 * dot(c2, c3),
-            9.0 * dot(c3, c3),
+            _dot(c1, c1),
+            4.0 * _dot(c1, c2),
+            4.0 * _dot(c2, c2) + 6.0 * _dot(c1, c3),
+            12.0 * _dot(c2, c3),
+            9.0 * _dot(c3, c3),
         )
     )
 

@@ -115,17 +115,21 @@ def tight_stretches(
     room: tuple[float, float],
     straight_per_m: float = -1.0,
 ) -> Iterator[Tight]:
-    """Stretches that allow less than a speed somewhere, neighbours joined.
+    """Stretches that allow less than a speed everywhere but near their ends; neighbours that touch are one.
 
+    Where the speed is allowed in between, as where an S goes straight, they are two: it may be driven just there.
     straight_per_m: curvature up to this allows the speed; what bends nowhere more need not be looked at.
     """
     found: list[tuple[float, float]] = []
+    goes_on_m = -math.inf
     for looks, slow in _looks(path, allowed, speed_mps, room, straight_per_m):
-        inside = np.flatnonzero(slow)
-        ends = float(looks[max(inside[0] - 1, 0)]), float(looks[min(inside[-1] + 1, LOOKS - 1)])
-        if found and ends[0] - found[-1][1] < JOINED_M:
-            ends = found.pop()[0], ends[1]
-        found.append(ends)
+        edges = np.flatnonzero(np.diff(slow, prepend=False, append=False)).tolist()
+        for first, behind in zip(edges[::2], edges[1::2], strict=True):
+            begin, end = float(looks[max(first - 1, 0)]), float(looks[min(behind, LOOKS - 1)])
+            if first == 0 and begin - goes_on_m < JOINED_M:
+                begin = found.pop()[0]
+            found.append((begin, end))
+        goes_on_m = float(looks[-1]) if slow[-1] else -math.inf
     yield from (Tight(ends) for ends in found)
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from choreo.courses import banking
 from choreo.geometry import Path, banks_of, counted_per_m
+from choreo.geometry.curvature import curvature_bounds
 from choreo.geometry.poses import Stretch
 from choreo.problem.records import CurvePoint, Steep
 
@@ -56,11 +57,24 @@ def curve_points(path: Path, lateral_mps2: float, fastest_mps: float) -> tuple[C
     known = np.abs(path.pose(looked.ravel()).curvature_per_m)
     known = counted_per_m(path, looked.ravel(), known, lateral_mps2)
     lower = known < curvatures * (1.0 - RAISED_RATIO)
-    values = (numbers, stations, curvatures, known, lower)
+    raised = lower.reshape(-1, POINTS_PER_STRETCH).any(axis=1).repeat(POINTS_PER_STRETCH)
+    values = (numbers, stations, np.append(stations[1:], np.nan), curvatures, known, raised)
     return tuple(
-        CurvePoint(which, at, bend, true if raised else None)
-        for which, at, bend, true, raised in zip(*(one.tolist() for one in values), strict=True)
+        CurvePoint(which, at, bend, own, _least_per_m(path, at, behind, lateral_mps2))
+        if above
+        else CurvePoint(which, at, bend)
+        for which, at, behind, bend, own, above in zip(*(v.tolist() for v in values), strict=True)
     )
+
+
+def _least_per_m(path: Path, low_m: float, high_m: float, lateral_mps2: float) -> float:
+    """A bound from below of |curvature| in 1/m between two stations in m, as it counts against a lateral limit."""
+    found = curvature_bounds(path, low_m, high_m) if high_m > low_m else None
+    if found is None or found[0] <= 0.0 <= found[1]:
+        return 0.0
+    middle = np.array([(low_m + high_m) / 2.0])
+    least = np.array([min(abs(found[0]), abs(found[1]))])
+    return float(counted_per_m(path, middle, least, lateral_mps2)[0])
 
 
 def counted_stretches(path: Path, lateral_mps2: float) -> tuple[Stretch, ...]:

@@ -26,14 +26,16 @@ from choreo.words.records import dataclass
 class CurvePoint:
     """A station at which the lateral limit is held: curvature magnitude there.
 
-    Points of one stretch of path share its number; between them curvature is linear. known_per_m: what the path itself
-    has there, where curvature_per_m lies above it by a margin; None: they are the same.
+    Points of one stretch of path share its number; between them curvature is linear. Where it lies above the path's
+    own by a margin, known_per_m is what the path itself has there, and least_per_m a bound from below as far as the
+    next point of the stretch; None: they are the same.
     """
 
     stretch: int
     station_m: float
     curvature_per_m: float
     known_per_m: float | None = None
+    least_per_m: float | None = None
 
     @property
     def proven_per_m(self) -> float:

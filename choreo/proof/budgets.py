@@ -218,9 +218,9 @@ def _least_curvature_at(mover: MoverProblem, station_m: float) -> float:
         same = left.stretch == right.stretch >= 0 and left.station_m < right.station_m
         if same and left.station_m <= station_m <= right.station_m:
             share = (station_m - left.station_m) / (right.station_m - left.station_m)
-            low, high = left.proven_per_m, right.proven_per_m
-            linear = left.known_per_m is None and right.known_per_m is None
-            found.append(low + share * (high - low) if linear else min(low, high))
+            rise = right.curvature_per_m - left.curvature_per_m
+            linear = left.curvature_per_m + share * rise
+            found.append(linear if left.least_per_m is None else left.least_per_m)
     return min(found, default=0.0)
 
 

@@ -11,6 +11,9 @@ from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 
 from choreo.geometry import build_paths, lap_of
+from choreo.geometry.curvature import curvature_bounds
+from choreo.geometry.parallel import ParallelPath
+from choreo.geometry.surveyed import SurveyedPath
 from choreo.words import ChoreoError
 from tests.unit.geometry.made import beside, built, surveyed
 
@@ -139,3 +142,26 @@ def test_long_survey_and_a_path_beside_it_take_little_memory() -> None:
     assert count == 2 * 2 * 19_999
     # Tables laid at once took 115 kB a point: 2.3 GB.
     assert most < 60e6
+
+
+def test_bounds_of_a_surveys_curvature_hold_and_are_close() -> None:
+    """Beside it and backwards too, against thousands of samples."""
+    rng = np.random.default_rng(1)
+    off, wide = [], []
+    for number in range(40):
+        steps = rng.uniform(1.0, 10.0, 5), rng.normal(0.0, 1.0, 5)
+        survey = SurveyedPath(np.cumsum(steps, axis=1).T)
+        window = (0.3, survey.length_m - 0.2)
+        beside = ParallelPath(survey, 0.5, window, is_reversed=number % 2 == 0)
+        for path in (survey, beside):
+            low = float(rng.uniform(0.0, path.length_m))
+            high = min(low + float(rng.uniform(0.0, 0.3 if number % 3 else 20.0)), path.length_m)
+            bounds = curvature_bounds(path, low, high)
+            assert bounds is not None
+            samples = path.pose(np.linspace(low, high, 2001)).curvature_per_m
+            off.append(max(bounds[0] - samples.min(), samples.max() - bounds[1]))
+            wide.append(
+                (bounds[1] - bounds[0] - np.ptp(samples)) / max(np.abs(samples).max(), 1e-3)
+            )
+    assert max(off) < 1e-12
+    assert float(np.median(wide)) < 0.01

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from choreo.geometry import CurvePath
 from choreo.geometry.surveyed import SurveyedPath
 from choreo.problem import build_staging
 from choreo.problem.curve import curve_points
@@ -129,3 +130,28 @@ def test_a_margin_of_a_surveyed_curve_proves_nothing() -> None:
         alone = Problem("shortest runway", (subject,), (), (meets,), ())
         conflict = conflict_budget(relaxed_rows(alone), solve_linear)
         assert bool(broken_budgets(alone) or conflict) is impossible
+
+
+S_CURVE = CurvePath([(200.0, -1 / 50, 1 / 25)])
+SURVEYED_S = SurveyedPath(np.array([(0.0, 0.0), (0.6, 0.04), (1.2, 0.01), (1.8, 0.03)]))
+
+
+@pytest.mark.parametrize("path", [S_CURVE, SURVEYED_S])
+def test_no_curve_is_proven_tighter_than_it_is_between_the_points_that_are_looked_at(
+    path: CurvePath | SurveyedPath,
+) -> None:
+    """An S goes straight for a moment: whoever meets somebody just there may be as fast as it likes."""
+    speed, stations = 20.0, np.linspace(0.0, path.length_m, 301)
+    curve = curve_points(path, 1.0, speed)
+    subject = mover("subject", (ramp(speed, 30.0, math.inf), hold(), stop(30.0, math.inf)))
+    subject = replace(subject, lateral_mps2=1.0, curve=curve)
+    proven = []
+    for station in stations.tolist():
+        meets = ContactPoint("contact", None, "subject", "walker", station, 4.0)
+        budgets = budgets_of(Problem("shortest runway", (subject,), (), (meets,), ()))
+        needs = [sum(piece.value for piece in one.pieces) for one in budgets if one.unit == "m/s2"]
+        proven.append(sum(needs))
+    own = np.abs(path.pose(stations).curvature_per_m) * speed**2
+    assert bool(np.all(np.array(proven) <= own + 1e-6))
+    # Most of it is proven, too.
+    assert float(np.mean(proven)) > 0.9 * float(own.mean())
