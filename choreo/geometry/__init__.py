@@ -16,7 +16,7 @@ from choreo.geometry.meeting import (
     find_contact,
     nearest_overlap,
 )
-from choreo.geometry.poses import Path, Poses
+from choreo.geometry.poses import Path, Pose, Poses, first_of
 from choreo.geometry.zone import ConflictZone, conflict_zone
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "MeetingTrack",
     "NearestOverlap",
     "Path",
+    "Pose",
     "Poses",
     "bank_at",
     "banks_of",
@@ -39,6 +40,7 @@ __all__ = [
     "cusps_of",
     "felt_mps2",
     "find_contact",
+    "first_of",
     "gap_track",
     "lap_of",
     "last_leg_m",

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from choreo.geometry.banks import Bank
 from choreo.geometry.nearest import NearestSearch
-from choreo.geometry.poses import Array, Poses, Stretch
+from choreo.geometry.poses import Array, Pose, Poses, Stretch
 
 # Gauss-Legendre nodes on [0, 1]. Eight are exact to rounding while the heading turns less than
 # MOST_TURN_RAD over the interval.
@@ -131,7 +131,7 @@ class CurvePath:
         """Give the poses at stations s_m, shape (n,), in m; straight beyond the ends."""
         s = np.atleast_1d(np.asarray(s_m, dtype=float))
         if len(s) == 1:
-            return Poses(*np.array(self._one(float(s[0]))).reshape(4, 1))
+            return Poses(*np.array(self.pose_at(float(s[0]))).reshape(4, 1))
         index = self._search.searchsorted(s, "right")
         from_m, k, rate, heading, x, y = self._rows.take(index, axis=1)
         u = s - from_m
@@ -156,16 +156,18 @@ class CurvePath:
             py[bent] = y[bent] + u[bent] * (np.sin(angle) @ GAUSS_WEIGHTS)
         return Poses(px, py, heading + u * (k + u * rate / 2), k + rate * u)
 
-    def _one(self, s_m: float) -> tuple[float, float, float, float]:
-        """The pose at one station: for one, arrays take six times as long as numbers."""
+    def pose_at(self, s_m: float) -> Pose:
+        """Give the pose at one station in m: for one, arrays take six times as long as numbers."""
         from_m, k, rate, heading, x, y = self._knots[bisect_right(self._ends, s_m)]
         u = s_m - from_m
         if rate:
-            ways = [(u * node, weight) for node, weight in _PAIRS]
-            turned = [(heading + v * (k + v * (rate / 2)), weight) for v, weight in ways]
-            x += u * sum(math.cos(angle) * weight for angle, weight in turned)
-            y += u * sum(math.sin(angle) * weight for angle, weight in turned)
-            return x, y, heading + u * (k + u * rate / 2), k + rate * u
+            along = across = 0.0
+            for node, weight in _PAIRS:
+                v = u * node
+                angle = heading + v * (k + v * (rate / 2))
+                along += math.cos(angle) * weight
+                across += math.sin(angle) * weight
+            return x + u * along, y + u * across, heading + u * (k + u * rate / 2), k + rate * u
         half = u * k / 2
         chord = u * math.sin(half) / half if half else u
         ahead = heading + half

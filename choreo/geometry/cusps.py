@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.nearest import NearestSearch
-from choreo.geometry.poses import Array, Path, Poses, Stretch
+from choreo.geometry.poses import Array, Path, Pose, Poses, Stretch, first_of
 
 
 class CuspPath:
@@ -77,6 +77,10 @@ class CuspPath:
                 heading = at.heading_rad + self._turns_rad[index]
                 found[:, here] = at.x_m, at.y_m, heading, at.curvature_per_m
         return Poses(*found)
+
+    def pose_at(self, s_m: float) -> Pose:
+        """Give the pose at one station in m."""
+        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give (start_m, end_m, start curvature, end curvature) of all legs, exact, linear in between, in 1/m."""

@@ -9,8 +9,6 @@ from __future__ import annotations
 import math
 from functools import cached_property
 
-import numpy as np
-
 from choreo.geometry.bodies import Outline
 from choreo.geometry.bounds import ONE, Bounds
 from choreo.geometry.curvature import curvature_range, turned_rad
@@ -72,12 +70,11 @@ class GapTrack:
             return None
         middle = self.path_b.length_m / 2
         other = lap_of(self.path_b)
-        at_b = self.path_b.pose(np.array([0.0 if other is not None else middle]))
-        beside = self.path_a.nearest(float(at_b.x_m[0]), float(at_b.y_m[0]))
+        x, y, heading, _ = self.path_b.pose_at(0.0 if other is not None else middle)
+        beside = self.path_a.nearest(x, y)
         if other is None:
             return beside, 0.0
-        along = float(self.path_a.pose(np.array([beside])).heading_rad[0])
-        same_way = math.cos(float(at_b.heading_rad[0]) - along) >= 0.0
+        same_way = math.cos(heading - self.path_a.pose_at(beside)[2]) >= 0.0
         return beside, lap / other if same_way else -lap / other
 
     def at(self, station_b_m: float) -> tuple[float, float]:
@@ -102,20 +99,15 @@ class GapTrack:
         return station, forward / (1.0 - facing.left_m * facing.curvature_a_per_m)
 
     def _facing(self, station_b_m: float) -> _Facing:
-        at_b = self.path_b.pose(np.array([station_b_m]))
-        x, y, heading = float(at_b.x_m[0]), float(at_b.y_m[0]), float(at_b.heading_rad[0])
+        x, y, heading, curvature_b = self.path_b.pose_at(station_b_m)
         beside = self._beside(x, y, station_b_m)
-        along = float(self.path_a.pose(np.array([beside])).heading_rad[0])
+        along = self.path_a.pose_at(beside)[2]
         ahead = -self.rear_b_m if math.cos(heading - along) >= 0.0 else self.front_b_m
         x, y = x + ahead * math.cos(heading), y + ahead * math.sin(heading)
         station = self.path_a.nearest(x, y, beside)
-        foot = self.path_a.pose(np.array([station]))
-        along = float(foot.heading_rad[0])
-        left = (y - float(foot.y_m[0])) * math.cos(along) - (x - float(foot.x_m[0])) * math.sin(
-            along
-        )
-        curvatures = float(at_b.curvature_per_m[0]), float(foot.curvature_per_m[0])
-        return _Facing(station, left, heading - along, ahead, *curvatures)
+        foot_x, foot_y, along, curvature_a = self.path_a.pose_at(station)
+        left = (y - foot_y) * math.cos(along) - (x - foot_x) * math.sin(along)
+        return _Facing(station, left, heading - along, ahead, curvature_b, curvature_a)
 
     @cached_property
     def _stations(self) -> dict[float, tuple[float, float]]:

@@ -30,6 +30,9 @@ class NearestSearch:
         count = max(2, math.ceil(length / STEP_M) + 1)
         self._stations = np.linspace(0.0, length, count)
         self._poses = path.pose(self._stations)
+        # Both ends, where it goes on straight, with the direction away from the path; none of a closed one.
+        ends = ((0.0, -1.0), (length, 1.0)) if lap_m is None else ()
+        self._ends = [(station, sign, path.pose_at(station)) for station, sign in ends]
 
     def station(self, x_m: float, y_m: float, near_m: float | None = None) -> float:
         """Give the nearest station in m to a point; near_m chooses among local nearest ones."""
@@ -41,11 +44,6 @@ class NearestSearch:
         if self._lap_m is not None:
             feet = feet + self._lap_m * np.round((near_m - feet) / self._lap_m)
         return float(feet[np.abs(feet - near_m).argmin()])
-
-    @property
-    def _ends(self) -> tuple[tuple[int, float], ...]:
-        """Both ends with the direction away from the path; none of a closed one."""
-        return ((0, -1.0), (-1, 1.0)) if self._lap_m is None else ()
 
     def _squared(self, x_m: float, y_m: float) -> Array:
         """Squares of the distances in m between a point and all samples."""
@@ -73,25 +71,22 @@ class NearestSearch:
 
     def _past(self, x_m: float, y_m: float) -> Iterator[tuple[float, float, float]]:
         """Of the ends that a point lies beyond the station, how far along it lies there, and how far left."""
-        for end, sign in self._ends:
-            x, y = float(self._poses.x_m[end]), float(self._poses.y_m[end])
-            heading = float(self._poses.heading_rad[end])
+        for station, sign, (x, y, heading, _) in self._ends:
             cos, sin = math.cos(heading), math.sin(heading)
             ahead = (x_m - x) * cos + (y_m - y) * sin
             if sign * ahead > 0.0:
                 left = (y_m - y) * cos - (x_m - x) * sin
-                yield float(self._stations[end]), ahead, left
+                yield station, ahead, left
 
     def _foot(self, x_m: float, y_m: float, start_m: float) -> float:
         """Newton's way to the foot of the normal; numbers, as arrays take longer for one point."""
         s = start_m
         for _ in range(ITERATIONS):
-            p = self._path.pose(np.array([s]))
-            dx, dy = x_m - p.x_m.item(), y_m - p.y_m.item()
-            heading = p.heading_rad.item()
+            x, y, heading, curvature = self._path.pose_at(s)
+            dx, dy = x_m - x, y_m - y
             cos, sin = math.cos(heading), math.sin(heading)
             ahead, left = dx * cos + dy * sin, dy * cos - dx * sin
-            step = ahead / max(1.0 - p.curvature_per_m.item() * left, LEAST_STRETCH)
+            step = ahead / max(1.0 - curvature * left, LEAST_STRETCH)
             s += step
             if abs(step) < ROOT_M:
                 break

@@ -11,6 +11,8 @@ from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
 Stretch = tuple[float, float, float, float]
+# One pose as numbers: x and y in m, heading in rad, curvature in 1/m.
+Pose = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,16 @@ class Poses:
         )
 
 
+def first_of(poses: Poses) -> Pose:
+    """Give the first of some poses as numbers."""
+    return (
+        float(poses.x_m[0]),
+        float(poses.y_m[0]),
+        float(poses.heading_rad[0]),
+        float(poses.curvature_per_m[0]),
+    )
+
+
 class Path(Protocol):
     """A planar curve by arc length; beyond both ends it goes on straight (curvature 0 there).
 
@@ -51,6 +63,9 @@ class Path(Protocol):
 
     def pose(self, s_m: Array) -> Poses:
         """Give the poses at stations s_m, shape (n,), in m; outside [0, length] extrapolated."""
+
+    def pose_at(self, s_m: float) -> Pose:
+        """Give the pose at one station in m, as pose does: for one, arrays take longer than numbers."""
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give (start_m, end_m, start curvature, end curvature): linear in between, in 1/m.

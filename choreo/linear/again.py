@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from choreo.linear.affine import Affine
-from choreo.linear.curves import Curved, Relation
+from choreo.linear.curves import Interval, Relation
 from choreo.linear.model import Model
 from choreo.linear.multipliers import (
     Place,
@@ -104,7 +104,8 @@ class Again(Search):
         self.memory = memory
         self._below: dict[Node, list[Node]] = {}
         self._origins: list[tuple[Node, Values]] = []
-        self._known: dict[tuple[Node, int], Sequence[Row]] = {}
+        self._round: dict[tuple[tuple[int, ...], int, Interval], Sequence[Row]] = {}
+        self._spotted_rows: dict[tuple[int, int], Sequence[Row]] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
         """As Search.run."""
@@ -185,7 +186,7 @@ class Again(Search):
         trees = [self._tree(one) for one in below]
         if any(one is None for one in trees):
             return None
-        at = self._curves_of(node)[number].unknown
+        at = self._curves(node)[number].unknown
         ends = (self._proof(node, at), self._proof(node, at.times(-1.0)))
         return Narrowed(number, *ends, share, tuple(one for one in trees if one is not None))
 
@@ -237,24 +238,28 @@ class Again(Search):
         """The rows of the model, of a choice's way, of a look's spot, or round a curve, counted in this order."""
         if number == 0:
             return self.model.rows
-        if (node, number) not in self._known:
-            self._known[node, number] = self._part_of(node, number - 1)
-        return self._known[node, number]
-
-    def _part_of(self, node: Node, number: int) -> Sequence[Row]:
-        model = self.model
+        number -= 1
         if number < len(node.chosen):
             way = node.chosen[number]
-            return () if way == OPEN else model.choices[number].ways[way]
+            return () if way == OPEN else self.model.choices[number].ways[way]
         number -= len(node.chosen)
         if number < len(node.spots):
-            look = model.looks[number]
-            return list(placed(model.courses[look.mover], look, node.spots[number]))
+            return self._placed_in(number, node.spots[number])
         number -= len(node.spots)
-        return list(self._curves_of(node)[number].within(node.intervals[number]))
+        # A relation is the same wherever looks fall.
+        spots = () if number < len(self.model.relations) else node.spots
+        asked = spots, number, node.intervals[number]
+        if asked not in self._round:
+            self._round[asked] = list(self._curves(node)[number].within(node.intervals[number]))
+        return self._round[asked]
 
-    def _curves_of(self, node: Node) -> list[Curved]:
-        return list(self._curves(node))
+    def _placed_in(self, number: int, spot: int) -> Sequence[Row]:
+        """What a look's spot says, by their numbers."""
+        if (number, spot) not in self._spotted_rows:
+            look = self.model.looks[number]
+            rows = list(placed(self.model.courses[look.mover], look, spot))
+            self._spotted_rows[number, spot] = rows
+        return self._spotted_rows[number, spot]
 
     # ---- doing again
 
@@ -283,7 +288,7 @@ class Again(Search):
         """
         if not kept.rows:
             return None
-        block, curves = block_of(list(self._straight(node))), list(self._curves(node))
+        block, curves = block_of(list(self._straight(node))), self._curves(node)
         numbers, upper = [row for row, _ in kept.rows], [above for _, above in kept.rows]
         values = kept.values
         for _ in range(NEWTON):
@@ -360,7 +365,7 @@ class Again(Search):
                 )
 
     def _narrower(self, node: Node, tree: Narrowed) -> list[Node]:
-        at = self._curves_of(node)[tree.number].unknown
+        at = self._curves(node)[tree.number].unknown
         low, high = node.intervals[tree.number]
         if tree.low is not None:
             low = max(low, self._bound(node, tree.low, at) - LEAST_CUT)

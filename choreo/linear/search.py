@@ -123,6 +123,7 @@ class Search:
         self.passed_over = False
         self.best: Found | None = None
         self._blocks: dict[tuple[tuple[int, ...], tuple[int, ...]], Block] = {}
+        self._bent: dict[tuple[int, ...], Sequence[Curved]] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
         """Find the least cost, or that there is no plan. earlier: a plan of fewer rows, to look beside it first.
@@ -225,13 +226,18 @@ class Search:
         for look, spot in zip(self.model.looks, node.spots, strict=False):
             yield from placed(self.model.courses[look.mover], look, spot)
 
-    def _curves(self, node: Node) -> Iterator[Curved]:
+    def _curves(self, node: Node) -> Sequence[Curved]:
         """The curves of a node, in the order of its intervals: relations first, then looks in ramps."""
-        yield from self.model.relations
-        for look, spot in zip(self.model.looks, node.spots, strict=False):
-            curve = in_ramp(self.model.courses[look.mover], look, spot)
-            if curve is not None:
-                yield curve
+        known = self._bent.get(node.spots)
+        if known is None:
+            courses = self.model.courses
+            ramps = (
+                in_ramp(courses[look.mover], look, spot)
+                for look, spot in zip(self.model.looks, node.spots, strict=False)
+            )
+            known = (*self.model.relations, *(one for one in ramps if one is not None))
+            self._bent[node.spots] = known
+        return known
 
     # ---- a node of which all is decided but where on curves
 
@@ -305,7 +311,7 @@ class Search:
 
     def _onto(self, node: Node, values: Values, *, known: bool, near: bool = False) -> Found | None:
         """Newton's way by least cost, or (near) going as little as it can along each curve."""
-        curves = list(self._curves(node))
+        curves = self._curves(node)
         for number in range(NEWTON):
             if (known or number) and all(curve.error(values) <= MEETS for curve in curves):
                 return Found(values, self.cost.at(values), node)
@@ -372,7 +378,7 @@ class Search:
 
     def _cut(self, node: Node, values: Values) -> Iterator[Node]:
         """Narrow the curve that is farthest from being met; cut it where narrowing takes little."""
-        curves = list(self._curves(node))
+        curves = self._curves(node)
         errors = [curve.error(values) for curve in curves]
         if not errors or max(errors) <= MEETS:
             return

@@ -34,16 +34,18 @@ def to_document(plan: Plan) -> dict[str, Any]:
 
 def to_text(plan: Plan, *, indent: int | None = 2) -> str:
     """Give the plan as JSON with a final newline, indented or (None) in one line."""
+    if indent is None:
+        try:  # as it is written many times over
+            return json.dumps(plan, default=_shallow, allow_nan=False) + "\n"
+        except ValueError:  # an open end
+            pass
     return json.dumps(to_document(plan), indent=indent, allow_nan=False) + "\n"
 
 
 def plain_data(value: Any) -> Any:
     """Give records as plain dicts, lists, text and finite numbers; what is infinite or none becomes null."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {
-            RENAMED.get(part.name, part.name): plain_data(getattr(value, part.name))
-            for part in fields(value)
-        }
+        return {key: plain_data(held) for key, held in _shallow(value).items()}
     if isinstance(value, dict):
         return {key: plain_data(item) for key, item in value.items()}
     if isinstance(value, (tuple, list)):
@@ -51,6 +53,16 @@ def plain_data(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+def _shallow(record: Any) -> dict[str, Any]:
+    """A record's fields by their words in the document, what they hold as it is."""
+    return {word: getattr(record, name) for name, word in _words(record.__class__)}
+
+
+@cache
+def _words(kind: Any) -> tuple[tuple[str, str], ...]:
+    return tuple((part.name, RENAMED.get(part.name, part.name)) for part in fields(kind))
 
 
 @cache

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from choreo.geometry import MeetingPoint, Path, Poses, find_contact
+from choreo.geometry import MeetingPoint, Path, Pose, Poses, find_contact, first_of
 from choreo.scenario import Contact, Mover, Scenario
 from choreo.words import Finding
 from choreo.words.records import dataclass
@@ -66,6 +66,10 @@ class LongerPath:
             turned.heading_rad + angle,
             turned.curvature_per_m,
         )
+
+    def pose_at(self, s_m: float) -> Pose:
+        """Give the pose at one station in m."""
+        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
         """Give the path's stretches of curvature and a straight one at either end."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING, assert_never
 
-from choreo.problem.graph import event_graph, waits_for, waits_of
+from choreo.problem.graph import Node, event_graph, waits_for, waits_of
 from choreo.problem.records import (
     ContactPoint,
     ContactTrack,
@@ -55,11 +56,21 @@ def all_given(problem: Problem) -> bool:
 
 
 def _loops(problem: Problem) -> list[Finding]:
+    waits = waits_of(problem)
+    return [] if _in_order(tuple(waits.edges)) else _told_loops(problem)
+
+
+@lru_cache(maxsize=64)
+def _in_order(edges: tuple[tuple[Node, Node], ...]) -> bool:
+    """Whether nobody waits for itself in the end; variants of a scenario have the same edges."""
+    before: dict[Node, list[Node]] = {}
+    for first, last in edges:
+        before.setdefault(last, []).append(first)
     try:
-        TopologicalSorter(waits_of(problem).before()).prepare()
+        TopologicalSorter(before).prepare()
     except CycleError:
-        return _told_loops(problem)
-    return []
+        return False
+    return True
 
 
 def _told_loops(problem: Problem) -> list[Finding]:

@@ -45,8 +45,7 @@ def gap_state(
     that goes the same way, the front of one that comes towards. one_path: whether both follow one path; as the paths
     themselves say where it isn't told. On a closed path the gap is some lap's: see of_laps_m.
     """
-    there = other_path.pose(np.array([other_state[0]]))
-    heading = float(there.heading_rad[0])
+    there_x, there_y, heading, bend = other_path.pose_at(other_state[0])
     # Compared where the other is, not where the measuring one is: a bend may lie between them.
     span = None
     lap = lap_of(path)
@@ -56,23 +55,17 @@ def gap_state(
         # One path may pass a place several times: the pass is that of the other's own station.
         reach = other_body.front_m + other_body.rear_m + PASS_M
         span = (other_state[0] - reach, other_state[0] + reach)
-    beside = _searched_m(
-        path, float(there.x_m[0]), float(there.y_m[0]), around_m=state[0], span_m=span, levels=FEW
-    )
-    same_way = math.cos(heading - float(path.pose(np.array([beside])).heading_rad[0])) >= 0.0
+    beside = _searched_m(path, there_x, there_y, around_m=state[0], span_m=span, levels=FEW)
+    same_way = math.cos(heading - path.pose_at(beside)[2]) >= 0.0
     ahead = -other_body.rear_m if same_way else other_body.front_m
-    x = float(there.x_m[0]) + ahead * math.cos(heading)
-    y = float(there.y_m[0]) + ahead * math.sin(heading)
+    x, y = there_x + ahead * math.cos(heading), there_y + ahead * math.sin(heading)
     station = nearest_station_m(path, x, y, around_m=state[0], span_m=span)
-    on_path = path.pose(np.array([station]))
-    along = float(on_path.heading_rad[0])
+    foot_x, foot_y, along, own_bend = path.pose_at(station)
     # Velocity of a rigid body's point: forward speed, and sideways by its turning.
-    turning = float(there.curvature_per_m[0]) * ahead
+    turning = bend * ahead
     speed_along = other_state[1] * (math.cos(heading - along) - turning * math.sin(heading - along))
-    left = -(x - float(on_path.x_m[0])) * math.sin(along) + (y - float(on_path.y_m[0])) * math.cos(
-        along
-    )
-    stretch = 1.0 - left * float(on_path.curvature_per_m[0])
+    left = -(x - foot_x) * math.sin(along) + (y - foot_y) * math.cos(along)
+    stretch = 1.0 - left * own_bend
     return GapState(station - state[0] - body.front_m, state[1] - speed_along / stretch)
 
 
@@ -98,12 +91,11 @@ def nearest_station_m(
     station = _searched_m(path, x_m, y_m, around_m=around_m, span_m=span_m, levels=LEVELS)
     # The distance is flat at its least value, so the last digits come from the foot of the normal.
     for _ in range(2):
-        foot = path.pose(np.array([station]))
-        heading = float(foot.heading_rad[0])
-        dx, dy = x_m - float(foot.x_m[0]), y_m - float(foot.y_m[0])
+        foot_x, foot_y, heading, bend = path.pose_at(station)
+        dx, dy = x_m - foot_x, y_m - foot_y
         left = dy * math.cos(heading) - dx * math.sin(heading)
         ahead = dx * math.cos(heading) + dy * math.sin(heading)
-        station += ahead / (1.0 - left * float(foot.curvature_per_m[0]))
+        station += ahead / (1.0 - left * bend)
     return float(station)
 
 
@@ -118,8 +110,8 @@ def _searched_m(
 ) -> float:
     """The nearest station as so many levels of samples have it."""
     if span_m is None:
-        here = path.pose(np.array([around_m]))
-        away = math.hypot(x_m - float(here.x_m[0]), y_m - float(here.y_m[0]))
+        x, y, *_ = path.pose_at(around_m)
+        away = math.hypot(x_m - x, y_m - y)
         span_m = min(0.0, around_m) - away, max(path.length_m, around_m) + away
     low, high = span_m
     samples = max(SAMPLES, math.ceil(high - low))

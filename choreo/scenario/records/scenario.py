@@ -17,7 +17,7 @@ from choreo.scenario.records.in_step import InStep as InStep
 from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.records.paths import PathSpec as PathSpec
 from choreo.scenario.records.paths import Piece as Piece
-from choreo.scenario.records.plain_data import LATER, plain
+from choreo.scenario.records.plain_data import LATER
 from choreo.scenario.records.preference import Extreme as Extreme
 from choreo.scenario.records.rules import RulesAsked as RulesAsked
 from choreo.scenario.records.safety import Safety
@@ -350,19 +350,17 @@ class Scenario:
         return keys
 
     def meaning(self) -> dict[str, Any]:
-        """Give all that decides a plan as plain data: no titles, conditions, places or notes."""
+        """Give all that decides a plan, records as they are: no titles, conditions, places or notes."""
         parts = ("paths", "movers", "triggers", "encounters", "instants")
-        meaning: dict[str, Any] = {
-            part: {name: plain(one) for name, one in getattr(self, part).items()} for part in parts
-        }
+        meaning: dict[str, Any] = {part: getattr(self, part) for part in parts}
         if self.sights:  # what has none keeps the fingerprint that it always had
-            meaning["sights"] = {name: plain(one) for name, one in self.sights.items()}
+            meaning["sights"] = self.sights
         if self.site is not None and self.site.drawn:
             meaning["site"] = self.site.meaning()
         if self.safety != Safety():
-            meaning["safety"] = plain(self.safety)
+            meaning["safety"] = self.safety
         if self.extreme is not None:
-            meaning["extreme"] = plain(self.extreme)
+            meaning["extreme"] = self.extreme
         if self.prefer == "smallest error":  # what may be off decides no other plan
-            meaning["errors"] = plain(self.errors)
+            meaning["errors"] = self.errors
         return {"prefer": self.prefer, **meaning}

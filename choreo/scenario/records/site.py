@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from choreo.scenario.records.plain_data import plain
+from choreo.scenario.records.plain_data import fields_of
 from choreo.words import Origin
 from choreo.words.kinds import GroundUse
 from choreo.words.records import dataclass
@@ -93,10 +93,10 @@ class SiteSpec:
         return bool(self.areas or self.obstacles or self.earth_polygons)
 
     def meaning(self) -> dict[str, Any]:
-        """Give all that decides what can be done there, as plain data: no titles, files or places."""
+        """Give all that decides what can be done there, records as they are: no titles, files or places."""
 
         def placeless(one: AreaSpec | ObstacleSpec | EarthPolygon | AnchorSpec) -> dict[str, Any]:
-            return {key: value for key, value in plain(one).items() if key != "origin"}
+            return {key: value for key, value in fields_of(one).items() if key != "origin"}
 
         return {
             "areas": [placeless(one) for one in self.areas],

@@ -1,7 +1,9 @@
 """Saved plans that come from elsewhere: refused in words, and nothing in them reaches a terminal."""
 
 import json
+import math
 from collections.abc import Callable
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -10,6 +12,7 @@ import pytest
 
 from choreo.export.files import load_plan
 from choreo.plans.document import from_text, to_text
+from choreo.plans.record import Conflict
 from choreo.scenario import load
 from choreo.words import ChoreoError, Finding
 from tests.answers import timing_of
@@ -82,3 +85,11 @@ def test_only_plain_files_are_read_as_plans(
     with pytest.raises(ChoreoError) as caught:
         load_plan(tmp_path / "plan.json")
     assert [one.code for one in caught.value.findings] == [code]
+
+
+def test_the_document_in_one_line_says_what_the_indented_one_says() -> None:
+    plan = timing_of(load(SCENARIOS / "stationary-target.yaml"))
+    open_end = replace(plan, conflicts=(Conflict("gap", math.inf, "m", None),))
+    for one in (plan, open_end):
+        assert json.loads(to_text(one, indent=None)) == json.loads(to_text(one))
+    assert json.loads(to_text(open_end, indent=None))["conflicts"][0]["amount"] is None

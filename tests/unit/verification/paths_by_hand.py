@@ -29,6 +29,10 @@ class Straight:
             curvature_per_m=np.zeros_like(s),
         )
 
+    def pose_at(self, s_m: float) -> tuple[float, float, float, float]:
+        at = self.pose(np.array([s_m]))
+        return at.x_m.item(), at.y_m.item(), at.heading_rad.item(), at.curvature_per_m.item()
+
     def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
         return ((0.0, self.length_m, 0.0, 0.0),)
 
@@ -48,6 +52,10 @@ class Circle:
             heading_rad=angle,
             curvature_per_m=np.full_like(angle, 1 / self.radius_m),
         )
+
+    def pose_at(self, s_m: float) -> tuple[float, float, float, float]:
+        at = self.pose(np.array([s_m]))
+        return at.x_m.item(), at.y_m.item(), at.heading_rad.item(), at.curvature_per_m.item()
 
     def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
         return ((0.0, self.length_m, 1 / self.radius_m, 1 / self.radius_m),)
