@@ -124,7 +124,8 @@ class _Attempt:
         if self.proof:
             return Answer(case, _unsolved(plan, first, self.proof))
         patience.step("other ways")
-        found = with_pauses(case, self.warnings, patience)
+        found = self._gentle_enough()
+        found = found or with_pauses(case, self.warnings, patience)
         found = found or at_given_speeds(case, self.warnings, patience)
         found = found or self._another_way(first, nowhere=linear.nowhere)
         if found is not None:
@@ -150,6 +151,17 @@ class _Attempt:
             solve = patience.limited(solve_linear)
             self.proof = conflict_anyhow(case, linear.apart, solve)
         return linear
+
+    def _gentle_enough(self) -> Answer | None:
+        """A plan of the linear stage where the gentlest is wanted and wasn't found: it may not be the gentlest."""
+        if self.case.staging.problem.prefer != "gentlest ramps":
+            return None
+        found = by_rows(self.case, self.warnings, self.patience)
+        if not isinstance(found, Answer):
+            return None
+        origin = self.case.scenario.origin("prefer")
+        word = messages_of((Finding("plan.not-gentlest", "warning", origin, {}, ()),))
+        return replace(found, plan=replace(found.plan, warnings=(*word, *found.plan.warnings)))
 
     def _solved(self) -> Solved:
         """The nonlinear stage, in the usual form. With a proof in hand one quick try stays, as a check on the proof."""

@@ -7,7 +7,7 @@ from functools import partial
 
 from choreo.case.answers import Answer
 from choreo.case.crossings import crossings_of, merging_of
-from choreo.case.departures import departed
+from choreo.case.departures import departed, paused
 from choreo.case.easing import eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.left_open import all_written, nothing_left
@@ -110,23 +110,33 @@ def with_pauses(case: Case, warnings: tuple[Message, ...], patience: Patience) -
     problem = case.staging.problem
     open_ramps = unstated(problem)
     ways = (
-        (staging, pausing_of(staging, open_ramps, shares, as_usual=as_usual))
+        (staging, shares, as_usual)
         for shares in (SHARES if open_ramps else ())
         # Harder than usual only where the same pauses lead to no plan without.
         for as_usual in ((False,) if problem.loose is problem else (True, False))
         for staging in places(case.staging)
     )
     patience = patience.counted(MOST_PAUSING_IN_ALL)
+    found: Answer | NoPlan | None = None
     try:
-        for staging, way in ways:
-            if way.pauses:
+        for staging, shares, as_usual in ways:
+            ramps = open_ramps
+            while ramps:
+                way = pausing_of(staging, ramps, shares, as_usual=as_usual)
+                if not way.pauses:
+                    break
                 freed = chosen(way.staging.problem)
-                found = _decided(case, staging, freed, warnings, patience, way=way)
-                if isinstance(found, Answer):
-                    return found
+                asked = _decided(case, staging, freed, warnings, patience, way=way)
+                if not isinstance(asked, Answer) or asked.solved is None:
+                    break
+                # A ramp that might pause and doesn't is slower than one that is driven through.
+                found, needed = asked, paused(asked.solved.solution.reading, ramps)
+                ramps = needed if needed < ramps else frozenset()
+            if isinstance(found, Answer):
+                return found
     except TriedEnough:
         pass  # more of them would take minutes and hardly ever lead anywhere
-    return None
+    return found if isinstance(found, Answer) else None
 
 
 def rounded(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from choreo.case.record import Case
-from choreo.linear import unstated
+from choreo.linear import chosen, open_shapes
 from choreo.linear.profile import profile_of
 from choreo.plans.message import messages_of
 from choreo.plans.record import Plan
@@ -31,9 +31,10 @@ def departed(
 ) -> Iterator[Finding]:
     """Give a warning for each ramp of no stated rate that differs from its limit, or from its mover's usual rate.
 
-    least_ratio: one that lasts longer, or shorter, by no more than this share does not.
+    So does one of a given length or duration that isn't driven evenly. least_ratio: one that lasts longer, or shorter,
+    by no more than this share does not.
     """
-    for name, index in sorted(unstated(staging.problem)):
+    for name, index in sorted(open_shapes(staging.problem) - chosen(staging.problem)):
         mover = staging.problem.mover(name)
         ramp = mover.phases[index]
         motion = reading.movers[name]
@@ -47,9 +48,8 @@ def departed(
         if abs(lasts - wanted.duration_s) <= wanted.duration_s * least_ratio:
             continue
         pieces = [q for q in motion.pieces if q.phase == index]
-        pauses = [q for q in pieces if _steady(q)]
-        if pauses:
-            longest = max(pauses, key=lambda one: one.duration_s)
+        longest = max(pieces, key=_pause_s)
+        if _pause_s(longest) > PAUSES_S:
             yield Finding(
                 "plan.pauses",
                 "warning",
@@ -72,7 +72,21 @@ def departed(
             "what": "its limit" if ramp.limit is None else "its usual rate",
             "key": "accelerate" if wanted.rising else "brake",
         }
-        yield Finding("plan.gentler", "warning", ramp.origin, values, ())
+        code = "plan.gentler"
+        if values["now"] == values["limit"]:
+            code = "plan.uneven"
+            values |= {"now": quantity(lasts, "s"), "limit": quantity(wanted.duration_s, "s")}
+        yield Finding(code, "warning", ramp.origin, values, ())
+
+
+def paused(reading: Reading, ramps: frozenset[tuple[str, int]]) -> frozenset[tuple[str, int]]:
+    """Give those of some ramps (mover, phase) that stay at a speed for longer than counts."""
+    return frozenset(
+        (name, piece.phase)
+        for name, motion in reading.movers.items()
+        for piece in motion.pieces
+        if (name, piece.phase) in ramps and _pause_s(piece) > PAUSES_S
+    )
 
 
 def with_departures(case: Case, plan: Plan, solved: Solved) -> Plan:
@@ -86,9 +100,9 @@ def with_departures(case: Case, plan: Plan, solved: Solved) -> Plan:
     return replace(plan, warnings=(*changed, *plan.warnings))
 
 
-def _steady(piece: PieceReading) -> bool:
-    """Whether a piece of a ramp is a pause in it, and no rounding."""
-    return not piece.accel_mps2 and not piece.jerk_mps3 and piece.duration_s > PAUSES_S
+def _pause_s(piece: PieceReading) -> float:
+    """How long a piece of a ramp stays at its speed."""
+    return 0.0 if piece.accel_mps2 or piece.jerk_mps3 else piece.duration_s
 
 
 def _ends_mps2(piece: PieceReading) -> tuple[float, float]:

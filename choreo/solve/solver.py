@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import field, replace
 from functools import partial
 from typing import Any
 
 import numpy as np
 
 from choreo.problem.numbers import numbers_of, structure_of
-from choreo.problem.records import Problem
+from choreo.problem.records import MoverProblem, Problem
 from choreo.solve.apart_rows import kept_apart
 from choreo.solve.assemble import assemble
 from choreo.solve.between import excesses
@@ -57,8 +57,30 @@ class Effort:
     starts: int = 6
 
 
+def in_order(problem: Problem) -> Problem:
+    """Give a problem with its parts in an order that doesn't hang on where in the file they stand.
+
+    Where an optimum is flat, or not the only one, the order of unknowns and rows decides where a solve ends. It is
+    that of the structure, and of names only among those that are alike: numbers differ between neighbours.
+    """
+
+    def of_mover(mover: MoverProblem) -> tuple[Any, ...]:
+        kinds = tuple(type(phase).__name__ for phase in mover.phases)
+        return mover.launch_trigger is not None, mover.start.fixed, kinds, mover.name
+
+    return replace(
+        problem,
+        movers=tuple(sorted(problem.movers, key=of_mover)),
+        triggers=tuple(sorted(problem.triggers, key=lambda one: (one.condition, one.name))),
+        encounters=tuple(
+            sorted(problem.encounters, key=lambda one: (type(one).__name__, one.name))
+        ),
+    )
+
+
 def structure_key(problem: Problem, form: Form) -> tuple[Any, ...]:
     """Give a hashable key of what is written for a problem in a form: equal keys share one solver."""
+    problem = in_order(problem)
     return (form, kept_apart(problem, form), *structure_of(problem))
 
 
@@ -72,6 +94,7 @@ class Solver:
     def __init__(self, problem: Problem, form: Form = USUAL_FORM) -> None:
         self.form = form
         self.structure = structure_key(problem, form)
+        problem = in_order(problem)
         self.assembly = assemble(problem, form)
         self.ipopt = Ipopt(self.assembly)
         self.guess = Guess(self.assembly, self.ipopt)
@@ -97,6 +120,7 @@ class Solver:
         """
         if not self.fits(problem):
             raise ValueError("the problem has another structure than this solver")
+        problem = in_order(problem)
         numbers = np.array(numbers_of(problem))
         tried: list[str] = []
         margins = np.zeros(self.margin_count)

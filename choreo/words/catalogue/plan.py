@@ -122,6 +122,20 @@ PLAN = {
         "Write it as two ramps with a hold between them to have it driven so, or change what leaves no room: "
         "`choreo why` of the scenario with that ramp's rate stated tells what.",
     ),
+    "plan.not-gentlest": Entry(
+        "The gentlest ramps were not found",
+        "Where the solver finds no plan with the gentlest ramps, one with ramps at their limits is taken.",
+        "the gentlest ramps were not found: the plan holds, with ramps at their limits as far as can be",
+        "Give rates, or ask for another `prefer`.",
+    ),
+    "plan.uneven": Entry(
+        "A ramp isn't driven evenly",
+        "A ramp whose rate nobody states is driven at its limit, or evenly gentler. Where neither leaves a plan, its "
+        "acceleration may ease on the way.",
+        "{phase} of {mover} takes {now} instead of {limit}: driven evenly there is no plan",
+        "State the rate that is driven, or change what leaves no room: `choreo why` of the scenario with that rate "
+        "stated tells what.",
+    ),
     "plan.tried-speeds": Entry(
         "Open speeds were found by trying some",
         "Where the solver finds no plan for speeds that a file leaves open, some values of each are tried, and the "

@@ -81,3 +81,32 @@ def test_parts_of_a_ramp_are_of_one_phase() -> None:
     assert sorted(index for _, index in way.pauses) == [1, 3]
     phases = way.staging.problem.mover("subject").phases
     assert [one.to.lo for one in phases if isinstance(one, Ramp)] == [2.5, 7.5, 10.0, 0.0]
+
+
+def walked_in_6_s(ramp: str, start_m: float, limits: str = "accelerate: 4 m/s2") -> Answer:
+    """What is said where the walker's launch is 6 s before the contact, 20 m along its way."""
+    text = TEXT.replace("{to: 1 m/s, accelerate: 1 m/s2}", ramp)
+    text = text.replace("accelerate: 4 m/s2", limits)
+    text = text.replace("{speed: 6..7 m/s}", "{time to collision: 6.005 s}, to: crossed")
+    text = text.replace("start: {station: 0 m}", "start: {station: free}").replace("200 m", "300 m")
+    text = text.replace("start: [65 m", "start: [265 m").replace("START", f"{start_m}")
+    return answer(case_of(loads(text, "pausing.yaml", Path())))
+
+
+def test_only_ramps_that_have_to_pause_are_touched() -> None:
+    """The car's could pause as well, and is driven through at its limit; nothing is told of it."""
+    found = walked_in_6_s("{to: 1 m/s}", 17.1, "accelerate: 4 m/s2, jerk: 20 m/s3")
+    assert found.plan.verdict == "feasible"
+    assert len(found.plan.warnings) == 1
+    assert found.plan.warnings[0].text.startswith("ramp of walker stays at ")
+    first = found.plan.movers["subject"].pieces[0]
+    assert (first.jerk_mps3, first.duration_s) == pytest.approx((20.0, 0.2))
+    ramp = [one for one in found.plan.movers["subject"].pieces if one.phase == "go"]
+    assert sum(one.duration_s for one in ramp) == pytest.approx(10.0 / 4.0 + 4.0 / 20.0)
+
+
+def test_a_ramp_of_a_given_length_that_pauses_is_told() -> None:
+    """Evenly it takes 2 s of the 6 s, and 3.8 s remain for the hold: it has to move off too early by 0.2 s."""
+    found = walked_in_6_s("{to: 1 m/s, over: 1 m}", 15.2)
+    assert found.plan.verdict == "feasible"
+    assert [one.code for one in found.plan.warnings][:1] == ["plan.pauses"]
