@@ -11,12 +11,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 
+from choreo.geometry.tolerances import SAME_M
 from choreo.linear.affine import Affine
 from choreo.linear.profile import Profile
 from choreo.linear.records import Choice, Course, Step
 from choreo.linear.rows import Row
 from choreo.motion import least_ramp_distance_m
-from choreo.problem.records import Ramp
+from choreo.problem.records import Ramp, Steep
 from choreo.words.display import kmh
 from choreo.words.records import dataclass
 
@@ -36,12 +37,7 @@ class Place:
 def sliding(course: Course) -> Iterator[Choice]:
     """Give a choice for each lowest speed of a course and each steep run: it is there before it, or behind it."""
     mover = course.mover
-    places = [
-        Place(at, least, steep.neutral_mps)
-        for steep in mover.steeps
-        for at, least in zip((steep.from_m, steep.to_m), steep.least_mps, strict=True)
-    ]
-    for run in _runs(places if course.steps else []):
+    for run in _runs(mover.steeps if course.steps else ()):
         for low in _lows(course):
             slow = [one for one in run if course.speed_mps(low) < one.least_mps * (1.0 - SAME)]
             if slow:
@@ -51,16 +47,22 @@ def sliding(course: Course) -> Iterator[Choice]:
                 yield Choice(f"{label}{slow[0].station_m:.1f} m", (behind, before))
 
 
-def _runs(found: Sequence[Place]) -> Iterator[list[Place]]:
-    """Neighbours whose least speed rises and falls once."""
+def _runs(steeps: Sequence[Steep]) -> Iterator[list[Place]]:
+    """Neighbours whose least speed rises and falls once; between two banks it is 0, so a run ends with its bank."""
     run: list[Place] = []
     falls = False
-    for one in found:
-        if run and falls and one.least_mps > run[-1].least_mps * (1.0 + SAME):
+    until_m = -math.inf
+    for steep in steeps:
+        if run and steep.from_m > until_m + SAME_M:
             yield run
             run, falls = [], False
-        falls = bool(run) and (falls or one.least_mps < run[-1].least_mps * (1.0 - SAME))
-        run.append(one)
+        for at_m, least_mps in zip((steep.from_m, steep.to_m), steep.least_mps, strict=True):
+            if falls and least_mps > run[-1].least_mps * (1.0 + SAME):
+                yield run
+                run, falls = [], False
+            falls = bool(run) and (falls or least_mps < run[-1].least_mps * (1.0 - SAME))
+            run.append(Place(at_m, least_mps, steep.neutral_mps))
+        until_m = steep.to_m
     if run:
         yield run
 

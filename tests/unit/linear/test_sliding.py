@@ -59,3 +59,16 @@ def test_stop_on_a_steep_bank_is_proved_impossible() -> None:
     up = "      - ramp: {to: 80 km/h, accelerate: 2 m/s2}\n      - hold: {for: 100 m}\n"
     plan = planned("64 km/h", "start", up)
     assert plan.verdict == "infeasible"
+
+
+def test_between_two_steep_banks_it_may_stand() -> None:
+    bowl = "{{line: 200 m}}, {{arc: {{radius: 100 m, angle: 120 deg}}, bank: 40 deg, name: bowl}}"
+    again = "{{repeat: 2, pieces: [" + bowl.replace("200", "400") + "]}}"
+    twice = BOWL.replace(bowl, again)
+    twice = twice.replace("9 m/s2", "9 m/s2, jerk: 8 m/s3")
+    text = twice.format(speed="80 km/h", until="1st end", rest="")
+    text = text.replace("settle: 1 s, settled by: start of subject.bowl, ", "settle: 1 s, ")
+    text = text.replace("    programme:", "    start: {station: 0..250 m}\n    programme:")
+    plan = answer(case_of(loads(text, "bowls.yaml", Path()))).plan
+    assert plan.verdict == "feasible"
+    assert not [one for one in plan.warnings if "at its limit" in str(one)]
