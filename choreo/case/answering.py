@@ -31,6 +31,8 @@ from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import Verdict
 from choreo.words.records import dataclass
 
+# Linear problems that ramps which pause take before the nonlinear stage is asked: mostly few lead to a plan.
+QUICKLY = 1000
 # A plan is looked for no longer than this (s of computing) where nobody says how long.
 SECONDS = 60.0
 
@@ -106,6 +108,15 @@ class _Attempt:
         if isinstance(linear, Answer):
             return linear
         case, staging, patience = self.case, self.case.staging, self.patience
+        solve = patience.limited(solve_linear)
+        tried = False
+        if linear.uneven and not self.proof:
+            self.proof = general_conflict(staging.loose, solve)
+            tried = not self.proof
+            patience.step("pauses")
+            found = with_pauses(case, self.warnings, patience, QUICKLY) if tried else None
+            if found is not None:
+                return found
         patience.step("solve")
         patience.check()
         first = self._solved()
@@ -115,12 +126,9 @@ class _Attempt:
             plan, _ = simulated(case, first, self.warnings)
             if plan.verdict == "feasible":
                 return Answer(case, with_departures(case, plan, first), first)
-        solve = patience.limited(solve_linear)
-        self.proof = (
-            self.proof
-            or general_conflict(staging.loose, solve)
-            or conflict_in_parts(staging.loose, solve)
-        )
+        if not self.proof:
+            self.proof = () if tried else general_conflict(staging.loose, solve)
+            self.proof = self.proof or conflict_in_parts(staging.loose, solve)
         if self.proof:
             return Answer(case, _unsolved(plan, first, self.proof))
         patience.step("other ways")

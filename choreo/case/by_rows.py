@@ -53,13 +53,15 @@ class NoPlan:
     """No plan of the linear stage: why there is none, or nothing where it can't say.
 
     whole: every way in which the ramps may be driven was looked at, so it proves. apart: where movers of one lane came
-    too near on the way. nowhere: none was found though all places were looked at, proven or not.
+    too near on the way. nowhere: none was found though all places were looked at, proven or not. uneven: nor with even
+    ramps of any rate, and nothing in them was passed over.
     """
 
     excluded: Excluded | None = None
     whole: bool = False
     apart: tuple[Apart | Early, ...] = ()
     nowhere: bool = False
+    uneven: bool = False
 
 
 def linear_answer(case: Case, patience: Patience | None = None) -> Answer | None:
@@ -97,16 +99,24 @@ def by_rows(case: Case, warnings: tuple[Message, ...], patience: Patience) -> An
     missed = None if unsure else rounded(case, near, warnings, patience)
     if missed is not None:
         return missed
+    uneven = bool(open_ramps)
     for staging in places(case.staging) if open_ramps else ():
         found = _decided(case, staging, open_ramps | chosen(problem), warnings, patience)
         if isinstance(found, Answer):
             return found
+        uneven = uneven and found.nowhere and found.whole
         conflict = replace(conflict, nowhere=conflict.nowhere and found.nowhere)
-    return NoPlan(nowhere=conflict.nowhere) if unsure else conflict
+    conflict = replace(conflict, uneven=conflict.nowhere and uneven)
+    return NoPlan(nowhere=conflict.nowhere, uneven=conflict.uneven) if unsure else conflict
 
 
-def with_pauses(case: Case, warnings: tuple[Message, ...], patience: Patience) -> Answer | None:
-    """The answer in which ramps of no stated rate pause, where no even ramp leads to a plan."""
+def with_pauses(
+    case: Case, warnings: tuple[Message, ...], patience: Patience, most: int = MOST_PAUSING_IN_ALL
+) -> Answer | None:
+    """The answer in which ramps of no stated rate pause, where no even ramp leads to a plan.
+
+    most: linear problems that all ways to pause may take together.
+    """
     problem = case.staging.problem
     open_ramps = unstated(problem)
     ways = (
@@ -116,7 +126,7 @@ def with_pauses(case: Case, warnings: tuple[Message, ...], patience: Patience) -
         for as_usual in ((False,) if problem.loose is problem else (True, False))
         for staging in places(case.staging)
     )
-    patience = patience.counted(MOST_PAUSING_IN_ALL)
+    patience = patience.counted(most)
     found: Answer | NoPlan | None = None
     try:
         for staging, shares, as_usual in ways:

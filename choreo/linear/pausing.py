@@ -19,8 +19,10 @@ from choreo.solve.reading import MoverReading, PhaseReading, Reading
 from choreo.words.records import dataclass
 
 # At which shares of its change of speed a ramp may pause, one after the other until there is a plan: well inside, where
-# a pause is soon over; at none but the speeds that triggers look for; near both ends, where it is worth most; all.
-SHARES = ((0.25, 0.75), (), (0.0002, 0.9998), (0.0002, 0.25, 0.5, 0.75, 0.9998))
+# a pause is soon over; at none but the speeds that triggers look for; near both ends, where it is worth most; all. Who
+# keeps a gap to another may pause at its speeds too, but for the first time.
+INSIDE = (0.25, 0.75)
+SHARES = (INSIDE, (), (0.0002, 0.9998), (0.0002, 0.25, 0.5, 0.75, 0.9998))
 
 
 @dataclass(frozen=True)
@@ -66,10 +68,10 @@ def pausing_of(
             if isinstance(phase, Ramp):
                 if (mover.name, index) in ramps:
                     driven = phase if as_usual else phase.loose
-                    at_mps = _settings(problem, mover.name, speed, phase.to.lo)
-                    if shares:
-                        at_mps = tuple(speed + one * (phase.to.lo - speed) for one in shares)
-                    made = tuple(_in_parts(driven, at_mps))
+                    at_mps = [speed + one * (phase.to.lo - speed) for one in shares]
+                    at_mps += [] if shares == INSIDE else _paces(problem, mover.name)
+                    at_mps += [] if shares else _settings(problem, mover.name)
+                    made = tuple(_in_parts(driven, _between(at_mps, speed, phase.to.lo)))
                     ends[mover.name, phase.name] = made[-1].name
                     whole = profile_of(driven, speed)
                     for at, part in enumerate(made, len(phases)):
@@ -93,16 +95,31 @@ def _in_parts(ramp: Ramp, speeds_mps: tuple[float, ...]) -> Iterator[Phase]:
     yield replace(ramp, name=f"{ramp.name}, part {len(speeds_mps)}") if speeds_mps else ramp
 
 
-def _settings(problem: Problem, mover: str, start_mps: float, end_mps: float) -> tuple[float, ...]:
-    """The speeds between a ramp's two that triggers look for on a mover, as it passes them."""
-    low, high = sorted((start_mps, end_mps))
-    found = {
+def _settings(problem: Problem, mover: str) -> list[float]:
+    """The speeds that triggers look for on a mover."""
+    return [
         speed
         for one in problem.triggers
         if one.watch == mover and one.condition == "speed"
         for speed in (one.setting.lo, one.setting.hi)
-        if low < speed < high
-    }
+    ]
+
+
+def _paces(problem: Problem, mover: str) -> list[float]:
+    """The speeds of those to whom a mover keeps a gap for a while."""
+    found = []
+    for gap in problem.encounters:
+        if isinstance(gap, GapAt) and gap.until is not None and mover in gap.pair:
+            other = problem.mover(gap.b if gap.a == mover else gap.a)
+            found.append(other.start_speed_mps)
+            found += [one.to.lo for one in other.phases if isinstance(one, Ramp)]
+    return found
+
+
+def _between(speeds_mps: list[float], start_mps: float, end_mps: float) -> tuple[float, ...]:
+    """Those strictly between a ramp's two, each once, as it passes them."""
+    low, high = sorted((start_mps, end_mps))
+    found = {speed for speed in speeds_mps if low < speed < high}
     return tuple(sorted(found, reverse=end_mps < start_mps))
 
 

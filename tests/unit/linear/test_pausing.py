@@ -110,3 +110,53 @@ def test_a_ramp_of_a_given_length_that_pauses_is_told() -> None:
     found = walked_in_6_s("{to: 1 m/s, over: 1 m}", 15.2)
     assert found.plan.verdict == "feasible"
     assert [one.code for one in found.plan.warnings][:1] == ["plan.pauses"]
+
+
+# At 10 m/s the trigger is 4 s before the contact; the walker has 3.95 s for its way.
+GIVEN = """choreo: 1
+title: a walker who is there too early by any even ramp
+paths:
+  lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 400 m}]}
+  way: {start: [202 m, -WAY m], heading: 90 deg, pieces: [{line: 20 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4 m, width: 1.8 m, front overhang: 2.2 m}
+    limits: {speed: 20 m/s, accelerate: 4 m/s2, brake: 6 m/s2, jerk: 8 m/s3}
+    programme: [{ramp: {to: 10 m/s}, name: go}, {hold: {settle: 1 s, until: crossed}}, {stop: {}}]
+  walker:
+    kind: pedestrian
+    path: way
+    body: {length: 0.6 m, width: 0.6 m, front overhang: 0.3 m}
+    limits: {speed: 3 m/s, accelerate: 1 m/s2, brake: 2 m/s2}
+    start: {station: 0 m}
+    programme: [{wait: {for: step_out}}, {ramp: {to: 2 m/s}}, {hold: {until: crossed}}, {stop: {}}]
+triggers:
+  step_out: {watch: subject, when: {time to collision: 4 s}, latency: 50 ms}
+encounters:
+  crossed: {kind: contact, of: subject, with: walker, overlap: 50 %}
+"""
+
+
+def test_where_no_even_ramp_can_work_pauses_come_before_the_nonlinear_solver() -> None:
+    """By even ramps it is no less than 3.5 m on after 3.95 s, which end at 2 m/s; at its limit it has gone 5.9 m."""
+    steps: list[str] = []
+    case = case_of(loads(GIVEN.replace("WAY", "2.5"), "pausing.yaml", Path()))
+    found = answer(case, progress=steps.append)
+    assert found.plan.verdict == "feasible"
+    pauses = [one for one in found.plan.warnings if one.code in ("plan.pauses", "plan.gentler")]
+    assert ["walker" in one.text for one in pauses] == [True]
+    assert "solve" not in steps
+
+
+def test_who_keeps_a_gap_to_another_may_pause_at_its_speed() -> None:
+    """At 2 m/s the walker is slower than the subject, whose ramp passes that."""
+    gap = "  near: {kind: gap, of: subject, with: walker, distance: 90 m, during: walker.ramp, tolerance: 1 m}\n"
+    text = GIVEN.replace("WAY", "2.5").replace("4 s}", "4 s}, to: crossed")
+    staging = case_of(loads(text + gap, "pausing.yaml", Path())).staging
+    way = pausing_of(staging, unstated(staging.problem), ())
+    ends = [
+        one.to.lo for one in way.staging.problem.mover("subject").phases if isinstance(one, Ramp)
+    ]
+    assert ends == [2.0, 10.0, 0.0]
+    assert list(way.pauses) == [("subject", 1)]
