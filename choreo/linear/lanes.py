@@ -253,7 +253,12 @@ class Lanes:
         if not times:
             return None
         behind, ahead = motions[pair.behind], motions[pair.ahead]
-        room, time = least_of(times, lambda one: pair.apart_m(behind.at(one)[0], ahead.at(one)[0]))
+        seen = None
+        if pair.along is None:
+            seen = ahead.stations_m(times) - behind.stations_m(times) - pair.room_m
+        room, time = least_of(
+            times, lambda one: pair.apart_m(behind.at(one)[0], ahead.at(one)[0]), seen
+        )
         return None if room > self._kept_m(pair) - TOUCHING_M else time
 
     def _kept_m(self, pair: Pair) -> float:

@@ -6,9 +6,12 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from itertools import pairwise
 
+import numpy as np
+
 from choreo.linear.model import Since
 from choreo.linear.records import Course
 from choreo.linear.spots import Values
+from choreo.problem.linear import Vector
 from choreo.solve.reading import MoverReading
 
 # In so many places of every piece of every motion.
@@ -39,16 +42,20 @@ def looks_at(motions: Mapping[str, MoverReading], names: tuple[str, ...]) -> lis
     return [*found, *ends[-1:]]
 
 
-def least_of(times: Sequence[float], value: Callable[[float], float]) -> tuple[float, float]:
+def least_of(
+    times: Sequence[float], value: Callable[[float], float], seen: Vector | None = None
+) -> tuple[float, float]:
     """Give the least of a value and its time in s, also between the looks: wherever a look is below its neighbours.
 
-    times: of the looks, in order; not empty.
+    times: of the looks, in order; not empty. seen: the values then, shape (n,), where they are known already.
     """
-    seen = [value(time) for time in times]
-    found = min(zip(seen, times, strict=True))
-    for index in range(1, len(times) - 1):
-        if seen[index - 1] > seen[index] <= seen[index + 1]:
-            found = min(found, _least_between(times[index - 1], times[index + 1], value))
+    if seen is None:
+        seen = np.array([value(time) for time in times])
+    first = int(seen.argmin())
+    found = float(seen[first]), times[first]
+    low = (seen[:-2] > seen[1:-1]) & (seen[1:-1] <= seen[2:])
+    for index in np.flatnonzero(low).tolist():
+        found = min(found, _least_between(times[index], times[index + 2], value))
     return found
 
 

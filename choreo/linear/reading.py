@@ -21,10 +21,12 @@ from choreo.solve.reading import (
 )
 
 
-def reading_of(model: Model, values: Values) -> Reading:
-    """Read every number of a plan off its unknowns."""
+def reading_of(
+    model: Model, values: Values, motions: dict[str, MoverReading] | None = None
+) -> Reading:
+    """Read every number of a plan off its unknowns. motions: of its movers, where they are known already."""
     return Reading(
-        movers=motions_of(model, values),
+        movers=motions_of(model, values) if motions is None else motions,
         triggers={one.name: _trigger(model, one, values) for one in model.problem.triggers},
         moments={
             name: MomentReading(

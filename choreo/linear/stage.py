@@ -167,7 +167,7 @@ def decide(
         if not any(asked):
             if anyhow:
                 break
-            reading = reading_of(model, found.values)
+            reading = reading_of(model, found.values, motions)
             return Decision(reading, solved=solved, asked=_asked(model), least=found.complete)
     return Decision(None, solved=solved, asked=_asked(model))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 from operator import attrgetter
 from typing import Any
 
@@ -69,6 +70,22 @@ class MoverReading:
             piece = self.pieces[index]
             station, speed, _ = piece.at(min(time_s - piece.start_s, piece.duration_s))
         return station, speed
+
+    def stations_m(self, times_s: Sequence[float]) -> Vector:
+        """Give the stations at times, as `at` does, shape (n,)."""
+        times = np.array(times_s)
+        speed = self.pieces[0].speed_mps if self.pieces else 0.0
+        before = self.start_m + np.minimum(times - self.launch_s, 0.0) * speed
+        if not self.pieces:
+            return np.asarray(before)
+        read = attrgetter(
+            "start_s", "duration_s", "station_m", "speed_mps", "accel_mps2", "jerk_mps3"
+        )
+        table = np.array([read(piece) for piece in self.pieces])
+        index = table[:, 0].searchsorted(times, side="right") - 1
+        start_s, lasts, station, speeds, accel, jerk = table[index].T
+        way = travelled(np.minimum(times - start_s, lasts), speeds, accel, jerk)
+        return np.where(index >= 0, station + way, before)
 
     def when(self, station_m: float) -> float | None:
         """The time at which a station is first reached, by bisection; None when it never is.

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import astuple
 
 import numpy as np
 
@@ -55,7 +54,9 @@ def check_usable(ledger: Ledger, plan: Plan) -> bool:
 
 
 def _check_mover_usable(ledger: Ledger, name: str, mover: MoverPlan) -> None:
-    numbers = [*astuple(mover.start), mover.launch_s]
+    start = mover.start
+    numbers = [start.station_m, start.x_m, start.y_m, start.heading_deg, start.speed_mps]
+    numbers.append(mover.launch_s)
     for piece in mover.pieces:
         numbers += [piece.start_s, piece.duration_s, piece.station_m, piece.speed_mps]
         numbers += [piece.accel_mps2, piece.jerk_mps3]
@@ -122,13 +123,13 @@ def _check_start(ledger: Ledger, name: str, mover: Mover, planned: MoverPlan, pa
             speed_mps=start.speed_mps,
             wanted_mps=mover.start.speed_mps,
         )
-    pose = path.pose(np.array([start.station_m]))
-    off_m = math.hypot(float(pose.x_m[0]) - start.x_m, float(pose.y_m[0]) - start.y_m)
+    x_m, y_m, heading_rad, _ = path.pose_at(start.station_m)
+    off_m = math.hypot(x_m - start.x_m, y_m - start.y_m)
     if off_m > DRIFT:
         ledger.error("start-mark", "movers", name, "path", mover=name, off_m=off_m)
     # One that drives backwards points the other way than its path.
     points_deg = 180.0 if mover.body.backwards else 0.0
-    turned = math.degrees(float(pose.heading_rad[0])) + points_deg - start.heading_deg
+    turned = math.degrees(heading_rad) + points_deg - start.heading_deg
     turned = math.remainder(turned, 360.0)
     if abs(turned) > HEADING_DEG:
         ledger.error("start-heading", "movers", name, "path", mover=name, off_deg=turned)
@@ -158,8 +159,10 @@ def _check_drift(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) 
     durations = np.array([piece.duration_s for piece in planned.pieces])
     starts = planned.launch_s + np.concatenate(([0.0], np.cumsum(durations)[:-1]))
     stations, speeds, _ = motion.at(starts)
-    for piece, station, speed in zip(planned.pieces, stations, speeds, strict=True):
-        if _drifts(piece, float(station), float(speed)):
+    for piece, station, speed in zip(
+        planned.pieces, stations.tolist(), speeds.tolist(), strict=True
+    ):
+        if _drifts(piece, station, speed):
             ledger.error(
                 "drift",
                 "movers",
@@ -167,8 +170,8 @@ def _check_drift(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) 
                 mover=name,
                 phase=piece.phase,
                 time_s=piece.start_s,
-                station_m=piece.station_m - float(station),
-                speed_mps=piece.speed_mps - float(speed),
+                station_m=piece.station_m - station,
+                speed_mps=piece.speed_mps - speed,
             )
             return
 

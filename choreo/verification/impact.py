@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.scenario import Body
-from choreo.verification.separation import Figure, Pair, into_frame
+from choreo.verification.separation import Figure, Pair, into_frame, separation_m
 from choreo.verification.tolerances import CLOSING_S, FACE_M
 from choreo.words.records import dataclass
 
@@ -37,8 +37,9 @@ def impact_at(pair: Pair, t_s: float, body_a: Body, body_b: Body, point: str) ->
     body_a: the subject's. point: which point of the other is meant: reference, front centre,
     rear centre.
     """
-    t = np.array([t_s])
-    s_a, s_b = pair.stations(t)
+    # Then, and just before, for how fast they near each other.
+    times = np.array([t_s, t_s - CLOSING_S, t_s - 2.0 * CLOSING_S])
+    s_a, s_b = pair.stations(times)
     at_a, at_b = pair.a.place(s_a), pair.b.place(s_b)
     forward, left = into_frame(at_a, at_b, meant_point(body_b, point))[0, 0]
     touching = _touching_points(pair, into_frame(at_a, at_b, pair.b.corners_m)[0])
@@ -49,7 +50,7 @@ def impact_at(pair: Pair, t_s: float, body_a: Body, body_b: Body, point: str) ->
         float(at_a.y_m[0] + sin * middle[0] + cos * middle[1]),
     )
     # A difference of second order: braking does not blur it.
-    gaps = pair.separation(np.array([t_s, t_s - CLOSING_S, t_s - 2.0 * CLOSING_S]))
+    gaps = separation_m(pair.a, at_a, pair.b, at_b)
     return Impact(
         lateral_m=float(left),
         from_rear_m=float(forward + body_a.rear_m),

@@ -265,11 +265,13 @@ def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, pa
     bends = [(low, high) for low, high, k_0, k_1 in path.stretches() if k_0 != 0.0 or k_1 != 0.0]
     if not motion.moves or not bends:
         return
-    clock = np.linspace(
-        motion.launch_s,
-        motion.end_s,
-        max(2, math.ceil((motion.end_s - motion.launch_s) / LATERAL_CLOCK_S)),
-    )
+    # From the last node before the first bend until the first one after the last.
+    first = max(int(motion.stations_m.searchsorted(bends[0][0])) - 1, 0)
+    last = int(motion.stations_m.searchsorted(bends[-1][1], side="right"))
+    from_s, until_s = motion.times_s[first], motion.times_s[min(last, len(motion.times_s) - 1)]
+    if until_s <= from_s:
+        return
+    clock = np.linspace(from_s, until_s, max(2, math.ceil((until_s - from_s) / LATERAL_CLOCK_S)))
     stations, speeds, _ = motion.at(clock)
     joints, at_s, at_mps = _joints(motion, path, clock, stations, speeds)
     bent = (stations >= bends[0][0]) & (stations <= bends[-1][1])

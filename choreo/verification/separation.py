@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 
 # A doubtful interval is cut in so many at once: arrays cost little more than single times.
 SPLIT = 8
+# Before a touch it is looked so much of the way from where they were clear.
+NEARER = np.array([0.5**step for step in range(22)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,22 +144,37 @@ class Pair:
         times = evenly(from_s, until_s, count - 1)
         gaps, approach = self._gaps_where_near(times)
         lows, highs, bracket = _suspects(times[None, :], gaps[None, :], approach[None, :])
-        while len(lows):
+        first = np.inf
+        while bracket[1] < first or len(lows):
+            clear, touch = bracket
+            if touch < first:
+                first = self._touches(clear, touch)
+                before = highs <= clear
+                # Ever nearer to the touch, as the bodies get ever nearer to each other.
+                more, ends, bracket = self._looked_at((first - (first - clear) * NEARER)[None, :])
+                lows = np.concatenate((lows[before], more))
+                highs = np.concatenate((highs[before], ends))
+                continue
             times = np.arange(SPLIT + 1) * ((highs - lows) / SPLIT)[:, None] + lows[:, None]
             times[:, -1] = highs
-            s_a, s_b = self.stations(times.reshape(-1))
-            at_a, at_b = self._placed(s_a, s_b)
-            gaps = separation_m(self.a, at_a, self.b, at_b)
-            gaps = gaps.reshape(times.shape)
-            approach = np.append(self.approach(s_a, s_b), 0.0).reshape(times.shape)[:, :-1]
-            lows, highs, found = _suspects(times, gaps, approach)
-            bracket = found if found[1] <= bracket[1] else bracket
-            keep = highs <= bracket[1]
-            lows, highs = lows[keep], highs[keep]
-        clear, touch = bracket
-        if touch == clear or not np.isfinite(touch):
+            lows, highs, bracket = self._looked_at(times)
+        return float(first)
+
+    def _touches(self, clear: float, touch: float) -> float:
+        """The time of a touch between one where the bodies are clear and one where they touch; both alike at the very
+        beginning.
+        """
+        if touch == clear:
             return touch
         return first_reached(lambda t: TOUCH_M - self.separation(t), clear, touch)
+
+    def _looked_at(self, times: Array) -> tuple[Array, Array, tuple[float, float]]:
+        """Intervals not proven clear, and the first touch, at times of shape (rows, n): see _suspects."""
+        s_a, s_b = self.stations(times.reshape(-1))
+        at_a, at_b = self._placed(s_a, s_b)
+        gaps = separation_m(self.a, at_a, self.b, at_b).reshape(times.shape)
+        approach = np.append(self.approach(s_a, s_b), 0.0).reshape(times.shape)[:, :-1]
+        return _suspects(times, gaps, approach)
 
     def touching(self, t_s: Array) -> NDArray[np.bool_]:
         """Say at which times, shape (n,), the bodies touch."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 
@@ -28,6 +29,8 @@ from choreo.verification.windows import check_windows
 
 # Phases that wait for a trigger are followed this long beyond the plan's own end.
 PATIENCE_S = 30.0
+# So many bodies on paths are kept.
+SAME_FIGURES = 64
 
 
 def verify(
@@ -96,9 +99,14 @@ def _planned(scenario: Scenario, plan: Plan) -> dict[str, Planned]:
 
 def _figures(scenario: Scenario, paths: Mapping[str, Path]) -> dict[str, Figure]:
     return {
-        name: Figure(paths[name], np.array(mover.body.corners_m, dtype=np.float64))
-        for name, mover in scenario.movers.items()
+        name: _figure(paths[name], mover.body.corners_m) for name, mover in scenario.movers.items()
     }
+
+
+@lru_cache(maxsize=SAME_FIGURES)
+def _figure(path: Path, corners_m: tuple[tuple[float, float], ...]) -> Figure:
+    """A body on a path: variants of a scenario have the same ones."""
+    return Figure(path, np.array(corners_m, dtype=np.float64))
 
 
 def _record(

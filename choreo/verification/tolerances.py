@@ -6,7 +6,7 @@ CLOCK_S = 1e-2
 
 # First clock of the search for touching bodies; intervals that can't be proven clear are split
 # further.
-TOUCH_CLOCK_S = 5e-2
+TOUCH_CLOCK_S = 2e-1
 
 # A gap is looked at this often: one that is reached and left again in between changes by millimetres meanwhile.
 GAP_CLOCK_S = 5e-2

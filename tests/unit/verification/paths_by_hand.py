@@ -18,7 +18,7 @@ class Straight:
     y_m: float = 0.0
     heading_rad: float = 0.0
     length_m: float = 400.0
-    marks: dict[str, tuple[float, float]] = field(default_factory=dict)
+    marks: dict[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     def pose(self, s_m: np.ndarray) -> SimpleNamespace:
         s = np.asarray(s_m, dtype=float)

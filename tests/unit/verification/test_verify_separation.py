@@ -82,6 +82,14 @@ def test_the_first_of_two_touches_is_given():
     assert touch == pytest.approx(5 * math.pi / 10.0, abs=0.05)
 
 
+def test_the_first_of_several_touches_between_two_looks_is_given():
+    # Twenty laps a second: the post is passed several times before the clock looks again.
+    a = Figure(Circle(0.5, 1000.0), rectangle(0.1, 0.1))
+    b = Figure(Straight(x_m=0.5, y_m=0.5), rectangle(0.1, 0.1))
+    touch = Pair(a, _steady(20 * math.pi), b, _steady(0.0)).first_touch(0.0, 5.0)
+    assert touch == pytest.approx(1 / 80, abs=0.004)
+
+
 def test_pair_that_stands_apart_never_touches():
     a = Figure(Straight(), rectangle(4.0, 2.0))
     b = Figure(Straight(x_m=4.01), rectangle(4.0, 2.0))
