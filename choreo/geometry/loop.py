@@ -15,8 +15,10 @@ from choreo.geometry.parallel import ParallelPath
 from choreo.geometry.poses import Array, Path, Pose, Poses, Stretch, first_of
 from choreo.geometry.surveyed import SurveyedPath
 
-# Laps that a mover may drive beyond those that are written, and stretches that reach farther, for stops.
-MORE_LAPS = 1
+# Laps that a mover may drive beyond those that are written. A meeting is at one place in each lap, and a start lies
+# anywhere in the first: with one lap more the way to a meeting may be short of a lap, or the way out from it, for some
+# places of the lap's beginning and not for others. Stretches reach another lap farther, for stops.
+MORE_LAPS = 2
 
 
 def lap_of(path: Path) -> float | None:
@@ -34,7 +36,7 @@ def laps_by_name(lap_m: float, names: Iterable[str]) -> dict[str, tuple[float, f
 class LoopPath:
     """A path that goes on round itself; satisfies Path.
 
-    Its length is that of the laps as written and one more; poses go on round beyond both its ends.
+    Its length is that of the laps as written and two more; poses go on round beyond both its ends.
     """
 
     def __init__(
@@ -49,9 +51,10 @@ class LoopPath:
         self.unrolled = unrolled
         self.laps = laps
         self._marks = marks
-        written = laps * lap.length_m
-        more = tuple(one for one in banks_of(unrolled) if one[0] < lap.length_m)
-        self.banks = (*banks_of(unrolled), *((a + written, b + written, c) for a, b, c in more))
+        first = tuple(one for one in banks_of(unrolled) if one[0] < lap.length_m)
+        beyond = [(laps + number) * lap.length_m for number in range(MORE_LAPS)]
+        more = ((a + at, b + at, c) for at in beyond for a, b, c in first)
+        self.banks = (*banks_of(unrolled), *more)
         ends = lap.pose(np.array([0.0, lap.length_m])).heading_rad
         # By whole turns: what the end is off the beginning must not add up.
         self._turn_rad = 2.0 * math.pi * round(float(ends[1] - ends[0]) / (2.0 * math.pi))
@@ -63,7 +66,7 @@ class LoopPath:
 
     @property
     def length_m(self) -> float:
-        """How far a mover can go, in m: the laps as written and one more."""
+        """How far a mover can go, in m: the laps as written and two more."""
         return (self.laps + MORE_LAPS) * self.lap_m
 
     @property

@@ -91,7 +91,7 @@ def find_contact(
     or 'side' (either flank; impact_m from a's rear end, in m). point: of b: 'reference',
     'front centre', 'rear centre'. range_a_m, range_b_m: stations allowed (default: whole paths).
     tolerance_m: misfit up to which a stretch of curve counts as a track where the overlap can't be
-    exact. Returns meetings by rising station of a; empty when there is none.
+    exact. Returns meetings by rising station of a, then of b; empty when there is none.
     Only approaches count: just before, b is clear of the face and outside of it.
     """
     found: list[Meeting] = []
@@ -100,7 +100,7 @@ def find_contact(
     ):
         for one in met_of(sweep, tolerance_m):
             found.append(_record(sweep, one))
-    found.sort(key=_first_station)
+    found.sort(key=_first_stations)
     return tuple(one for i, one in enumerate(found) if i == 0 or not _same(found[i - 1], one))
 
 
@@ -180,10 +180,11 @@ def _record(sweep: Sweep, found: Found) -> Meeting:
     return MeetingTrack(s_b, s_a, slope, linear, found.misfit_m, touch)
 
 
-def _first_station(meeting: Meeting) -> float:
+def _first_stations(meeting: Meeting) -> tuple[float, float]:
+    """Of a, and of b where a is at one place each time that b comes round: told apart by no less than SAME_M."""
     if isinstance(meeting, MeetingPoint):
-        return meeting.station_a_m
-    return float(meeting.stations_a_m.min())
+        return round(meeting.station_a_m / SAME_M) * SAME_M, meeting.station_b_m
+    return float(meeting.stations_a_m.min()), float(meeting.stations_b_m[0])
 
 
 def _same(one: Meeting, other: Meeting) -> bool:

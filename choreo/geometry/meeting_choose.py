@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry.meeting_sweep import Branch, Range, Sweep
+from choreo.geometry.meeting_sweep import FINE_ROW_M, Branch, Range, Sweep
 from choreo.geometry.poses import Array
 from choreo.geometry.tolerances import (
     DERIVATIVE_M,
@@ -49,7 +51,8 @@ def met_of(sweep: Sweep, tolerance_m: float) -> list[Found]:
             continue
         tracks = _tracks(sweep, branch, tolerance_m)
         found += tracks
-        found += [one for one in _points(sweep, branch) if not _within(one, tracks)]
+        points = _points(sweep, branch) + _grazing(sweep, branch, tolerance_m)
+        found += [one for one in points if not _within(one, tracks)]
     return found
 
 
@@ -168,7 +171,7 @@ def _cut(sweep: Sweep, row: Array, root: Array, misfit: float) -> Found | None:
 
 
 def _points(sweep: Sweep, branch: Branch) -> list[Found]:
-    """Isolated zeros of the misfit."""
+    """Isolated zeros at which the misfit changes its sign."""
     misfit = np.where(np.abs(branch.misfit_m) <= EXACT_M, 0.0, branch.misfit_m)
     starts: list[tuple[float, float, int, int]] = []
     for i in np.flatnonzero(misfit[:-1] * misfit[1:] < 0.0):
@@ -178,14 +181,66 @@ def _points(sweep: Sweep, branch: Branch) -> list[Found]:
         starts.append((row, root, int(i), int(i) + 1))
     zero = misfit == 0.0
     for first, last in _runs(zero):
-        if first == last:
+        before, after = max(first - 1, 0), min(first + 1, len(zero) - 1)
+        if first == last and misfit[before] * misfit[after] < 0.0:
             at = (float(branch.row_m[first]), float(branch.root_m[first]))
-            starts.append((*at, max(first - 1, 0), min(first + 1, len(zero) - 1)))
+            starts.append((*at, before, after))
     return [
         one
         for row, root, i, j in starts
         if (one := _refined(sweep, branch, (row, root), (i, j))) is not None
     ]
+
+
+def _grazing(sweep: Sweep, branch: Branch, tolerance_m: float) -> list[Found]:
+    """Where the misfit comes down to zero and goes back to the side that it came from, as where paths merge.
+
+    It need not be zero there, only within tolerance; where it is beyond zero, it is zero before and after.
+    """
+    misfit = branch.misfit_m
+    size = np.abs(misfit)
+    padded = np.concatenate(([np.inf], np.where(np.isfinite(size), size, np.inf), [np.inf]))
+    least = (size <= padded[:-2]) & (size <= padded[2:]) & (size <= FINE_ROW_M)
+    # The ends of a branch are where its stations end: it is not known to turn back there.
+    least[[0, -1]] &= size[[0, -1]] <= EXACT_M
+    found = []
+    for at in np.flatnonzero(least):
+        i, j = max(int(at) - 1, 0), min(int(at) + 1, len(size) - 1)
+        side = float(np.sign(misfit[i] + misfit[j]))
+        if misfit[i] * misfit[j] >= 0.0 and max(size[i], size[j]) > EXACT_M:
+            found += _turning_back(sweep, branch, (i, j), side, tolerance_m)
+    return found
+
+
+def _turning_back(
+    sweep: Sweep, branch: Branch, between: tuple[int, int], side: float, tolerance_m: float
+) -> list[Found]:
+    """The least misfit towards zero between two samples that lie on one side of it, or the zeros around it."""
+    ends = np.array(between)
+    row, root = branch.row_m[ends[0] : ends[1] + 1], branch.root_m[ends[0] : ends[1] + 1]
+    at, least = 0, math.inf
+    for _ in range(LEVELS):
+        share = np.linspace(0.0, 1.0, SECTIONS)
+        knots = np.linspace(0.0, 1.0, len(row))
+        row, root = np.interp(share, knots, row), np.interp(share, knots, root)
+        root, measure = sweep.touches(row, root)
+        good = (np.abs(measure.room_m) <= TOUCH_M) & (measure.overlap_m > -NOTHING)
+        towards = np.where(good, side * measure.misfit_m, np.inf)
+        at = int(towards.argmin())
+        least = float(towards[at])
+        here = float(row[at]), float(root[at])
+        i, j = max(at - 1, 0), min(at + 1, len(row) - 1)
+        row, root = row[i : j + 1], root[i : j + 1]
+    if not math.isfinite(least):
+        return []
+    if least >= -EXACT_M:
+        fits = least <= tolerance_m and _inside(np.array(here[1:]), sweep.root_range_m)[0]
+        return [Found(np.array(here[:1]), np.array(here[1:]), abs(least))] if fits else []
+    rows = np.array([branch.row_m[ends[0]], here[0], branch.row_m[ends[1]]])
+    roots = np.array([branch.root_m[ends[0]], here[1], branch.root_m[ends[1]]])
+    parted, misfits = sweep.touches(rows, roots)
+    three = Branch(rows, parted, misfits.overlap_m, misfits.misfit_m)
+    return _points(sweep, three)
 
 
 def _refined(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from choreo.geometry.loop import LoopPath
+from choreo.geometry.loop import MORE_LAPS, LoopPath
 from choreo.geometry.pieces import stretches_of
 from choreo.geometry.poses import Path
 from choreo.words.records import dataclass
@@ -22,7 +22,7 @@ class Section:
 
 
 def sections_of(spec: Any, path: Path) -> tuple[Section, ...]:
-    """Give the sections of a path that say a speed or a surface, in the lap beyond the written ones of a loop too.
+    """Give the sections of a path that say a speed or a surface, in the laps beyond the written ones of a loop too.
 
     spec: the record that the path was built from. Of a path beside another there are none: pieces belong to the path
     that they are written in.
@@ -39,9 +39,10 @@ def sections_of(spec: Any, path: Path) -> tuple[Section, ...]:
             most = piece.speed.hi
         found.append(Section(start, station, least, most, piece.surface))
     if isinstance(path, LoopPath):
-        written = path.laps * path.lap_m
+        beyond = [(path.laps + number) * path.lap_m for number in range(MORE_LAPS)]
         found += [
-            Section(one.start_m + written, one.end_m + written, *_rest(one))
+            Section(one.start_m + at, one.end_m + at, *_rest(one))
+            for at in beyond
             for one in found
             if one.start_m < path.lap_m
         ]

@@ -33,8 +33,8 @@ def there(path: Path, station_m: float) -> tuple[float, ...]:
 def test_closed_path_goes_on_round_beyond_both_ends() -> None:
     loop = built(stadium(3))
     assert lap_of(loop) == pytest.approx(LAP_M, abs=1e-9)
-    assert loop.length_m == pytest.approx(4 * LAP_M, abs=1e-9)
-    for station in (-30.0, 10.0, 250.0, 4 * LAP_M + 20.0):
+    assert loop.length_m == pytest.approx(5 * LAP_M, abs=1e-9)
+    for station in (-30.0, 10.0, 250.0, 5 * LAP_M + 20.0):
         wanted = pytest.approx(there(loop, station % LAP_M), abs=1e-9)
         assert there(loop, station) == wanted
         assert there(loop, station + 2 * LAP_M) == wanted

@@ -1,0 +1,129 @@
+"""A ring is the same wherever it begins and however its laps are written: so are the plans of those who meet on it."""
+
+import math
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from choreo.geometry import MeetingPoint, build_paths, find_contact
+from choreo.plans.record import Plan
+from choreo.scenario import loads
+from tests.answers import timing_of
+from tests.unit.geometry.made import CAR, TARGET, chain, line, piece
+
+RADIUS_M = 20.0
+LAP_M = 2 * math.pi * RADIUS_M
+# As written and beyond.
+LAPS = 3
+SCENARIO = """
+choreo: 1
+title: A car enters a roundabout on which another one goes round
+paths:
+  ring: {start: [%(x).9f m, %(y).9f m], heading: %(heading).9f deg, %(pieces)s}
+  entry:
+    start: [20 m, -100 m]
+    heading: 90 deg
+    pieces: [{line: 100 m}, {arc: {radius: 20 m, angle: 90 deg}}, {line: 40 m}]
+movers:
+  subject:
+    path: entry
+    body: {length: 4.5 m, width: 1.85 m, front overhang: 3.5 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, jerk: 4 m/s3, lateral: 4 m/s2}
+    programme:
+      - ramp: {to: 30 km/h}
+      - hold: {settle: 2 s, until: hit}
+      - stop: {}
+  other:
+    path: ring
+    body: {length: 4.2 m, width: 1.75 m}
+    limits: {speed: 80 km/h, accelerate: 2 m/s2, brake: 5 m/s2, jerk: 5 m/s3, lateral: 4 m/s2}
+    programme:
+      - ramp: {to: 25 km/h}
+      - hold: {settle: %(settle)s s, until: hit}
+      - stop: {}
+encounters:
+  hit: {kind: contact, of: subject, with: other, overlap: 50 %%}
+"""
+LAP = "{arc: {radius: 20 m, angle: 360 deg}}"
+WRITTEN = {
+    "one lap": f"closed: yes, pieces: [{LAP}]",
+    "two laps": f"closed: yes, pieces: [{LAP}, {LAP}]",
+    "three laps": f"closed: yes, pieces: [{{repeat: 3, pieces: [{LAP}]}}]",
+    "an arc that does not close": f"pieces: [{LAP}, {{arc: {{radius: 20 m, angle: 330 deg}}}}]",
+}
+
+
+def planned(written: str, begins_deg: float, settle_s: float = 2.0) -> Plan:
+    turned = math.radians(begins_deg)
+    text = SCENARIO % {
+        "x": RADIUS_M * math.cos(turned),
+        "y": RADIUS_M * math.sin(turned),
+        "heading": begins_deg + 90.0,
+        "pieces": WRITTEN[written],
+        "settle": settle_s,
+    }
+    return timing_of(loads(text, "ring.yaml", Path()))
+
+
+def told(plan: Plan) -> list[float]:
+    """Where both stand, when they are launched, when they meet."""
+    marks = [(one.start.x_m, one.start.y_m, one.launch_s) for one in plan.movers.values()]
+    return [number for mark in marks for number in mark] + [plan.encounters["hit"].time_s]
+
+
+@pytest.mark.parametrize("settle_s", [2.0, 17.0])
+def test_the_same_ring_has_the_same_plan_wherever_it_begins(settle_s: float) -> None:
+    """With 17 s it takes more than a lap to be at speed and settled: the whole ring and some of it again."""
+    usual = planned("one lap", 90.0, settle_s)
+    assert usual.verdict == "feasible"
+    begins_deg = (0.1, 20.0, 217.0, 340.0, 359.999)
+    plans = [planned("one lap", one, settle_s) for one in begins_deg]
+    assert [one.verdict for one in plans] == ["feasible"] * len(plans)
+    assert [told(one) for one in plans] == [pytest.approx(told(usual), abs=1e-4)] * len(plans)
+
+
+def test_the_same_ring_has_the_same_plan_however_its_laps_are_written() -> None:
+    usual = planned("one lap", 90.0)
+    plans = [planned(written, begins) for written in WRITTEN for begins in (0.0, 300.0)]
+    assert [one.verdict for one in plans] == ["feasible"] * len(plans)
+    assert [told(one) for one in plans] == [pytest.approx(told(usual), abs=1e-4)] * len(plans)
+
+
+def met_at(begins_rad: float, impact_m: float) -> list[float]:
+    """Where a straight tangent meets a ring, along it from the point of contact, in m; once for each lap."""
+    ring = chain(
+        piece("arc", radius_m=RADIUS_M, angle_rad=2 * math.pi),
+        start=(RADIUS_M * math.cos(begins_rad), RADIUS_M * math.sin(begins_rad)),
+        heading_rad=begins_rad + math.pi / 2,
+    )
+    ring.closed = True
+    entry = chain(line(60.0), start=(RADIUS_M, -60.0), heading_rad=math.pi / 2)
+    paths = build_paths({"ring": ring, "entry": entry})
+    met = find_contact(paths["entry"], CAR, paths["ring"], TARGET, face="front", impact_m=impact_m)
+    stations = [one.station_b_m for one in met if isinstance(one, MeetingPoint)]
+    return sorted(math.remainder(one + RADIUS_M * begins_rad, LAP_M) for one in stations)
+
+
+@settings(max_examples=10)
+@given(st.floats(0.0, 2 * math.pi), st.floats(0.01, 0.9))
+@example(0.0, 0.0)
+@example(1e-9, 0.0)
+@example(2 * math.pi - 1e-9, 0.0)
+@example(3.0, 1e-7)
+@example(4.0, -1e-3)
+def test_a_ring_is_met_in_each_lap_wherever_it_begins(begins_rad: float, impact_m: float) -> None:
+    once = met_at(2.0, impact_m)[::LAPS]
+    assert 1 <= len(once) <= 2
+    # Within millimetres the paths run along each other for some centimetres.
+    near = 1e-4 if impact_m < 0.01 else 1e-7
+    found = met_at(begins_rad, impact_m)
+    assert max(min(abs(one - known) for known in once) for one in found) <= near
+    assert max(min(abs(one - known) for one in found) for known in once) <= near
+    # One more where a lap begins just there.
+    assert LAPS * len(once) <= len(found) <= (LAPS + 1) * len(once)
+
+
+def test_a_ring_beside_the_way_is_not_met() -> None:
+    assert met_at(2.0, -0.01) == []
