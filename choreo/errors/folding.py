@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,11 +11,11 @@ from numpy.typing import NDArray
 from choreo.errors.draws import Draws
 from choreo.errors.first_order import FirstOrder
 from choreo.errors.meetings import Met
-from choreo.errors.outcomes import VALID, Outcomes, within
+from choreo.errors.outcomes import VALID, Outcomes, run, within
 from choreo.errors.stage import Stage
 from choreo.errors.statistics import chance_of, shares_of_spread
 from choreo.plans.errors_record import Cause, Chance, Distribution, EncounterTold
-from choreo.words.kinds import MEASURES, Unit
+from choreo.words.kinds import ERRORS, MEASURES, Unit
 from choreo.words.records import dataclass
 
 Floats = NDArray[np.float64]
@@ -29,9 +30,11 @@ SHARES = (0.025, 0.05, 0.25, 0.5, 0.75, 0.95, 0.975)
 # A quantile's error is a bin at most; the ends of what is told leave out this share of runs on both sides.
 LEFT_OUT = 5e-4
 # First order and draws disagree: by more standard errors than this, and by more than these shares of the spread.
-ERRORS = 4.0
+STANDARD_ERRORS = 4.0
 OFF_MEAN = 0.1
 OFF_SPREAD = 0.05
+# So many runs are run again to see what a failure is due to.
+HEAD = 512
 
 
 @dataclass(eq=False)
@@ -136,7 +139,10 @@ def _edges(low: float, high: float, least: float, most: float) -> Floats:
 
 @dataclass(eq=False)
 class Fold:
-    """All that is told of many runs. slopes: the same to first order, which says what a failure is due to."""
+    """All that is told of many runs. slopes: the same to first order, which says what a failure is due to.
+
+    helps: by failure, the share of such runs that each source alone takes away when it is perfect.
+    """
 
     stage: Stage
     slopes: FirstOrder
@@ -144,7 +150,13 @@ class Fold:
     valid: int = 0
     tallies: dict[str, Tally] = field(default_factory=dict)
     causes: dict[int, Counts] = field(default_factory=dict)
+    helps: dict[int, Floats] = field(default_factory=dict)
     first: tuple[Draws, Outcomes] | None = None
+
+    @cached_property
+    def perfect(self) -> Floats:
+        """What each source would be if nothing were off, (sources,)."""
+        return np.array([ERRORS[one.kind].perfect for one in self.slopes.sources])
 
     def add(self, draws: Draws, found: Outcomes) -> None:
         """Take in a chunk."""
@@ -157,30 +169,52 @@ class Fold:
             tally.add(met, within(self.stage.plan.encounters[name], met))
         for code in np.unique(found.failed[found.failed != VALID]).tolist():
             failed = found.failed == code
-            largest = np.argmax(self._pulls(code, draws.values[failed]), axis=1)
+            largest = np.argmax(self._pulls(code, draws, failed), axis=1)
             counts = np.bincount(largest, minlength=len(draws.sources))
             self.causes[code] = (
                 self.causes.get(code, np.zeros(len(counts), dtype=np.int64)) + counts
             )
 
-    def _pulls(self, code: int, values: Floats) -> Floats:
-        """How far each source pulled, in its own spreads or in what it does to the encounter; (runs, sources)."""
+    def _pulls(self, code: int, draws: Draws, failed: NDArray[np.bool_]) -> Floats:
+        """How far each source pulled from the plan in the runs that failed in one way, (failed runs, sources).
+
+        In what it does to the encounter, where it is about one; else in its own usual size, weighed by the share of
+        such failures that there would not be without it.
+        """
         sources = self.slopes.sources
         if not sources:
-            return np.zeros((len(values), 1))
-        spreads = np.array([max(one.spread.standard_deviation, 1e-300) for one in sources])
-        pulls = np.abs(values - self.slopes.means) / spreads
-        due = self.stage.due_to(code)
-        if due is not None:
-            own = [one.owner == due[0] and one.kind in due[1] for one in sources]
-            if any(own):
-                pulls = pulls * np.array(own)
+            return np.zeros((int(failed.sum()), 1))
+        off = draws.values - self.perfect
+        means = self.slopes.means - self.perfect
+        usual = np.hypot([one.spread.standard_deviation for one in sources], means)
+        pulls = np.abs(off[failed]) / np.maximum(usual, 1e-300)
         name = self.stage.encounter_of(code)
         if name is not None:
-            weights = np.nan_to_num(self.slopes.encounters[name].spreads)
-            if weights.any():
-                pulls = pulls * weights
-        return np.asarray(pulls)
+            slopes = self.slopes.encounters[name]
+            moved = np.hypot(
+                np.nan_to_num(slopes.spreads), np.nan_to_num(slopes.derivatives) * means
+            )
+            return pulls * moved if moved.any() else pulls
+        if code not in self.helps and failed[:HEAD].any():
+            self.helps[code] = self._helps(code, draws, failed[:HEAD])
+        helps = self.helps.get(code)
+        return pulls if helps is None or not helps.any() else pulls * helps
+
+    def _helps(self, code: int, draws: Draws, failed: NDArray[np.bool_]) -> Floats:
+        """The share of failures of one kind that each source alone takes away when it is perfect, (sources,).
+
+        failed: of the first runs. 0 where the failure can't be due to it.
+        """
+        due = self.stage.due_to(code)
+        shares = np.zeros(len(draws.sources))
+        for index, one in enumerate(draws.sources):
+            may = due is None or (one.owner == due[0] and one.kind in due[1])
+            if may:
+                values = draws.values[: len(failed)].copy()
+                values[:, index] = self.perfect[index]
+                again = run(self.stage, replace(draws, values=values)).failed
+                shares[index] = np.mean(again[failed] != code)
+        return shares
 
     def chance(self) -> Chance:
         """Give how often a run is valid."""
@@ -254,6 +288,6 @@ class Fold:
         off_spread = abs(tally.values.spread - slopes.spread)
         error = spread / np.sqrt(count)
         return bool(
-            off_mean > max(ERRORS * error, OFF_MEAN * spread)
-            or off_spread > max(ERRORS * error, OFF_SPREAD * spread)
+            off_mean > max(STANDARD_ERRORS * error, OFF_MEAN * spread)
+            or off_spread > max(STANDARD_ERRORS * error, OFF_SPREAD * spread)
         )

@@ -17,7 +17,7 @@ from choreo.errors.stage import Stage, stage_of
 from choreo.errors.statistics import chance_of
 from choreo.geometry import Path
 from choreo.plans.document import plain_data
-from choreo.scenario import ErrorSource, Spread, load
+from choreo.scenario import ErrorSource, Spread, Tolerances, load
 from tests.places import ROOT
 
 WALKER = ROOT / "scenarios" / "walker-nearside.yaml"
@@ -116,6 +116,25 @@ def test_failures_are_told_by_what_failed_first_and_by_the_largest_source(stage:
     largest = told.sources[next(iter(told.causes[0].sources))]
     first = told.sources[told.first_order["contact"].shares[0].source]
     assert largest == first
+
+
+def test_failure_is_due_to_the_speed_that_is_held_too_low_on_the_mean(stage: Stage) -> None:
+    # Planned to be 0.3 km/h too slow, give or take as much, where nothing slower than the plan is allowed.
+    kept = Tolerances(speed_mps=(0.0, 1.0 / 3.6))
+    strict = replace(stage, scenario=replace(stage.scenario, tolerances={"subject": kept}))
+    sources = tuple(
+        replace(one, spread=Spread("normal", -0.3 / 3.6, 0.3 / 3.6))
+        if (one.owner, one.kind) == ("subject", "speed held")
+        else one
+        for one in sources_of(stage.scenario)
+        if one.kind != "speed wander"
+    )
+    told = told_of(strict, sources, CHUNK, 5)
+    cause = next(one for one in told.causes if one.condition == "subject off its speed")
+    # Normal distribution, below +1 standard deviation: 0.841345.
+    assert cause.runs == pytest.approx(0.841345 * CHUNK, abs=4.0 * np.sqrt(CHUNK * 0.1335))
+    (source,) = cause.sources
+    assert (sources[source].owner, sources[source].kind) == ("subject", "speed held")
 
 
 def test_first_order_and_draws_agree_where_errors_are_small_and_not_where_they_are_large(
