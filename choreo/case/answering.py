@@ -9,7 +9,7 @@ from choreo.case.answers import Answer, Progress
 from choreo.case.by_rows import NoPlan, by_rows, rounded, with_pauses
 from choreo.case.departures import with_departures
 from choreo.case.driven_lines import line_budget, line_left_open
-from choreo.case.left_open import nothing_free
+from choreo.case.left_open import nothing_free, uninvolved_at_limits
 from choreo.case.proving import (
     budget_of,
     conflict_anyhow,
@@ -23,7 +23,7 @@ from choreo.case.trying import at_given_speeds
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import PLAN_FORMAT, Budget, Conflict, Plan
-from choreo.problem import structural_findings
+from choreo.problem import Staging, structural_findings
 from choreo.problem.patience import Patience, TimeUp
 from choreo.scenario.records.edits import with_limit
 from choreo.solve import Effort, Solved, other_attempts, solve_linear, solve_staging
@@ -176,6 +176,10 @@ class _Attempt:
         case, staging, proof, near = self.case, self.case.staging, self.proof, self.near
         effort = Effort(explain=False, starts=1) if proof else Effort()
         start = None if near is None or near.solved is None else near.solved.solution
+        for quick in self._uninvolved_at_limits():
+            found = solve_staging(quick, case.solvers, near=start, effort=Effort(explain=False))
+            if found.solution.solved:
+                return found
         first = solve_staging(staging, case.solvers, near=start, effort=effort)
         if not first.solution.solved and not proof and staging.problem.loose is not staging.problem:
             self.patience.step("solve, harder than usual")
@@ -192,11 +196,19 @@ class _Attempt:
             self.patience.check()
 
         case = self.case
-        for solved in other_attempts(first, case.solvers, quick=nowhere, report=step):
-            plan, _ = simulated(case, solved, self.warnings)
-            if plan.verdict == "feasible":
-                return Answer(case, with_departures(case, plan, solved), solved)
+        for staging in (*self._uninvolved_at_limits(), case.staging):
+            at = replace(first, staging=staging)
+            for solved in other_attempts(at, case.solvers, quick=nowhere, report=step):
+                plan, _ = simulated(case, solved, self.warnings)
+                if plan.verdict == "feasible":
+                    return Answer(case, with_departures(case, plan, solved), solved)
         return None
+
+    def _uninvolved_at_limits(self) -> tuple[Staging, ...]:
+        """The staging in which who takes part in nothing drives at its limits, where that is another one."""
+        staging = self.case.staging
+        problem = uninvolved_at_limits(staging.problem)
+        return () if problem is staging.problem else (replace(staging, problem=problem),)
 
     def out_of_time(self) -> Answer:
         """What is known when the time is up: a proof, or that there is no plan with ramps at their limits."""

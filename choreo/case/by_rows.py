@@ -8,7 +8,7 @@ from functools import partial
 from choreo.case.answers import Answer
 from choreo.case.crossings import crossings_of, merging_of
 from choreo.case.departures import departed, paused
-from choreo.case.easing import eased
+from choreo.case.easing import SHARE_OF_TOLERANCE, eased
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.left_open import all_written, nothing_left
 from choreo.case.proving import budget_of
@@ -158,12 +158,15 @@ def rounded(
     """
     written = all_written(case.staging.problem)
     missed = max((one.short_by for one in proof), default=0.0)
-    for staging in places(case.staging) if written or missed <= LAST_DIGIT else ():
-        found = _decided(
-            case, eased(case, staging), chosen(case.staging.problem), warnings, patience
-        )
-        if isinstance(found, Answer):
-            return found
+    if not written and missed > LAST_DIGIT:
+        return None
+    # A mark's last digit first: what is met elsewhere within a tolerance is met in another way.
+    for share in (0.0, SHARE_OF_TOLERANCE):
+        for staging in places(case.staging):
+            easier, freed = eased(case, staging, share), chosen(case.staging.problem)
+            found = _decided(case, easier, freed, warnings, patience)
+            if isinstance(found, Answer):
+                return found
     return None
 
 

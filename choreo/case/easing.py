@@ -23,16 +23,16 @@ SHARE_OF_TOLERANCE = 0.09
 MARK_M = 1e-6
 
 
-def eased(case: Case, staging: Staging) -> Staging:
+def eased(case: Case, staging: Staging, share: float = SHARE_OF_TOLERANCE) -> Staging:
     """Give the staging with its encounters in ranges that are wider by a small share of their tolerance.
 
-    Start marks that are given may be off by their last digit.
+    Start marks that are given may be off by their last digit. share: of the tolerance; 0: nothing but that digit.
     A contact at one place leaves the mover that is met a little room along its path: the place of the impact moves.
     """
 
     def wider(encounter: Encounter) -> Encounter:
         asked = case.scenario.encounters[encounter.name]
-        room = SHARE_OF_TOLERANCE * tolerance_of(asked)
+        room = share * tolerance_of(asked)
         match encounter:
             case ContactPoint():
                 if encounter.a == asked.with_:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from choreo.linear import chosen
-from choreo.problem import Problem
-from choreo.problem.records import Hold, Ramp, Wait
+from choreo.problem import Problem, loose_movers
+from choreo.problem.records import Hold, Phase, Ramp, Wait
 
 
 def nothing_free(problem: Problem) -> bool:
@@ -43,3 +45,27 @@ def all_written(problem: Problem) -> bool:
 def _ends_as_written(hold: Hold) -> bool:
     ends = (hold.for_s, hold.for_m, hold.until, hold.ends_at_m)
     return any(one is not None for one in ends)
+
+
+def uninvolved_at_limits(problem: Problem) -> Problem:
+    """Give the problem in which movers that take part in nothing drive ramps of no stated rate at their limits.
+
+    Nothing asks them to be gentler, and a solver that looks at all ramps at once would have them so for nothing.
+    """
+    loose = {mover.name for mover in loose_movers(problem)}
+    if problem.prefer == "gentlest ramps" or not loose:
+        return problem
+    movers = tuple(
+        replace(one, phases=tuple(_at_its_limit(phase) for phase in one.phases))
+        if one.name in loose
+        else one
+        for one in problem.movers
+    )
+    return problem if movers == problem.movers else replace(problem, movers=movers)
+
+
+def _at_its_limit(phase: Phase) -> Phase:
+    if not isinstance(phase, Ramp) or phase.chosen or not phase.to.fixed:
+        return phase
+    prescribed = any(one is not None for one in (phase.within_m, phase.over_m, phase.lasting_s))
+    return phase if prescribed or len(phase.table) > 1 else replace(phase, rated=True)

@@ -5,7 +5,7 @@ from choreo.problem.graph import critical_chain, event_graph
 from choreo.problem.lateral import with_lateral_goals
 from choreo.problem.numbers import numbers_of, structure_of
 from choreo.problem.records import Problem
-from choreo.problem.structural import all_given, structural_findings
+from choreo.problem.structural import all_given, loose_movers, structural_findings
 
 __all__ = [
     "Drawn",
@@ -16,6 +16,7 @@ __all__ = [
     "critical_chain",
     "draw",
     "event_graph",
+    "loose_movers",
     "numbers_of",
     "paths_by_mover",
     "structural_findings",

@@ -100,20 +100,25 @@ def _told_loops(problem: Problem) -> list[Finding]:
     return findings
 
 
-def _loose_movers(problem: Problem) -> list[Finding]:
+def loose_movers(problem: Problem) -> list[MoverProblem]:
+    """Give the movers that take part in nothing: no encounter, trigger or wait ties them to the others."""
     moving = [mover for mover in problem.movers if mover.phases]
     if len(moving) < 2:
         return []
     coupled = {name for encounter in problem.encounters for name in encounter.pair}
     coupled |= {name for trigger in problem.triggers for name in trigger.watched}
-    findings = []
-    for mover in moving:
-        waits = any(isinstance(phase, Wait) for phase in mover.phases)
-        if mover.name not in coupled and not waits:
-            findings.append(
-                Finding("problem.loose-mover", "warning", mover.origin, {"mover": mover.name}, ())
-            )
-    return findings
+    return [
+        mover
+        for mover in moving
+        if mover.name not in coupled and not any(isinstance(one, Wait) for one in mover.phases)
+    ]
+
+
+def _loose_movers(problem: Problem) -> list[Finding]:
+    return [
+        Finding("problem.loose-mover", "warning", mover.origin, {"mover": mover.name}, ())
+        for mover in loose_movers(problem)
+    ]
 
 
 def _each_has_its_own(couplings: list[Coupling], owners: list[str]) -> bool:

@@ -1,12 +1,14 @@
 """Structures that no other family has, every rate, speed and setting given: each must be decided, and its twins alike.
 
 Drawn are chains of triggers, two encounters of one mover, pauses, somebody who backs out, laps, followers, gaps that
-hold round a bend, rolling starts. Nobody knows the verdict; but a twin that is mirrored, or whose movers stand in
-another order, has the same one, and one whose marks are those of a plan has a plan.
+hold round a bend, rolling starts, doors, tables of acceleration over speed, courses, movers that go back. Nobody knows
+the verdict; but a twin that is mirrored, or whose movers stand in another order, has the same one, and one whose marks
+are those of a plan has a plan.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -33,11 +35,14 @@ RING = (
     "{line: 300 m}, {arc: {radius: 60 m, angle: 180 deg}}]}]}"
 )
 # What is drawn, as the format calls it, and its body.
-KINDS = {"car": "vehicle", "walker": "pedestrian"}
+KINDS = {"car": "vehicle", "walker": "pedestrian", "cyclist": "bicycle"}
 BODIES = {
     "car": "{length: 4.4 m, width: 1.8 m, front overhang: 3.5 m}",
     "walker": "{length: 0.5 m, width: 0.5 m}",
+    "cyclist": "{length: 1.8 m, width: 0.6 m, front overhang: 0.9 m}",
 }
+# Seeds from here on draw all kinds; those before are what they were before the last four were added.
+ALL_KINDS = 1000
 
 
 @dataclass(frozen=True)
@@ -73,18 +78,26 @@ def structure(seed: int) -> Structure:
         _follows,
         _bend,
     )
+    if seed >= ALL_KINDS:
+        kinds += (_door, _table, _course, _goes_back)
     return kinds[seed % len(kinds)](rng, seed)
 
 
 def _mover(
-    rng: Rng, what: str, path: str, start: str, phases: list[str], *more: str
+    rng: Rng,
+    what: str,
+    path: str,
+    start: str,
+    phases: list[str],
+    *more: str,
+    accelerate: str = "4 m/s2",
 ) -> tuple[str, ...]:
     jerk = f", jerk: {number(draw(rng, 4, 20))} m/s3" if rng.random() < 0.5 else ""
     return (
         f"kind: {KINDS[what]}",
         f"path: {path}",
         f"body: {BODIES[what]}",
-        f"limits: {{speed: 50 m/s, accelerate: 4 m/s2, brake: 7 m/s2{jerk}}}",
+        f"limits: {{speed: 50 m/s, accelerate: {accelerate}, brake: 7 m/s2{jerk}}}",
         f"start: {start}",
         *more,
         f"programme: [{', '.join(phases)}]",
@@ -296,14 +309,153 @@ def _bend(rng: Rng, seed: int) -> Structure:
     return Structure("bend", seed, {"lane": bend}, movers, rest)
 
 
+def _door(rng: Rng, seed: int) -> Structure:
+    """A door opens beside a cyclist, by the clock or when the cyclist is near, and is ridden into."""
+    y = draw(rng, 1.2, 1.8, 2)
+    ride = [
+        _ramp(rng, draw(rng, 3, 7, 2)),
+        "{hold: {settle: 1 s, until: met}, name: ride}",
+        _stop(rng),
+    ]
+    by_clock = rng.random() < 0.6
+    wait = f"lasting: {number(draw(rng, 6, 15, 1))} s" if by_clock else "for: t1"
+    # How far it is open as its middle is where it is wanted before the cyclist.
+    angle, length = draw(rng, 40, 68, 0), draw(rng, 0.9, 1.2, 2)
+    overlap = 50.0 + (length / 2.0 * math.sin(math.radians(angle)) - 0.7) / 0.6 * 100.0
+    phases = [
+        f"{{wait: {{{wait}}}}}",
+        f"{{ramp: {{to: {number(draw(rng, 30, 110, 0))} deg/s, accelerate: 300 deg/s2}}}}",
+        "{hold: {}, name: swing}",
+        f"{{stop: {{brake: 300 deg/s2, at: {number(angle)} deg}}}}",
+    ]
+    door = (
+        "kind: obstacle",
+        f"turns: {{about: [60 m, {number(y - 0.7)} m], by: -70 deg, from: 180 deg}}",
+        f"body: {{length: {number(length)} m, width: 0.08 m}}",
+        "limits: {speed: 120 deg/s, accelerate: 400 deg/s2, brake: 400 deg/s2}",
+        f"programme: [{', '.join(phases)}]",
+    )
+    path = f"{{start: [0 m, {number(y)} m], heading: 0 deg, pieces: [{{line: 90 m}}]}}"
+    movers = {"subject": _mover(rng, "cyclist", "ride", _start(rng, 0, 10), ride), "door": door}
+    met = f"  met: {{kind: contact, of: subject, with: door, overlap: {number(overlap)} %}}"
+    when = f"time to collision: {number(draw(rng, 0.5, 2.5, 2))} s"
+    if rng.random() < 0.5:
+        when = f"distance: {number(draw(rng, 2, 12, 2))} m"
+    trigger = f"  t1: {{watch: subject, when: {{{when}}}, to: met, latency: 40 ms}}"
+    rest = () if by_clock else ("triggers:", trigger)
+    return Structure("door", seed, {"ride": path}, movers, (*rest, "encounters:", met))
+
+
+def _table(rng: Rng, seed: int) -> Structure:
+    """Two cars that accelerate less the faster they are; a gap as the lead begins to brake, and perhaps the contact."""
+    v, rated = draw(rng, 8, 24, 2), rng.random() < 0.5
+    contact = rng.random() < 0.5
+    hold = "{hold: {settle: 1 s, until: met}}" if contact else "{hold: {}}"
+    movers = {}
+    for name, start in (
+        ("lead", f"{{station: {number(draw(rng, 60, 250, 1))} m}}"),
+        ("subject", ""),
+    ):
+        rates = (draw(rng, 3.5, 4.5, 2), draw(rng, 1.5, 3, 2), draw(rng, 0.6, 1.4, 2))
+        at = (0, draw(rng, 4, 10, 1), draw(rng, 12, 25, 1))
+        rows = (
+            f"{number(v_mps)} m/s: {number(a)} m/s2" for v_mps, a in zip(at, rates, strict=True)
+        )
+        ramp = _ramp(rng, v) if rated else f"{{ramp: {{to: {number(v)} m/s}}}}"
+        steady = f"{{hold: {{for: {number(draw(rng, 3, 12, 1))} s}}, name: steady}}"
+        phases = [ramp, steady, _stop(rng)] if name == "lead" else [ramp, hold, _stop(rng)]
+        start = start or _start(rng, 0, 40)
+        table = "{" + ", ".join(rows) + "}"
+        movers[name] = _mover(rng, "car", "lane", start, phases, accelerate=table)
+    gap = number(draw(rng, 6, 50, 2))
+    rest = (
+        "encounters:",
+        f"  gap: {{kind: gap, of: subject, with: lead, distance: {gap} m, at: start of lead.stop}}",
+        *([_contact("met", "lead")] if contact else []),
+    )
+    return Structure("table", seed, {"lane": STRAIGHT}, movers, rest)
+
+
+def _course(rng: Rng, seed: int) -> Structure:
+    """Through a course of a standard or a form, with somebody ahead there or somebody crossing behind it."""
+    courses = (
+        ("lane change, aside: 3.5 m, length: 45 m", "change"),
+        ("ISO 3888-1, vehicle width: 1.8 m, offset read as: centre to centre", "section5"),
+        ("slalom, spacing: 30 m, count: 5, aside: 1 m", "gate3"),
+        ("U-turn, radius: 25 m", "turn"),
+        ("S-bend", "turn1"),
+    )
+    course, piece = courses[int(rng.integers(len(courses)))]
+    path = (
+        f"{{course: {course}, turn: left, start: [0 m, 0 m], heading: 0 deg, run-up: 200 m, "
+        "run-out: 400 m}"
+    )
+    v = draw(rng, 5, 12, 2)
+    lead = [
+        _ramp(rng, v),
+        f"{{hold: {{until: end of lead.{piece}}}, name: steady}}",
+        _stop(rng),
+    ]
+    own = [_ramp(rng, v + draw(rng, -1, 2, 2)), "{hold: {}}", _stop(rng)]
+    movers = {
+        "lead": _mover(rng, "car", "lane", f"{{station: {number(draw(rng, 50, 90, 1))} m}}", lead),
+        "subject": _mover(rng, "car", "lane", _start(rng, 0, 40), own),
+    }
+    gap = number(draw(rng, 6, 60, 2))
+    rest = (
+        "encounters:",
+        f"  gap: {{kind: gap, of: subject, with: lead, distance: {gap}..{number(float(gap) + 3)} m, "
+        f"at: start of lead.{piece}}}",
+    )
+    return Structure("course", seed, {"lane": path}, movers, rest)
+
+
+def _goes_back(rng: Rng, seed: int) -> Structure:
+    """A car drives past, turns back and is met by a walker behind it; or it is met ahead and drives home afterwards."""
+    v, x = draw(rng, 3, 8, 2), draw(rng, 60, 110, 1)
+    back_m = draw(rng, 30, 50, 1)
+    turns = rng.random() < 0.6
+    bend = draw(rng, 10, 60, 0)
+    phases = [
+        _ramp(rng, v), "{hold: {}}", "{stop: {at: end of subject.past}}",
+        f"{{wait: {{lasting: {number(draw(rng, 1, 4, 1))} s}}}}",
+        _ramp(rng, v / 2), "{hold: {settle: 0.5 s, until: met}, name: back}", _stop(rng),
+    ]  # fmt: skip
+    path = (
+        f"{{start: [0 m, 0 m], heading: 0 deg, pieces: [{{line: {number(x)} m, name: past}}, "
+        f"{{line: {number(back_m)} m, drive: backwards}}, "
+        f"{{arc: {{radius: 60 m, angle: {number(bend)} deg}}, drive: backwards}}]}}"
+    )
+    met_x = x - back_m / 2
+    if not turns:
+        phases = [
+            _ramp(rng, v), "{hold: {settle: 0.5 s, until: met}, name: on}", _stop(rng),
+            f"{{return: {{to: start, at: {number(draw(rng, 2, 6, 1))} m/s, distance: 300 m}}}}",
+        ]  # fmt: skip
+        path, met_x = STRAIGHT, x + 40
+    movers = {
+        "subject": _mover(
+            rng, "car", "lane", f"{{station: {number(draw(rng, 0, 10, 1))} m}}", phases
+        ),
+        "walker": _mover(rng, "walker", "way", _start(rng, 0, 8), _walk(rng, "met", "t1")),
+    }
+    when = f"time to collision: {number(draw(rng, 2, 4.5, 2))} s"
+    if rng.random() < 0.5:
+        when = f"distance: {number(draw(rng, 5, 12, 2))} m"
+    paths = {"lane": path, "way": _across(met_x)}
+    return Structure("goes back", seed, paths, movers, _released(when, ", to: met"))
+
+
 def mirrored(text: str) -> str:
     """The same on the other side of the x axis: what lies left lies right."""
-    text = re.sub(
-        r"(start: \[[^,]*, )(-?)([\d.]+ m\])", lambda m: m[1] + ("" if m[2] else "-") + m[3], text
-    )
-    text = re.sub(
-        r"(heading: |angle: )(-?)([\d.]+ deg)", lambda m: m[1] + ("" if m[2] else "-") + m[3], text
-    )
+
+    def opposite(found: re.Match[str]) -> str:
+        return found[1] + ("" if found[2] else "-") + found[3]
+
+    text = re.sub(r"((?:start|about): \[[^,]*, )(-?)([\d.]+ m\])", opposite, text)
+    text = re.sub(r"((?:heading|angle|by|from): )(-?)([\d.]+ deg)", opposite, text)
+    text = re.sub(r"(?<=overlap: )-?[\d.]+", lambda found: number(100 - float(found[0])), text)
+    text = text.replace("turn: left", "turn: right")
     return text.replace("-0 m", "0 m").replace("-0 deg", "0 deg")
 
 

@@ -83,9 +83,25 @@ def test_parts_of_a_ramp_are_of_one_phase() -> None:
     assert [one.to.lo for one in phases if isinstance(one, Ramp)] == [2.5, 7.5, 10.0, 0.0]
 
 
-def walked_in_6_s(ramp: str, start_m: float, limits: str = "accelerate: 4 m/s2") -> Answer:
+# Holds until the contact, far off, and takes no part in it.
+OBSERVER = """  observer:
+    path: far
+    body: {length: 4 m, width: 1.8 m}
+    limits: {speed: 30 m/s, accelerate: 2 m/s2, brake: 5 m/s2}
+    programme: [{ramp: {to: 5 m/s}}, {hold: {until: crossed}}, {stop: {}}]
+"""
+FAR = "  far: {start: [0 m, 500 m], heading: 0 deg, pieces: [{line: 900 m}]}\n"
+
+
+def walked_in_6_s(
+    ramp: str, start_m: float, limits: str = "accelerate: 4 m/s2", *, observed: bool = False
+) -> Answer:
     """What is said where the walker's launch is 6 s before the contact, 20 m along its way."""
-    text = TEXT.replace("{to: 1 m/s, accelerate: 1 m/s2}", ramp)
+    text = TEXT
+    if observed:
+        text = text.replace("triggers:", OBSERVER + "triggers:").replace("movers:", FAR + "movers:")
+        text = text.replace("paths:", "prefer: quickest run\npaths:")
+    text = text.replace("{to: 1 m/s, accelerate: 1 m/s2}", ramp)
     text = text.replace("accelerate: 4 m/s2", limits)
     text = text.replace("{speed: 6..7 m/s}", "{time to collision: 6.005 s}, to: crossed")
     text = text.replace("start: {station: 0 m}", "start: {station: free}").replace("200 m", "300 m")
@@ -160,3 +176,12 @@ def test_who_keeps_a_gap_to_another_may_pause_at_its_speed() -> None:
     ]
     assert ends == [2.0, 10.0, 0.0]
     assert list(way.pauses) == [("subject", 1)]
+
+
+def test_who_takes_part_in_nothing_drives_at_its_limit() -> None:
+    """Nothing asks it to be gentler, whatever the others need."""
+    found = walked_in_6_s("{to: 1 m/s, over: 1 m}", 15.2, observed=True)
+    assert found.plan.verdict == "feasible"
+    assert [one.code for one in found.plan.warnings] == ["plan.pauses", "problem.loose-mover"]
+    ramp = found.plan.movers["observer"].pieces[0]
+    assert (ramp.duration_s, ramp.accel_mps2) == pytest.approx((2.5, 2.0))
