@@ -9,7 +9,7 @@ from choreo.case.answers import Answer, Progress
 from choreo.case.by_rows import NoPlan, by_rows, rounded, with_pauses
 from choreo.case.departures import with_departures
 from choreo.case.driven_lines import line_budget, line_left_open
-from choreo.case.left_open import nothing_free, uninvolved_at_limits
+from choreo.case.left_open import at_will, nothing_free, uninvolved_at_limits
 from choreo.case.proving import (
     budget_of,
     conflict_anyhow,
@@ -26,7 +26,7 @@ from choreo.plans.record import PLAN_FORMAT, Budget, Conflict, Plan
 from choreo.problem import Staging, structural_findings
 from choreo.problem.patience import Patience, TimeUp
 from choreo.scenario.records.edits import with_limit
-from choreo.solve import Effort, Solved, other_attempts, solve_linear, solve_staging
+from choreo.solve import Effort, Solution, Solved, other_attempts, solve_linear, solve_staging
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import Verdict
 from choreo.words.records import dataclass
@@ -119,13 +119,17 @@ class _Attempt:
                 return found
         patience.step("solve")
         patience.check()
+        found = None if self.proof or linear.excluded else self._at_limits()
+        if found is not None:
+            return found
         first = self._solved()
         plan = planned(case, first, self.warnings)
         if first.solution.solved:
             patience.step("verify")
             plan, _ = simulated(case, first, self.warnings)
             if plan.verdict == "feasible":
-                return Answer(case, with_departures(case, plan, first), first)
+                proven = linear.excluded is not None
+                return Answer(case, with_departures(case, plan, first, proven=proven), first)
         if not self.proof:
             self.proof = () if tried else general_conflict(staging.loose, solve)
             self.proof = self.proof or conflict_in_parts(staging.loose, solve)
@@ -171,11 +175,30 @@ class _Attempt:
         word = messages_of((Finding("plan.not-gentlest", "warning", origin, {}, ()),))
         return replace(found, plan=replace(found.plan, warnings=(*word, *found.plan.warnings)))
 
+    def _at_limits(self) -> Answer | None:
+        """The nonlinear stage's plan with every ramp that nobody states at its limit, where the simulation agrees."""
+        case, staging = self.case, self.case.staging
+        problem = staging.problem
+        if problem.prefer == "gentlest ramps" or not at_will(problem):
+            return None
+        effort = Effort(explain=False, starts=2)
+        found = solve_staging(
+            staging, case.solvers, near=self._start, effort=effort, at_limits=True
+        )
+        if not found.solution.solved:
+            return None
+        plan, _ = simulated(case, found, self.warnings)
+        return Answer(case, plan, found) if plan.verdict == "feasible" else None
+
+    @property
+    def _start(self) -> Solution | None:
+        near = self.near
+        return None if near is None or near.solved is None else near.solved.solution
+
     def _solved(self) -> Solved:
         """The nonlinear stage, in the usual form. With a proof in hand one quick try stays, as a check on the proof."""
-        case, staging, proof, near = self.case, self.case.staging, self.proof, self.near
+        case, staging, proof, start = self.case, self.case.staging, self.proof, self._start
         effort = Effort(explain=False, starts=1) if proof else Effort()
-        start = None if near is None or near.solved is None else near.solved.solution
         for quick in self._uninvolved_at_limits():
             found = solve_staging(quick, case.solvers, near=start, effort=Effort(explain=False))
             if found.solution.solved:

@@ -25,14 +25,21 @@ NEARLY_RATIO = 1e-3
 # A steady speed in a ramp that lasts longer (s) is told: plans are told to the millisecond.
 PAUSES_S = 1e-3
 
+# What tells that a ramp is driven otherwise than at its limit.
+DEPARTURES = frozenset({"plan.gentler", "plan.pauses", "plan.uneven"})
+
 
 def departed(
-    staging: Staging, reading: Reading, least_ratio: float = DEPARTS_RATIO
+    staging: Staging,
+    reading: Reading,
+    least_ratio: float = DEPARTS_RATIO,
+    *,
+    proven: bool = True,
 ) -> Iterator[Finding]:
     """Give a warning for each ramp of no stated rate that differs from its limit, or from its mover's usual rate.
 
     So does one of a given length or duration that isn't driven evenly. least_ratio: one that lasts longer, or shorter,
-    by no more than this share does not.
+    by no more than this share does not. proven: at their limits there is no plan; else none was found.
     """
     for name, index in sorted(open_shapes(staging.problem) - chosen(staging.problem)):
         mover = staging.problem.mover(name)
@@ -70,6 +77,7 @@ def departed(
             "now": quantity(most, "m/s2"),
             "limit": quantity(wanted.most_accel_mps2, "m/s2"),
             "what": "its limit" if ramp.limit is None else "its usual rate",
+            "none": "there is no plan" if proven else "no plan was found",
             "key": "accelerate" if wanted.rising else "brake",
         }
         code = "plan.gentler"
@@ -89,14 +97,15 @@ def paused(reading: Reading, ramps: frozenset[tuple[str, int]]) -> frozenset[tup
     )
 
 
-def with_departures(case: Case, plan: Plan, solved: Solved) -> Plan:
+def with_departures(case: Case, plan: Plan, solved: Solved, *, proven: bool = False) -> Plan:
     """Give the plan of the nonlinear stage with these warnings.
 
-    Where ramps are wanted as gentle as can be, that is what was asked for.
+    Where ramps are wanted as gentle as can be, that is what was asked for. proven: that there is none at the limits.
     """
     if case.scenario.prefer == "gentlest ramps":
         return plan
-    changed = messages_of(tuple(departed(case.staging, solved.solution.reading, NEARLY_RATIO)))
+    reading = solved.solution.reading
+    changed = messages_of(tuple(departed(case.staging, reading, NEARLY_RATIO, proven=proven)))
     return replace(plan, warnings=(*changed, *plan.warnings))
 
 

@@ -15,6 +15,12 @@ def nothing_free(problem: Problem) -> bool:
     return all(ramp.to.fixed and ramp.rated for ramp in ramps)
 
 
+def at_will(problem: Problem) -> bool:
+    """Whether nobody says how quick some ramp is."""
+    ramps = [p for mover in problem.movers for p in mover.phases if isinstance(p, Ramp)]
+    return any(ramp.unstated for ramp in ramps)
+
+
 def nothing_left(problem: Problem) -> bool:
     """Whether every speed and every rate is given, or the rate is to be chosen by the author's leave.
 

@@ -9,6 +9,7 @@ from itertools import product
 from choreo.case.answers import Answer
 from choreo.case.by_rows import linear_answer
 from choreo.case.choices import Open, open_speeds
+from choreo.case.departures import DEPARTURES, with_departures
 from choreo.case.record import Case
 from choreo.case.simulating import simulated
 from choreo.plans.message import Message, messages_of
@@ -101,10 +102,10 @@ def at_given_speeds(case: Case, warnings: tuple[Message, ...], patience: Patienc
 
 @dataclass(frozen=True, slots=True)
 class _AtSpeeds:
-    """An answer at some values of open speeds, and what it costs."""
+    """An answer at some values of open speeds, and what it costs: first of all ramps that aren't at their limits."""
 
     place: Place
-    cost: float
+    cost: tuple[bool, float]
     answer: Answer
 
 
@@ -130,10 +131,12 @@ def _better(
         return best
     if found is None or found.solved is None:
         return best
-    cost = cost_of(found.plan, case.scenario.prefer)
+    eased = not DEPARTURES.isdisjoint(one.code for one in found.plan.warnings)
+    cost = eased, cost_of(found.plan, case.scenario.prefer)
     if best is not None and cost >= best.cost:
         return best
     plan, _ = simulated(case, found.solved, warnings)
     if plan.verdict != "feasible":
         return best
+    plan = with_departures(case, plan, found.solved)
     return _AtSpeeds(place, cost, Answer(case, plan, found.solved))

@@ -59,6 +59,12 @@ class Ramp:
     least_mps2: float | None = None
 
     @property
+    def unstated(self) -> bool:
+        """Whether nobody says how quick it is."""
+        bounds = (self.within_m, self.over_m, self.lasting_s)
+        return not self.rated and not self.chosen and all(one is None for one in bounds)
+
+    @property
     def loose(self) -> Ramp:
         """The ramp with all that the mover can do, not only what it usually does."""
         return self if self.limit is None else replace(self, table=self.limit, limit=None)

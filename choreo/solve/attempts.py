@@ -47,13 +47,15 @@ def solve_staging(
     *,
     near: Solution | None = None,
     effort: Effort | None = None,
+    at_limits: bool = False,
 ) -> Solved:
     """Solve in the usual form, where every encounter is at its first place.
 
     solvers: those built so far. near: a neighbour's solution to start from. effort: starts, and whether to find the
-    nearest miss.
+    nearest miss. at_limits: ramps whose rate nobody states are driven at their limit.
     """
-    return _follow(staging, solvers.of(staging.problem), effort or Effort(), near)
+    solver = solvers.of(staging.problem, Form(at_limits=at_limits))
+    return _follow(staging, solver, effort or Effort(), near)
 
 
 def other_attempts(

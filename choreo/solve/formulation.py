@@ -86,12 +86,14 @@ class Form:
     after this fraction of the speed change.
     apart_m: keep movers of one lane this far apart until shortly before their contact, which few problems need.
     flat: a table over speed counts as its least value between the ramp's speeds.
+    at_limits: ramps whose rate nobody states are driven at their limit, those under a table along it.
     table_pieces: into how many pieces a ramp under a table is cut; more come closer to the table and cost more.
     """
 
     pause_share: float | None = None
     apart_m: float = 0.0
     flat: bool = False
+    at_limits: bool = False
     table_pieces: int = 12
 
 

@@ -34,7 +34,8 @@ def table_ramp(
     """
     shape, ramp, jerky = rows.shape, rows.ramp, rows.jerky
     pieces = rows.formulation.form.table_pieces
-    use = rows.unknown("use of the table", 0, 1, 1, "use")
+    full = rows.formulation.form.at_limits and shape.unstated
+    use = 1 if full else rows.unknown("use of the table", 0, 1, 1, "use")
     mean = sum(value for _, value in ramp.table) / len(ramp.table)
     durations = _durations(rows, change, mean)
     links: list[Link] = []
@@ -55,7 +56,7 @@ def table_ramp(
         speed = speed + shape.direction * duration * (first + last) / 2
         if index < pieces or not jerky:
             _on_table(rows, use, speed, last, margin_mps2)
-    return RampModel(tuple(links), use)
+    return RampModel(tuple(links), None if full else use)
 
 
 def _on_table(

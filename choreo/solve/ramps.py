@@ -37,18 +37,19 @@ def ramp_model(
     """
     shape, ramp, form = rows.shape, rows.ramp, rows.formulation.form
     change = shape.direction * (end_mps - start_mps)
-    if shape.rated:
+    level = len(shape.table) == 1
+    if shape.rated or (form.at_limits and shape.unstated and level):
         if ramp.build_up_s is not None and rows.jerky:
             built_up = ramp.table[0][1] / ramp.build_up_s
             rows.at_least("jerk, build-up", ramp.jerk_mps3, built_up, "m/s3")
         return RampModel(_rated_links(rows, change), None)
     if form.flat and len(shape.table) > 1:
         least = flat_limit(ramp.table, start_mps, end_mps)
-        level = replace(ramp, table=((0.0, least),))
-        model = _constant_limit(replace(rows, shape=replace(shape, table=FLAT), ramp=level), change)
-    elif len(shape.table) == 1 and may_pause and shape.build_up_s is None:
+        even = replace(ramp, table=((0.0, least),))
+        model = _constant_limit(replace(rows, shape=replace(shape, table=FLAT), ramp=even), change)
+    elif level and may_pause and shape.build_up_s is None:
         return _with_pause(rows, change, form.pause_share or 0.0)
-    elif len(shape.table) == 1:
+    elif level:
         model = _constant_limit(rows, change)
     else:
         model = table_ramp(rows, start_mps, change, margin_mps2)

@@ -110,7 +110,7 @@ PLAN = {
         "A ramp is gentler than its limit, or not at its usual rate",
         "A ramp whose rate nobody states is driven at its limit, or at its mover's usual rate. Where that leaves no "
         "plan, such ramps are changed, as little as possible.",
-        "{phase} of {mover} is driven with at most {now} instead of {limit}: at {what} there is no plan",
+        "{phase} of {mover} is driven with at most {now} instead of {limit}: at {what} {none}",
         "Write `{key}: free` to allow it, state the rate that is driven, or change what leaves no room: `choreo why` "
         "of the scenario with that rate stated tells what.",
     ),
