@@ -154,9 +154,16 @@ def _agreement(plan: Plan) -> str:
     if check is None:
         raise AssertionError("a feasible plan is verified")
     stop = "Do not run it: checks of its room failed. " if plan.fails_checks else ""
-    met = f"every encounter within {100 * check.worst_encounter_error:.1f} % of its tolerance, "
+    met = f"every encounter within {100 * check.worst_encounter_error:.1f} % of its tolerance"
+    leaving = [
+        name
+        for name, (least, most) in check.spread.items()
+        if not (plan.encounters[name].is_within(least) and plan.encounters[name].is_within(most))
+    ]
+    if leaving:
+        met += f" as planned ({' and '.join(leaving)} outside it where detection is early or late)"
     return (
-        f"{stop}An independent simulation agrees: {met if plan.encounters else ''}"
+        f"{stop}An independent simulation agrees: {f'{met}, ' if plan.encounters else ''}"
         f"limits used up to {100 * check.worst_limit_use:.0f} %."
     )
 

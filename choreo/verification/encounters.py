@@ -13,6 +13,7 @@ from choreo.verification.ledger import Ledger
 from choreo.verification.moments import Moments
 from choreo.verification.record import Measured
 from choreo.verification.tolerances import GEOMETRIC_TIME_S, HELD_SHARE, TOLERANCE_SHARE
+from choreo.words.display import quantity
 from choreo.words.kinds import MEASURES, Unit
 
 
@@ -216,11 +217,21 @@ def spread_of(
                 "encounters",
                 name,
                 encounter=name,
-                least=least,
-                most=most,
-                low=low,
-                high=high,
-                tolerance=tolerance,
-                unit=unit_of(encounter),
+                least=_told(ledger, encounter, least),
+                most=_told(ledger, encounter, most),
+                wanted=" to ".join(_told(ledger, encounter, one) for one in sorted({low, high})),
+                tolerance=quantity(tolerance, unit_of(encounter)),
             )
     return spread
+
+
+def _told(ledger: Ledger, encounter: Encounter, value: float) -> str:
+    """An encounter's value as its author counts it: of a contact the share of the front or of the side."""
+    if isinstance(encounter, Contact):
+        body = ledger.scenario.movers[encounter.of].body
+        if encounter.face != "front":
+            return f"{100 * body.side_of_from_rear(value):.1f} %"
+        if encounter.overlap is not None:
+            return f"{100 * body.overlap_of_offset(value):.1f} %"
+        return f"{body.own(value):+.3f} m"
+    return quantity(value, unit_of(encounter))

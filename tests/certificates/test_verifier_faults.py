@@ -1,6 +1,7 @@
 """Plans damaged in one known way each: the right finding must appear."""
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -589,11 +590,18 @@ def test_an_encounter_that_never_happens_is_found():
 
 def test_a_spread_beyond_the_tolerance_is_a_warning_only():
     case = Crossing().case()
-    contact = replace(case.scenario.encounters["contact"], tolerance_m=0.006)
+    contact = replace(case.scenario.encounters["contact"], tolerance_m=0.006, overlap=0.5)
     case = replace(case, scenario=replace(case.scenario, encounters={"contact": contact}))
     found = case.verify()
     assert [one.code for one in found.findings] == ["verify.spread"]
     assert found.agrees
+    # As its author wrote it: an overlap, with what it varies by on both sides.
+    told = re.fullmatch(
+        r"contact comes at (\S+) % to (\S+) %, the sooner or later .*: wanted is 50.0 % within 0.006 m, .*",
+        found.findings[0].text,
+    )
+    assert told is not None
+    assert float(told[1]) < 50.0 < float(told[2])
 
 
 @pytest.mark.parametrize("value", [math.nan, math.inf])

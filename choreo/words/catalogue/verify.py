@@ -182,9 +182,8 @@ _ENCOUNTERS = {
     "verify.spread": Entry(
         "Detection delay alone can leave the tolerance",
         "Depending on when within a sampling period the setting is reached, the value varies.",
-        "{encounter} varies from {least:.4f} to {most:.4f} {unit} with the detection "
-        "delay, wanted is {low:g} to "
-        "{high:g} within {tolerance:g}",
+        "{encounter} comes at {least} to {most}, the sooner or later its trigger is detected: wanted is {wanted} "
+        "within {tolerance}, so some runs leave it",
         "Sample faster, or use a wider tolerance.",
     ),
     "verify.spread-missed": Entry(
