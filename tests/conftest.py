@@ -3,7 +3,9 @@
 import gc
 import os
 import shutil
+import sys
 import tempfile
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -23,6 +25,12 @@ def pytest_configure(config: pytest.Config) -> None:
     """Make the folder in which the processes of this run share answers: workers inherit its name."""
     if not hasattr(config, "workerinput"):
         os.environ[SHARED] = tempfile.mkdtemp(prefix="choreo-tests-")
+    if sys.dont_write_bytecode and (
+        hasattr(config, "workerinput") or not config.getoption("numprocesses", None)
+    ):
+        # Commands that tests start would each compile all of the package: what one has compiled is kept there, too.
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        os.environ["PYTHONPYCACHEPREFIX"] = str(Path(os.environ[SHARED], "compiled"))
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

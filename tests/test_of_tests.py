@@ -1,6 +1,7 @@
 """Tests that cannot fail are defects: this reads the tests."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -8,18 +9,27 @@ import pytest
 from tests.hollow import Module, Reader, is_assertion
 
 TESTS = Path(__file__).resolve().parent
-FILES = {path: Module(ast.parse(path.read_text())) for path in sorted(TESTS.rglob("test_*.py"))}
 
 
-def _readers(path: Path) -> list[tuple[str, Reader]]:
-    module = FILES[path]
-    return [(f"{path.name}::{test.name}", Reader(test, module)) for test in module.tests]
+@cache
+def files() -> dict[Path, Module]:
+    """Every file of tests, read: when first asked, as each process collects all tests but runs only some."""
+    return {path: Module(ast.parse(path.read_text())) for path in sorted(TESTS.rglob("test_*.py"))}
+
+
+def readers() -> list[tuple[str, Reader]]:
+    """Every test with its name."""
+    return [
+        (f"{path.name}::{test.name}", Reader(test, module))
+        for path, module in files().items()
+        for test in module.tests
+    ]
 
 
 def test_every_test_asserts_something() -> None:
     silent = [
         f"{path.name}::{test.name}"
-        for path, module in FILES.items()
+        for path, module in files().items()
         for test in module.tests
         if not any(is_assertion(part) for part in ast.walk(test))
     ]
@@ -27,13 +37,9 @@ def test_every_test_asserts_something() -> None:
 
 
 def test_no_test_passes_because_a_collection_is_empty_or_a_branch_is_not_taken() -> None:
-    hollow = [name for path in FILES for name, test in _readers(path) if not test.asserts()]
-    hollow += [
-        f"{name}, line {line}"
-        for path in FILES
-        for name, test in _readers(path)
-        for line in test.hollow_lines()
-    ]
+    every = readers()
+    hollow = [name for name, test in every if not test.asserts()]
+    hollow += [f"{name}, line {line}" for name, test in every for line in test.hollow_lines()]
     assert hollow == [], "assert first that what is looped over has items (or what it holds)"
 
 
@@ -106,7 +112,7 @@ def test_loop_over_what_no_assertion_before_it_names_is_found(body: str) -> None
 
 def test_no_comparison_stands_alone() -> None:
     bare = []
-    for path, module in FILES.items():
+    for path, module in files().items():
         for node in ast.walk(module.tree):
             if not isinstance(node, ast.Expr):
                 continue
@@ -119,5 +125,5 @@ def test_no_comparison_stands_alone() -> None:
 
 
 def test_no_negative_decimal_is_allowed() -> None:
-    loose = [path.name for path in FILES if "decimal=" + "-" in path.read_text()]
+    loose = [path.name for path in files() if "decimal=" + "-" in path.read_text()]
     assert loose == []

@@ -20,7 +20,7 @@ from tests.harness.records import Case, Contact, Mover, Phase, Trigger, text_of
 from tests.harness.records import Path as Way
 from tests.harness.witness import witness_faults
 
-CHUNKS, CHUNK = 10, 40
+CHUNKS, CHUNK = 6, 40
 HARNESS = Path(judge.__file__).parent
 # At most this share of a chunk may be undecided though an even ramp would do; the aim is 0.01 overall.
 WEAK_SHARE = 0.05

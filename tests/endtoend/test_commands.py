@@ -3,9 +3,11 @@
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from choreo.repair import region
 from tests.running import ROOT, choreo, choreo_alone
 
 GOOD = "scenarios/walker-nearside.yaml"
@@ -222,7 +224,7 @@ def test_check_says_well_of_every_good_scenario() -> None:
 
 
 def test_check_tells_impossible_from_faulty() -> None:
-    assert choreo_alone("check", IMPOSSIBLE).returncode == 1
+    assert choreo("check", IMPOSSIBLE).returncode == 1
     faulty = sorted((ROOT / "scenarios" / "faulty").glob("*.yaml"))[0]
     assert choreo("check", str(faulty)).returncode == 2
 
@@ -317,7 +319,7 @@ encounters:
 
 
 def test_why_tells_budget_and_numbered_repairs() -> None:
-    done = choreo_alone("why", IMPOSSIBLE)
+    done = choreo("why", IMPOSSIBLE)
     assert done.returncode == 1
     assert "short by" in done.stdout
     assert "any ONE of these makes it work" in done.stdout
@@ -346,7 +348,17 @@ def test_why_applies_a_repair_to_a_file_that_then_plans_feasible(tmp_path: Path)
     assert not again.exists()
 
 
-def test_why_maps_a_region_as_picture_and_as_data() -> None:
+def test_why_maps_a_region_as_picture_and_as_data(monkeypatch: pytest.MonkeyPatch) -> None:
+    mapped: list[Any] = []
+
+    def once(*arguments: Any) -> Any:
+        """Map the region of the picture; the data are those of the same."""
+        if not mapped:
+            mapped.extend([region(*arguments), str(arguments[1:])])
+        assert str(arguments[1:]) == mapped[1]
+        return mapped[0]
+
+    monkeypatch.setattr("choreo.commands.whys.region", once)
     over = ("--over", "subject speed=30..60 km/h", "--over", "step_out latency=10..300 ms")
     picture = choreo("why", GOOD, *over)
     assert picture.returncode == 0

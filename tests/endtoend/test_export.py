@@ -19,7 +19,7 @@ IMPOSSIBLE = "scenarios/impossible/runway-too-short-for-the-trigger.yaml"
 
 
 def test_export_prints_places_tapes_and_the_caution() -> None:
-    done = choreo_alone("export", GOOD, "--grid", "EPSG:25832")
+    done = choreo("export", GOOD, "--grid", "EPSG:25832")
     assert done.returncode == 0, done.stderr
     for words in ("site frame", "on earth (ETRS89; grid EPSG:25832)", "by tape", "Easting"):
         assert words in done.stdout
@@ -209,7 +209,7 @@ def test_marks_of_a_plan_that_is_not_clear_do_not_go_to_standard_output(
     tmp_path: Path, more: list[str]
 ) -> None:
     target = str(tmp_path / "marks.csv") if more else "-"
-    done = choreo_alone("export", blocked(tmp_path), "--marks", target, *more)
+    done = choreo("export", blocked(tmp_path), "--marks", target, *more)
     assert done.returncode == 1
     assert "this run must not be made" in done.stderr
     if more:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from shapely import Point, Polygon, box
 
-from tests.running import ROOT, Done, choreo, choreo_alone
+from tests.running import ROOT, Done, choreo
 
 WALKER = "scenarios/walker-nearside.yaml"
 CROSSING = "scenarios/junction-crossing.yaml"
@@ -28,7 +28,7 @@ def place(*arguments: str) -> Done:
 
 @pytest.fixture(scope="module")
 def on_junction() -> dict[str, object]:
-    done = choreo_alone("place", WALKER, "--site", JUNCTION, "--json")
+    done = choreo("place", WALKER, "--site", JUNCTION, "--json")
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 

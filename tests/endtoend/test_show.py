@@ -6,7 +6,7 @@ from pathlib import Path
 
 from choreo.export.files import save_plan
 from tests.answers import whole
-from tests.running import ROOT, Done, choreo, choreo_alone
+from tests.running import ROOT, Done, choreo
 
 GOOD = ROOT / "scenarios" / "walker-nearside.yaml"
 IMPOSSIBLE = ROOT / "scenarios" / "impossible" / "runway-too-short-for-the-trigger.yaml"
@@ -18,7 +18,7 @@ def show(folder: Path, *arguments: object) -> Done:
 
 
 def test_page_and_sheet_are_named_after_the_scenario(tmp_path: Path) -> None:
-    assert choreo_alone("show", GOOD, folder=tmp_path).returncode == 0
+    assert choreo("show", GOOD, folder=tmp_path).returncode == 0
     assert show(tmp_path, GOOD, "--sheet").returncode == 0
     assert {file.name for file in tmp_path.iterdir()} == {
         "walker-nearside.html", "walker-nearside-sheet.html",

@@ -61,7 +61,7 @@ SIGNED = ("angle_rad", "start_curvature_per_m", "end_curvature_per_m", "offset_m
 
 
 @given(SPECS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_station_is_the_sum_of_ever_shorter_chords(spec: SimpleNamespace) -> None:
     path = built(spec)
     poses = path.pose(np.linspace(0.0, path.length_m, 8001))
@@ -75,7 +75,7 @@ def test_station_is_the_sum_of_ever_shorter_chords(spec: SimpleNamespace) -> Non
 
 
 @given(SPECS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_heading_is_continuous_and_turns_with_the_curvature(spec: SimpleNamespace) -> None:
     path = built(spec)
     poses = path.pose(np.linspace(-5.0, path.length_m + 5.0, 3001))
@@ -88,7 +88,7 @@ def test_heading_is_continuous_and_turns_with_the_curvature(spec: SimpleNamespac
 
 
 @given(SPECS, st.floats(-4.0, 4.0), st.booleans())
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_parallel_path_stays_at_its_distance(
     spec: SimpleNamespace, offset: float, back: bool
 ) -> None:
@@ -114,7 +114,7 @@ def test_parallel_path_stays_at_its_distance(
 
 
 @given(SPECS, st.floats(-30.0, 30.0), st.floats(-0.9, 0.9))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_nearest_station_of_a_point_beside_a_path_is_no_farther_than_that_point(
     spec: SimpleNamespace, along: float, aside: float
 ) -> None:
@@ -161,7 +161,7 @@ def _stations(found: tuple[object, ...]) -> list[tuple[float, float]]:
 
 
 @given(SPECS, SPECS, st.floats(0.2, 0.9), HEADINGS, PLACES, st.sampled_from(["front", "side"]))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_contacts_and_zones_do_not_change_when_everything_is_moved_and_turned(
     spec_a: SimpleNamespace,
     spec_b: SimpleNamespace,
@@ -185,7 +185,7 @@ def test_contacts_and_zones_do_not_change_when_everything_is_moved_and_turned(
 
 
 @given(SPECS, SPECS, st.floats(0.2, 0.9), st.floats(-0.8, 0.8))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_mirrored_paths_have_the_mirrored_contacts(
     spec_a: SimpleNamespace, spec_b: SimpleNamespace, share: float, impact_m: float
 ) -> None:

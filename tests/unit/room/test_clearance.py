@@ -15,7 +15,7 @@ from tests.unit.track.tracks_by_hand import (
     track,
 )
 
-PAIRS = 500
+PAIRS = 300
 SAMPLES = 120
 
 

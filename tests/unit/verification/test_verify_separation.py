@@ -96,7 +96,7 @@ def test_pair_that_stands_apart_never_touches():
     assert Pair(a, _steady(0.0), b, _steady(0.0)).first_touch(0.0, 5.0) == math.inf
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(
     speed_a=st.floats(1.0, 60.0),
     speed_b=st.floats(1.0, 60.0),

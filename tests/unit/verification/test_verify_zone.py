@@ -131,7 +131,7 @@ def test_nearest_station_of_a_point_beside_a_circle_is_its_angle():
     )
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(
     angle=st.floats(0.5, 2.6),
     radius_m=st.floats(12.0, 80.0),
