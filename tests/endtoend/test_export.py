@@ -209,7 +209,8 @@ def test_marks_of_a_plan_that_is_not_clear_do_not_go_to_standard_output(
     tmp_path: Path, more: list[str]
 ) -> None:
     target = str(tmp_path / "marks.csv") if more else "-"
-    done = choreo("export", blocked(tmp_path), "--marks", target, *more)
+    run = choreo if more else choreo_alone
+    done = run("export", blocked(tmp_path), "--marks", target, *more)
     assert done.returncode == 1
     assert "this run must not be made" in done.stderr
     if more:
