@@ -272,22 +272,63 @@ def variant_row() -> Row:
     )
 
 
+def speeds_of(file: Path, speeds: str) -> Campaign:
+    """A campaign of one scenario at a list of speeds."""
+    from choreo.campaigns.reading import load_campaign
+
+    with TemporaryDirectory() as folder:
+        campaign = Path(folder) / "sweep.yaml"
+        campaign.write_text(
+            f"choreo campaign: 1\ntitle: sweep\nruns:\n  one:\n    scenario: {file}\n"
+            f"    vary: {{test_speed: {speeds}}}\n"
+        )
+        return load_campaign(campaign)
+
+
+def thousand_row() -> Row:
+    """A whole sweep in two processes, kept in a store or not, against `choreo plan`'s work for each scenario alone."""
+    from choreo.campaigns.solving import Asked
+    from choreo.campaigns.store import Store
+    from choreo.campaigns.sweeping import by_processes, sweep
+    from choreo.case import whole_answer
+    from choreo.scenario import load
+
+    read = speeds_of(THREE_MOVERS, "40..59.98 km/h by 0.02 km/h")
+
+    def cpu_s() -> float:
+        used = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+        return sum(one.ru_utime + one.ru_stime for one in used)
+
+    taken = []
+    for kept in (False, True):
+        with TemporaryDirectory() as folder:
+            store = Store(Path(folder) / "sweep.sqlite") if kept else None
+            before, began = cpu_s(), time.perf_counter()
+            found = sweep(read, Asked(documents=kept), by_processes(2), store=store)
+            taken.append((time.perf_counter() - began, cpu_s() - before))
+            if store is not None:
+                store.close()
+        if len(found.rows) != 1000 or any(row.verdict != "feasible" for row in found.rows):
+            raise SystemExit("a variant was not solved")
+    alone = least_cpu(lambda: whole_answer(load(THREE_MOVERS)), 3)
+    (wall_s, plain_s), (kept_wall_s, kept_s) = taken
+    return Row(
+        "1,000 variants of a three-mover scenario in two processes; kept in a store; `choreo plan`'s work for each",
+        f"{wall_s:.1f} s ({plain_s:.1f} CPU s); {kept_wall_s:.1f} s ({kept_s:.1f} CPU s); "
+        f"{1000 * alone:.0f} CPU s, {1000 * alone / plain_s:.1f} and {1000 * alone / kept_s:.1f} times as long",
+        "2 s on two cores",
+    )
+
+
 def sweep_rows() -> list[Row]:
     """A variant of a sweep on one core, against the same scenario loaded and answered alone in a loop."""
-    from choreo.campaigns.reading import load_campaign
     from choreo.campaigns.solving import Asked, Walk
     from choreo.case import answer, case_of
     from choreo.scenario import load
 
     rows = []
     for file, name in ((SLOWER_LEAD, "two movers in a lane"), (THREE_MOVERS, "three movers")):
-        with TemporaryDirectory() as folder:
-            campaign = Path(folder) / "sweep.yaml"
-            campaign.write_text(
-                f"choreo campaign: 1\ntitle: sweep\nruns:\n  one:\n    scenario: {file}\n"
-                f"    vary: {{test_speed: 45..49 km/h by 0.2 km/h}}\n"
-            )
-            read = load_campaign(campaign)
+        read = speeds_of(file, "45..49 km/h by 0.2 km/h")
         variants = list(read.variants())
 
         def sweep(read: Campaign = read, variants: list[Variant] = variants) -> None:
@@ -617,7 +658,14 @@ def main() -> None:
     quick = parser.parse_args().quick
     rows = [] if quick else [*process_rows(), *large_rows()]
     rows += [*three_mover_rows(), clearance_row(), explanation_row(), *build_rows(), variant_row()]
-    rows += [*sweep_rows(), *error_rows(), optimum_row(), ruckig_row(), *rival_rows()]
+    rows += [
+        *sweep_rows(),
+        thousand_row(),
+        *error_rows(),
+        optimum_row(),
+        ruckig_row(),
+        *rival_rows(),
+    ]
     print(f"Python {platform.python_version()}, numpy {np.__version__}, casadi {ca.__version__}\n")
     print("| what | measured | to reach |\n|---|---|---|")
     for row in rows:

@@ -46,13 +46,14 @@ def _day_of(
         raise ChoreoError((Finding("scenario.bad-value", "error", place, values),))
     if output is not None:
         check_target(output, campaign.files)
-    asked = Asked(documents=True)  # of its room every plan is asked from its staging's marks
     store = nullcontext(None) if output is None else closing(Store(output))
     jobs = jobs or len(os.sched_getaffinity(0))
     solving = by_processes(jobs)
     with store as opened, progress_on(quiet=quiet) as progress:
         tell = progress or (lambda _step: None)
         so_far = None if progress is None else Countdown(progress)
+        # Of its room every plan is asked from its staging's marks; what a sweep has surveyed before stays.
+        asked = Asked(room=opened is not None and opened.has_room, documents=True)
         found = sweep(campaign, asked, solving, store=opened, tell=so_far)
         rows = found.rows if opened is None else _with_documents(opened, found.rows)
         planning = in_processes(jobs)

@@ -3,6 +3,8 @@
 import csv
 import json
 import re
+import sqlite3
+from contextlib import closing
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,6 +17,7 @@ from choreo.campaigns.reading import load_campaign
 from choreo.case import whole_answer
 from choreo.commands.day import command as day
 from choreo.commands.show import command as show
+from choreo.commands.sweep import command as sweep
 from choreo.errors.asking import Asked, errors_of_plan
 from choreo.scenario import load
 from choreo.words import ChoreoError, Finding
@@ -45,6 +48,12 @@ def _file(folder: Path, text: str) -> Path:
     file = folder / "campaign.yaml"
     file.write_text(text)
     return file
+
+
+def _cells(store: Path) -> list[tuple[str, str, int | None]]:
+    """Name, what was asked, and whether it is clear, of every variant in a store."""
+    with closing(sqlite3.connect(store)) as base:
+        return list(base.execute("SELECT name, asked, clear FROM variants ORDER BY name"))
 
 
 @cache
@@ -99,7 +108,12 @@ def test_table_csv_page_and_sheets_tell_the_same(tmp_path: Path) -> None:
         ),
     )
     store = tmp_path / "store.sqlite"
+    # A day on a sweep's store solves nothing again, and the room that was surveyed stays.
+    CliRunner().invoke(sweep, [str(file), "-o", str(store), "--room", "--jobs", "1"])
+    surveyed = _cells(store)
+    assert 1 in [clear for *_, clear in surveyed]
     text = CliRunner().invoke(day, [str(file), "-o", str(store)])
+    assert _cells(store) == surveyed
     assert "NO RUNS" not in text.output
     (walker,) = [line for line in text.output.splitlines() if line.startswith("  walker ")]
     assert "belt-from-right" in walker

@@ -266,6 +266,8 @@ def test_only_what_changed_is_solved_again(file: Path) -> None:
     again = swept(file)
     assert again.solved == 4
     assert again.rows[:4] == tuple(replace(row) for row in first.rows[:4])
+    assert again.rows[4].figures != first.rows[4].figures
+    assert swept(file).solved == 0
 
 
 def test_another_programs_file_is_refused_and_left_alone(tmp_path: Path) -> None:
