@@ -8,7 +8,7 @@ from dataclasses import replace
 from choreo.case.answers import Answer, Progress
 from choreo.case.by_rows import NoPlan, by_rows, rounded, with_pauses
 from choreo.case.departures import with_departures
-from choreo.case.driven_lines import line_budget, line_left_open
+from choreo.case.driven_lines import line_budget, line_left_open, other_line
 from choreo.case.left_open import at_will, nothing_free, uninvolved_at_limits
 from choreo.case.proving import (
     budget_of,
@@ -68,7 +68,8 @@ def answer(
         return found
     # Only the line that was found makes it impossible, and there are others.
     origin = case.scenario.origin("movers", unsure[0])
-    word = messages_of((Finding("plan.line-open", "warning", origin, {"mover": unsure[0]}, ()),))
+    values = {"mover": unsure[0], "instead": other_line(case.scenario, unsure[0])}
+    word = messages_of((Finding("plan.line-open", "warning", origin, values, ()),))
     plan = replace(found.plan, verdict="undecided", budgets=())
     return replace(found, plan=replace(plan, warnings=(*word, *plan.warnings)))
 

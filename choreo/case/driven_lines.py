@@ -112,12 +112,18 @@ def _note(
             words.append(f"no line at more than {kmh(most)}")
     elif driven.least_per_m:
         words.append(f"no line has one over {1.0 / driven.least_per_m:.2f} m")
-    # How near a cone is the sweep tells, which rounds down by more than the search does.
     words.append(
         f"laid for {course.margin_m:g} m of margin, held by " + ", ".join(driven.binds[:6])
     )
     values["what"] = "; ".join(words)
     return Finding("plan.line", "note", place, values)
+
+
+def other_line(scenario: Scenario, mover: str) -> str:
+    """Give the advice to drive a mover's course on its gentler line, in words; empty where it is driven so."""
+    course = scenario.paths[scenario.movers[mover].path or ""].course
+    jerk = course is not None and course.line == "least jerk"
+    return ", write `line: least lateral acceleration`" if jerk else ""
 
 
 def line_budget(scenario: Scenario, staging: Staging) -> tuple[Budget, ...]:

@@ -1,7 +1,7 @@
 """Cones of courses: touched by a body on its planned way, or how far it stays away.
 
-Whether one is touched says the area swept, a union of hulls that is never too small; by how much says the body at the
-pose in which the cone is deepest inside.
+Whether one is touched says the area swept, a union of hulls that is never too small; how deep it is inside, or how far
+the body stays away, says the body at the pose that comes nearest.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from choreo.geometry import Path, body_corners
 from choreo.plans.room_record import ConePlan
@@ -20,6 +21,8 @@ from choreo.track.tracks import Track
 
 # A body near a cone is looked at every so many metres of its path.
 STEP_M = 0.02
+# And round the place where it comes nearest every so many.
+FINE_M = 5e-4
 
 
 def cones_of(
@@ -41,9 +44,8 @@ def cones_of(
                 ((name, _clear_m(envelope, name, at)) for name in moving), key=lambda one: one[1]
             )
             depth, station = _deepest(moving[mover], at)
-            clear_m = clear if clear > 0.0 else -max(depth, 0.0)
-            # What is touched by less than a hull is too large is touched all the same.
-            clear_m = clear_m if clear > 0.0 else min(clear_m, -1e-6)
+            # Hulls are too large by millimetres. What is touched by less than that is touched all the same.
+            clear_m = max(clear, -depth) if clear > 0.0 else min(-depth, -1e-6)
             found.append(ConePlan(path, cone.name, *at, cone.side, mover, clear_m, station))
     return tuple(found)
 
@@ -62,7 +64,15 @@ def _deepest(track: Track, at: tuple[float, float]) -> tuple[float, float]:
     apart = np.hypot(poses.x_m - at[0], poses.y_m - at[1])
     near = coarse[apart <= max(float(apart.min()), 2.0 * reach)]
     stations = np.concatenate([np.arange(s - reach, s + reach, STEP_M) for s in near])
-    stations = np.unique(np.clip(stations, first, last))
+    _, nearest = _deepest_of(track, at, np.unique(np.clip(stations, first, last)))
+    around = np.arange(nearest - STEP_M, nearest + STEP_M, FINE_M)
+    return _deepest_of(track, at, np.unique(np.clip(around, first, last)))
+
+
+def _deepest_of(
+    track: Track, at: tuple[float, float], stations: NDArray[np.float64]
+) -> tuple[float, float]:
+    """The same, with the body at some stations (m), shape (n,)."""
     bodies = shapely.polygons(body_corners(track.corners_m, track.path.pose(stations)))
     point = shapely.Point(at)
     inside = shapely.intersects(bodies, point)

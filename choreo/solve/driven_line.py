@@ -75,11 +75,15 @@ class _Track:
 
 @dataclass()
 class _Rows:
-    """Rows a . (change of curvatures) + value >= 0, by the gate that they belong to."""
+    """Rows a . (change of curvatures) + value >= 0, by the gate that they belong to.
+
+    end: how far left of the course it ends, and how that changes, where no lane says where to.
+    """
 
     slopes: list[Vector] = field(default_factory=list)
     values: list[Vector] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
+    end: tuple[Vector, float] | None = None
 
     def add(self, name: str, slopes: Vector, values: Vector) -> None:
         """Add rows of one gate. slopes: shape (n, knots), values: shape (n,)."""
@@ -159,6 +163,8 @@ class DrivenLine:
         rows = _Rows()
         self._lanes(rows, part, slopes)
         self._cones(rows, part, slopes)
+        if not self.course.lanes:
+            rows.end = y_slope[-1], float(track.y[-1])
         return rows
 
     def _lanes(self, rows: _Rows, track: _Track, slopes: tuple[Vector, Vector, Vector]) -> None:
@@ -184,7 +190,9 @@ class DrivenLine:
         for cone in self.course.cones:
             dx, dy = cone.x_m - track.x, cone.y_m - track.y
             ahead, left = dx * cos + dy * sin, dy * cos - dx * sin
-            beside = (ahead >= -shape.rear_m - margin) & (ahead <= shape.front_m + margin)
+            # Whoever is beside it between two looks is at one of them, too.
+            near = margin + LOOK * STEP_M / 2.0
+            beside = (ahead >= -shape.rear_m - near) & (ahead <= shape.front_m + near)
             side = 1.0 if cone.side == "left" else -1.0
             change = sin[:, None] * slopes[0] - cos[:, None] * slopes[1]
             change = change - ahead[:, None] * slopes[2]
@@ -205,7 +213,7 @@ class DrivenLine:
         many = len(sized)
         # Unknowns: changes, size, miss, and what each change of curvature is larger than.
         width = count + 2 + (count - 1)
-        matrix = np.zeros((len(values) + 2 * many + 2 * (count - 1) + 1, width))
+        matrix = np.zeros((len(values) + 2 * many + 2 * (count - 1) + 2, width))
         low = np.zeros(len(matrix))
         at = len(values)
         matrix[:at, :count], matrix[:at, count + 1], low[:at] = slopes, 1.0, -values
@@ -222,6 +230,10 @@ class DrivenLine:
         # It ends parallel to the course.
         matrix[at, :count] = self.turning[-1]
         low[at] = high[at] = -float(self.turning[-1] @ bends)
+        # And between cones alone on their axis, from which it came.
+        if rows.end is not None:
+            matrix[at + 1, :count], left = rows.end
+            low[at + 1] = high[at + 1] = -left
         bounds = np.full(width, 1.0)
         bounds[:count] = reach
         least = -bounds.copy()

@@ -19,7 +19,7 @@ PLAN = {
         "Another line may do",
         "Impossible on the line that was found; that no line does is not proven.",
         "{mover} can't be driven so on the line that was found through its course; whether on another one isn't known",
-        "Drive it slower, or give it a higher lateral limit.",
+        "Drive it slower{instead}, or give it a higher lateral limit.",
     ),
     "plan.line-helps": Entry(
         "A driven line helps",

@@ -84,6 +84,10 @@ def test_least_jerk_changes_curvature_more_slowly() -> None:
         sizes = Sizes(spacing_m=18.0, count=3, aside_m=1.0, line=line)  # type: ignore[arg-type]
         course = lay_out("slalom", sizes).course
         found[line] = DrivenLine(course, CAR).found()
+        # Where nothing but cones says where to, it ends on their axis, and keeps its margin beside all of them.
+        behind = corners(found[line], CAR)[-1]
+        assert behind[:, 1] == pytest.approx([0.925, -0.925, 0.925, -0.925], abs=0.005)
+        assert found[line].missed_m < 1e-3
     changes = {key: float(np.abs(np.diff(one.curvatures)).max()) for key, one in found.items()}
     assert changes["least jerk"] < changes["least lateral acceleration"] / 2
     assert found["least jerk"].most_per_m > found["least lateral acceleration"].most_per_m
