@@ -8,6 +8,7 @@ is a continuous function.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,6 +85,10 @@ class Sweep:
 
     def branches(self) -> list[Branch]:
         """Find every branch of touches, finely sampled."""
+        if self._row_path is self._root_path and not any(
+            any(bends) for _, _, *bends in self._row_path.stretches()
+        ):
+            return list(self._along_one_line())
         found = []
         for window, columns in self._near_windows():
             length = window[1] - window[0]
@@ -92,6 +97,27 @@ class Sweep:
             rows = np.linspace(window[0], window[1], count)
             found += self._joined(rows, *self._scan(rows, columns))
         return found
+
+    def _along_one_line(self) -> Iterator[Branch]:
+        """On one straight path, touches at one station are those at every other, by so much ahead or behind."""
+        (first, last), (low, high) = self.row_range_m, self.root_range_m
+        if first > last or low > high:
+            return
+        here = np.array([(first + last) / 2.0])
+        reach = self.touching.reach_m + MARGIN_M
+        count = math.ceil(2.0 * reach / COLUMN_M) + 1
+        _, guesses = self._scan(here, np.linspace(here[0] - reach, here[0] + reach, count))
+        for guess in guesses:
+            root, measure = self.touches(here, np.array([guess]))
+            ahead = float(root[0] - here[0])
+            beyond = np.array([-MARGIN_M, 0.0, 0.0, MARGIN_M])
+            row = np.clip(np.array([low, low, high, high]) - ahead + beyond, first, last)
+            row = np.unique(row[np.abs(row + ahead - np.clip(row + ahead, low, high)) <= MARGIN_M])
+            if not len(row):
+                continue
+            misfit = np.nan if abs(measure.room_m[0]) > TOUCH_M else measure.misfit_m[0]
+            both = np.full(len(row), measure.overlap_m[0]), np.full(len(row), misfit)
+            yield Branch(row, row + ahead, *both)
 
     def _near_windows(self) -> list[tuple[Range, Array]]:
         """Stretches of the row's path near the root's, each with the columns near it."""

@@ -34,16 +34,17 @@ class Look:
 
     ask: of a case, by no more linear problems than that. shares: of a quantity's size, where it is asked on the way
     out, before the far end. share: an edge is known to this share of the size, or to what a crew can set if that is
-    more.
+    more. even: what helps one way only misses by no more the farther it goes.
     """
 
     ask: Callable[[Case, int], Glance]
     shares: tuple[float, ...]
     share: float = 0.0
+    even: bool = False
 
 
 # Rows miss by less the nearer an edge is; of bodies that collide nothing says so, and each look is a simulation.
-BY_ROWS = Look(glance, (0.1, 0.5, 2.0))
+BY_ROWS = Look(glance, (0.1, 0.5, 2.0), even=True)
 BY_RUNS = Look(glance_at_run, (0.1, 0.25, 0.5, 0.8, 2.0), 1 / 200)
 
 
@@ -88,7 +89,7 @@ def begins(ray: Ray, room: float, fine: float, after: float = 0.0) -> float | No
     """
     low = after
     looks = [far for far in _looks(ray, room) if far > after]
-    if not looks or all(ray.at(far).alike(ray.at(0.0)) for far in (looks[0], looks[-1])):
+    if not looks or _changes_nothing(ray, looks[0], looks[-1]):
         return None
     for far in looks:
         for _ in range(ESTIMATES):
@@ -102,6 +103,12 @@ def begins(ray: Ray, room: float, fine: float, after: float = 0.0) -> float | No
             return _narrowed(ray, low, far, fine)
         low = far
     return None
+
+
+def _changes_nothing(ray: Ray, near: float, far: float) -> bool:
+    """Whether it fails near and far by the same as where it comes from; far alone tells where nothing lies between."""
+    even = ray.look.even and len(ray.quantity.helps) == 1
+    return all(ray.at(one).alike(ray.at(0.0)) for one in ((far,) if even else (near, far)))
 
 
 def ends(ray: Ray, room: float, fine: float) -> tuple[float | None, bool]:

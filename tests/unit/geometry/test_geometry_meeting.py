@@ -19,6 +19,7 @@ from choreo.geometry import (
     find_contact,
     nearest_overlap,
 )
+from choreo.words.kinds import Face
 from tests.unit.geometry.made import (
     CAR,
     TARGET,
@@ -419,3 +420,30 @@ def _rooms(
         rooms[i] = _clipped_least_x((corners - origin) @ to_frame.T, 0.9) - 3.4
         misfits[i] = (to_frame @ (np.array([b.x_m[0], b.y_m[0]]) - origin))[1] - impact_m
     return rooms, misfits
+
+
+@pytest.mark.parametrize("face", ["front", "side"])
+@pytest.mark.parametrize("range_a_m", [(0.0, 400.0), (120.0, 350.0), (60.0, 60.0)])
+@pytest.mark.parametrize("range_b_m", [(0.0, 400.0), (90.0, 200.0), (150.0, 150.0)])
+def test_on_one_straight_path_contacts_are_those_that_a_sweep_finds(
+    face: Face, range_a_m: tuple[float, float], range_b_m: tuple[float, float]
+) -> None:
+    """A sweep looks at two paths that lie on each other metre by metre; one path is seen to be the same everywhere."""
+    asked: dict[str, Any] = {"face": face, "range_a_m": range_a_m, "range_b_m": range_b_m}
+    found, swept = (
+        find_contact(LANE, CAR, other, TARGET, impact_m=0.0, **asked)
+        for other in (LANE, straight(0, 0, 0, 400))
+    )
+    assert _ends(found) == pytest.approx(_ends(swept), abs=1e-9)
+
+
+def _ends(found: tuple[MeetingPoint | MeetingTrack, ...]) -> list[float]:
+    """Stations of both, of tracks those at both ends and the slope."""
+    numbers: list[float] = []
+    for one in found:
+        if isinstance(one, MeetingPoint):
+            numbers += [one.station_a_m, one.station_b_m]
+        else:
+            stations = (*one.stations_a_m[[0, -1]], *one.stations_b_m[[0, -1]])
+            numbers += [*map(float, stations), one.slope]
+    return numbers
