@@ -149,7 +149,7 @@ class _Attempt:
         """What budgets and the linear stage say."""
         case, staging, patience = self.case, self.case.staging, self.patience
         patience.step("budgets")
-        self.proof = proof_of_impossibility(staging.loose) or line_budget(case.scenario, staging)
+        self.proof = line_budget(case.scenario, staging) or proof_of_impossibility(staging.loose)
         patience.step("timing")
         if self.proof:
             return rounded(case, self.proof, self.warnings, patience) or NoPlan()

@@ -8,6 +8,7 @@ from functools import partial
 
 from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
 from choreo.case.record import Case
+from choreo.case.too_tight import too_tight
 from choreo.linear import Apart, Early, Excluded, conflict_of, decide, open_shapes
 from choreo.plans.record import Budget
 from choreo.problem import Staging
@@ -31,7 +32,7 @@ def proof_of_impossibility(staging: Staging) -> tuple[Budget, ...]:
 
     With too many combinations of places to look at there is no proof, hence none is returned.
     """
-    return _at_every_place(staging, lambda one: broken_budgets(one.problem))
+    return _at_every_place(staging, lambda one: (*broken_budgets(one.problem), *too_tight(one)))
 
 
 def conflict_anyhow(

@@ -40,7 +40,7 @@ def add_encounter(model: Model, encounter: Encounter) -> None:
             Row(b.station, encounter.span_b.lo, encounter.span_b.hi, span, "m", origin)
         )
         closes = f"{encounter.a} closes on {encounter.b} at {encounter.name}"
-        model.rows.append(at_least(a.speed, speed_b, closes, "m", origin))
+        model.rows.append(at_least(a.speed, speed_b, closes, "m/s", origin))
     else:
         _gap(model, encounter, a, b)
 
@@ -105,7 +105,7 @@ def _gap(model: Model, gap: GapAt, a: Look, b: Look) -> None:
         return
     rate = a.speed if gap.measure == "time gap" else a.speed.minus(speed_b)
     model.rows.append(
-        at_least(rate, LEAST_RATE_MPS, f"{gap.name}: {gap.a} moves on {gap.b}", "m", origin)
+        at_least(rate, LEAST_RATE_MPS, f"{gap.name}: {gap.a} moves on {gap.b}", "m/s", origin)
     )
     if gap.wanted.fixed:
         model.rows.append(equal(room, rate.times(low), what, "m", origin))

@@ -23,7 +23,7 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """lo <= expression <= hi; what is empty for a mere definition, unit m or s."""
+    """lo <= expression <= hi; what is empty for a mere definition, unit of the expression."""
 
     expression: Affine
     lo: float

@@ -22,14 +22,14 @@ def placed(course: Course, look: Look, spot: int) -> Iterator[Row]:
         what = f"{look.mover} has come to rest at {look.label}"
         yield at_least(look.time, course.end_time, what)
         yield equal(look.station, course.end_station, what, "m")
-        yield equal(look.speed, 0.0, what, "m")
+        yield equal(look.speed, 0.0, what, "m/s")
     elif spot == BEFORE:
         what = f"{look.mover} is not yet launched at {look.label}"
         speed = course.speed_mps(0)
         early = course.launch.minus(look.time)
         yield at_least(early, 0.0, what)
         yield equal(look.station, course.start.minus(early.times(speed)), what, "m")
-        yield equal(look.speed, speed, what, "m")
+        yield equal(look.speed, speed, what, "m/s")
     elif course.steps[spot].profile is None:
         step = course.steps[spot]
         what = f"{look.mover} is in its {course.mover.phases[spot].name} at {look.label}"
@@ -38,7 +38,7 @@ def placed(course: Course, look: Look, spot: int) -> Iterator[Row]:
         yield at_least(into, 0.0, what)
         yield at_least(course.time(spot + 1), look.time, what)
         yield equal(look.station, step.station.plus(into.times(speed)), what, "m")
-        yield equal(look.speed, speed, what, "m")
+        yield equal(look.speed, speed, what, "m/s")
 
 
 def in_ramp(course: Course, look: Look, spot: int) -> InRamp | Somewhere | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import assert_never
 
 from choreo.motion import least_time_over_s
@@ -17,18 +16,19 @@ from choreo.problem.records import (
     ContactPoint,
     Hold,
     MoverProblem,
-    Phase,
     Problem,
     Ramp,
     TriggerProblem,
     Wait,
 )
-from choreo.proof.needs import ramp_distance_m, ramp_time_s, ramp_words, rated_shape
+from choreo.proof.closing import closing_budgets
+from choreo.proof.holds import bends, mark_budgets
+from choreo.proof.lines import added, lacking, need, ramp_line, where
+from choreo.proof.needs import ramp_time_s, ramp_words, rated_shape
 from choreo.proof.speeds import phases_with_speeds, speed_before
 from choreo.scenario import Event, Span
 from choreo.words.display import short_kmh
 from choreo.words.kinds import CONDITIONS
-from choreo.words.origin import Origin
 
 # A misfit below a micrometre or a microsecond (of m/s2, of m/s3) is rounding, not proof.
 ROUNDING = 1e-6
@@ -41,13 +41,15 @@ def broken_budgets(problem: Problem) -> tuple[Budget, ...]:
 
 
 def budgets_of(problem: Problem) -> Iterator[Budget]:
-    """Give all one-mover budgets of a problem, fitting or not."""
+    """Give all budgets of a problem, fitting or not, of one mover or of the speeds of two."""
     for mover in problem.movers:
         for encounter in problem.encounters:
             if isinstance(encounter, ContactPoint):
                 yield from _encounter_budgets(problem, mover, encounter)
+        yield from mark_budgets(mover)
         yield from _whole_path(mover)
         yield from _build_up(mover)
+    yield from closing_budgets(problem)
 
 
 def _encounter_budgets(
@@ -58,7 +60,7 @@ def _encounter_budgets(
         return
     yield _run_up(problem, mover, encounter, station, index)
     yield from _run_out(mover, encounter, station, index)
-    yield from _lateral(mover, encounter, station, index)
+    yield from bends(mover, index, station, encounter.name)
     if mover.launch_trigger is not None:
         trigger = problem.trigger(mover.launch_trigger)
         yield from _trigger_time(problem, mover, encounter, station, index, trigger)
@@ -71,7 +73,7 @@ def _run_up(
     for position, (speed, phase) in enumerate(phases_with_speeds(mover)[: index + 1]):
         match phase:
             case Ramp():
-                pieces.append(_ramp_line(speed, phase))
+                pieces.append(ramp_line(speed, phase))
             case Hold():
                 pieces += _hold_lines(problem, mover, encounter, position, phase, speed)
             case Wait():
@@ -81,10 +83,10 @@ def _run_up(
     available = BudgetLine(
         f"from its start to the encounter {encounter.name}",
         station_m - mover.start.lo,
-        _place(mover.start_origin),
+        where(mover.start_origin),
     )
     title = f"{mover.name} can't be at speed and settled in time for {encounter.name}"
-    return _lacking(_budget(title, mover, "m", available, pieces), before_m=mover.start.lo)
+    return lacking(added(title, mover, "m", available, pieces), before_m=mover.start.lo)
 
 
 def _hold_lines(
@@ -97,15 +99,15 @@ def _hold_lines(
 ) -> list[BudgetLine]:
     slowest = speed.lo
     if hold.for_m is not None:
-        return [_line(f"hold for {hold.for_m:g} m", hold.for_m, hold)]
+        return [need(f"hold for {hold.for_m:g} m", hold.for_m, hold)]
     if hold.for_s is not None:
-        return [_line(f"hold {hold.for_s:g} s", hold.for_s * slowest, hold)]
+        return [need(f"hold {hold.for_s:g} s", hold.for_s * slowest, hold)]
     settled_before = list(_settled_by(problem, encounter, hold, speed))
     lines = []
     # Settling by some other event says nothing of how long this hold lasts before the encounter.
     if hold.settle_s > 0 and (hold.settled_by is None or settled_before):
         words = f"settle {hold.settle_s:g} s{_at(speed)}"
-        lines.append(_line(words, hold.settle_s * slowest, hold))
+        lines.append(need(words, hold.settle_s * slowest, hold))
     if position != mover.hold_until(encounter.name):
         return lines
     after = [*_after_settling(problem, mover, encounter, position, speed), *settled_before]
@@ -122,7 +124,7 @@ def _after_settling(
         here = trigger.watch == mover.name and trigger.during_phase == position
         if not here or trigger.to not in (None, encounter.name):
             continue
-        place, least = _place(trigger.origin), trigger.setting.lo
+        place, least = where(trigger.origin), trigger.setting.lo
         words = f"trigger {trigger.name} fires {least:.3f} {CONDITIONS[trigger.condition].unit} before it"
         match trigger.condition:
             case "time to collision" if math.isfinite(least):
@@ -163,7 +165,7 @@ def _settled_by(
         before = Event("encounter", encounter.name)
         if instant.name == hold.settled_by.name and instant.before == before:
             words = f"{instant.name} is {instant.by_s:g} s before it"
-            yield BudgetLine(words, instant.by_s * speed.lo, _place(instant.origin))
+            yield BudgetLine(words, instant.by_s * speed.lo, where(instant.origin))
 
 
 def _run_out(
@@ -173,10 +175,10 @@ def _run_out(
     for speed, phase in phases_with_speeds(mover)[index + 1 :]:
         match phase:
             case Ramp():
-                pieces.append(_ramp_line(speed, phase))
+                pieces.append(ramp_line(speed, phase))
             case Hold():
                 least = phase.for_m if phase.for_m is not None else (phase.for_s or 0.0) * speed.lo
-                pieces.append(_line("hold", least, phase))
+                pieces.append(need("hold", least, phase))
             case Wait():
                 pass  # takes no way
             case _:
@@ -186,42 +188,10 @@ def _run_out(
     available = BudgetLine(
         f"from {encounter.name} to the end of its path",
         mover.room.hi - station_m,
-        _place(mover.room_origin),
+        where(mover.room_origin),
     )
     title = f"{mover.name} can't stop before its path ends"
-    yield _lacking(_budget(title, mover, "m", available, pieces), beyond_m=mover.room.hi)
-
-
-def _lateral(
-    mover: MoverProblem, encounter: ContactPoint, station_m: float, index: int
-) -> Iterator[Budget]:
-    if math.isinf(mover.lateral_mps2):
-        return
-    speed = speed_before(mover, index + 1)
-    curvature = _least_curvature_at(mover, station_m)
-    if curvature <= 0:
-        return
-    available = BudgetLine(
-        "lateral acceleration it can hold", mover.lateral_mps2, _place(mover.lateral_origin)
-    )
-    words = f"{short_kmh(speed.lo)} on a radius of {1 / curvature:.2f} m at {encounter.name}"
-    need = BudgetLine(words, speed.lo**2 * curvature, _place(mover.phases[index].origin))
-    title = f"{mover.name} is too fast for its path at {encounter.name}"
-    yield _budget(title, mover, "m/s2", available, [need])
-
-
-def _least_curvature_at(mover: MoverProblem, station_m: float) -> float:
-    """Curvature at a station, the smaller one where two stretches meet; 0 where none is known."""
-    found = []
-    for left, right in zip(mover.curve, mover.curve[1:], strict=False):
-        # Thinned points carry a tighter curvature than the path has: no proof.
-        same = left.stretch == right.stretch >= 0 and left.station_m < right.station_m
-        if same and left.station_m <= station_m <= right.station_m:
-            share = (station_m - left.station_m) / (right.station_m - left.station_m)
-            rise = right.curvature_per_m - left.curvature_per_m
-            linear = left.curvature_per_m + share * rise
-            found.append(linear if left.least_per_m is None else left.least_per_m)
-    return min(found, default=0.0)
+    yield lacking(added(title, mover, "m", available, pieces), beyond_m=mover.room.hi)
 
 
 def _trigger_time(
@@ -242,11 +212,11 @@ def _trigger_time(
     if not math.isfinite(time):
         return
     available = BudgetLine(
-        f"from trigger {trigger.name} to {encounter.name}", time, _place(trigger.origin)
+        f"from trigger {trigger.name} to {encounter.name}", time, where(trigger.origin)
     )
     pieces = _time_lines(mover, station_m, index, trigger)
     title = f"{mover.name} can't be at {encounter.name} in time after trigger {trigger.name}"
-    yield _budget(title, mover, "s", available, pieces)
+    yield added(title, mover, "s", available, pieces)
 
 
 def _time_left_s(trigger: TriggerProblem, speed: Span) -> float:
@@ -265,7 +235,7 @@ def _time_left_s(trigger: TriggerProblem, speed: Span) -> float:
 def _time_lines(
     mover: MoverProblem, station_m: float, index: int, trigger: TriggerProblem
 ) -> list[BudgetLine]:
-    place = _place(trigger.origin)
+    place = where(trigger.origin)
     lines = [
         BudgetLine("detection, half a sampling period", trigger.expected_detection_s, place),
         BudgetLine("latency", trigger.latency_s, place),
@@ -273,11 +243,11 @@ def _time_lines(
     run_up = phases_with_speeds(mover)[: index + 1]
     ramps = [(speed, phase) for speed, phase in run_up if isinstance(phase, Ramp)]
     for speed, ramp in ramps:
-        lines.append(_line(ramp_words(speed, ramp), ramp_time_s(speed, ramp), ramp))
+        lines.append(need(ramp_words(speed, ramp), ramp_time_s(speed, ramp), ramp))
     speed, hold = run_up[-1][0], mover.hold(index)
     rest = _least_rest_s(ramps, station_m - mover.start.hi, speed)
     settle = hold.settle_s if hold.settled_by is None else 0.0
-    lines.append(_line(f"the rest of the way{_at(speed)}", max(rest, settle), hold))
+    lines.append(need(f"the rest of the way{_at(speed)}", max(rest, settle), hold))
     return lines
 
 
@@ -304,12 +274,12 @@ def least_way(mover: MoverProblem) -> list[BudgetLine]:
     for speed, phase in phases_with_speeds(mover):
         match phase:
             case Ramp():
-                pieces.append(_ramp_line(speed, phase))
+                pieces.append(ramp_line(speed, phase))
             case Hold():
                 least = max(phase.for_m or 0.0, (phase.for_s or 0.0) * speed.lo)
                 if phase.settled_by is None:
                     least = max(least, phase.settle_s * speed.lo)
-                pieces.append(_line(f"hold{_at(speed)}", least, phase))
+                pieces.append(need(f"hold{_at(speed)}", least, phase))
             case Wait():
                 pass  # takes no way
             case _:
@@ -326,16 +296,16 @@ def _whole_path(mover: MoverProblem) -> Iterator[Budget]:
     room = BudgetLine(
         "from its start to the end of its path",
         mover.room.hi - mover.start.lo,
-        _place(mover.room_origin),
+        where(mover.room_origin),
     )
-    yield _lacking(_budget(title, mover, "m", room, pieces), beyond_m=mover.room.hi)
+    yield lacking(added(title, mover, "m", room, pieces), beyond_m=mover.room.hi)
     if math.isfinite(mover.stroke_m):
-        stroke = BudgetLine("stroke", mover.stroke_m, _place(mover.stroke_origin))
+        stroke = BudgetLine("stroke", mover.stroke_m, where(mover.stroke_origin))
         title = f"{mover.name} needs more than its stroke"
-        over = _budget(title, mover, "m", stroke, pieces)
+        over = added(title, mover, "m", stroke, pieces)
         # Where an open start would have it nobody knows.
         start_m = mover.start.lo if mover.start.fixed else math.inf
-        yield _lacking(over, beyond_m=start_m + mover.stroke_m)
+        yield lacking(over, beyond_m=start_m + mover.stroke_m)
 
 
 def _build_up(mover: MoverProblem) -> Iterator[Budget]:
@@ -345,40 +315,11 @@ def _build_up(mover: MoverProblem) -> Iterator[Budget]:
             continue
         if not phase.rated:
             continue
-        need = phase.table[0][1] / phase.build_up_s
+        jerk = phase.table[0][1] / phase.build_up_s
         words = f"{phase.table[0][1]:g} m/s2 built up in {phase.build_up_s:g} s"
-        available = BudgetLine("jerk it can do", phase.jerk_mps3, _place(mover.origin))
+        available = BudgetLine("jerk it can do", phase.jerk_mps3, where(mover.origin))
         title = f"{mover.name} can't build up its acceleration that quickly"
-        yield _budget(title, mover, "m/s3", available, [_line(words, need, phase)])
-
-
-def _budget(
-    title: str, mover: MoverProblem, unit: str, available: BudgetLine, pieces: list[BudgetLine]
-) -> Budget:
-    short = sum(piece.value for piece in pieces) - available.value
-    return Budget(title, mover.name, unit, available, tuple(pieces), short)
-
-
-def _lacking(budget: Budget, *, before_m: float = math.inf, beyond_m: float = math.inf) -> Budget:
-    """Say on which stretch what is short would lie: before one station (m), or beyond another."""
-    short = budget.short_by
-    if math.isfinite(before_m):
-        return replace(budget, lacks_m=(before_m - short, before_m))
-    if math.isfinite(beyond_m):
-        return replace(budget, lacks_m=(beyond_m, beyond_m + short))
-    return budget
-
-
-def _ramp_line(speed: Span, ramp: Ramp) -> BudgetLine:
-    return _line(ramp_words(speed, ramp), ramp_distance_m(speed, ramp), ramp)
-
-
-def _line(what: str, value: float, phase: Phase) -> BudgetLine:
-    return BudgetLine(what, value, _place(phase.origin))
-
-
-def _place(origin: Origin | None) -> str | None:
-    return None if origin is None else str(origin)
+        yield added(title, mover, "m/s3", available, [need(words, jerk, phase)])
 
 
 def _at(speed: Span) -> str:

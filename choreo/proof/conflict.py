@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -19,12 +20,14 @@ from choreo.plans.record import Budget, BudgetLine
 from choreo.problem.linear import LinearProblem, Vector
 from choreo.proof.budgets import ROUNDING
 from choreo.proof.relaxed import RelaxedRow
-from choreo.words.display import short_kmh
+from choreo.words.display import KMH_PER_MPS, short_kmh
 
 # A multiplier (or its contribution in m or s) of less than this is rounding of the linear solver.
 TINY = 1e-9
 # A multiplier that is 1 to within this counts a row once: its words need no factor.
 SAME = 1e-6
+# What rows without words add up to.
+TIED = "ways and times between these"
 
 # Gives x, or None when there is no solution; who asks for a proof hands in the solver's.
 LinearSolver = Callable[[LinearProblem], Vector | None]
@@ -106,7 +109,8 @@ def _budget(rows: Sequence[RelaxedRow], multipliers: Vector) -> Budget | None:
     for row, multiplier in zip(rows, multipliers, strict=True):
         bound = row.lo if multiplier > 0 else row.hi
         contributions.append(float(multiplier * bound))
-    unit = "m" if any(row.unit == "m" and row.what for row in rows) else "s"
+    there = {row.unit for row in rows if row.what}
+    unit = next((one for one in ("m", "s") if one in there), "m/s")
     sizes = [
         abs(multiplier)
         for row, multiplier in zip(rows, multipliers, strict=True)
@@ -124,9 +128,23 @@ def _budget(rows: Sequence[RelaxedRow], multipliers: Vector) -> Budget | None:
     if short <= ROUNDING or not lines:
         return None
     room = min(lines, key=lambda line: line.value)
-    pieces = tuple(line for line in lines if line is not room)
+    pieces = [line for line in lines if line is not room]
+    # What only ties times and stations together has no words of its own, and counts all the same.
+    tied = short - sum(line.value for line in lines)
+    if abs(tied) > TINY:
+        pieces.append(BudgetLine(TIED, tied, None))
+    if unit == "m/s":
+        return _in_kmh(room, pieces, short)
     available = BudgetLine(room.what, -room.value, room.place)
-    return Budget("these can't all hold", "", unit, available, pieces, short)
+    return Budget("these can't all hold", "", unit, available, tuple(pieces), short)
+
+
+def _in_kmh(room: BudgetLine, pieces: Sequence[BudgetLine], short_mps: float) -> Budget:
+    """A budget of speeds alone, as people write them."""
+    lines = tuple(replace(line, value=line.value * KMH_PER_MPS) for line in pieces)
+    available = BudgetLine(room.what, -room.value * KMH_PER_MPS, room.place)
+    short = short_mps * KMH_PER_MPS
+    return Budget("these can't all hold", "", "km/h", available, lines, short)
 
 
 def _words(row: RelaxedRow, factor: float, unit: str) -> str:
@@ -135,4 +153,6 @@ def _words(row: RelaxedRow, factor: float, unit: str) -> str:
         return row.what
     if row.unit == "s" and unit == "m":
         return f"{row.what}, at {short_kmh(factor)}"
+    if row.unit == "m/s" and unit == "m":
+        return f"{row.what}, over {factor:.4g} s"
     return f"{row.what}, x {factor:.4g}"

@@ -72,7 +72,7 @@ def explain(
         quick = at_first.works is False and not at_first.asked
         looks = Looks(case, at_first, patience.part(LOOKING)) if quick else None
     repairs, helpless, left = _repairs(case, quantities, patience, looks, most)
-    helps = _line_helps(case)
+    helps = _line_helps(case, found.plan)
     best = tuple(_message(case.scenario, repair) for repair in repairs[:BEST])
     plan = replace(found.plan, repairs=best, warnings=(*found.plan.warnings, *helps))
     hurried = patience.over or bool(left)
@@ -83,8 +83,11 @@ def explain(
     )
 
 
-def _line_helps(case: Case) -> tuple[Message, ...]:
-    """That a course which is too tight through the middles of its lanes can be driven on a line of its own."""
+def _line_helps(case: Case, plan: Plan) -> tuple[Message, ...]:
+    """That a course which is too tight through the middles of its lanes can be driven on a line of its own.
+
+    Where something else is short too, that such a line is wider.
+    """
     other = on_a_line(case.scenario)
     if other is None:
         return ()
@@ -93,14 +96,19 @@ def _line_helps(case: Case) -> tuple[Message, ...]:
     for name in scenario.movers:
         free = with_limit(free, name, "lateral", math.inf)
     # Only where the lateral limit is at fault is the search for a line worth its time.
-    if linear_answer(case.changed(free)) is None:
+    helps = linear_answer(case.changed(free)) is not None
+    if helps and linear_answer(case.changed(with_driven_lines(scenario))) is None:
         return ()
-    if linear_answer(case.changed(with_driven_lines(scenario))) is None:
+    drive = [name for name, mover in scenario.movers.items() if mover.path == path]
+    tight = any(one.unit == "m/s2" and one.mover in drive for one in plan.budgets)
+    if not (helps or tight):
         return ()
     course = scenario.paths[path].course
     values = {"path": path, "course": "" if course is None else course.name}
     place = scenario.origin("paths", path)
-    return messages_of((Finding("plan.line-helps", "note", place, values),))
+    return messages_of(
+        (Finding("plan.line-helps" if helps else "plan.line-wider", "note", place, values),)
+    )
 
 
 def negotiable(case: Case) -> list[Quantity]:

@@ -27,6 +27,13 @@ PLAN = {
         "{path} leads through the middles of its lanes ({course}); driven on a line of its own it can be done",
         "Write `line: least lateral acceleration` in it.",
     ),
+    "plan.line-wider": Entry(
+        "A course's middles are too tight for its speed",
+        "Between its cones a driver finds a wider line than through the middles of the lanes. Something else is short "
+        "too, so that the line alone doesn't help.",
+        "{path} leads through the middles of its lanes ({course}), which is tighter than a driver's line",
+        "Write `line: least lateral acceleration` in it, and mend what else is short.",
+    ),
     "plan.broken": Entry(
         "A plan file is damaged",
         "The document doesn't have the shape that choreo writes.",
