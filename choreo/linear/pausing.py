@@ -24,6 +24,10 @@ from choreo.words.records import dataclass
 INSIDE = (0.25, 0.75)
 SHARES = (INSIDE, (), (0.0002, 0.9998), (0.0002, 0.25, 0.5, 0.75, 0.9998))
 
+# A ramp pauses no longer in all (s). A car is at speed within about ten seconds, a laden truck within half a minute:
+# whoever stays at a speed for longer than this before going on drives a hold, which a crew looks for in the programme.
+MOST_PAUSE_S = 15.0
+
 
 @dataclass(frozen=True)
 class Pausing:
@@ -84,6 +88,16 @@ def pausing_of(
         movers.append(_with_phases(mover, tuple(phases), of))
     written = _renamed(replace(problem, movers=tuple(movers)), parts, ends)
     return Pausing(replace(staging, problem=written), parts, pauses)
+
+
+def of_one_ramp(pauses: Mapping[tuple[str, int], float]) -> list[dict[tuple[str, int], float]]:
+    """Give the pauses of each ramp: between two of one there is one part of it, between those of two ramps two."""
+    found: list[dict[tuple[str, int], float]] = []
+    for (name, index), against_s in sorted(pauses.items()):
+        if not found or (name, index - 2) not in found[-1]:
+            found.append({})
+        found[-1][name, index] = against_s
+    return found
 
 
 def _in_parts(ramp: Ramp, speeds_mps: tuple[float, ...]) -> Iterator[Phase]:

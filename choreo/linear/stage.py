@@ -17,6 +17,7 @@ from choreo.linear.held import Held
 from choreo.linear.lanes import Apart, Ends, Lanes
 from choreo.linear.merging import Merges, Merging
 from choreo.linear.model import Model
+from choreo.linear.pausing import MOST_PAUSE_S, of_one_ramp
 from choreo.linear.profile import may_be_chosen, may_be_gentler
 from choreo.linear.reading import motions_of, reading_of
 from choreo.linear.records import NotLinear, Track
@@ -101,8 +102,8 @@ def decide(
     lane keep throughout, else as crossings. apart: where they came too near in plans found before; once: these are
     asked for at once, and nothing that a plan shows beyond. merging: as
     crossings, in one lane. most: linear problems that one search may take. memory: of neighbours' searches. pauses:
-    holds (mover, phase) that are as short as can be, each against so many seconds. Returns None where a speed or a
-    shape is left to choose.
+    holds (mover, phase) that are as short as can be, each against so many seconds, and those of a ramp no longer than
+    a ramp pauses. Returns None where a speed or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow, exact=exact)
@@ -128,10 +129,14 @@ def decide(
         keep_clear(model, crossing)
     merges = Merges(model, merging, room_m)
     departs = _departures(model)
-    for (name, index), against_s in (pauses or {}).items():
-        course = model.courses[name]
-        pause = course.time(index + 1).minus(course.time(index))
-        departs = departs.plus(pause, 1.0 / against_s)
+    for ramp in of_one_ramp(pauses or {}):
+        in_all = Affine()
+        for (name, index), against_s in ramp.items():
+            course = model.courses[name]
+            pause = course.time(index + 1).minus(course.time(index))
+            in_all = in_all.plus(pause)
+            departs = departs.plus(pause, 1.0 / against_s)
+        model.rows.append(at_least(given(MOST_PAUSE_S), in_all))
     cost = objective(model).plus(departs, NEARER)
     # No gap is so steady that a ramp should be several times as long for it.
     steadiness = held.drifts.plus(departs, STEADY_FOR_M)

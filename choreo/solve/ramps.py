@@ -17,8 +17,8 @@ from choreo.solve.ramp_rows import Link, RampModel, RampRows, is_infinite
 from choreo.solve.ramp_tables import flat_limit, table_ramp
 from choreo.solve.tolerances import LEAST_PIECE_S
 
-# A pause on a ramp may last this long (s): longer than any run, so that it never binds.
-LONGEST_PAUSE_S = 600
+# A pause on a ramp may last this long (s), as in the linear stage: what stays at a speed for longer is a hold.
+LONGEST_PAUSE_S = 15
 # A table that is one value whatever the speed, as a shape (its number is an expression).
 FLAT = ((0.0, 1.0),)
 

@@ -46,6 +46,14 @@ SPACE: dict[str, Entry] = {
         "{wanted} m is asked for",
         "Move one of them, or lower `safety: clearance` if that is meant.",
     ),
+    "space.may-touch": Entry(
+        "Two bodies may touch that are not to",
+        "They don't by plan, but each that drives may be off by its path and position errors.",
+        "{a} and {b} come within {least} m of each other, {when} s after go at x {x} m, y {y} m, and both together "
+        "may be off by {errors} m",
+        "Move one of them, or what brings them there at that time; if they keep to their paths more closely, lower "
+        "`safety: path error`.",
+    ),
     "space.leaves-site": Entry(
         "What may be swept leaves the drivable area",
         "By plan or by a stop from any instant, path and position errors included.",

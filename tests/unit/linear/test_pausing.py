@@ -165,6 +165,15 @@ def test_where_no_even_ramp_can_work_pauses_come_before_the_nonlinear_solver() -
     assert "solve" not in steps
 
 
+@pytest.mark.parametrize(("walks_s", "verdict"), [(31.5, "feasible"), (32.5, "undecided")])
+def test_a_ramp_pauses_for_a_quarter_of_a_minute_at_the_most(walks_s: float, verdict: str) -> None:
+    """With T s of pausing at 6 m/s it is T + 1 + (250 - 6 T) / 10 s from there to the contact: 32 s for 15 s."""
+    far = TEXT.replace("200 m", "400 m").replace("[65 m, -20 m]", "[265 m, -40 m]")
+    text = far.replace("START", f"{40 - (walks_s - 0.5)}").replace("{line: 40 m}", "{line: 60 m}")
+    found = answer(case_of(loads(text, "pausing.yaml", Path())))
+    assert found.plan.verdict == verdict
+
+
 def test_who_keeps_a_gap_to_another_may_pause_at_its_speed() -> None:
     """At 2 m/s the walker is slower than the subject, whose ramp passes that."""
     gap = "  near: {kind: gap, of: subject, with: walker, distance: 90 m, during: walker.ramp, tolerance: 1 m}\n"
