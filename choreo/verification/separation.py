@@ -43,7 +43,7 @@ class Placed:
 @dataclass(frozen=True, eq=False)
 class Figure:
     """A convex body that follows a path; corners in the body frame, counter-clockwise, shape (k,
-    2).
+    2). normals of its faces, and those turned, shape (k, 2).
 
     radius_m: farthest corner from the reference point. travel_ratio: no point of the body moves
     farther than this many times the station's change.
@@ -52,6 +52,7 @@ class Figure:
     path: Path
     corners_m: Array
     normals: Array = field(init=False)
+    turned: Array = field(init=False)
     offsets_m: Array = field(init=False)
     radius_m: float = field(init=False)
     travel_ratio: float = field(init=False)
@@ -63,6 +64,8 @@ class Figure:
         radius = float(np.hypot(self.corners_m[:, 0], self.corners_m[:, 1]).max())
         bends = [max(abs(s[2]), abs(s[3])) for s in self.path.stretches()]
         object.__setattr__(self, "normals", normals)
+        # A corner (x, y) that is turned by a right angle is (-y, x).
+        object.__setattr__(self, "turned", np.stack((normals[:, 1], -normals[:, 0]), axis=1))
         object.__setattr__(self, "offsets_m", np.sum(normals * self.corners_m, axis=1))
         object.__setattr__(self, "radius_m", radius)
         object.__setattr__(self, "travel_ratio", 1.0 + radius * max(bends, default=0.0))
@@ -75,7 +78,14 @@ class Figure:
 
 def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
     """Give the gap between two bodies along the best separating axis in m, shape (n,); <= 0 overlaps."""
-    return np.maximum(_gap_on_faces(a, at_a, b, at_b), _gap_on_faces(b, at_b, a, at_a))
+    dx, dy = at_b.x_m - at_a.x_m, at_b.y_m - at_a.y_m
+    cos = at_a.cos * at_b.cos + at_a.sin * at_b.sin
+    sin = at_a.cos * at_b.sin - at_a.sin * at_b.cos
+    seen_from_a = at_a.cos * dx + at_a.sin * dy, at_a.cos * dy - at_a.sin * dx
+    seen_from_b = -(at_b.cos * dx + at_b.sin * dy), at_b.sin * dx - at_b.cos * dy
+    return np.maximum(
+        _gap_on_faces(a, b, seen_from_a, cos, sin), _gap_on_faces(b, a, seen_from_b, cos, -sin)
+    )
 
 
 def into_frame(at_a: Placed, at_b: Placed, points_m: Array) -> Array:
@@ -90,11 +100,21 @@ def into_frame(at_a: Placed, at_b: Placed, points_m: Array) -> Array:
     return found
 
 
-def _gap_on_faces(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
-    corners = into_frame(at_a, at_b, b.corners_m)
-    along = corners @ a.normals.T - a.offsets_m
-    nearest: Array = along.min(axis=1)
-    return np.asarray(nearest.max(axis=1))
+def _gap_on_faces(
+    a: Figure, b: Figure, place_m: tuple[Array, Array], cos: Array, sin: Array
+) -> Array:
+    """The gap along the best of a's normals, shape (n,).
+
+    place_m: of b in a's frame, ahead and aside, shape (n,) each; cos, sin: of b's heading there. Of b's corners, turned
+    by that, the one nearest along a normal counts.
+    """
+    along = b.corners_m @ a.normals.T
+    across = b.corners_m @ a.turned.T
+    turned = cos[:, None, None] * along + sin[:, None, None] * across
+    ahead, aside = place_m
+    away = ahead[:, None] * a.normals[:, 0] + aside[:, None] * a.normals[:, 1]
+    gaps: Array = (turned.min(axis=1) + away - a.offsets_m).max(axis=1)
+    return gaps
 
 
 @dataclass(frozen=True, eq=False)
