@@ -48,7 +48,7 @@ def test_near_miss_is_warned_of_with_place_and_time(tmp_path: Path) -> None:
     assert pair.least_m <= 0.3
     assert plan.space.clear
     assert "space.near-miss" not in codes(
-        planned(tmp_path, VAN % 2.2 + "safety: {clearance: 0.2 m}\n")
+        planned(tmp_path, VAN % 2.2 + "safety: {clearance: 0.3 m}\n")
     )
 
 
