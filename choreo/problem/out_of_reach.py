@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -50,13 +51,7 @@ class LongerPath:
             return self.path.pose(own_m)
         inside_m = np.clip(own_m, 0.0, self.path.length_m)
         turned = self.path.pose(inside_m)
-        # A short chord shows where the point lies that it turns about.
-        ends = self.path.pose(np.array([0.0, CHORD_RATIO * self.path.length_m]))
-        ahead = math.atan2(ends.y_m[1] - ends.y_m[0], ends.x_m[1] - ends.x_m[0])
-        bend = self.path.stretches()[0][2]
-        ahead -= CHORD_RATIO * self.path.length_m * bend / 2
-        x_m = ends.x_m[0] - math.sin(ahead) / bend
-        y_m = ends.y_m[0] + math.cos(ahead) / bend
+        x_m, y_m, bend = self._turn
         angle = (own_m - inside_m) * bend
         cos, sin = np.cos(angle), np.sin(angle)
         out_x, out_y = turned.x_m - x_m, turned.y_m - y_m
@@ -66,6 +61,15 @@ class LongerPath:
             turned.heading_rad + angle,
             turned.curvature_per_m,
         )
+
+    @cached_property
+    def _turn(self) -> tuple[float, float, float]:
+        """The point that it turns about, in the site frame in m, and the curvature in 1/m: a short chord shows it."""
+        chord_m, bend = CHORD_RATIO * self.path.length_m, self.path.stretches()[0][2]
+        ends = self.path.pose(np.array([0.0, chord_m]))
+        (x_m, to_x_m), (y_m, to_y_m) = ends.x_m.tolist(), ends.y_m.tolist()
+        ahead = math.atan2(to_y_m - y_m, to_x_m - x_m) - chord_m * bend / 2
+        return x_m - math.sin(ahead) / bend, y_m + math.cos(ahead) / bend, bend
 
     def pose_at(self, s_m: float) -> Pose:
         """Give the pose at one station in m."""
