@@ -9,7 +9,7 @@ from choreo.case.answers import Answer
 from choreo.case.crossings import crossings_of, merging_of
 from choreo.case.departures import departed, paused
 from choreo.case.easing import SHARE_OF_TOLERANCE, eased
-from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places
+from choreo.case.glances import MOST_PLACES, combinations_of, ends_of, places, with_room
 from choreo.case.left_open import all_written, nothing_left
 from choreo.case.proving import budget_of
 from choreo.case.record import Case
@@ -185,7 +185,6 @@ def _decided(
     way: how its ramps pause; freed are ramps of its phases then.
     """
     ends, solve = ends_of(case), patience.limited(solve_linear)
-    # Movers that start in one lane keep the clearance that is asked for, where that leaves a plan.
     room_m = case.scenario.safety.clearance_m
     memory = case.searched if way is None else None
     most = MOST_SOLVED if way is None else MOST_PAUSING
@@ -193,9 +192,7 @@ def _decided(
     asking = partial(
         decide, written, ends, solve, freed=freed, memory=memory, pauses=pauses, most=most
     )
-    decision = asking(room_m=room_m)
-    if decision is not None and decision.reading is None and decision.spaced:
-        decision = asking()
+    decision = with_room(asking, case)
     if proves and decision is not None and decision.conflict is not None and decision.roomy:
         asked = decision.apart
         decision = decide(staging, ends, solve, freed=freed, exact=True, apart=asked)

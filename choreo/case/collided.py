@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
-from choreo.case.glances import Glance, ends_of, places
+from choreo.case.glances import Glance, ends_of, places, with_room
 from choreo.case.record import Case
 from choreo.geometry import body_corners
 from choreo.linear import MOST_SOLVED, chosen, decide
@@ -36,13 +38,8 @@ def glance_at_run(case: Case, most: int = MOST_SOLVED) -> Glance:
 
 def _glance(case: Case, staging: Staging, most: int) -> Glance:
     freed, ends = chosen(staging.problem), ends_of(case)
-    for room_m in (case.scenario.safety.clearance_m, 0.0):
-        decision = decide(staging, ends, solve_linear, freed=freed, room_m=room_m, most=most)
-        if decision is None:
-            return Glance(None)
-        if decision.reading is not None:
-            break
-    else:
+    decision = with_room(partial(decide, staging, ends, solve_linear, freed=freed, most=most), case)
+    if decision is None or decision.reading is None:
         return Glance(None)
     solved = Solved.reading_of(staging, decision.reading)
     fingerprint = fingerprint_of(case.scenario.meaning())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from itertools import islice, product
 
@@ -53,6 +53,17 @@ class Glance:
         return len(one) == len(two) and all(
             math.isclose(a, b, rel_tol=SAME, abs_tol=SAME) for a, b in zip(one, two, strict=True)
         )
+
+
+def with_room(asking: Callable[..., Decision | None], case: Case) -> Decision | None:
+    """Ask with the clearance that movers of one lane keep at their starts, then without where that leaves no plan.
+
+    asking: `decide`, all given but its room_m.
+    """
+    decision = asking(room_m=case.scenario.safety.clearance_m)
+    if decision is not None and decision.reading is None and decision.spaced:
+        decision = asking(room_m=0.0)
+    return decision
 
 
 def glance(case: Case, most: int = MOST_SOLVED) -> Glance:
