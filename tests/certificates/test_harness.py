@@ -41,7 +41,7 @@ def test_no_verdict_on_a_random_scenario_is_wrong(chunk: int) -> None:
 def test_no_proof_excludes_what_can_be_driven(chunk: int) -> None:
     """Also the proofs that the product would not ask for, because it has found a plan."""
     wrong = {}
-    for seed in range(5000 + 80 * chunk, 5000 + 80 * (chunk + 1)):
+    for seed in range(5000 + 50 * chunk, 5000 + 50 * (chunk + 1)):
         case = make(seed)
         if judge.judge(case)[0] == POSSIBLE:
             proofs = compare.proofs_against(text_of(case))
@@ -129,7 +129,7 @@ def test_the_judge_shares_no_code_with_the_product() -> None:
 def test_every_possible_comes_with_a_motion_that_can_be_driven() -> None:
     faults = {}
     driven = 0
-    for seed in range(200):
+    for seed in range(120):
         case = make(seed)
         judged, drives = judge.judge(case)
         if judged == POSSIBLE:
@@ -138,7 +138,7 @@ def test_every_possible_comes_with_a_motion_that_can_be_driven() -> None:
             if found:
                 faults[seed] = found
     assert faults == {}
-    assert driven > 70
+    assert driven > 40
 
 
 def test_a_motion_that_breaks_the_scenario_is_seen_by_the_driver() -> None:

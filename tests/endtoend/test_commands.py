@@ -353,9 +353,11 @@ def test_why_maps_a_region_as_picture_and_as_data(monkeypatch: pytest.MonkeyPatc
 
     def once(*arguments: Any) -> Any:
         """Map the region of the picture; the data are those of the same."""
+        _, first, second, *ranges = arguments
+        asked = [first.name, second.name, *ranges]
         if not mapped:
-            mapped.extend([region(*arguments), str(arguments[1:])])
-        assert str(arguments[1:]) == mapped[1]
+            mapped.extend([region(*arguments), asked])
+        assert asked == mapped[1]
         return mapped[0]
 
     monkeypatch.setattr("choreo.commands.whys.region", once)

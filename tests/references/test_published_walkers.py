@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import case_at
-from choreo.measured.as_staged import check_staged
+from choreo.measured.as_staged import simulated
 from choreo.measured.file import load_measured
 from choreo.plans.record import Plan
 from choreo.scenario import loads
@@ -128,9 +128,8 @@ def _as_staged(text: str, line: str, folder: Path) -> tuple[float, bool]:
     """How far the impact moves across the subject's front with one measured value, and whether that is within."""
     scenario, file = loads(text, FILE, Path()), folder / "measured.csv"
     file.write_text(f"name,quantity,value\n{line}\n")
-    outcome = check_staged(
-        case_at(scenario, None), planned(text), load_measured(file, scenario)
-    ).encounters[0]
+    outcomes, _ = simulated(case_at(scenario, None), planned(text), load_measured(file, scenario))
+    outcome = outcomes[0]
     assert outcome.measured is not None
     return abs(outcome.measured), outcome.within
 

@@ -311,7 +311,7 @@ def test_random_paths_meet_only_where_bodies_touch_as_wanted(seed: int) -> None:
         _assert_meets(path_a, CAR, path_b, other, met, face, impact_m, "reference")
 
 
-@pytest.mark.parametrize("seed", [seed for seed in range(25, 33) if seed not in APART])
+@pytest.mark.parametrize("seed", [25, 27, 29, 30])
 def test_random_paths_meet_everywhere_a_dense_search_finds_them(seed: int) -> None:
     path_a, path_b = _random_pair(random.Random(seed))
     found = find_contact(path_a, CAR, path_b, TARGET, face="front", impact_m=0.3)
