@@ -4,8 +4,9 @@ const data = JSON.parse(document.getElementById("share-data").textContent);
 const byId = (id) => document.getElementById(id);
 const style = getComputedStyle(document.documentElement);
 const css = (name) => style.getPropertyValue(name).trim();
+const laps = Object.keys(data.kinds).length > 0;
 // What the diagram shows at first: more than a few laps are a comb.
-let now = 0, playing = false, last = 0, from = 0, span = data.end > 2400 ? 1200 : data.end;
+let now = 0, playing = false, last = 0, from = 0, span = laps && data.end > 2400 ? 1200 : data.end;
 
 const two = (n) => String(n).padStart(2, "0");
 const clock = (t) => {
@@ -47,13 +48,17 @@ const doing = (user, t) => {
   if (place) return "at " + place[0];
   return t < user.start ? "not started" : t >= user.end ? "done" : "between places";
 };
+const LEFT = 62;
 const STEPS_S = [1, 5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600];
 // The next of 1, 2, 5, 10 ... that is no less.
 const round = (x) => {
   const tens = 10 ** Math.floor(Math.log10(x));
   return tens * [1, 2, 5, 10].find((one) => one * tens >= x - 1e-9);
 };
-const colour = (i) => css("--m" + (i % 6));
+const HUES = 6;
+const colour = (i) => css("--m" + (i % HUES));
+// Six colours can be told apart; who comes after the sixth is drawn hollow.
+const hollow = (i) => Math.floor(i / HUES) % 2 === 1;
 
 const sized = (canvas) => {
   const ratio = window.devicePixelRatio || 1, w = canvas.clientWidth, h = canvas.clientHeight;
@@ -96,27 +101,37 @@ const drawView = () => {
     if (!here) return;
     c.fillStyle = colour(i);
     c.beginPath(); c.arc(px(here.x), py(here.y), 6, 0, 7); c.fill();
+    if (hollow(i)) { c.fillStyle = css("--sheet"); c.beginPath(); c.arc(px(here.x), py(here.y), 3.5, 0, 7); c.fill(); c.fillStyle = colour(i); }
     c.fillText(user.name, px(here.x) + 8, py(here.y) - 6);
   });
 };
-const drawLines = () => {
+// The diagram's canvas with times of day below, so many that they have room; then what is drawn on it, and the time shown.
+const overTime = (draw) => {
   const [c, w, h] = sized(byId("lines"));
-  const left = 62, bottom = h - 20, px = (t) => left + (t - from) / span * (w - left - 8), py = (s) => bottom - s / data.lap * (bottom - 8);
+  const bottom = h - 20, px = (t) => LEFT + (t - from) / span * (w - LEFT - 8);
   c.fillStyle = css("--soft"); c.strokeStyle = css("--grid"); c.lineWidth = 1;
-  c.textAlign = "right";
-  for (let s = 0, step = round(data.lap / 5); s <= data.lap; s += step) {
-    c.beginPath(); c.moveTo(left, py(s)); c.lineTo(w - 8, py(s)); c.stroke();
-    c.fillText(+s.toFixed(2) + " m", left - 6, py(s) + 4);
-  }
-  // Times of day that are whole, so many that they have room.
-  const apart = STEPS_S.find((one) => one * (w - left) / span > 80) || 7200;
+  const apart = STEPS_S.find((one) => one * (w - LEFT) / span > 80) || 7200;
   c.textAlign = "center";
   for (let t = Math.ceil((data.clock + from) / apart - 1e-9) * apart - data.clock; t <= from + span + 1e-6; t += apart)
     if (px(t) < w - 30) { c.beginPath(); c.moveTo(px(t), bottom); c.lineTo(px(t), bottom + 4); c.stroke(); c.fillText(clock(t), px(t), h - 4); }
+  draw(c, w, bottom, px);
+  c.strokeStyle = css("--mark"); c.lineWidth = 1.5;
+  c.beginPath(); c.moveTo(px(now), 8); c.lineTo(px(now), bottom); c.stroke();
+};
+const within = (c, w, bottom, draw) => {
+  c.save(); c.beginPath(); c.rect(LEFT, 0, w - LEFT - 8, bottom + 20); c.clip();
+  draw();
+  c.restore(); c.setLineDash([]);
+};
+const drawLines = () => overTime((c, w, bottom, px) => {
+  const py = (s) => bottom - s / data.lap * (bottom - 8);
+  c.textAlign = "right";
+  for (let s = 0, step = round(data.lap / 5); s <= data.lap; s += step) {
+    c.beginPath(); c.moveTo(LEFT, py(s)); c.lineTo(w - 8, py(s)); c.stroke();
+    c.fillText(+s.toFixed(2) + " m", LEFT - 6, py(s) + 4);
+  }
   c.textAlign = "left";
-  c.save(); c.beginPath(); c.rect(left, 0, w - left - 8, h); c.clip();
-  data.users.forEach((user, i) => {
-    c.strokeStyle = colour(i); c.lineWidth = 1.4;
+  const line = (user) => {
     for (const [kind, days, own] of user.laps) {
       if (days[days.length - 1] < from || days[0] > from + span) continue;
       const lap = data.kinds[kind];
@@ -130,15 +145,38 @@ const drawLines = () => {
       }
       c.stroke();
     }
-  });
-  c.restore(); c.setLineDash([]);
-  c.strokeStyle = css("--mark"); c.lineWidth = 1.5;
-  c.beginPath(); c.moveTo(px(now), 8); c.lineTo(px(now), bottom); c.stroke();
-};
+  };
+  within(c, w, bottom, () => data.users.forEach((user, i) => {
+    c.strokeStyle = colour(i); c.lineWidth = hollow(i) ? 3.6 : 1.4;
+    line(user);
+    if (hollow(i)) { c.strokeStyle = css("--sheet"); c.lineWidth = 1.4; line(user); }
+  }));
+});
+// Where nobody drives laps: a row for each, a bar for each stay at a place, a thin line for each wait.
+const drawStays = () => overTime((c, w, bottom, px) => {
+  const high = (bottom - 8) / data.users.length, top = (i) => 8 + i * high;
+  c.textAlign = "right";
+  data.users.forEach((user, i) => c.fillText(user.name, LEFT - 6, top(i) + high / 2 + 4));
+  c.textAlign = "left";
+  within(c, w, bottom, () => data.users.forEach((user, i) => {
+    c.strokeStyle = c.fillStyle = colour(i); c.lineWidth = 1.4;
+    for (const [, begin, lasts] of user.waits) {
+      c.setLineDash([3, 3]); c.beginPath(); c.moveTo(px(begin), top(i) + high / 2); c.lineTo(px(begin + lasts), top(i) + high / 2); c.stroke();
+    }
+    c.setLineDash([]);
+    for (const [place, begin, end] of user.stays) {
+      const x = px(begin), wide = px(end) - x;
+      c.globalAlpha = 0.25; c.fillRect(x, top(i) + 3, wide, high - 6); c.globalAlpha = 1;
+      c.strokeRect(x, top(i) + 3, wide, high - 6);
+      if (c.measureText(place).width < wide - 6) { c.fillStyle = css("--ink"); c.fillText(place, x + 4, top(i) + high / 2 + 4); c.fillStyle = colour(i); }
+    }
+  }));
+});
+const visited = data.users.some((user) => user.stays.length);
 const rows = data.users.map((user, i) => {
   const row = document.createElement("tr");
   row.innerHTML = '<th scope="row"></th><td></td><td class="number"></td><td class="number"></td>';
-  row.cells[0].className = "m" + (i % 6);
+  row.cells[0].className = "m" + (i % HUES) + (hollow(i) ? " hollow" : "");
   row.cells[0].textContent = user.name;
   byId("who").tBodies[0].append(row);
   return row;
@@ -153,7 +191,7 @@ const show = () => {
     rows[i].cells[2].textContent = here ? (here.v * 3.6).toFixed(1) : "-";
     rows[i].cells[3].textContent = here ? here.s.toFixed(0) : "-";
   });
-  if (box) { drawView(); drawLines(); }
+  if (box) { drawView(); drawLines(); } else if (visited) drawStays();
 };
 const tick = (stamp) => {
   if (!playing) return;
@@ -177,14 +215,21 @@ byId("scrub").max = data.end;
 byId("scrub").addEventListener("input", () => { now = Number(byId("scrub").value); show(); });
 byId("play").addEventListener("click", toggle);
 byId("lines").addEventListener("pointerdown", (e) => {
-  now = Math.min(Math.max(from + (e.offsetX - 62) / (byId("lines").clientWidth - 70) * span, 0), data.end); show();
+  now = Math.min(Math.max(from + (e.offsetX - LEFT) / (byId("lines").clientWidth - LEFT - 8) * span, 0), data.end); show();
 });
 document.addEventListener("keydown", (e) => {
   if (e.key === " " && e.target.tagName !== "BUTTON" && e.target.tagName !== "SELECT") { e.preventDefault(); toggle(); }
 });
 window.addEventListener("resize", show);
 if (!box) {
-  byId("on-circuit").hidden = true;
+  byId("view").hidden = true;
+  byId("who").className = "places";
+  byId("on-circuit").hidden = !visited;
+  byId("lines").setAttribute("aria-label", "Who is where over time; dashed: waiting");
+  byId("lines").style.height = 32 + 30 * data.users.length + "px";
+  byId("hint").textContent = "A row for each: bars are stays at places, dashed lines are waits.";
   byId("window").parentElement.hidden = true;
 }
-show();
+// Without a timetable nothing plays.
+if (!box && !visited) for (const part of document.querySelectorAll(".transport-bar, .playing")) part.hidden = true;
+else show();
