@@ -53,6 +53,10 @@ def ready_files() -> tuple[Ready, ...]:
     return tuple(one for _, one in sorted(found, key=lambda pair: pair[0]))
 
 
+def _is_in_a_folder(name: str, word: str) -> bool:
+    return PurePosixPath(name).name == word
+
+
 def ready_named(word: str) -> Ready:
     """Give the ready file of that name, or the only one whose name begins with the word or has it inside.
 
@@ -62,7 +66,7 @@ def ready_named(word: str) -> Ready:
     wanted = word.strip().lower().removesuffix(".yaml")
     if wanted in known:
         return known[wanted]
-    for fits in (str.startswith, str.__contains__):
+    for fits in (str.startswith, _is_in_a_folder, str.__contains__):
         matches = [name for name in known if wanted and fits(name, wanted)]
         if len(matches) == 1:
             return known[matches[0]]

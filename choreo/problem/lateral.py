@@ -48,7 +48,7 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
         goal, limit = phase.until_lateral_mps2 or 0.0, mover.limits.lateral_mps2
         origin = scenario.origin(*place)
         if goal > limit:
-            found.append(_over(scenario, name, goal, limit, origin))
+            found.append(_over(scenario, name, "until", goal, limit, origin))
             return phase
         wrong, instead = "", ""
         station = None
@@ -91,7 +91,7 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
             }
             found.append(Finding("scenario.bad-value", "error", origin, values, ()))
         elif goal > limits.lateral_mps2:
-            found.append(_over(scenario, name, goal, limits.lateral_mps2, origin))
+            found.append(_over(scenario, name, "to", goal, limits.lateral_mps2, origin))
         elif speed > limits.speed_mps:
             values = {
                 "mover": name,
@@ -112,13 +112,14 @@ def with_lateral_goals(scenario: Scenario, paths: Mapping[str, Path]) -> Scenari
 
 
 def _over(
-    scenario: Scenario, name: str, goal: float, limit: float, origin: Origin | None
+    scenario: Scenario, name: str, key: str, goal: float, limit: float, origin: Origin | None
 ) -> Finding:
     values = {
         "mover": name,
-        "key": "lateral",
-        "wanted": f"{goal:.4g} m/s2",
-        "limit": f"{limit:.4g} m/s2",
+        "key": key,
+        "limited": "lateral",
+        "wanted": f"{goal:.4g} m/s2 lateral",
+        "limit": f"{limit:.4g} m/s2 sideways",
     }
     place = scenario.origin("movers", name, "limits", "lateral")
     return Finding("scenario.rate-over-limit", "error", origin, values, (place,))

@@ -229,18 +229,23 @@ def _no_meeting(
             "with": contact.with_,
             "wanted": _impact(a.body, contact.face, contact.impact_m),
             "nearest": _nearest_text(a.body, contact.face, nearest),
-            "move": _move_text(contact, scenario),
+            "move": _move_text(contact, scenario, nearest),
         },
         related,
     )
 
 
-def _move_text(contact: Contact, scenario: Scenario) -> str:
+def _move_text(contact: Contact, scenario: Scenario, nearest: NearestOverlap | None) -> str:
     """What may be moved so that two meet otherwise: a turn has no path that could lie beside another."""
     for name in (contact.with_, contact.of):
         if scenario.turning_radius_m(name) is not None:
             return f"Let {name} turn by another angle or about another point (`by:`, `about:`)"
-    return "Move one of the paths sideways (`beside:` with an `offset`)"
+    a, b = scenario.movers[contact.of], scenario.movers[contact.with_]
+    if a.path is None or a.path != b.path or contact.face != "front" or nearest is None:
+        return "Move one of the paths sideways (`beside:` with an `offset`)"
+    aside_m = contact.impact_m - nearest.impact_m
+    beside = f"{{beside: {a.path}, offset: {aside_m:.3f} m}}"
+    return f"Give {contact.with_} a path of its own beside that of {contact.of}, `{beside}`"
 
 
 def _nearest_text(body: Body, face: Face, nearest: NearestOverlap | None) -> str:

@@ -21,6 +21,9 @@ QUARTER_TURN_RAD = math.pi / 2
 # The chord of a turn's beginning, as a share of its way.
 CHORD_RATIO = 0.01
 
+LONGER = "Let the mover start before that station, or make its path longer at that end (`by:` of a turn)."
+AWAY = "Does the path of {mover} lead away from there? Then write `heading: {turned}`."
+
 
 @dataclass(frozen=True)
 class LongerPath:
@@ -147,13 +150,16 @@ def _finding(
     ranges_m: tuple[Stations, Stations],
     place: tuple[float, float],
 ) -> Finding:
-    reasons, related = [], []
+    reasons, related, instead = [], [], LONGER
     for mover, at, own_m in zip(pair, place, ranges_m, strict=True):
         along = Along(scenario.turning_radius_m(mover))
         reason = _why(mover, scenario.movers[mover], at, own_m, paths[mover].length_m, along)
         if reason is not None:
             reasons.append(reason[0])
             related.append(scenario.origin("movers", mover, reason[1]))
+            if at < 0 and along.radius_m is None:
+                turned = _turned_deg(paths[mover])
+                instead = f"{AWAY.format(mover=mover, turned=turned)} {LONGER}"
     values = {
         "encounter": name,
         "of": pair[0],
@@ -161,9 +167,16 @@ def _finding(
         "at_of": Along(scenario.turning_radius_m(pair[0])).words(place[0]),
         "at_with": Along(scenario.turning_radius_m(pair[1])).words(place[1]),
         "why": " and ".join(reasons) or "they can't be there together",
+        "instead": instead,
     }
     origin = scenario.origin("encounters", name)
     return Finding("problem.meeting-out-of-reach", "error", origin, values, tuple(related))
+
+
+def _turned_deg(path: Path) -> str:
+    """The heading at a path's beginning turned round, in degrees, as people write it."""
+    heading = math.degrees(path.pose(np.array([0.0])).heading_rad[0]) + 180.0
+    return f"{(heading + 180.0) % 360.0 - 180.0:.6g} deg"
 
 
 @dataclass(frozen=True)

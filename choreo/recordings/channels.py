@@ -69,6 +69,8 @@ def unknown_channel(name: str, known: list[str], place: Origin, file: str) -> Fi
     nearest = nearest_word(name, known)
     shown = ", ".join(f"`{quoted(one)}`" for one in known[:LISTED])
     more = "" if len(known) <= LISTED else f" and {len(known) - LISTED} more"
-    instead = f"Did you mean `{quoted(nearest)}`?" if nearest else f"There are {shown}{more}."
+    instead = f"There are {shown}{more}."
+    if nearest:
+        instead = f"Did you mean `{quoted(nearest)}`? {instead}"
     values = {"why": f"{quoted(file)} has no channel `{quoted(name)}`", "instead": instead}
     return Finding("recording.unfit", "error", place, values)

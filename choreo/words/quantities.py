@@ -191,7 +191,7 @@ def _parts(written: str, wanted: Kind) -> tuple[str, str]:
     if unit not in UNITS:
         if _ENDLESS.fullmatch(written):
             raise _absurd(written, wanted)
-        guess = _converted(number, unit, wanted)
+        guess = _converted(number, unit, wanted) or _added_up(written, wanted)
         right = f"`{guess}`" if guess else f"{wanted.a}, like `{wanted.example}`"
         raise QuantityError(
             f"`{quoted(unit)}` in `{quoted(written)}` is not a unit of {wanted.name}",
@@ -203,6 +203,17 @@ def _parts(written: str, wanted: Kind) -> tuple[str, str]:
             f"Write {wanted.a}, like `{wanted.example}`{others}.",
         )
     return number, unit
+
+
+def _added_up(written: str, wanted: Kind) -> str | None:
+    """A time in several units in the smallest of them, as `90 min`; None for anything else."""
+    parts = re.findall(rf"({NUMBER})\s*(h|min|s)(?![a-z])", written)
+    together = "".join(number + unit for number, unit in parts)
+    if wanted.name != "time" or len(parts) < 2 or re.sub(r"\s", "", written) != together:
+        return None
+    last = parts[-1][1]
+    seconds = sum(Fraction(number) * UNITS[unit].factor for number, unit in parts)
+    return f"{float(seconds / UNITS[last].factor):.6g} {last}"
 
 
 def _repaired(written: str, wanted: Kind) -> str:

@@ -175,6 +175,13 @@ def test_a_part_of_a_name_will_do(word: str, name: str, here: Path) -> None:
     assert told["kept"] == []
 
 
+def test_the_whole_name_of_a_file_in_a_folder_is_that_file(here: Path) -> None:
+    """`circuits/eight-on-stone-setts` has the word inside, `circuits/stone-setts` is of that name."""
+    assert (
+        json.loads(choreo("new", "stone-setts", "--json").output)["name"] == "circuits/stone-setts"
+    )
+
+
 def test_a_part_of_several_names_lists_them(here: Path) -> None:
     done = choreo("new", "braking-lead")
     assert done.exit_code == 2

@@ -360,6 +360,7 @@ def _over_limit(
         related=[("movers", mover, "limits", key)],
         mover=mover,
         key=key,
+        limited=key,
         wanted=f"{rates[0]:g} {unit}",
         limit=f"{rates[1]:g} {unit}",
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import stat
 from dataclasses import field
+from glob import escape
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,8 @@ from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
 Keys = tuple[str | int, ...]
+# Files of signals by the ends of their names.
+SIGNALS = frozenset({".csv", ".txt", ".mf4", ".mdf", ".parquet", ".mme"})
 # A thousand times what a scenario takes, ten times the largest site's; a larger file was named by mistake.
 MOST_BYTES = 5_000_000
 # Files of a folder that are looked at for the one that was meant: folders of data hold far more.
@@ -113,9 +116,22 @@ def read_text(path: Path, asked: Origin | None = None, most_bytes: int = MOST_BY
         raise fault("input.not-text", Origin(str(path), line, 1)) from None
 
 
+def _begin(file: str) -> str:
+    """How a file of that name begins: signals are told what they are by a file that names theirs."""
+    if Path(file).suffix.lower() not in SIGNALS:
+        return "Begin with `choreo: 1`."
+    return (
+        "Recorded signals need a description beside them, that begins with `choreo recording: 1` and has "
+        f"`files: {quoted(Path(file).name)}`: `choreo guide runs`."
+    )
+
+
 def _nearest(path: Path) -> str:
-    """What is most likely meant instead of a file that isn't there: the most alike of its folder."""
+    """What is most likely meant instead of a file that isn't there: its name in a folder below, or the most alike."""
     try:
+        below = sorted(path.parent.glob(f"*/{escape(path.name)}"))
+        if len(below) == 1:
+            return f"Did you mean `{quoted(below[0].relative_to(path.parent).as_posix())}`?"
         beside = sorted(one.name for one in islice(os.scandir(path.parent), MOST_BESIDE))
     except (OSError, ValueError):
         beside = []
@@ -145,7 +161,7 @@ def parse_document(text: str, file: str) -> Document:
     reader = _Reader(document)
     document.data = reader.read(nodes[0], ())
     if not isinstance(document.data, dict):
-        raise fault("input.not-mapping", place_of(nodes[0], file))
+        raise fault("input.not-mapping", place_of(nodes[0], file), begin=_begin(file))
     return document
 
 

@@ -21,6 +21,8 @@ INNER_KEYS: Mapping[str, str] = {
     "clothoid": "length",
     "shift": "offset",
     "start mark": "along",
+    "path": "offset",  # what may be off of it
+    "headway": "reaction",
 }
 # Phases that can have a `name`, beside their own block.
 NAMED_PHASES = ("wait", "ramp", "hold", "stop", "follow", "return")
@@ -90,13 +92,16 @@ def _phase(written: str) -> str:
 
 
 def _inner_key(key: str, written: str) -> str | None:
-    """The key under which a single value is meant; a hold's and a wait's depends on what it is."""
-    if key not in ("hold", "wait"):
+    """The key under which a single value is meant; of some phases and places that depends on what it is."""
+    if key not in ("hold", "wait", "stop", "headway"):
         return INNER_KEYS.get(key)
     try:
         kind = kind_of(written)
     except QuantityError:
-        return "until" if key == "hold" else "for"
+        return {"hold": "until", "wait": "for"}.get(key)
+    if key in ("stop", "headway"):
+        # The stop of an excursion lasts; a stop of a programme brakes.
+        return {"stop": "for"}.get(key, "reaction") if kind == "time" else INNER_KEYS[key]
     if key == "wait":
         return "lasting" if kind == "time" else None
     return "for" if kind in ("time", "length") else None

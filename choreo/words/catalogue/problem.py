@@ -16,7 +16,7 @@ PROBLEM = {
         "ends of their paths.",
         "encounter `{encounter}`: {of} and {with} would meet at station {at_of} of the path of {of} and "
         "{at_with} of that of {with}, but {why}",
-        "Let the mover start before that station, or make its path longer at that end (`by:` of a turn).",
+        "{instead}",
     ),
     "problem.no-crossing": Entry(
         "The paths don't cross",
@@ -125,7 +125,9 @@ PROBLEM = {
         "An encounter after a contact of the same two",
         "Once two have touched, what happens isn't planned.",
         "encounter `{encounter}` of {movers} can't come before their contact `{contact}`",
-        "Let it happen at an event before `{contact}`, or leave one of the two out.",
+        "Let it happen at an event before `{contact}`, or leave one of the two out. The gap of a `follow` lasts as "
+        "long as that phase: leave out its `until`, so that it ends with the other one's hold, and write "
+        "`- hold: {{until: {contact}}}` after it.",
     ),
     "problem.touched-before": Entry(
         "An encounter of one that has touched another before",

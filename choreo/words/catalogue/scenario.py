@@ -52,7 +52,7 @@ INPUT = {
         "Not a block of keys",
         "The top of the file must be `key: value` lines.",
         "the file is not a block of `key: value` lines",
-        "Begin with `choreo: 1`.",
+        "{begin}",
     ),
     "input.too-deep": Entry(
         "Nested too deeply",
@@ -133,7 +133,7 @@ SCENARIO = {
         "A phase's own rate over the mover's limit",
         "A phase may only be gentler than the limits.",
         "{mover}: `{key}: {wanted}` is over its limit of {limit}",
-        "Lower it, or raise `limits: {key}`.",
+        "Lower it, or raise `limits: {limited}`.",
     ),
     "scenario.wrong-rate": Entry(
         "A rate of the other direction",

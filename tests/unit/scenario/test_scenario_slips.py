@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.scenario import loads
+from choreo.scenario import load, loads
 from choreo.words import ChoreoError
 from tests.unit.scenario.example import WALKER
 
@@ -32,6 +32,7 @@ SLIPS = [
     ("- ramp: {to: 40 km/h}", "- accelerate: {to: 40 km/h}", "Write `- ramp: {to: 40 km/h, "),
     ("ramp: {to: 40 km/h}", "ramp: {to: 40 km/h, speed: 40 km/h}", "Did you mean `to`?"),
     ("settle: 2 s, until: contact", "distance: 50 m", "Write `for: 50 m`."),
+    ("latency: 60 ms", "latency: 1 min 30 s", "Write `90 s`"),
     ("{line: 400 m}", "{line: 1,000 m}", "Write `line: 1000 m`, or `line: 1.000 m`."),
 ]
 
@@ -59,3 +60,23 @@ def test_names_for_entries_are_asked_for_where_a_list_stands() -> None:
     with pytest.raises(ChoreoError) as caught:
         loads(text, "a.yaml", Path())
     assert any("as `NAME:`" in one.advice for one in caught.value.findings)
+
+
+def test_a_file_in_a_folder_below_is_named_before_one_that_is_alike(tmp_path: Path) -> None:
+    (tmp_path / "circuits").mkdir()
+    for name in ("circuits/stone-setts.yaml", "eight-on-stone-setts.yaml"):
+        (tmp_path / name).write_text("choreo circuit: 1\n")
+    with pytest.raises(ChoreoError) as caught:
+        load(tmp_path / "stone-setts.yaml")
+    (finding,) = caught.value.findings
+    assert finding.advice == "Did you mean `circuits/stone-setts.yaml`?"
+
+
+def test_signals_are_told_to_need_a_description(tmp_path: Path) -> None:
+    file = tmp_path / "own.csv"
+    file.write_text("t,x\n0,0\n")
+    with pytest.raises(ChoreoError) as caught:
+        load(file)
+    (finding,) = caught.value.findings
+    assert "`choreo recording: 1`" in finding.advice
+    assert "`files: own.csv`" in finding.advice
