@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.recordings.record import Floats, Remark
+from choreo.words.display import how_many
 
 # A sample is held against the middle of its neighbours within this long (s): of what rises or falls that is itself.
 NEAR_S = 0.06
@@ -54,7 +55,7 @@ def without_spikes(
     at = time_s[off]
     shown = ", ".join(f"{one:.2f}" for one in at[:TOLD])
     more = f" and {len(at) - TOLD} more" if len(at) > TOLD else ""
-    samples = "1 sample" if len(at) == 1 else f"{len(at)} samples"
+    samples = how_many(len(at), "sample")
     words = f"{name}: {samples} of its {what} off its neighbours and back, taken as lost, at {shown} s{more}"
     cleaned = tuple(np.where(off, math.nan, column) for column in columns)
     return cleaned, [Remark(words, odd=True)]

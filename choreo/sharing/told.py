@@ -17,7 +17,7 @@ from choreo.sharing.jobs import Job
 from choreo.sharing.planning import SharedTrack
 from choreo.sharing.staged import zone_of
 from choreo.words.caution import CAUTION_LINE
-from choreo.words.display import KMH_PER_MPS, plain
+from choreo.words.display import KMH_PER_MPS, how_many, plain
 
 SHARE_FORMAT = "choreo share plan 1"
 # Waits that are shorter than this (s) are rounding.
@@ -84,10 +84,10 @@ def _conflict(track: SharedTrack) -> str:
 
 
 def _summary(track: SharedTrack) -> str:
-    count = "1 user" if len(track.jobs) == 1 else f"{len(track.jobs)} users"
+    count = how_many(len(track.jobs), "user")
     bound = track.solved.bound
     if track.found is None:
-        return f"{count} of the site have no timetable that ends within {lasting(track.within_s)}."
+        return f"For {count} of the site there is no timetable that ends within {lasting(track.within_s)}."
     over = 100.0 * (track.found.ends_s / bound.ends_s - 1.0)
     best = (
         f"no timetable of these runs ends sooner ({bound.because})"
