@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from choreo.case.at_speed import speed_findings
 from choreo.case.chain import chain_of
 from choreo.case.passing import pass_findings
 from choreo.case.record import Case
@@ -20,7 +21,7 @@ def planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
     """The plan of a solution, not yet simulated."""
     fingerprint = fingerprint_of(case.scenario.meaning())
     plan = plan_of(case.scenario, solved, fingerprint, peaks=not case.brief)
-    more = messages_of(tuple(pass_findings(case.scenario, solved)))
+    more = messages_of((*pass_findings(case.scenario, solved), *speed_findings(solved)))
     return replace(plan, warnings=(*warnings, *more), tried=solved.solution.tried)
 
 

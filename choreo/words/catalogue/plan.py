@@ -113,6 +113,13 @@ PLAN = {
         "encounter `{encounter}`: {mover} goes {before} when the other leaves the zone, but {then} when it enters",
         "Let {mover} hold on: `until:` the end of a named path piece beyond the crossing, or `for:` a length.",
     ),
+    "plan.not-at-speed": Entry(
+        "A mover is not at the speed of its hold at an encounter",
+        "A hold without `for` and `until` ends when the next phase has to begin, before an encounter if the shortest "
+        "runway is found so.",
+        "{mover} is at {then} at `{encounter}`, not at the {ordered} of its phase `{phase}`: {what}",
+        "Write `until: {event}` in that hold if it is to be at that speed then; else say what ends the hold.",
+    ),
     "plan.gentler": Entry(
         "A ramp is gentler than its limit, or not at its usual rate",
         "A ramp whose rate nobody states is driven at its limit, or at its mover's usual rate. Where that leaves no "
