@@ -10,6 +10,7 @@ from itertools import accumulate, groupby
 import numpy as np
 
 from choreo.sharing.blocking import STEP_M, Array, Gap, Table
+from choreo.sharing.flow import Passage, Stream, least_s
 from choreo.sharing.jobs import Job, Moment
 from choreo.words.records import dataclass
 
@@ -61,6 +62,42 @@ def bound_of(jobs: Sequence[Job], gap: Gap) -> Bound:
     found += [one for place, some in chains.items() for one in _of_chains(place, some)]
     found += _of_track(jobs, gap)
     return max(found, key=lambda one: one.ends_s)
+
+
+def together(jobs: Sequence[Job], known: Bound, best_s: float) -> Bound:
+    """Give what is known of all places at once, where that is more; best_s: when a timetable that was found ends."""
+    streams = _streams(jobs)
+    ends = least_s(streams, known.ends_s, best_s)
+    if ends <= known.ends_s:
+        return known
+    places = sorted({one.place for stream in streams for one in stream.passages})
+    return Bound(
+        ends,
+        f"{' and '.join(f'`{one}`' for one in places)} have one user at a time, and who leaves one is at the next a "
+        f"set time later",
+    )
+
+
+def _streams(jobs: Sequence[Job]) -> list[Stream]:
+    """Those alike with their uses in order; of uses at once the first only."""
+    kinds: dict[str, list[Job]] = {}
+    for job in jobs:
+        kinds.setdefault(job.alike, []).append(job)
+    found = []
+    for some in kinds.values():
+        job = some[0]
+        begins = list(accumulate(job.lasts_s, initial=0.0))
+        uses = sorted((pair, place) for place, pairs in _uses(job).items() for pair in pairs)
+        passages: list[Passage] = []
+        left, now = (0, 0.0), 0.0
+        for ((k, into), (m, out)), place in uses:
+            enters, leaves = begins[k] + into, begins[m] + out
+            if enters >= now:
+                before, waits = bool(passages) and k > left[0], m > k
+                passages.append(Passage(place, enters - now, leaves - enters, before, waits))
+                left, now = (m, out), leaves
+        found.append(Stream(len(some), job.ready_s, tuple(passages), job.alone_s - now))
+    return found
 
 
 def _uses(job: Job) -> dict[str, list[tuple[Moment, Moment]]]:

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from choreo.sharing.blocking import Gap
-from choreo.sharing.bounds import Bound, bound_of
+from choreo.sharing.bounds import Bound, bound_of, together
 from choreo.sharing.jobs import Job, sharing_of
+from choreo.sharing.mending import mended
 from choreo.sharing.model import Apart, Sharing, Timetable
 from choreo.sharing.pattern import patterned
 from choreo.sharing.search import MOST_LOOKS, PROVED, searched
@@ -59,6 +60,14 @@ def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float
         pattern = patterned(sharing, bound.ends_s)
         if pattern is not None and pattern.ends_s < best.ends_s:
             best = pattern
+    if best.ends_s > NEAR * bound.ends_s:
+        bound = together(jobs, bound, best.ends_s)
+        if bound.ends_s > within_s:
+            return Solved(None, bound, _smallest(jobs, gap, single, within_s))
+    if best.ends_s > NEAR * bound.ends_s:
+        better = mended(sharing, bound.ends_s)
+        if better is not None and better.ends_s < best.ends_s:
+            best = better
     if best.ends_s > within_s:
         raise TimeoutError(
             f"no timetable that ends within {within_s / 60.0:.1f} min was found, and no proof that there is none; the "

@@ -4,8 +4,9 @@ import random
 
 import pytest
 
+from choreo.sharing import flow, mending
 from choreo.sharing.blocking import Gap
-from choreo.sharing.bounds import bound_of
+from choreo.sharing.bounds import bound_of, together
 from choreo.sharing.jobs import Job, Use, sharing_of
 from choreo.sharing.timetable import timetable
 
@@ -67,3 +68,86 @@ def test_no_timetable_beats_it() -> None:
         late.append(found.ends_s - bound_of(jobs, GAP).ends_s)
     assert min(late) > -1e-4
     assert sum(one < 1e-3 for one in late) >= 1
+
+
+def between_places(number: int, kind: str, legs: list[tuple[str, int, int]], tail: int) -> Job:
+    """(place, way in s to it, use in s), and the way from the last to the end; it may wait in every use."""
+    lasts, used = [0.0], []
+    for place, way, use in legs:
+        enters = (len(lasts) - 1, lasts[-1] + way)
+        lasts[-1] += way + use
+        lasts.append(0.0)
+        used.append(Use(place, enters, (len(lasts) - 1, 0.0)))
+    lasts[-1] += tail
+    return Job(f"{kind} {number}", kind, kind, 0.0, tuple(lasts), tuple(used))
+
+
+@pytest.fixture
+def coarse(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(flow, "MOST_VARIABLES", 500)
+
+
+@pytest.mark.usefixtures("coarse")
+def test_two_places_together_tell_more_than_each() -> None:
+    """The pit could take one every 6 s, but the basin takes 3 + 5 s of each: before, and after the pit."""
+    jobs = [
+        between_places(n, "car", [("basin", 1, 3), ("pit", 4, 6), ("basin", 4, 5)], 1)
+        for n in range(4)
+    ]
+    found = timetable(sharing_of(jobs, GAP, frozenset()))
+    known = bound_of(jobs, GAP)
+    assert found is not None
+    assert found.proved
+    more = together(jobs, known, found.ends_s)
+    assert known.ends_s < more.ends_s <= found.ends_s + 1e-3
+    assert "`basin` and `pit`" in more.because
+
+
+@pytest.mark.usefixtures("coarse")
+def test_no_timetable_beats_places_together() -> None:
+    """Of random vehicles of two kinds whose best timetable is known, in some it is more than each place tells."""
+    chance = random.Random(5)
+    late, more = [], []
+    while len(late) < 6:
+        kinds = [
+            [
+                (place, chance.randint(0, 6), chance.randint(1, 5))
+                for place in chance.choices(["basin", "pit"], k=3)
+            ]
+            for _ in range(2)
+        ]
+        jobs = []
+        for number in range(4):
+            kind = chance.randint(0, 1)
+            jobs.append(between_places(number, f"kind {kind}", kinds[kind], kind))
+        found = timetable(sharing_of(jobs, GAP, frozenset()))
+        assert found is not None
+        assert found.proved
+        known = bound_of(jobs, GAP)
+        best = together(jobs, known, 1.3 * found.ends_s)
+        late.append(found.ends_s - best.ends_s)
+        more.append(best.ends_s - known.ends_s)
+    assert min(late) > -1e-3
+    assert max(more) > 0.1
+
+
+def test_mended_timetables_are_whole_and_near_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of random vehicles none is broken or better than the best, and most are as good."""
+    monkeypatch.setattr(mending, "MOVES", 150)
+    monkeypatch.setattr(mending, "BEGINNINGS", 40)
+    monkeypatch.setattr(mending, "MOST_BROKEN", 10.0)
+    chance = random.Random(3)
+    late = []
+    for _ in range(3):
+        legs = [(place, chance.randint(1, 6), chance.randint(2, 5)) for place in ("basin", "pit")]
+        jobs = [between_places(n, "car", [*legs, legs[0]], 2) for n in range(4)]
+        sharing = sharing_of(jobs, GAP, frozenset())
+        best = timetable(sharing)
+        assert best is not None
+        assert best.proved
+        found = mending.mended(sharing, best.ends_s)
+        if found is not None:
+            assert not sharing.broken(found.starts_s)
+            late.append(found.ends_s / best.ends_s - 1.0)
+    assert min(late) > -1e-4
+    assert sum(one < 1e-3 for one in late) >= 2
