@@ -101,9 +101,14 @@ def by_rows(case: Case, warnings: tuple[Message, ...], patience: Patience) -> An
         return missed
     uneven = bool(open_ramps)
     for staging in places(case.staging) if open_ramps else ():
-        found = _decided(case, staging, open_ramps | chosen(problem), warnings, patience)
+        freed = open_ramps | chosen(problem)
+        found = _decided(case, staging, freed, warnings, patience)
         if isinstance(found, Answer):
             return found
+        if _missed_by(budget_of(found.excluded)) <= LAST_DIGIT:
+            rounding = _decided(case, eased(case, staging, 0.0), freed, warnings, patience)
+            if isinstance(rounding, Answer):
+                return rounding
         uneven = uneven and found.nowhere and found.whole
         conflict = replace(conflict, nowhere=conflict.nowhere and found.nowhere)
     conflict = replace(conflict, uneven=conflict.nowhere and uneven)
@@ -119,18 +124,22 @@ def with_pauses(
     """
     problem = case.staging.problem
     open_ramps = unstated(problem)
+    # A ramp with a jerk limit that might pause is slower than one driven through: one alone may where not all can.
+    alone = sorted(open_ramps) if len(open_ramps) > 1 else ()
     ways = (
-        (staging, shares, as_usual)
-        for shares in (SHARES if open_ramps else ())
+        (staging, ramps, shares, as_usual)
+        for ramps in (open_ramps, *(frozenset({one}) for one in alone))
+        for shares in (SHARES if ramps == open_ramps else SHARES[:1])
         # Harder than usual only where the same pauses lead to no plan without.
         for as_usual in ((False,) if problem.loose is problem else (True, False))
-        for staging in places(case.staging)
+        for place in places(case.staging)
+        # A start mark's last digit may be what is missing.
+        for staging in (place, *([eased(case, place, 0.0)] if ramps != open_ramps else ()))
     )
     patience = patience.counted(most)
     found: Answer | NoPlan | None = None
     try:
-        for staging, shares, as_usual in ways:
-            ramps = open_ramps
+        for staging, ramps, shares, as_usual in ways:
             while ramps:
                 way = pausing_of(staging, ramps, shares, as_usual=as_usual)
                 if not way.pauses:
@@ -157,8 +166,7 @@ def rounded(
     It is looked for where all is written, or where nothing is missed by more than a last digit.
     """
     written = all_written(case.staging.problem)
-    missed = max((one.short_by for one in proof), default=0.0)
-    if not written and missed > LAST_DIGIT:
+    if not written and _missed_by(proof) > LAST_DIGIT:
         return None
     # A mark's last digit first: what is met elsewhere within a tolerance is met in another way.
     for share in (0.0, SHARE_OF_TOLERANCE):
@@ -168,6 +176,11 @@ def rounded(
             if isinstance(found, Answer):
                 return found
     return None
+
+
+def _missed_by(proof: tuple[Budget, ...]) -> float:
+    """What a plan lacks most, in m or s; 0 where it isn't known."""
+    return max((one.short_by for one in proof), default=0.0)
 
 
 def _decided(

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import answer, case_of
+from choreo.plans.record import Plan
 from choreo.scenario import loads
 
 # The trigger fires just as the hold begins: 10.37 m before the contact, which a ramp to 4.74 m/s at 2.82 m/s2 ends at.
@@ -54,3 +55,43 @@ def test_marks_a_centimetre_nearer_are_no_plan() -> None:
     free = planned("free", "free")
     subject, walker = (free.movers[name].start.station_m for name in ("subject", "walker"))
     assert planned(f"{subject + 0.01:.6f} m", f"{walker:.6f} m").verdict == "infeasible"
+
+
+# The door's ramp has to be gentler, and the cyclist is steady for just the 2 s that are asked for.
+DOOR = """choreo: 1
+title: a door opens before a cyclist
+paths:
+  lane: {start: [0 m, 0 m], pieces: [{line: 80 m}]}
+movers:
+  cyclist:
+    path: lane
+    kind: bicycle
+    body: {length: 1.9 m, width: 0.6 m}
+    limits: {speed: 7 m/s, accelerate: 1 m/s2, brake: 2 m/s2, jerk: 5 m/s3}
+    start: {station: MARK}
+    programme: [{ramp: {to: 5 m/s}}, {hold: {settle: 2 s, until: hit}}, {stop: {}}]
+  door:
+    turns: {about: [51 m, -0.98 m], by: -70 deg, from: 180 deg}
+    body: {length: 1.1 m, width: 0.1 m}
+    limits: {speed: 120 deg/s, accelerate: 400 deg/s2, brake: 400 deg/s2}
+    programme: [{wait: {for: near}}, {ramp: {to: 60 deg/s}}, SWINGS{stop: {}}]
+triggers:
+  near: {watch: cyclist, when: {time to collision: 1.5 s}}
+encounters:
+  hit: {kind: contact, of: cyclist, with: door, overlap: -41.7 %}
+"""
+
+
+@pytest.mark.parametrize("swings", ["{hold: {until: hit}}, ", ""])
+def test_a_mark_from_which_ramps_are_changed_as_little_as_can_be_is_one_of_a_plan(
+    swings: str,
+) -> None:
+    """Without the hold, its ramp pauses; that the cyclist's might is no reason to slow that down."""
+
+    def of(mark: str) -> Plan:
+        text = DOOR.replace("SWINGS", swings).replace("MARK", mark)
+        return answer(case_of(loads(text, "door.yaml", Path()))).plan
+
+    free = of("free")
+    plan = of(f"{free.movers['cyclist'].start.station_m:.6f} m")
+    assert (free.verdict, plan.verdict) == ("feasible", "feasible")
