@@ -31,8 +31,8 @@ from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import quoted
 
-# No road tyre holds more sideways, 2 g (m/s2): a higher limit is nothing to propose.
-MOST_LATERAL_MPS2 = 19.6
+# Hardly a road tyre holds more sideways, 1 g (m/s2; common practice, no source): a higher limit is nothing to propose.
+MOST_LATERAL_MPS2 = 9.81
 
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:

@@ -149,11 +149,18 @@ def _summary(plan: Plan) -> str:
             assert_never(plan.verdict)
 
 
+def _failed(plan: Plan) -> str:
+    """What failed: sights alone are no matter of room."""
+    failures = () if plan.space is None else plan.space.failures
+    sights = all(one.code.startswith("space.sight") for one in failures)
+    return "checks of what is seen" if failures and sights else "checks of its room"
+
+
 def _agreement(plan: Plan) -> str:
     check = plan.verification
     if check is None:
         raise AssertionError("a feasible plan is verified")
-    stop = "Do not run it: checks of its room failed. " if plan.fails_checks else ""
+    stop = f"Do not run it: {_failed(plan)} failed. " if plan.fails_checks else ""
     met = f"every encounter within {100 * check.worst_encounter_error:.1f} % of its tolerance"
     leaving = [
         name

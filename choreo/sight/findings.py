@@ -55,6 +55,21 @@ def _wanted(sight: SightPlan) -> str:
 
 def _advice(scenario: Scenario, sight: SightPlan) -> str:
     """Where to put which obstacle; what else to do where no place helps."""
+    return _earlier(sight) + _moved(scenario, sight)
+
+
+def _earlier(sight: SightPlan) -> str:
+    """That what is first seen is hidden again later: past which time it has to be hidden."""
+    if len(sight.episodes) < 2:
+        return ""
+    begin, end = sight.episodes[0]
+    return (
+        f"It is seen from {begin:.2f} to {end:.2f} s already, beside what hides it later: a longer or a nearer "
+        "obstacle hides it there too. "
+    )
+
+
+def _moved(scenario: Scenario, sight: SightPlan) -> str:
     if sight.helps is not None:
         name, move_m = sight.helps
         stand = scenario.movers[name].stand

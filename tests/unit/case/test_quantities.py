@@ -122,7 +122,7 @@ def test_nothing_that_a_drive_was_fitted_to_is_negotiated() -> None:
 
 
 def test_no_more_grip_than_a_tyre_has_is_proposed() -> None:
-    for written, most in (("4 m/s2", 19.6), ("25 m/s2", 25.0)):
+    for written, most in (("4 m/s2", 9.81), ("25 m/s2", 25.0)):
         scenario = loads(
             CURVE.replace("lateral: 4 m/s2", f"lateral: {written}"), "bend.yaml", Path()
         )

@@ -120,6 +120,15 @@ def test_wanted_time_that_is_missed_is_an_error_that_says_where_the_van_belongs(
     assert mended.within
 
 
+def test_a_target_that_is_seen_too_early_beside_what_hides_it_says_when() -> None:
+    obstacles = (ROW - [8, 0],)
+    wanted = {"wanted_s": 1.35, "tolerance_s": 0.05}
+    missed = replace(sight_of(obstacles, **wanted), episodes=((0.0, 7.14), (15.2, 16.3)))
+    (finding, *_) = sight_findings(scenario(**wanted), [missed])
+    assert finding.code == "space.sight-missed"
+    assert "seen from 0.00 to 7.14 s already" in finding.advice
+
+
 def test_wanted_time_is_met_up_to_its_tolerance() -> None:
     found_s = sight_of((ROW,)).to_collision_s
     for off_s, within in ((0.05, True), (-0.05, True), (0.0501, False), (-0.0501, False)):
