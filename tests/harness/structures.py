@@ -151,7 +151,7 @@ def _chain(rng: Rng, seed: int) -> Structure:
         else ("station", "m", 60.0, 250.0, "")
     )
     setting = number(draw(rng, fires[2], fires[3], 2))
-    movers = {"subject": _mover(rng, "car", "lane", _start(rng, 0, 200), phases)}
+    movers = {"subject": _mover(rng, "car", "lane", _start(rng, 0, 140), phases)}
     paths = {"lane": STRAIGHT, "way": _across(draw(rng, 150, 500, 1))}
     for n in (1, 2):
         paths[f"aside{n}"] = (
