@@ -49,6 +49,7 @@ def budgets_of(problem: Problem) -> Iterator[Budget]:
         yield from mark_budgets(mover)
         yield from _whole_path(mover)
         yield from _build_up(mover)
+        yield from _within(mover)
     yield from closing_budgets(problem)
 
 
@@ -320,6 +321,16 @@ def _build_up(mover: MoverProblem) -> Iterator[Budget]:
         available = BudgetLine("jerk it can do", phase.jerk_mps3, where(mover.origin))
         title = f"{mover.name} can't build up its acceleration that quickly"
         yield added(title, mover, "m/s3", available, [need(words, jerk, phase)])
+
+
+def _within(mover: MoverProblem) -> Iterator[Budget]:
+    """A ramp that is to take less way than it can."""
+    for speed, phase in phases_with_speeds(mover):
+        if not isinstance(phase, Ramp) or phase.within_m is None or phase.over_m is not None:
+            continue
+        room = BudgetLine("within", phase.within_m, where(phase.origin))
+        title = f"{mover.name} {phase.name} can't keep to its `within`"
+        yield added(title, mover, "m", room, [ramp_line(speed, phase)])
 
 
 def _at(speed: Span) -> str:

@@ -152,7 +152,7 @@ def _summary(plan: Plan) -> str:
 def _failed(plan: Plan) -> str:
     """What failed: sights alone are no matter of room."""
     failures = () if plan.space is None else plan.space.failures
-    sights = all(one.code.startswith("space.sight") for one in failures)
+    sights = all(one.code == "space.sight-missed" for one in failures)
     return "checks of what is seen" if failures and sights else "checks of its room"
 
 

@@ -123,9 +123,12 @@ def kind_of(text: str) -> QuantityKind:
     if unit in UNITS:
         return UNITS[unit].kind
     number = match[1] if match else "40"
+    dotted = _dotted(written)
     raise QuantityError(
         f"`{quoted(text.strip())}` is not a quantity with a unit",
-        f"Write a quantity, like `{number} {_guess(unit) or 'km/h'}`.",
+        f"Write a range with two dots, `{quoted(dotted)}`; in a test matrix with its step, `{quoted(dotted)} by ...`."
+        if dotted
+        else f"Write a quantity, like `{number} {_guess(unit) or 'km/h'}`.",
     )
 
 

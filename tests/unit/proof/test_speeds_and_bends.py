@@ -78,3 +78,12 @@ def test_a_row_of_cones_that_is_too_tight_is_told_by_its_radius_and_the_speed_th
     assert f"at most {allowed:.2f} km/h" in bend.pieces[0].what
     slower = ROW.replace("60 km/h", f"{allowed - 0.01:.2f} km/h")
     assert answered(tmp_path, slower).verdict == "feasible"
+
+
+def test_a_ramp_that_takes_more_way_than_its_within_is_told_so_beside_all_else(
+    tmp_path: Path,
+) -> None:
+    """62 km/h at 3 m/s2 takes 17.222^2 / 6 = 49.43 m, of 40 m."""
+    text = LANE.replace("to: SUBJECT", "to: 62 km/h, within: 40 m")
+    short = {one.title: one.short_by for one in answered(tmp_path, text).budgets}
+    assert short["subject ramp can't keep to its `within`"] == pytest.approx(9.43, abs=0.01)
