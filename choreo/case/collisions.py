@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 
 from choreo.case.after_gap import collided_after
 from choreo.case.answers import Answer
 from choreo.case.collided import deepest_m, touches
-from choreo.case.glances import places, single_place
+from choreo.case.glances import ends_of, places, single_place
 from choreo.case.in_the_way import in_the_way
 from choreo.case.record import Case
-from choreo.linear import chosen, decide
+from choreo.linear import Ends, chosen, decide
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Budget, BudgetLine, Plan
@@ -37,13 +39,14 @@ def with_collisions(found: Answer) -> Answer:
     if plan.verdict == "undecided" and plan.verification is not None:
         through, seen = plan, verify(case.scenario, case.paths, plan)
     else:
-        try:
-            without = _passing_through(case, Patience(LOOKED_FOR_S))
-        except TimeUp:
-            without = None
+        without = _without(case, {})
         if without is None:
             return found
         through, seen = without
+    if any(float(one.values["time_s"]) <= 0.0 for one in touches(seen)):
+        # Who is put into another at go by a start that is open need not be: what comes of it later says more.
+        later = _without(case, ends_of(case))
+        through, seen = later if later is not None and touches(later[1]) else (through, seen)
     told = _told(case, seen, through)
     if not told:
         return found
@@ -55,6 +58,14 @@ def with_collisions(found: Answer) -> Answer:
         if budgets:
             plan = replace(plan, verdict="infeasible", budgets=budgets)
     return replace(found, plan=plan)
+
+
+def _without(case: Case, ends: Mapping[str, Ends]) -> tuple[Plan, Verification] | None:
+    """As _passing_through; None where that takes too long, too."""
+    try:
+        return _passing_through(case, Patience(LOOKED_FOR_S), ends)
+    except TimeUp:
+        return None
 
 
 def _proof(case: Case, seen: Verification, through: Plan) -> tuple[Budget, ...]:
@@ -92,14 +103,17 @@ def _budget(given: str, touch: Finding, deep_m: float) -> Budget:
     return Budget(f"{given}, and {a} and {b} collide", a, "m", room, (needs,), deep_m)
 
 
-def _passing_through(case: Case, patience: Patience) -> tuple[Plan, Verification] | None:
+def _passing_through(
+    case: Case, patience: Patience, ends: Mapping[str, Ends]
+) -> tuple[Plan, Verification] | None:
     """The linear stage's plan in which nobody keeps clear of anybody, simulated; None where there is none either.
 
-    Raises TimeUp.
+    ends: of the bodies of those that start one behind the other in a lane all the same. Raises TimeUp.
     """
-    solve = patience.limited(solve_linear)
+    asking = partial(decide, solve=patience.limited(solve_linear), through=True)
     for staging in places(case.staging):
-        decision = decide(staging, {}, solve, freed=chosen(case.staging.problem))
+        room_m = case.scenario.safety.clearance_m if ends else 0.0
+        decision = asking(staging, ends, freed=chosen(case.staging.problem), room_m=room_m)
         if decision is not None and decision.reading is not None:
             solved = Solved.reading_of(staging, decision.reading)
             plan = plan_of(case.scenario, solved, fingerprint_of(case.scenario.meaning()))

@@ -72,6 +72,13 @@ class Apart:
     after_s: float
 
 
+def _round(pair: Pair, ends: Mapping[str, Ends], lap_m: float) -> Pair:
+    """The same two round a closed path: the one ahead comes from behind, a lap less, to the other one."""
+    met_m = ends[pair.behind].front_m + ends[pair.ahead].rear_m
+    room_m = ends[pair.ahead].front_m + ends[pair.behind].rear_m
+    return Pair(pair.ahead, pair.behind, room_m + met_m - pair.room_m - lap_m)
+
+
 class Lanes:
     """The pairs of one problem that share a lane, and what has been asked of them.
 
@@ -102,6 +109,8 @@ class Lanes:
                 pair = self._one_path(a, b, ends, lap) if on_one else self._one_lane(a, b)
                 if pair is not None:
                     self.pairs.append(pair)
+                    if on_one and lap is not None and self._counted(a, b):
+                        self.pairs.append(_round(pair, ends, lap))
 
     def _one_path(
         self, a: str, b: str, ends: Mapping[str, Ends], lap_m: float | None
@@ -116,6 +125,11 @@ class Lanes:
         # Round a closed path who is ahead may be so many laps short in its station.
         laps = 0 if lap_m is None else round(laid_m / lap_m)
         return Pair(behind, ahead, room_m - laps * (lap_m or 0.0))
+
+    def _counted(self, a: str, b: str) -> bool:
+        """Whether a gap between the two says in which lap they are: then the one ahead is less than a lap ahead."""
+        gaps = [one for one in self.model.problem.encounters if isinstance(one, GapAt)]
+        return any({one.a, one.b} == {a, b} for one in gaps)
 
     def _all_ahead(self, paths: Mapping[str, Path]) -> dict[str, dict[str, float]]:
         """Who is ahead of whom on one path, also by way of others in between, and how far ahead it is laid."""

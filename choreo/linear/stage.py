@@ -92,6 +92,7 @@ def decide(
     most: int = MOST_SOLVED,
     memory: Memory | None = None,
     pauses: Mapping[tuple[str, int], float] | None = None,
+    through: bool = False,
 ) -> Decision | None:
     """Decide a staging, every ramp at its given rate or at its limit.
 
@@ -103,7 +104,8 @@ def decide(
     asked for at once, and nothing that a plan shows beyond. merging: as
     crossings, in one lane. most: linear problems that one search may take. memory: of neighbours' searches. pauses:
     holds (mover, phase) that are as short as can be, each against so many seconds, and those of a ramp no longer than
-    a ramp pauses. Returns None where a speed or a shape is left to choose.
+    a ramp pauses. through: movers of one lane start one behind the other and pass through each other later on. Returns
+    None where a speed or a shape is left to choose.
     """
     try:
         model = model_of(staging.problem, tracks_of(staging), freed, anyhow=anyhow, exact=exact)
@@ -164,7 +166,8 @@ def decide(
         if once:
             return Decision(None, solved=solved, moments=tuple(lanes.moments()))
         motions = motions_of(model, found.values)
-        asked = [one.ask(motions, found.values) for one in (lanes, held, firsts, merges)]
+        kept = (held, firsts, merges) if through else (lanes, held, firsts, merges)
+        asked = [one.ask(motions, found.values) for one in kept]
         if not any(asked) and later:
             lanes.ask_again(later)
             later = []

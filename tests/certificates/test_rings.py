@@ -7,9 +7,13 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from choreo.case import case_at
+from choreo.case.glances import ends_of
 from choreo.geometry import MeetingPoint, build_paths, find_contact
+from choreo.linear import decide
 from choreo.plans.record import Plan
 from choreo.scenario import loads
+from choreo.solve import solve_linear
 from tests.answers import timing_of
 from tests.unit.geometry.made import CAR, TARGET, chain, line, piece
 
@@ -104,6 +108,58 @@ def met_at(begins_rad: float, impact_m: float) -> list[float]:
     met = find_contact(paths["entry"], CAR, paths["ring"], TARGET, face="front", impact_m=impact_m)
     stations = [one.station_b_m for one in met if isinstance(one, MeetingPoint)]
     return sorted(math.remainder(one + RADIUS_M * begins_rad, LAP_M) for one in stations)
+
+
+LAPS_OF_TWO = """
+choreo: 1
+title: Two on one circuit
+paths:
+  circuit:
+    start: [0 m, 0 m]
+    closed: yes
+    pieces:
+      - repeat: 5
+        pieces:
+          - {line: 100 m, name: lap}
+          - {arc: {radius: 30 m, angle: 180 deg}}
+          - {line: 100 m}
+          - {arc: {radius: 30 m, angle: 180 deg}}
+movers:
+  subject:
+    path: circuit
+    body: {length: 4.5 m, width: 1.85 m, front overhang: 3.5 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2, jerk: 4 m/s3, lateral: 4 m/s2}
+    start: {station: 0 m}
+    programme: [{ramp: {to: 36 km/h}}, {hold: {settle: 5 s, until: UNTIL start of subject.lap}}, {stop: {}}]
+  slow:
+    path: circuit
+    body: {length: 4.2 m, width: 1.75 m}
+    limits: {speed: 80 km/h, accelerate: 2 m/s2, brake: 5 m/s2, jerk: 5 m/s3}
+    start: {station: free}
+    programme: [{ramp: {to: 30 km/h}}, {hold: {settle: 5 s}}, {stop: {}}]
+encounters:
+  close: {kind: gap, of: subject, with: slow, distance: 20 m, at: 4th start of subject.lap}
+"""
+
+
+def test_who_starts_behind_on_a_circuit_stands_clear_of_who_starts_ahead() -> None:
+    """The least plan has the slow one a lap ahead, which is behind the other: 3.1 m and 0.5 m of clearance."""
+    plan = timing_of(loads(LAPS_OF_TWO.replace("UNTIL", "4th"), "laps.yaml", Path()))
+    assert plan.verdict == "feasible"
+    lap_m = 200.0 + 2 * math.pi * 30.0
+    assert plan.movers["slow"].start.station_m == pytest.approx(lap_m - 3.1 - 0.5, abs=1e-6)
+
+
+def test_who_passes_through_another_on_a_circuit_starts_clear_of_it_all_the_same() -> None:
+    """From the 4th lap to the 5th the subject comes 64 m nearer to who is 20 m ahead: that is what is told."""
+    case = case_at(loads(LAPS_OF_TWO.replace("UNTIL", "5th"), "laps.yaml", Path()), None)
+    decision = decide(case.staging, ends_of(case), solve_linear, room_m=0.5, through=True)
+    assert decision is not None
+    assert decision.reading is not None
+    subject, slow = decision.reading.movers["subject"], decision.reading.movers["slow"]
+    lap_m = 200.0 + 2 * math.pi * 30.0
+    assert 3.1 + 0.5 <= slow.start_m - subject.start_m <= lap_m - 3.1 - 0.5 + 1e-6
+    assert subject.phases[-1].end_m > slow.phases[-1].end_m
 
 
 @settings(max_examples=10)
