@@ -109,10 +109,11 @@ def _is_pinned(problem: Problem, mover: MoverProblem, boundary: int) -> bool:
     watched = any(
         one.watch == mover.name and one.during_phase == boundary for one in problem.triggers
     )
-    return watched or any(mover.boundary_of(event) == boundary for event in _events(problem))
+    return watched or any(mover.boundary_of(event) == boundary for event in events_of(problem))
 
 
-def _events(problem: Problem) -> Iterator[Event]:
+def events_of(problem: Problem) -> Iterator[Event]:
+    """Give the moments at which gaps are asked for and holds end or are settled."""
     for encounter in problem.encounters:
         if isinstance(encounter, GapAt):
             yield from (one for one in (encounter.at, encounter.until) if one is not None)

@@ -8,6 +8,7 @@ from choreo.case.at_speed import speed_findings
 from choreo.case.chain import chain_of
 from choreo.case.passing import pass_findings
 from choreo.case.record import Case
+from choreo.case.start_places import start_findings
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.message import Message, messages_of
 from choreo.plans.record import Conflict, Plan
@@ -21,7 +22,8 @@ def planned(case: Case, solved: Solved, warnings: tuple[Message, ...]) -> Plan:
     """The plan of a solution, not yet simulated."""
     fingerprint = fingerprint_of(case.scenario.meaning())
     plan = plan_of(case.scenario, solved, fingerprint, peaks=not case.brief)
-    more = messages_of((*pass_findings(case.scenario, solved), *speed_findings(solved)))
+    told = *pass_findings(case.scenario, solved), *speed_findings(solved)
+    more = messages_of((*told, *start_findings(case, solved)))
     return replace(plan, warnings=(*warnings, *more), tried=solved.solution.tried)
 
 

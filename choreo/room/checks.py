@@ -16,7 +16,7 @@ from choreo.room.envelope import Envelope
 from choreo.room.grip import ROUNDING, planned_demand, stopping_demand, stopping_share
 from choreo.room.stopping import failsafe_stop
 from choreo.room.sweep import Swept
-from choreo.room.tolerances import CLEARANCE_M
+from choreo.room.tolerances import CHOSEN_M, CLEARANCE_M
 from choreo.scenario import Scenario
 from choreo.sight.findings import sight_findings
 from choreo.words import Finding, errors_of, remarks_of
@@ -74,8 +74,8 @@ def _near_misses(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
     """Bodies that come nearer than is asked for; where both may be off by more than that, they may touch."""
     wanted = space.settings.clearance_m
     for pair in space.clearances:
-        # The distance is a bound, and less than the truth by no more than this.
-        if pair.meets_s is None and pair.least_m < wanted - CLEARANCE_M:
+        # The distance is a bound, less than the truth by no more than the first of these.
+        if pair.meets_s is None and pair.least_m < wanted - CLEARANCE_M - CHOSEN_M:
             errors_m = sum(_error_m(scenario, name) for name in (pair.a, pair.b))
             values = {
                 "a": pair.a,

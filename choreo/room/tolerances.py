@@ -2,6 +2,8 @@
 
 # The reported clearance is less than the truth by at most this (m).
 CLEARANCE_M = 0.0005
+# Starts and stops that a plan chose keep just what is asked for: what is missed by no more (m) is their rounding.
+CHOSEN_M = 0.002
 # Bodies nearer than this (m) count as touching: below it, tape and paint decide.
 TOUCH_M = 0.001
 # First look at every pair in steps of this (s); finer where nothing is proven yet.

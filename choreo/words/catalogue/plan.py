@@ -113,6 +113,18 @@ PLAN = {
         "encounter `{encounter}`: {mover} goes {before} when the other leaves the zone, but {then} when it enters",
         "Let {mover} hold on: `until:` the end of a named path piece beyond the crossing, or `for:` a length.",
     ),
+    "plan.starts-in-bend": Entry(
+        "A start mark lies in a bend",
+        "A start that is left open lies as near as it can: in a bend too, whose beginning is not driven then.",
+        "{mover} starts from rest in a bend, at station {station}: what lies before isn't driven",
+        "Write `settled by: start of {mover}.{piece}` in its hold{named}, or give a start before it.",
+    ),
+    "plan.starts-in-lane": Entry(
+        "Who passes first starts in the other's lane",
+        "A start that is left open may lie in the zone itself: who stands there from the start hardly passes.",
+        "{mover} stands in the lane of {other} at its start, before it passes first in `{encounter}`",
+        "Give {mover} a start before that lane, and write `settled by: {encounter}` in the hold of {other}.",
+    ),
     "plan.not-at-speed": Entry(
         "A mover is not at the speed of its hold at an encounter",
         "A hold without `for` and `until` ends when the next phase has to begin, before an encounter if the shortest "
