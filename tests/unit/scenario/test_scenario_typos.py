@@ -10,6 +10,7 @@ import pytest
 
 from choreo.scenario import Scenario, load, loads
 from choreo.scenario import loading as loading_module
+from choreo.scenario.records.plain_data import as_json
 from choreo.words import ChoreoError, Finding
 from tests.unit.scenario.example import EVERYTHING, write_everything
 
@@ -65,7 +66,7 @@ def outcome_of(text: str, folder: Path) -> tuple[tuple[Finding, ...], Scenario |
 
 def meaning_of(scenario: Scenario, wrong: str = "", word: str = "") -> str:
     """All that decides a plan, as text; a name that was only spelt otherwise everywhere counts as the same."""
-    text = json.dumps(scenario.meaning(), default=str)
+    text = json.dumps(scenario.meaning(), default=as_json)
     return re.sub(rf'"{re.escape(wrong)}"', f'"{word}"', text) if wrong else text
 
 
