@@ -25,6 +25,7 @@ from choreo.plans.message import Message, messages_of
 from choreo.plans.record import PLAN_FORMAT, Budget, Conflict, Plan
 from choreo.problem import Staging, structural_findings
 from choreo.problem.patience import Patience, TimeUp
+from choreo.problem.records import PassAt
 from choreo.scenario.records.edits import with_limit
 from choreo.solve import Effort, Solution, Solved, other_attempts, solve_linear, solve_staging
 from choreo.words import ChoreoError, Finding, errors_of
@@ -58,6 +59,8 @@ def answer(
     """
     patience = patience or patience_of(progress)
     found = _answer(case, patience, near)
+    if found.plan.verdict == "infeasible" and (again := _crossed_again(case)):
+        return _undecided(found, again)
     unsure = line_left_open(case.scenario) if found.plan.verdict == "infeasible" else []
     if not unsure or line_budget(case.scenario, case.staging):
         return found
@@ -69,9 +72,22 @@ def answer(
     # Only the line that was found makes it impossible, and there are others.
     origin = case.scenario.origin("movers", unsure[0])
     values = {"mover": unsure[0], "instead": other_line(case.scenario, unsure[0])}
-    word = messages_of((Finding("plan.line-open", "warning", origin, values, ()),))
+    return _undecided(found, (Finding("plan.line-open", "warning", origin, values, ()),))
+
+
+def _undecided(found: Answer, why: tuple[Finding, ...]) -> Answer:
+    """The same answer where what made it impossible need not be so."""
     plan = replace(found.plan, verdict="undecided", budgets=())
-    return replace(found, plan=replace(plan, warnings=(*word, *plan.warnings)))
+    return replace(found, plan=replace(plan, warnings=(*messages_of(why), *plan.warnings)))
+
+
+def _crossed_again(case: Case) -> tuple[Finding, ...]:
+    """Tell passes of movers whose paths cross more than once: one zone was looked at, and another may be meant."""
+    return tuple(
+        Finding("plan.crossed-again", "warning", one.origin, {"encounter": one.name}, ())
+        for one in case.staging.problem.encounters
+        if isinstance(one, PassAt) and not one.once
+    )
 
 
 def _answer(case: Case, patience: Patience, near: Answer | None = None) -> Answer:

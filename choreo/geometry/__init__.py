@@ -3,7 +3,7 @@
 from choreo.geometry.banks import bank_at, banks_of, counted_per_m, felt_mps2
 from choreo.geometry.bodies import body_corners
 from choreo.geometry.build import build_paths, standing_path
-from choreo.geometry.crossing import crossing_point
+from choreo.geometry.crossing import crossing_point, crossing_points
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.cusps import cusps_of, last_leg_m, motion_headings, ways_along
 from choreo.geometry.gap import GapTrack, gap_track
@@ -37,6 +37,7 @@ __all__ = [
     "conflict_zone",
     "counted_per_m",
     "crossing_point",
+    "crossing_points",
     "cusps_of",
     "felt_mps2",
     "find_contact",

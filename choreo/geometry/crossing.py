@@ -25,16 +25,20 @@ def crossing_point(path_a: Path, path_b: Path) -> tuple[float, float] | None:
 
     None where they don't cross, or only run along each other.
     """
+    return min(crossing_points(path_a, path_b), default=None)
+
+
+def crossing_points(path_a: Path, path_b: Path) -> list[tuple[float, float]]:
+    """Give the stations (of a, of b) in m of all places where two paths cross; one may be there twice."""
     s_a, s_b = _samples(path_a), _samples(path_b)
     p, q = path_a.pose(s_a), path_b.pose(s_b)
     squared = (p.x_m[:, None] - q.x_m) ** 2 + (p.y_m[:, None] - q.y_m) ** 2
     steps = (s_a[1] - s_a[0]) + (s_b[1] - s_b[0])
-    found = [
+    return [
         crossing
         for i, j in _least_places(squared, steps)
         if (crossing := _refined(path_a, path_b, float(s_a[i]), float(s_b[j]))) is not None
     ]
-    return min(found, default=None)
 
 
 def _samples(path: Path) -> Array:

@@ -31,12 +31,16 @@ ITERATIONS = 60
 
 
 class ConflictZone(NamedTuple):
-    """Stations in m at which each body starts and stops to overlap what the other sweeps."""
+    """Stations in m at which each body starts and stops to overlap what the other sweeps.
+
+    once: nowhere in between is either clear of what the other sweeps; on a ring that is crossed in each lap it is.
+    """
 
     entry_a_m: float
     exit_a_m: float
     entry_b_m: float
     exit_b_m: float
+    once: bool
 
 
 def conflict_zone(
@@ -55,7 +59,9 @@ def conflict_zone(
     if strip_a is None:
         return None
     strip_b = _strip(b, a)
-    return None if strip_b is None else ConflictZone(*strip_a, *strip_b)
+    if strip_b is None:
+        return None
+    return ConflictZone(*strip_a[:2], *strip_b[:2], once=strip_a[2] and strip_b[2])
 
 
 class _Swept:
@@ -110,8 +116,8 @@ def _inside_at_ends(a: _Swept, b: _Swept) -> bool:
     return False
 
 
-def _strip(a: _Swept, b: _Swept) -> tuple[float, float] | None:
-    """Stations of a at which it enters and leaves what b sweeps."""
+def _strip(a: _Swept, b: _Swept) -> tuple[float, float, bool] | None:
+    """Stations of a at which it enters and leaves what b sweeps, and whether it is in there all the way between."""
     i, j = _near_pairs(a, b)
     if not len(i):
         return None
@@ -119,13 +125,14 @@ def _strip(a: _Swept, b: _Swept) -> tuple[float, float] | None:
     gaps[i, j] = _separation(a, a.sampled(i), b, b.sampled(j))
     inside = np.flatnonzero((gaps <= 0.0).any(axis=1))
     if not len(inside):
-        return _graze(a, b, gaps)
+        grazed = _graze(a, b, gaps)
+        return None if grazed is None else (*grazed, True)
     first, last = int(inside[0]), int(inside[-1])
     if first == 0 or last == len(gaps) - 1:
         return None
     entries = [_edge(a, b, (first - 1, first), start) for start in _seeds(b, gaps[first])]
     exits = [_edge(a, b, (last + 1, last), start) for start in _seeds(b, gaps[last])]
-    return min(entries), max(exits)
+    return min(entries), max(exits), len(inside) == last - first + 1
 
 
 def _near_pairs(a: _Swept, b: _Swept) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

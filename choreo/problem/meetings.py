@@ -19,13 +19,14 @@ from choreo.geometry import (
     NearestOverlap,
     Path,
     conflict_zone,
-    crossing_point,
+    crossing_points,
     find_contact,
     gap_track,
     lap_of,
     last_leg_m,
     nearest_overlap,
 )
+from choreo.geometry.tolerances import SAME_M
 from choreo.problem.out_of_reach import out_of_reach
 from choreo.problem.records import (
     ContactPoint,
@@ -368,11 +369,14 @@ def _pass(
     movers = scenario.movers
     match wanted.between:
         case "reference points":
-            zone = crossing_point(paths[first], paths[second])
+            points = crossing_points(paths[first], paths[second])
+            zone = min(points, default=None)
+            once = all(math.dist(one, points[0]) < SAME_M for one in points)
         case "bodies":
             bodies = movers[first].body, movers[second].body
             strips = conflict_zone(paths[first], bodies[0], paths[second], bodies[1])
             zone = None if strips is None else (strips.exit_a_m, strips.entry_b_m)
+            once = strips is None or strips.once
         case _:
             assert_never(wanted.between)
     if zone is None:
@@ -387,6 +391,7 @@ def _pass(
         wanted.wanted,
         zone[0],
         zone[1],
+        once,
     )
     return Meeting((record,), (None,)), []
 

@@ -307,7 +307,10 @@ class GapAt:
 
 @dataclass(frozen=True, slots=True)
 class PassAt:
-    """`first` leaves the zone at its exit station, `second` enters it at its entry station."""
+    """`first` leaves the zone at its exit station, `second` enters it at its entry station.
+
+    once: their paths cross nowhere else, so no other crossing could be meant.
+    """
 
     name: str
     origin: Origin | None
@@ -317,6 +320,7 @@ class PassAt:
     wanted: Span
     exit_first_m: float
     entry_second_m: float
+    once: bool = True
 
     @property
     def pair(self) -> tuple[str, str]:

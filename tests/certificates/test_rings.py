@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 
 from choreo.case import case_at
 from choreo.case.glances import ends_of
-from choreo.geometry import MeetingPoint, build_paths, find_contact
+from choreo.geometry import (
+    MeetingPoint,
+    build_paths,
+    conflict_zone,
+    crossing_points,
+    find_contact,
+)
 from choreo.linear import decide
 from choreo.plans.record import Plan
 from choreo.scenario import loads
@@ -183,3 +189,42 @@ def test_a_ring_is_met_in_each_lap_wherever_it_begins(begins_rad: float, impact_
 
 def test_a_ring_beside_the_way_is_not_met() -> None:
     assert met_at(2.0, -0.01) == []
+
+
+# The ring's car sets off behind the road and comes to it at the end of a lap; it passes second.
+CROSSED = """choreo: 1
+title: A ring crossed in every lap
+paths:
+  ring: {start: [0 m, 0 m], closed: yes, pieces: [{arc: {radius: 50 m, angle: 360 deg}}]}
+  road: {start: [-60 m, 50 m], pieces: [{line: 50 m}]}
+movers:
+  subject:
+    path: ring
+    body: {length: 4.5 m, width: 1.8 m}
+    limits: {speed: 60 km/h, accelerate: 2 m/s2, brake: 6 m/s2, lateral: 5 m/s2}
+    start: {station: 250 m}
+    programme: [{ramp: {to: 30 km/h}}, {hold: {until: miss}}, {stop: {}}]
+  other:
+    path: road
+    body: {length: 4.5 m, width: 1.8 m}
+    limits: {speed: 60 km/h, accelerate: 2 m/s2, brake: 6 m/s2, lateral: 5 m/s2}
+    programme: [{ramp: {to: 10 km/h}}, {hold: {}}, {stop: {}}]
+encounters:
+  miss: {kind: pass, of: subject, with: other, first: other, time: 1 s}
+"""
+
+
+def test_pass_of_a_ring_that_is_crossed_in_each_lap_is_not_proved_impossible() -> None:
+    scenario = loads(CROSSED, "crossed.yaml", Path())
+    plan = timing_of(scenario)
+    assert plan.verdict == "undecided"
+    assert "plan.crossed-again" in {one.code for one in plan.warnings}
+    paths = case_at(scenario, None).paths
+    ring, road = paths["subject"], paths["other"]
+    zone = conflict_zone(road, CAR, ring, CAR)
+    assert zone is not None
+    assert not zone.once
+    crossed = sorted(station for _, station in crossing_points(road, ring))
+    lap_m = 2 * math.pi * 50.0
+    assert crossed == pytest.approx([(k + 0.75) * lap_m for k in range(LAPS)], abs=1.0)
+    assert len(crossed) == LAPS

@@ -21,6 +21,12 @@ PLAN = {
         "{mover} can't be driven so on the line that was found through its course; whether on another one isn't known",
         "Drive it slower{instead}, or give it a higher lateral limit.",
     ),
+    "plan.crossed-again": Entry(
+        "Paths of a pass cross more than once",
+        "A pass is planned through one zone; that no other crossing, in another lap say, would do is not proven.",
+        "the paths of `{encounter}` cross more than once; whether it can be met at another crossing isn't known",
+        "Let the paths begin and end so that they cross only where it is meant.",
+    ),
     "plan.line-helps": Entry(
         "A driven line helps",
         "The path leads through the middles of lanes; on a line that uses their width a plan was found and simulated.",

@@ -109,7 +109,8 @@ def test_zone_of_a_right_angled_crossing_is_told_by_arithmetic() -> None:
     zone = conflict_zone(LANE, CAR, straight(310, -4, 90, 9), WALKER)
     assert zone is not None
     expected = (310 - 0.25 - 3.4, 310 + 0.25 + 0.9, 4 - 0.9 - 0.3, 4 + 0.9 + 0.3)
-    assert zone == pytest.approx(expected, abs=1e-9)
+    assert zone[:4] == pytest.approx(expected, abs=1e-9)
+    assert zone.once
 
 
 def test_zone_is_the_same_seen_from_both_movers() -> None:
@@ -119,7 +120,7 @@ def test_zone_is_the_same_seen_from_both_movers() -> None:
     )
     assert one is not None
     assert other is not None
-    assert one == pytest.approx((other[2], other[3], other[0], other[1]), abs=1e-9)
+    assert one[:4] == pytest.approx((other[2], other[3], other[0], other[1]), abs=1e-9)
 
 
 @pytest.mark.parametrize("apex_m", [10.0, 10.25])
@@ -136,7 +137,7 @@ def test_zone_is_found_between_samples_when_bodies_graze_by_a_millimetre(apex_m:
     zone = conflict_zone(LANE, CAR, path, WALKER)
     assert zone is not None
     reach = radius * (lead + math.acos(1 - depth / corner))
-    assert zone[2:] == pytest.approx((apex_m - reach, apex_m + reach), abs=1e-7)
+    assert zone[2:4] == pytest.approx((apex_m - reach, apex_m + reach), abs=1e-7)
 
 
 @pytest.mark.parametrize(("path_a", "path_b"), [(TURN, ONCOMING), (LANE, OBLIQUE)])
