@@ -49,6 +49,8 @@ def departed(
         wanted = None
         if isinstance(ramp, Ramp):
             ends = motion.phases[index]
+            if (ends.end_mps - ends.start_mps) * ramp.direction < 0.0:
+                continue  # a speed in a range was chosen on the other side: the limit is another one
             wanted = profile_of(replace(ramp, to=Span.at(ends.end_mps)), ends.start_mps)
         if wanted is None or not isinstance(ramp, Ramp):
             continue

@@ -68,3 +68,22 @@ def test_what_no_plan_was_found_without_is_not_told_as_proven() -> None:
     assert plan.verdict == "feasible"
     told = [one.text for one in plan.warnings if one.code == "plan.gentler"]
     assert {"at its limit no plan was found" in one for one in told} == {True}
+
+
+def test_a_rolling_start_that_slows_down_into_a_range_is_at_its_limit() -> None:
+    """10 m/s for 50 s is farther than the path: it brakes to less at 6 m/s2, which is its limit for that."""
+    text = """choreo: 1
+title: Rolls over its mark, then 50 s at what the path allows
+paths: {lane: {start: [0 m, 0 m], pieces: [{line: 480 m}]}}
+movers:
+  subject:
+    path: lane
+    body: {length: 4.3 m, width: 1.8 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    start: {station: 0 m, speed: 10 m/s}
+    programme: [{ramp: {to: 6..15 m/s}}, {hold: {for: 50 s}}, {stop: {}}]
+"""
+    plan = answer(case_of(loads(text, "rolls.yaml", Path()))).plan
+    assert plan.verdict == "feasible"
+    assert 6.0 <= plan.movers["subject"].peak.speed_mps <= 10.0
+    assert {one.code for one in plan.warnings} & {"plan.gentler", "plan.uneven"} == set()
