@@ -154,6 +154,8 @@ class _Attempt:
             return Answer(case, _unsolved(plan, first, self.proof))
         patience.step("other ways")
         found = self._gentle_enough()
+        if self.proof:
+            return Answer(case, _unsolved(plan, first, self.proof))
         found = found or with_pauses(case, self.warnings, patience)
         found = found or at_given_speeds(case, self.warnings, patience)
         found = found or self._another_way(first, nowhere=linear.nowhere)
@@ -171,6 +173,11 @@ class _Attempt:
             return rounded(case, self.proof, self.warnings, patience) or NoPlan()
         if staging.problem.prefer == "gentlest ramps" and not nothing_free(staging.problem):
             return NoPlan()
+        return self._by_linear_rows()
+
+    def _by_linear_rows(self) -> Answer | NoPlan:
+        """What the linear stage says; where it excludes every plan, that is the proof."""
+        case, patience = self.case, self.patience
         linear = by_rows(case, self.warnings, patience)
         if isinstance(linear, Answer) or not linear.excluded:
             return linear
@@ -182,10 +189,13 @@ class _Attempt:
         return linear
 
     def _gentle_enough(self) -> Answer | None:
-        """A plan of the linear stage where the gentlest is wanted and wasn't found: it may not be the gentlest."""
+        """A plan of the linear stage where the gentlest is wanted and wasn't found: it may not be the gentlest.
+
+        Where there is none, it may prove that.
+        """
         if self.case.staging.problem.prefer != "gentlest ramps":
             return None
-        found = by_rows(self.case, self.warnings, self.patience)
+        found = self._by_linear_rows()
         if not isinstance(found, Answer):
             return None
         origin = self.case.scenario.origin("prefer")

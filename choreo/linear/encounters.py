@@ -116,17 +116,17 @@ def _gap(model: Model, gap: GapAt, a: Look, b: Look) -> None:
         model.rows.append(at_least(rate.times(high), room, f"{what}, most", "m", origin))
 
 
-def add_order_of_gaps(model: Model) -> None:
-    """Once two have touched there is no gap between them any more."""
-    gaps = [one for one in model.problem.encounters if isinstance(one, GapAt)]
+def add_order(model: Model) -> None:
+    """Gaps and passes of two are over before they touch: what they do then isn't planned."""
+    others = [one for one in model.problem.encounters if isinstance(one, (GapAt, PassAt))]
     for contact in model.problem.encounters:
         if not isinstance(contact, (ContactPoint, ContactTrack)):
             continue
-        for gap in gaps:
-            if {gap.a, gap.b} == {contact.a, contact.b}:
-                what = f"{gap.name} before {contact.name}"
+        for one in others:
+            if set(one.pair) == set(contact.pair):
+                what = f"{one.name} before {contact.name}"
                 row = at_least(
-                    model.times[contact.name], model.met[gap.name].ends, what, "s", gap.origin
+                    model.times[contact.name], model.met[one.name].ends, what, "s", one.origin
                 )
                 model.rows.append(row)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from choreo.linear.courses import add_course
-from choreo.linear.encounters import add_encounter, add_order_of_gaps
+from choreo.linear.encounters import add_encounter, add_order
 from choreo.linear.model import Model
 from choreo.linear.records import Course, Step, Track
 from choreo.linear.rows import at_least, equal
@@ -37,7 +37,7 @@ def model_of(
             model.encounter_time(encounter)
     for encounter in problem.encounters:
         add_encounter(model, encounter)
-    add_order_of_gaps(model)
+    add_order(model)
     for trigger in problem.triggers:
         add_setting(model, trigger)
     for course in model.courses.values():

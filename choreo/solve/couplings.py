@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import assert_never
 
 from choreo.problem.records import Hold, Problem, Ramp, Wait
-from choreo.solve.encounter_rows import add_encounter, name_encounter_times
+from choreo.solve.encounter_rows import add_encounter, add_order, name_encounter_times
 from choreo.solve.events import Events
 from choreo.solve.formulation import Formulation, twin
 from choreo.solve.models import MoverModel
@@ -26,6 +26,7 @@ def add_couplings(
         add_trigger(events, trigger_shape, trigger)
     for encounter_shape, encounter in zip(numeric.encounters, problem.encounters, strict=True):
         add_encounter(events, encounter_shape, encounter)
+    add_order(events)
     for trigger_shape, trigger in triggers:
         add_setting(events, trigger_shape, trigger)
     for mover_shape, mover in zip(numeric.movers, problem.movers, strict=True):

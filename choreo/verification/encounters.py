@@ -156,6 +156,35 @@ def _ends_differ(planned_s: float | None, found_s: float | None) -> bool:
     return abs(planned_s - found_s) > GEOMETRIC_TIME_S
 
 
+def check_order(ledger: Ledger, moments: Moments) -> None:
+    """Check that no gap or pass of two comes, or still holds, after they have touched: what they do then isn't planned.
+
+    At the touch itself it may.
+    """
+    encounters = ledger.scenario.encounters
+    contacts = {name: one for name, one in encounters.items() if isinstance(one, Contact)}
+    for name, encounter in encounters.items():
+        found = moments.encounter(name)
+        if found is None or name in contacts:
+            continue
+        last_s = found.time_s if found.until_s is None else found.until_s
+        for contact, touching in contacts.items():
+            touched = moments.encounter(contact)
+            same = {touching.of, touching.with_} == {encounter.of, encounter.with_}
+            if same and touched is not None and last_s > touched.time_s + GEOMETRIC_TIME_S:
+                ledger.error(
+                    "after-contact",
+                    "encounters",
+                    name,
+                    encounter=name,
+                    of=encounter.of,
+                    with_=encounter.with_,
+                    time_s=last_s,
+                    contact=contact,
+                    touch_s=touched.time_s,
+                )
+
+
 def check_unintended(ledger: Ledger, moments: Moments) -> None:
     """Look for bodies that touch without being asked to; intended pairs are judged by their
     contact.

@@ -13,7 +13,12 @@ from choreo.plans.record import Plan
 from choreo.scenario import Scenario
 from choreo.verification.claims import check_claims
 from choreo.verification.commands import check_commands, check_usable, own_motion
-from choreo.verification.encounters import check_encounters, check_unintended, spread_of
+from choreo.verification.encounters import (
+    check_encounters,
+    check_order,
+    check_unintended,
+    spread_of,
+)
 from choreo.verification.execution import SPREAD_DELAYS, Run, execute, settings_of
 from choreo.verification.integration import Motion
 from choreo.verification.ledger import Ledger
@@ -67,6 +72,7 @@ def verify(
             check_windows(ledger, script, motion, paths[name], spec)
     check_triggers(ledger, plan, scripts, nominal_run)
     worst = check_encounters(ledger, plan, moments)
+    check_order(ledger, moments)
     check_unintended(ledger, moments)
     check_claims(ledger, plan, paths, own_motions, moments, peaks=whole)
     spread: dict[str, tuple[float, float]] = {}

@@ -10,9 +10,11 @@ import pytest
 from choreo.geometry import CurvePath
 from choreo.geometry.cusps import CuspPath
 from choreo.scenario.records.edits import with_mover
-from choreo.scenario.records.scenario import Event, Limits, PathSpec, Piece, Span, Start
+from choreo.scenario.records.scenario import Event, Gap, Limits, PathSpec, Piece, Span, Start
+from choreo.verification import Verification
 from tests.certificates.plans_by_hand import (
     CAR,
+    CONTACT,
     KMH,
     LIMITS,
     Case,
@@ -24,6 +26,7 @@ from tests.certificates.plans_by_hand import (
     crossing_pass,
     exactly,
     hold,
+    met,
     motion,
     mover,
     plan_of,
@@ -41,6 +44,9 @@ def alone(commands, programme, *, path=None, limits=LIMITS, start_m=10.0, start_
     one = mover(programme, limits=limits, start=Start(exactly(start_m), start_mps))
     planned = motion(lane, start_m, 0.0, commands, start_mps)
     return Case(scenario_of({"car": one}), {"car": lane}, plan_of({"car": planned}))
+
+
+PAIR = ("subject", "lead")
 
 
 def finding(found, code):
@@ -555,10 +561,40 @@ def test_a_gap_that_should_hold_while_the_lead_brakes_is_found():
     gap = replace(case.scenario.encounters["gap"], held_until=until)
     encounters = {**case.scenario.encounters, "gap": gap}
     held = replace(case, scenario=replace(case.scenario, encounters=encounters))
-    assert codes(held.verify()) == {"verify.gap-drifts", "verify.gap-ends"}
+    assert codes(held.verify()) == {
+        "verify.gap-drifts",
+        "verify.gap-ends",
+        "verify.after-contact",
+    }
     # At the contact the gap of 1 s is used up; the lead comes to rest 0.8 s later, 5.6 m behind the front.
     least = finding(held.verify(), "verify.gap-drifts").values["least"]
     assert least < 0.0
+
+
+def test_a_gap_after_the_two_have_touched_is_found():
+    # The lead comes to rest 50 / 3.6 / 4 = 3.472 s after it began to brake; 0.837 s before, at the contact, nothing is
+    # left of the gap. Anything is wanted of it, so that its value is right.
+    after_s = math.sqrt(2 * 50 * KMH / 4.0)
+    case = braking_lead(50 * KMH, 4.0, after_s)
+    rest_s = case.plan.movers["lead"].pieces[-1].start_s + 50 * KMH / 4.0
+    stations = tuple(
+        float(one) for one in (case.verify().motions[of].state(rest_s)[0] for of in PAIR)
+    )
+
+    def judged(at: Event, time_s: float, at_m: tuple[float, float]) -> Verification:
+        gap = Gap("subject", "lead", "distance", Span(-100.0, 100.0), at, 0.05)
+        scenario = replace(case.scenario, encounters={**case.scenario.encounters, "gap": gap})
+        told = {**case.plan.encounters, "gap": met("gap", *PAIR, time_s, at_m)}
+        return replace(case, scenario=scenario, plan=replace(case.plan, encounters=told)).verify()
+
+    late = judged(Event("phase end", "stop", "lead"), rest_s, stations)
+    assert codes(late) == {"verify.after-contact"}
+    values = finding(late, "verify.after-contact").values
+    assert values["time_s"] - values["touch_s"] == pytest.approx(3.472 - after_s, abs=1e-3)
+    # Just at the contact is not after it.
+    contact = case.plan.encounters["contact"]
+    met_m = contact.station_of_m, contact.station_with_m
+    assert codes(judged(CONTACT, contact.time_s, met_m)) == set()
 
 
 def test_a_pass_five_centimetres_off_is_found():

@@ -179,6 +179,12 @@ _ENCOUNTERS = {
         "{a} and {b} touch at {time_s:.3f} s at ({x_m:.2f}, {y_m:.2f}) m (early)",
         "Move paths apart, or change speeds or starts so that they pass each other.",
     ),
+    "verify.after-contact": Entry(
+        "An encounter happens after its two have touched",
+        "Once two have touched, what happens isn't planned.",
+        "{encounter} comes, or ends, at {time_s:.3f} s: {of} and {with_} have touched at {touch_s:.3f} s (`{contact}`)",
+        "Let it happen at an event before `{contact}`, or leave one of the two out.",
+    ),
     "verify.spread": Entry(
         "Detection delay alone can leave the tolerance",
         "Depending on when within a sampling period the setting is reached, the value varies.",

@@ -1,4 +1,7 @@
-"""The gentlest ramps can lead through one another; then ramps at their limits are taken, and that is told."""
+"""The gentlest ramps can lead through one another; then ramps at their limits are taken, and that is told.
+
+Where they touch before a gap of the same two there is no plan, as with any other preference.
+"""
 
 from pathlib import Path
 
@@ -49,3 +52,31 @@ def test_ramps_are_at_their_limits_where_the_gentlest_collide() -> None:
     ramp = [one for one in plan.movers["subject"].pieces if one.phase == "ramp"]
     # v / a + a / j
     assert sum(one.duration_s for one in ramp) == pytest.approx(14.7 / 3.0 + 3.0 / 2.2)
+
+
+# The gap is to last until both brake, and they are to meet after it. Who follows stops harder than who leads: they can
+# touch only before, where the gap would come later.
+TOUCHES_FIRST = """choreo: 1
+title: a follower that stops harder than its lead
+prefer: gentlest ramps
+paths:
+  lane: {start: [0 m, 0 m], pieces: [{line: 500 m}]}
+movers:
+  subject:
+    path: lane
+    body: {length: 4.5 m, width: 1.85 m, front overhang: 3.5 m}
+    limits: {speed: 130 km/h, accelerate: 3 m/s2, brake: 6 m/s2}
+    programme: [{follow: {mover: lead, time gap: 1.0 s}}, {stop: {}}]
+  lead:
+    path: lane
+    body: {length: 4.2 m, width: 1.75 m}
+    limits: {speed: 80 km/h, accelerate: 2 m/s2, brake: 5 m/s2}
+    programme: [{ramp: {to: 70 km/h}}, {hold: {for: 4 s}}, {stop: {brake: 5 m/s2}}]
+encounters:
+  hit: {kind: contact, of: subject, with: lead, overlap: 50 %}
+"""
+
+
+def test_no_gap_of_two_is_met_after_they_have_touched() -> None:
+    plan = answer(case_of(loads(TOUCHES_FIRST, "touches_first.yaml", Path()))).plan
+    assert (plan.verdict, len(plan.budgets)) == ("infeasible", 1)

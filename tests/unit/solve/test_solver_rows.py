@@ -91,6 +91,28 @@ def test_gap_is_in_the_followers_terms(measure: GapMeasure, wanted: float, gap_m
     assert then.station_b_m - 1.0 - then.station_a_m - 4.0 == pytest.approx(gap_m, abs=1e-6)
 
 
+def test_gap_comes_before_the_contact_of_the_same_two() -> None:
+    # The gap is judged as the lead begins to brake, 12.5 m + 20 s x 10 m/s after its start. Where they have met before
+    # that, the follower has come to rest and the lead is ahead of it again.
+    at = Event("phase end", "hold", "lead")
+    line = (-1.0, 0.0, 1.0)
+    pair, wanted = ("follower", "lead"), Span(1.0, 500.0)
+    gap = GapAt("gap", None, *pair, "distance", wanted, at, *line, 4.0, exact=True, same_path=True)
+
+    def met_within(least_m: float, most_m: float) -> Solution:
+        one = one_lane(20.0, 10.0, span_b=Span(LEAD_M + least_m, LEAD_M + most_m))
+        follower, lead = one.movers
+        lead = replace(lead, phases=(lead.phases[0], hold(until=None, for_s=20.0), lead.phases[2]))
+        return solved(replace(one, movers=(follower, lead), encounters=(*one.encounters, gap)))
+
+    after = met_within(212.5, 2000.0)
+    assert after.solved
+    assert after.reading.moments["gap"].time_s < after.reading.moments["contact"].time_s
+    before = met_within(0.0, 200.0)
+    assert not before.solved
+    assert "gap before contact" in {miss.name for miss in before.misses}
+
+
 def test_setting_is_reached_before_the_hold_that_is_watched_ends() -> None:
     # Watched in the first of two holds, at 10 m/s; from there 0.5 s and 5.5 m of ramp to 12 m/s, then at least 1 s.
     # The walker takes 3.34 to 3.67 s. At 38 m to the contact x m are left of the first hold, and
