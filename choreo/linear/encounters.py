@@ -117,12 +117,12 @@ def _gap(model: Model, gap: GapAt, a: Look, b: Look) -> None:
 
 
 def add_order(model: Model) -> None:
-    """Gaps and passes of two are over before they touch: what they do then isn't planned."""
-    others = [one for one in model.problem.encounters if isinstance(one, (GapAt, PassAt))]
+    """Gaps of two are over before they touch: what they do then isn't planned. A pass of points may be that touch."""
+    gaps = [one for one in model.problem.encounters if isinstance(one, GapAt)]
     for contact in model.problem.encounters:
         if not isinstance(contact, (ContactPoint, ContactTrack)):
             continue
-        for one in others:
+        for one in gaps:
             if set(one.pair) == set(contact.pair):
                 what = f"{one.name} before {contact.name}"
                 row = at_least(

@@ -173,17 +173,16 @@ def _counted_by(gap: GapAt, v_a: Expression, v_b: Expression) -> Expression:
 
 
 def add_order(events: Events) -> None:
-    """Add that gaps and passes of two are over before they touch: what they do then isn't planned."""
+    """Add that gaps of two are over before they touch: what they do then isn't planned."""
     rows = events.formulation
     for contact in events.numeric.encounters:
         if not isinstance(contact, (ContactPoint, ContactTrack)):
             continue
         touch = events.times[contact.name]
         for one in events.numeric.encounters:
-            if isinstance(one, (ContactPoint, ContactTrack)) or set(one.pair) != set(contact.pair):
+            if not isinstance(one, GapAt) or set(one.pair) != set(contact.pair):
                 continue
-            until = one.until if isinstance(one, GapAt) else None
-            last = events.times[one.name] if until is None else events.time(until)
+            last = events.times[one.name] if one.until is None else events.time(one.until)
             if rows.depends_on(touch - last):  # else it is judged at the very contact
                 name = f"{one.name} before {contact.name}"
                 rows.at_least(name, touch, last, "s", one.origin)

@@ -132,6 +132,10 @@ def _hostile(name: str) -> tuple[Any, Any, Any]:
         movers=movers,
         triggers=triggers,
         encounters=encounters,
+        verification=replace(
+            plan.verification,
+            spread={f"{EVIL}{old}": ends for old, ends in plan.verification.spread.items()},
+        ),
         critical_chain=(EVIL,),
     )
     return scenario, evil, paths

@@ -22,14 +22,14 @@ def test_a_failed_check_leads_to_its_place_and_its_moment(show: Show) -> None:
     shown = watched.page
     shown.click(".screen .failed .where")
     # By hand: 36 km/h, 0.5 s of reaction and 6 m/s2 are 13.33 m of stop; the front is 3.4 m ahead, the van begins at
-    # x = 71.5 m. Stops from x = 54.77 m on reach it; moments are 0.1 s, or 1 m, apart.
+    # x = 72.5 m. Stops from x = 55.77 m on reach it; moments are 0.1 s, or 1 m, apart.
     assert shown.evaluate("choreo.view().viewed") == "spot 1"
     (one,) = shown.evaluate("choreo.spots()")
     pose = shown.evaluate("choreo.poses().subject")
     assert shown.evaluate("choreo.time()") == pytest.approx(one["t"])
-    assert 54.7 < pose["x_m"] < 55.8
-    assert 71.5 - 3.4 - 0.06 < one["pose"][0] < 71.5
-    assert 71.4 < one["at"][0] < 72.6
+    assert 55.7 < pose["x_m"] < 56.8
+    assert 72.5 - 3.4 - 0.06 < one["pose"][0] < 72.5
+    assert 72.4 < one["at"][0] < 73.6
     box = shown.locator("#plan").bounding_box()
     assert 0 < one["pixel"][0] < box["width"]
     assert 0 < one["pixel"][1] < box["height"]
