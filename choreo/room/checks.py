@@ -95,9 +95,12 @@ def _near_misses(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
 
 
 def _error_m(scenario: Scenario, name: str) -> float:
-    """How far a mover may be from where it is planned: none that stands, or that turns about a hinge."""
-    follows = scenario.movers[name].programme and scenario.turning_radius_m(name) is None
-    return scenario.safety.error_m if follows else 0.0
+    """How far a mover may be from where it is planned: none that stands, or is rigged, a door or another obstacle."""
+    mover = scenario.movers[name]
+    drives = (
+        mover.programme and mover.kind != "obstacle" and scenario.turning_radius_m(name) is None
+    )
+    return scenario.safety.error_m if drives else 0.0
 
 
 def _site(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
