@@ -122,11 +122,11 @@ def add_order(model: Model) -> None:
     for contact in model.problem.encounters:
         if not isinstance(contact, (ContactPoint, ContactTrack)):
             continue
-        for one in gaps:
-            if set(one.pair) == set(contact.pair):
-                what = f"{one.name} before {contact.name}"
+        for gap in gaps:
+            if set(gap.pair) == set(contact.pair):
+                what = f"{gap.name} before {contact.name}"
                 row = at_least(
-                    model.times[contact.name], model.met[one.name].ends, what, "s", one.origin
+                    model.times[contact.name], model.met[gap.name].ends, what, "s", gap.origin
                 )
                 model.rows.append(row)
 

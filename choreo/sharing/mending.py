@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
-from choreo.sharing.model import SAME_S, Interval, Row, Sharing, Timetable
+from choreo.sharing.model import SAME_S, Interval, Row, Sharing, Timetable, gaps_of
 from choreo.words.records import dataclass
 
 Array = NDArray[np.float64]
@@ -234,15 +234,9 @@ class Mending:
         return solved.x[:count] if solved.status == 0 else None
 
 
-def _gap(forbidden: Sequence[Interval], at_s: float) -> tuple[float, float]:
+def _gap(forbidden: Sequence[Interval], at_s: float) -> Interval:
     """The gap between intervals in which a difference is, or the nearest to it."""
-    least, most = -math.inf, math.inf
-    for low, high in forbidden:
-        if at_s - low >= high - at_s:
-            least = max(least, high)
-        else:
-            most = min(most, low)
-    return least, most
+    return min(gaps_of(forbidden), key=lambda gap: max(gap[0] - at_s, at_s - gap[1]))
 
 
 def mended(sharing: Sharing, bound_s: float) -> Timetable | None:
