@@ -16,7 +16,7 @@ from choreo.geometry.meeting import (
     find_contact,
     nearest_overlap,
 )
-from choreo.geometry.poses import Path, Pose, Poses, first_of
+from choreo.geometry.poses import Path, Pose, PosedInArrays, Poses
 from choreo.geometry.zone import ConflictZone, conflict_zone
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "NearestOverlap",
     "Path",
     "Pose",
+    "PosedInArrays",
     "Poses",
     "bank_at",
     "banks_of",
@@ -41,7 +42,6 @@ __all__ = [
     "cusps_of",
     "felt_mps2",
     "find_contact",
-    "first_of",
     "gap_track",
     "lap_of",
     "last_leg_m",

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.nearest import NearestSearch
-from choreo.geometry.poses import Array, Path, Pose, Poses, Stretch, first_of
+from choreo.geometry.poses import Array, Path, PosedInArrays, Poses, Stretch
 
 
-class CuspPath:
+class CuspPath(PosedInArrays):
     """Legs one after the other, each begins where the last one ends and goes the other way; satisfies Path."""
 
     def __init__(self, legs: Sequence[CurvePath], marks: dict[str, tuple[float, float]]) -> None:
@@ -77,10 +77,6 @@ class CuspPath:
                 heading = at.heading_rad + self._turns_rad[index]
                 found[:, here] = at.x_m, at.y_m, heading, at.curvature_per_m
         return Poses(*found)
-
-    def pose_at(self, s_m: float) -> Pose:
-        """Give the pose at one station in m."""
-        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give (start_m, end_m, start curvature, end curvature) of all legs, exact, linear in between, in 1/m."""

@@ -12,7 +12,7 @@ from choreo.geometry.banks import banks_of
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.nearest import NearestSearch
 from choreo.geometry.parallel import ParallelPath
-from choreo.geometry.poses import Array, Path, Pose, Poses, Stretch, first_of
+from choreo.geometry.poses import Array, Path, PosedInArrays, Poses, Stretch
 from choreo.geometry.surveyed import SurveyedPath
 
 # Laps that a mover may drive beyond those that are written. A meeting is at one place in each lap, and a start lies
@@ -33,7 +33,7 @@ def laps_by_name(lap_m: float, names: Iterable[str]) -> dict[str, tuple[float, f
     return {name: (lap_m * number, lap_m * (number + 1)) for number, name in enumerate(names)}
 
 
-class LoopPath:
+class LoopPath(PosedInArrays):
     """A path that goes on round itself; satisfies Path.
 
     Its length is that of the laps as written and two more; poses go on round beyond both its ends.
@@ -80,10 +80,6 @@ class LoopPath:
         round_ = np.floor(s / self.lap_m)
         at = self.lap.pose(np.clip(s - round_ * self.lap_m, 0.0, self.lap_m))
         return Poses(at.x_m, at.y_m, at.heading_rad + round_ * self._turn_rad, at.curvature_per_m)
-
-    def pose_at(self, s_m: float) -> Pose:
-        """Give the pose at one station in m."""
-        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give the stretches of all laps and of one beyond, for stops from the last place of a plan."""

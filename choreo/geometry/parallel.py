@@ -8,7 +8,7 @@ import numpy as np
 
 from choreo.geometry.curve import CurvePath
 from choreo.geometry.nearest import NearestSearch
-from choreo.geometry.poses import Array, Pose, Poses, Stretch, first_of
+from choreo.geometry.poses import Array, PosedInArrays, Poses, Stretch
 from choreo.geometry.safe import enclosing_stretches
 from choreo.geometry.surveyed import SurveyedPath
 
@@ -17,7 +17,7 @@ from choreo.geometry.surveyed import SurveyedPath
 CELLS = 12
 
 
-class ParallelPath:
+class ParallelPath(PosedInArrays):
     """A path at a constant distance beside a base path; satisfies Path.
 
     Its arc length over the base's station s is s - offset * (heading(s) - heading(0)).
@@ -87,10 +87,6 @@ class ParallelPath:
         return Poses(
             x + ahead * cos, y + ahead * sin, at.heading_rad + turned, np.asarray(sign * curvature)
         )
-
-    def pose_at(self, s_m: float) -> Pose:
-        """Give the pose at one station in m."""
-        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give linear stretches of curvature in 1/m over own stations in m, never below the true one."""

@@ -34,16 +34,6 @@ class Poses:
         )
 
 
-def first_of(poses: Poses) -> Pose:
-    """Give the first of some poses as numbers."""
-    return (
-        float(poses.x_m[0]),
-        float(poses.y_m[0]),
-        float(poses.heading_rad[0]),
-        float(poses.curvature_per_m[0]),
-    )
-
-
 class Path(Protocol):
     """A planar curve by arc length; beyond both ends it goes on straight (curvature 0 there).
 
@@ -78,3 +68,17 @@ class Path(Protocol):
 
         near_m: of several local nearest points take the one whose station is closest to this.
         """
+
+
+class PosedInArrays:
+    """What a path has that gives one pose as it gives many."""
+
+    def pose_at(self: Path, s_m: float) -> Pose:
+        """Give the pose at one station in m."""
+        poses = self.pose(np.array([s_m]))
+        return (
+            float(poses.x_m[0]),
+            float(poses.y_m[0]),
+            float(poses.heading_rad[0]),
+            float(poses.curvature_per_m[0]),
+        )

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from choreo.geometry.curve import GAUSS_NODES, GAUSS_WEIGHTS
 from choreo.geometry.nearest import NearestSearch
-from choreo.geometry.poses import Array, Pose, Poses, Stretch, first_of
+from choreo.geometry.poses import Array, PosedInArrays, Poses, Stretch
 from choreo.geometry.safe import enclosing_stretches
 from choreo.geometry.tolerances import NOTHING, ROOT_RATIO
 
@@ -32,7 +32,7 @@ FADED = 32
 CELLS_AT_ONCE = 512
 
 
-class SurveyedPath:
+class SurveyedPath(PosedInArrays):
     """A cubic spline (C2, not-a-knot ends) over chord length through points, by arc length; a Path."""
 
     def __init__(self, points_m: Array, *, closed: bool = False) -> None:
@@ -144,10 +144,6 @@ class SurveyedPath:
         return Poses(
             point[0] + beyond * d1[0] / speed, point[1] + beyond * d1[1] / speed, heading, curvature
         )
-
-    def pose_at(self, s_m: float) -> Pose:
-        """Give the pose at one station in m."""
-        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[Stretch, ...]:
         """Give linear stretches of curvature in 1/m over stations in m, never below the true one."""

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.case import Case, answer
-from choreo.geometry import Path, Pose, Poses, first_of
+from choreo.geometry import Path, PosedInArrays, Poses
 from choreo.geometry.loop import lap_of
 from choreo.measured.file import Measurements
 from choreo.plans.record import EncounterPlan, MoverPlan, Piece, Plan
@@ -94,7 +94,7 @@ class StagedCheck:
         return not self.broken and all(encounter.within for encounter in self.encounters)
 
 
-class Displaced:
+class Displaced(PosedInArrays):
     """A path moved sideways as a whole, as a mark beside it moves a mover that starts there.
 
     Whether the mover steers back onto its path is not known; that it does not is the careful supposition. Each mover's
@@ -118,10 +118,6 @@ class Displaced:
         """Give the moved poses."""
         poses = self._path.pose(s_m)
         return replace(poses, x_m=poses.x_m + self._dx_m, y_m=poses.y_m + self._dy_m)
-
-    def pose_at(self, s_m: float) -> Pose:
-        """Give the pose at one station in m."""
-        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
         """Give the path's own stretches: moving changes no curvature."""

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from choreo.geometry import MeetingPoint, Path, Pose, Poses, find_contact, first_of
+from choreo.geometry import MeetingPoint, Path, PosedInArrays, Poses, find_contact
 from choreo.scenario import Contact, Mover, Scenario
 from choreo.words import Finding
 from choreo.words.records import dataclass
@@ -74,9 +74,8 @@ class LongerPath:
         ahead = math.atan2(to_y_m - y_m, to_x_m - x_m) - chord_m * bend / 2
         return x_m - math.sin(ahead) / bend, y_m + math.cos(ahead) / bend, bend
 
-    def pose_at(self, s_m: float) -> Pose:
-        """Give the pose at one station in m."""
-        return first_of(self.pose(np.array([s_m])))
+    # A record derives from no class.
+    pose_at = PosedInArrays.pose_at
 
     def stretches(self) -> tuple[tuple[float, float, float, float], ...]:
         """Give the path's stretches of curvature and a straight one at either end."""

@@ -15,7 +15,7 @@ from choreo.errors.first_order import first_order
 from choreo.errors.outcomes import Outcomes, run
 from choreo.errors.sources import sources_of
 from choreo.errors.stage import Stage, stage_of
-from choreo.geometry import Path, Pose, Poses, first_of
+from choreo.geometry import Path, PosedInArrays, Poses
 from choreo.geometry.poses import Stretch
 from choreo.scenario import ErrorSource, Scenario, Spread, load
 from choreo.verification.execution import Settings, execute, settings_of
@@ -45,7 +45,7 @@ LARGE: dict[ErrorKind, Spread] = {
 Drawn = Mapping[tuple[str, str], float]
 
 
-class Aside:
+class Aside(PosedInArrays):
     """A path whose follower is so far left of it."""
 
     def __init__(self, path: Path, left_m: float) -> None:
@@ -57,9 +57,6 @@ class Aside:
         x = at.x_m - self.left_m * np.sin(at.heading_rad)
         y = at.y_m + self.left_m * np.cos(at.heading_rad)
         return Poses(x, y, at.heading_rad, at.curvature_per_m)
-
-    def pose_at(self, s_m: float) -> Pose:
-        return first_of(self.pose(np.array([s_m])))
 
     def stretches(self) -> tuple[Stretch, ...]:
         return self.path.stretches()
