@@ -30,6 +30,8 @@ from choreo.words.records import dataclass
 RAMP_KEYS = ("within", "over", "lasting")
 # Of conditions that can't all hold so many are named in a line.
 MOST_NEEDS = 4
+# What would help is looked for so long, of each variant (s).
+REPAIRS_S = 20.0
 # Of compression: the quickest.
 LEVEL = 1
 
@@ -45,6 +47,15 @@ class Asked:
     room: bool = False
     repairs_s: float = 0.0
     documents: bool = False
+
+    @property
+    def or_more(self) -> tuple[Asked, ...]:
+        """This, then all that asks for this and more: its answers serve as well."""
+        return tuple(
+            replace(self, room=room, repairs_s=repairs_s)
+            for room in dict.fromkeys((self.room, True))
+            for repairs_s in dict.fromkeys((self.repairs_s, REPAIRS_S))
+        )
 
 
 @dataclass()

@@ -79,13 +79,6 @@ class Store:
             found = self._base.execute("SELECT name, text, asked FROM variants")
             return {name: (text, asked) for name, text, asked in found}
 
-    @property
-    def has_room(self) -> bool:
-        """Whether the room that plans take was surveyed for answers that are here."""
-        with self._told():
-            found = self._base.execute("SELECT 1 FROM variants WHERE clear IS NOT NULL LIMIT 1")
-            return found.fetchone() is not None
-
     def still(self, texts: Mapping[str, str]) -> None:
         """Note by name that an answer is that of another text too. Raises ChoreoError: campaign.store."""
         with self._told(), self._base:

@@ -64,9 +64,9 @@ def sweep(
     if store is not None:
         store.claim(campaign.title, campaign.runs)
     variants = list(campaign.variants())
-    stamps = {name: _stamp(run.varying.files, asked) for name, run in campaign.runs.items()}
-    texts = {one.name: _text(stamps[one.run], one) for one in variants}
-    new = variants if store is None else _changed(campaign, asked, variants, texts, store)
+    new = variants if store is None else _changed(campaign, asked, variants, store)
+    stamps = _stamps(campaign, asked)
+    texts = {one.name: _text(stamps[one.run], one) for one in new}
     rows: dict[str, Row] = {}
     done = len(variants) - len(new)
     for found in solving(campaign, asked, _batches(new)):
@@ -83,27 +83,38 @@ def sweep(
 
 
 def _changed(
-    campaign: Campaign, asked: Asked, variants: list[Variant], texts: dict[str, str], store: Store
+    campaign: Campaign, asked: Asked, variants: list[Variant], store: Store
 ) -> list[Variant]:
-    """The variants whose answer isn't known. Where only a file's layout or comments changed, nothing is new."""
+    """The variants whose answer isn't known: neither to what is asked, nor to more than that.
+
+    Where only a file's layout or comments changed, nothing is new.
+    """
+    stamps = [_stamps(campaign, one) for one in asked.or_more]
     known, new, alike = store.known(), [], {}
     for one in variants:
         text, answered = known.get(one.name, ("", ""))
-        if text == texts[one.name]:
+        texts = [_text(stamp[one.run], one) for stamp in stamps]
+        if text in texts:
             continue
-        if answered and answered == _answered(campaign, asked, one):
-            alike[one.name] = texts[one.name]
+        answers = _answers(campaign, asked, one) if answered else ()
+        if answered in answers:
+            alike[one.name] = texts[answers.index(answered)]
         else:
             new.append(one)
     store.still(alike)
     return new
 
 
-def _answered(campaign: Campaign, asked: Asked, variant: Variant) -> str:
+def _answers(campaign: Campaign, asked: Asked, variant: Variant) -> tuple[str, ...]:
     try:
-        return asked_of(campaign.scenario_of(variant), asked)
+        scenario = campaign.scenario_of(variant)
     except ChoreoError:
-        return ""
+        return ()
+    return tuple(asked_of(scenario, one) for one in asked.or_more)
+
+
+def _stamps(campaign: Campaign, asked: Asked) -> dict[str, str]:
+    return {name: _stamp(run.varying.files, asked) for name, run in campaign.runs.items()}
 
 
 def _stamp(files: Iterable[str], asked: Asked) -> str:

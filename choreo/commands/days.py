@@ -52,9 +52,8 @@ def _day_of(
     with store as opened, progress_on(quiet=quiet) as progress:
         tell = progress or (lambda _step: None)
         so_far = None if progress is None else Countdown(progress)
-        # Of its room every plan is asked from its staging's marks; what a sweep has surveyed before stays.
-        asked = Asked(room=opened is not None and opened.has_room, documents=True)
-        found = sweep(campaign, asked, solving, store=opened, tell=so_far)
+        # Of its room every plan is asked from its staging's marks.
+        found = sweep(campaign, Asked(documents=True), solving, store=opened, tell=so_far)
         rows = found.rows if opened is None else _with_documents(opened, found.rows)
         planning = in_processes(jobs)
         variants = answered(campaign, rows)

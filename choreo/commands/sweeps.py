@@ -14,7 +14,7 @@ from choreo.campaigns.documents import to_csv, to_text
 from choreo.campaigns.figures import figures_in
 from choreo.campaigns.reading import load_campaign
 from choreo.campaigns.records import Campaign
-from choreo.campaigns.solving import Asked
+from choreo.campaigns.solving import REPAIRS_S, Asked
 from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import Solving, Swept, by_processes, sweep
 from choreo.campaigns.table import maps_of, table_of
@@ -29,8 +29,6 @@ from choreo.words.records import dataclass
 
 # More variants are asked for again.
 MOST_VARIANTS = 100_000
-# What would help is looked for so long, of each variant (s).
-REPAIRS_S = 20.0
 VERDICTS = "verdict"
 
 How = Literal["table", "csv", "json"]

@@ -50,10 +50,10 @@ def _file(folder: Path, text: str) -> Path:
     return file
 
 
-def _cells(store: Path) -> list[tuple[str, str, int | None]]:
-    """Name, what was asked, and whether it is clear, of every variant in a store."""
+def _cells(store: Path) -> list[tuple[str, str, int | None, str]]:
+    """Name, what was asked, whether it is clear, and what would help, of every variant in a store."""
     with closing(sqlite3.connect(store)) as base:
-        return list(base.execute("SELECT name, asked, clear FROM variants ORDER BY name"))
+        return list(base.execute("SELECT name, asked, clear, repair FROM variants ORDER BY name"))
 
 
 @cache
@@ -111,7 +111,7 @@ def test_table_csv_page_and_sheets_tell_the_same(tmp_path: Path) -> None:
     # A day on a sweep's store solves nothing again, and the room that was surveyed stays.
     CliRunner().invoke(sweep, [str(file), "-o", str(store), "--room", "--jobs", "1"])
     surveyed = _cells(store)
-    assert 1 in [clear for *_, clear in surveyed]
+    assert 1 in [clear for _, _, clear, _ in surveyed]
     text = CliRunner().invoke(day, [str(file), "-o", str(store)])
     assert _cells(store) == surveyed
     assert "NO RUNS" not in text.output

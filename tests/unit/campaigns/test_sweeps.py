@@ -17,7 +17,7 @@ from choreo.campaigns import processes, store, sweeping
 from choreo.campaigns.documents import to_csv, to_text
 from choreo.campaigns.reading import load_campaign
 from choreo.campaigns.records import Campaign, Row, Variant
-from choreo.campaigns.solving import Asked, Walk, figures_of, reason_of
+from choreo.campaigns.solving import REPAIRS_S, Asked, Walk, figures_of, reason_of
 from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import Swept, by_processes, sweep
 from choreo.case import Case, answer, case_of, simulating
@@ -40,6 +40,11 @@ runs:
   stopped:
     scenario: stationary-target.yaml
     vary: {test_speed: [20 km/h, 60 km/h, 125 km/h], subject acceleration: [1 m/s2]}
+"""
+IMPOSSIBLE = """\
+  stopped:
+    scenario: stationary-target.yaml
+    together: {test_speed: [125 km/h], subject acceleration: [1 m/s2]}
 """
 KEPT = Asked(documents=True)
 
@@ -268,6 +273,23 @@ def test_only_what_changed_is_solved_again(file: Path) -> None:
     assert again.rows[:4] == tuple(replace(row) for row in first.rows[:4])
     assert again.rows[4].figures != first.rows[4].figures
     assert swept(file).solved == 0
+
+
+def test_answers_to_more_than_is_asked_serve_and_stay(file: Path, opened: Store) -> None:
+    file.write_text(CAMPAIGN[: CAMPAIGN.index("  near:")] + IMPOSSIBLE, encoding="utf-8")
+    campaign, solving = load_campaign(file), by_processes(1)
+    assert sweep(campaign, KEPT, solving, store=opened).solved == 1
+    asked = replace(KEPT, room=True, repairs_s=REPAIRS_S)
+    more = sweep(campaign, asked, solving, store=opened)
+    assert more.solved == 1
+    assert more.rows[0].repair
+    less = sweep(campaign, KEPT, solving, store=opened)
+    assert (less.solved, less.rows) == (0, more.rows)
+    scenario = file.parent / "stationary-target.yaml"
+    scenario.write_text(f"# a remark\n{scenario.read_text(encoding='utf-8')}", encoding="utf-8")
+    less = sweep(campaign, KEPT, solving, store=opened)
+    assert (less.solved, less.rows) == (0, more.rows)
+    assert sweep(campaign, asked, solving, store=opened).solved == 0
 
 
 def test_another_programs_file_is_refused_and_left_alone(tmp_path: Path) -> None:
