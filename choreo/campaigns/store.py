@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import zlib
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,6 +20,8 @@ from choreo.words.quantities import quoted
 # "chor", so that another program's database is never written to.
 APPLICATION = 0x63686F72
 VERSION = 1
+DAMAGED = "it is damaged: cut short, or written over"
+INSTEAD = "Name another file, or delete this one first: all is solved anew."
 # Another sweep's write is waited for so long (ms).
 PATIENCE_MS = 5_000
 SCHEMA = """
@@ -42,20 +45,31 @@ class Store:
         with self._told():
             self._base = sqlite3.connect(path, timeout=PATIENCE_MS / 1000)
             self._base.execute(f"PRAGMA busy_timeout = {PATIENCE_MS}")
+            made = self._tables > 0  # first: who makes it writes all of it at once
             (known,) = self._base.execute("PRAGMA application_id").fetchone()
-            (tables,) = self._base.execute("SELECT count(*) FROM sqlite_master").fetchone()
             (version,) = self._base.execute("PRAGMA user_version").fetchone()
-            if tables and (known, version) != (APPLICATION, VERSION):
+            if made and (known, version) != (APPLICATION, VERSION):
                 raise self._fault(
                     "it is another program's, or another version's", "Name a new file."
                 )
             self._base.execute("PRAGMA journal_mode = WAL")
             self._base.execute("PRAGMA synchronous = NORMAL")
-            if not tables:
-                self._base.execute(f"PRAGMA application_id = {APPLICATION}")
-                self._base.execute(f"PRAGMA user_version = {VERSION}")
-                self._base.execute(SCHEMA)
-                self._base.commit()
+            if not made:
+                with self._base:
+                    self._make()
+
+    @property
+    def _tables(self) -> int:
+        (tables,) = self._base.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        return int(tables)
+
+    def _make(self) -> None:
+        """Make the tables, unless another sweep that began at the same time has."""
+        self._base.execute("BEGIN IMMEDIATE")
+        if not self._tables:
+            self._base.execute(f"PRAGMA application_id = {APPLICATION}")
+            self._base.execute(f"PRAGMA user_version = {VERSION}")
+            self._base.execute(SCHEMA)
 
     def claim(self, title: str, runs: Collection[str]) -> None:
         """Keep the variants of a campaign here: of a new one, or of one that has the same title or a run of those here.
@@ -117,7 +131,10 @@ class Store:
             one = self._base.execute(
                 f"SELECT {COLUMNS}, document FROM variants WHERE name = ?", (name,)
             ).fetchone()
-        return None if one is None else _row(one)
+            row = None if one is None else _row(one)
+            if row is not None and row.verdict is not None:
+                zlib.decompress(row.document)  # only to see that it is whole
+        return row
 
     def rows(self, names: Iterable[str]) -> Iterator[Row]:
         """Give the rows of variants by name, without their documents."""
@@ -126,8 +143,9 @@ class Store:
                 one = self._base.execute(
                     f"SELECT {COLUMNS}, NULL FROM variants WHERE name = ?", (name,)
                 ).fetchone()
-            if one is not None:
-                yield _row(one)
+                row = None if one is None else _row(one)
+            if row is not None:
+                yield row
 
     def close(self) -> None:
         """Close the file; the next one to open it finds all that was put."""
@@ -136,9 +154,11 @@ class Store:
 
     @contextmanager
     def _told(self) -> Iterator[None]:
-        """Tell what SQLite refuses as a fault of the file: locked by another, disk full, no database."""
+        """Tell what SQLite refuses as a fault of the file: locked by another, disk full, no database, damaged."""
         try:
             yield
+        except (json.JSONDecodeError, zlib.error):
+            raise self._fault(DAMAGED, INSTEAD) from None
         except sqlite3.Error as error:
             words = str(error)
             if "locked" in words:
@@ -147,6 +167,8 @@ class Store:
                 )
             elif "full" in words or "I/O" in words:
                 instead = "Make room for larger files and run the same again: what is done stays."
+            elif "malformed" in words:
+                words, instead = DAMAGED, INSTEAD
             else:
                 instead = "Name another file."
             raise self._fault(words, instead) from None

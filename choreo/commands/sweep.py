@@ -82,10 +82,9 @@ def command(
     how: Literal["table", "csv", "json"] = "csv" if as_csv else "json" if as_json else "table"
     wanted = Wanted(jobs, cluster, room, repairs, mapped, yes, how)
     with faults_reported(as_json=as_json):
-        campaign = read(file, output, wanted)
+        found = swept(read(file, output, wanted), output, wanted)
     with faults_reported(
-        as_json=as_json, otherwise="what was solved before is in the store" if output else ""
+        as_json=as_json, otherwise="what was solved is in the store" if output else ""
     ):
-        found = swept(campaign, output, wanted)
         print_swept(found, wanted, width, full=full)
     sys.exit(code_of(found))

@@ -5,7 +5,7 @@ from choreo.words.catalogue.entry import Entry
 CAMPAIGN = {
     "campaign.store": Entry(
         "The run store can't be used",
-        "It is locked by another sweep, the disk is full, it is no store of choreo, or another campaign's.",
+        "It is locked by another sweep, the disk is full, it is damaged, no store of choreo, or another campaign's.",
         "the run store can't be used: {why}",
         "{instead}",
     ),

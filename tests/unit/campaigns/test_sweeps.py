@@ -292,6 +292,40 @@ def test_answers_to_more_than_is_asked_serve_and_stay(file: Path, opened: Store)
     assert sweep(campaign, asked, solving, store=opened).solved == 0
 
 
+def test_two_sweeps_may_make_a_store_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another one makes it between the look whether it is there and the making."""
+    make = Store._make
+
+    def second(one: Store) -> None:
+        monkeypatch.setattr(Store, "_make", make)
+        Store(one.path).close()
+        make(one)
+
+    monkeypatch.setattr(Store, "_make", second)
+    with closing(Store(tmp_path / "week.sqlite")) as opened:
+        assert opened.known() == {}
+
+
+@pytest.mark.parametrize("what", ["vals = '{'", "figures = ''", "document = x'00'", "whole"])
+def test_a_damaged_store_is_told_and_left_alone(file: Path, opened: Store, what: str) -> None:
+    one = next(iter(load_campaign(file).variants()))
+    opened.put([(Row(one.name, one.run, one.values, "", "", "feasible"), "")])
+    opened.close()
+    path = file.parent / "week.sqlite"
+    if what == "whole":
+        path.write_bytes(path.read_bytes()[:-5000])
+    else:
+        with closing(sqlite3.connect(path)) as base, base:
+            base.execute(f"UPDATE variants SET {what}")
+    before = path.read_bytes()
+    with pytest.raises(ChoreoError) as caught, closing(Store(path)) as again:
+        again.row(one.name)
+    assert "damaged" in caught.value.findings[0].text
+    assert path.read_bytes() == before
+
+
 def test_another_programs_file_is_refused_and_left_alone(tmp_path: Path) -> None:
     other = tmp_path / "other.sqlite"
     with closing(sqlite3.connect(other)) as base:
