@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 
-from choreo.case.quantities import quantities_of
-from choreo.case.quantity import Quantity
+from choreo.case.settings import Setting, settings_of
 from choreo.scenario import Scenario
 from choreo.scenario.making.matrix import ELSE, kind_of_value
 from choreo.scenario.records.matrix import Matrix
 from choreo.scenario.sources import Source
 from choreo.words import ChoreoError, Finding, Origin
-from choreo.words.display import WRITTEN_IN
 from choreo.words.nearest import suggestion
 from choreo.words.quantities import KINDS, parse, quoted
 from choreo.words.records import dataclass
-from choreo.words.units import UNITS
 
 
 @dataclass(frozen=True)
@@ -57,7 +54,7 @@ class Varying:
 
         scenario: as its author wrote it.
         """
-        known = {one.name: one for one in quantities_of(scenario)}
+        known = {one.name: one for one in settings_of(scenario)}
         for name, texts in self.matrix.lists.items():
             if name in self.source.values:
                 if not scenario.uses.get(name):
@@ -78,7 +75,7 @@ class Varying:
                 if place in scenario.uses.get(value, ()):
                     what = f"`{quoted(name)}` is what `{quoted(value)}` says, which is varied too"
                     yield self._wrong(name, "", what, "Vary one of the two.")
-            wanted = KINDS[UNITS[known[name].unit].kind]
+            wanted = KINDS[known[name].kind]
             for text in texts:
                 if kind_of_value(text) != wanted.name or ".." in text:
                     what = f"`{quoted(text)}` is not {wanted.a}"
@@ -105,22 +102,22 @@ class Varying:
 
     def _put(self, scenario: Scenario, name: str, text: str) -> Scenario:
         """The scenario with a quantity set, within what it can be."""
-        quantity = next((one for one in quantities_of(scenario) if one.name == name), None)
-        if quantity is None:
+        setting = next((one for one in settings_of(scenario) if one.name == name), None)
+        if setting is None:
             what = f"there is no `{quoted(name)}` with these values"
             raise ChoreoError((self._wrong(name, text, what, "Vary it in a run of its own."),))
-        value = parse(text, UNITS[quantity.unit].kind)
-        if value < quantity.low or (quantity.capped and value > quantity.high):
-            raise ChoreoError((self._beyond(scenario, quantity, text, value),))
-        return quantity.put(scenario, value)
+        value = parse(text, setting.kind)
+        if not setting.low <= value <= setting.high:
+            raise ChoreoError((self._beyond(scenario, setting, text, value),))
+        return setting.put(scenario, value)
 
-    def _beyond(self, scenario: Scenario, quantity: Quantity, text: str, value: float) -> Finding:
-        """The fault of a value that a quantity can't have; beside it where the quantity stands."""
-        unit, factor = WRITTEN_IN[quantity.unit]
-        low, high = (f"{end * factor:.4g} {unit}" for end in (quantity.low, quantity.high))
-        beyond = f"more than {high}, its limit" if value > quantity.high else f"less than {low}"
-        what, at = f"`{quoted(text)}` is {beyond}", scenario.origin(*quantity.keys)
-        return self._wrong(quantity.name, text, what, "Write another value.", (at,))
+    def _beyond(self, scenario: Scenario, setting: Setting, text: str, value: float) -> Finding:
+        """The fault of a value that a setting can't have; beside it where that stands."""
+        unit, factor = setting.unit, setting.factor
+        low, high = (f"{end * factor:.4g} {unit}" for end in (setting.low, setting.high))
+        beyond = f"more than {high}, its limit" if value > setting.high else f"less than {low}"
+        what, at = f"`{quoted(text)}` is {beyond}", scenario.origin(*setting.keys)
+        return self._wrong(setting.name, text, what, "Write another value.", (at,))
 
     def _wrong(
         self, name: str, text: str, what: str, instead: str, related: tuple[Origin, ...] = ()

@@ -26,10 +26,7 @@ from choreo.scenario.records.edits import (
     with_trigger,
 )
 from choreo.scenario.records.scenario import SpanEnd, Usual
-from choreo.words import ChoreoError, Finding
 from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
-from choreo.words.nearest import suggestion
-from choreo.words.quantities import quoted
 
 # Hardly a road tyre holds more sideways, 1 g (m/s2; common practice, no source): a higher limit is nothing to propose.
 MOST_LATERAL_MPS2 = 9.81
@@ -88,39 +85,6 @@ def _together(name: str, driven: tuple[Quantity, ...]) -> Quantity:
         capped=min(driven, key=lambda one: one.high).capped,
         parts=tuple(one.name for one in driven),
     )
-
-
-def check_kept(scenario: Scenario) -> None:
-    """Refuse names under keep:, cheap: or vary: that no quantity has. Raises ChoreoError: scenario.unknown-name."""
-    varied: list[tuple[str, str | int, str]] = [
-        (section, name, name)
-        for section, lists in (
-            ("vary", scenario.matrix.vary),
-            ("together", scenario.matrix.together),
-        )
-        for name in lists
-        if name not in scenario.values
-    ]
-    if not scenario.keep and not scenario.cheap and not varied:
-        return
-    names = [name for one in quantities_of(scenario) for name in one.names]
-    wanted = [
-        *(("keep", index, name) for index, name in enumerate(scenario.keep)),
-        *(("cheap", index, name) for index, name in enumerate(scenario.cheap)),
-        *varied,
-    ]
-    faults = [
-        Finding(
-            "scenario.unknown-name",
-            "error",
-            scenario.origin(key, index),
-            {"what": "quantity", "name": quoted(name), "suggestion": suggestion(name, names)},
-        )
-        for key, index, name in wanted
-        if name not in names
-    ]
-    if faults:
-        raise ChoreoError(faults)
 
 
 def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:

@@ -12,8 +12,9 @@ from functools import cached_property
 
 from choreo.case.choices import check_preferred
 from choreo.case.driven_lines import with_driven_lines
-from choreo.case.quantities import check_kept, quantities_of
+from choreo.case.quantities import quantities_of
 from choreo.case.quantity import Quantity
+from choreo.case.settings import check_kept
 from choreo.geometry import Path
 from choreo.ground import Ground, ground_of
 from choreo.ground.limits import GroundLimits, limits_on_ground, limits_on_surface

@@ -68,7 +68,7 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
 
             scenario = with_drives(scenario, paths)
         if scenario.keep or scenario.cheap:
-            from choreo.case.quantities import check_kept
+            from choreo.case.settings import check_kept
 
             check_kept(scenario)
         staging = build_staging(scenario, paths)

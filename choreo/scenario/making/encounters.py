@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import assert_never
 
 from choreo.scenario.making.draft import Draft
@@ -14,7 +15,6 @@ from choreo.words.kinds import (
     MEASURES,
     ContactPointName,
     ContactWay,
-    Face,
     GapMeasure,
     Measure,
     PassMeasure,
@@ -63,7 +63,6 @@ def _contact(
     if chosen is None or body is None:
         return None
     way, value = chosen
-    face, impact_m = _impact(body, way, value)
     if way != "offset" and not LEAST_SHARE <= value <= MOST_SHARE:
         draft.fault(
             "scenario.bad-value",
@@ -72,21 +71,23 @@ def _contact(
             what=f"{value * 100:g} % is far outside the body",
             instead="Write a share between -100 % and 200 %.",
         )
-    overlap = value if way == "overlap" else None
     other = bodies.get(written.with_)
     point = written.point if other is None or not other.backwards else OTHER_END[written.point]
-    return Contact(written.of, written.with_, face, impact_m, overlap, point, written.tolerance)
+    anywhere = Contact(written.of, written.with_, "front", 0.0, None, point, written.tolerance)
+    return contact_at(anywhere, body, way, value)
 
 
-def _impact(body: Body, way: ContactWay, value: float) -> tuple[Face, float]:
-    """Which face is meant, and where on it the impact lies in m, from what the author gave for it."""
+def contact_at(contact: Contact, body: Body, way: ContactWay, value: float) -> Contact:
+    """Give a contact at another place of a body (of `of`): a share of its front or its side, or an offset in m."""
     match way:
         case "overlap":
-            return "front", body.offset_of_overlap(value)
+            there = body.offset_of_overlap(value)
+            return replace(contact, face="front", impact_m=there, overlap=value)
         case "offset":
-            return "front", body.own(value)
+            return replace(contact, face="front", impact_m=body.own(value), overlap=None)
         case "side":
-            return "side", body.from_rear_of_side(value)
+            there = body.from_rear_of_side(value)
+            return replace(contact, face="side", impact_m=there, overlap=None)
     assert_never(way)
 
 

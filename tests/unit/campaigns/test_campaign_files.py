@@ -11,7 +11,7 @@ from choreo.campaigns.solving import Asked, Walk
 from choreo.campaigns.sweeping import Swept
 from choreo.campaigns.table import table_of
 from choreo.case import case_of
-from choreo.scenario import load
+from choreo.scenario import load, loads
 from choreo.words import ChoreoError
 
 SCENARIOS = Path(__file__).parents[3] / "scenarios"
@@ -63,6 +63,31 @@ def test_variants_have_stable_names_and_the_scenarios_that_they_say(folder: Path
     text = text.replace("test_speed: 40 km/h", "test_speed: 20 km/h").replace("60 ms", "40 ms")
     (folder / "alone.yaml").write_text(text, encoding="utf-8")
     assert load(folder / "alone.yaml").meaning() == scenario.meaning()
+
+
+@pytest.mark.parametrize(
+    ("name", "key", "old", "new"),
+    [
+        ("walker-nearside", "overlap", "50 %", "25 %"),
+        ("motorcycle-into-flank", "side", "90 %", "80 %"),
+        ("reversing-car", "overlap", "75 %", "70 %"),
+    ],
+)
+def test_where_a_contact_lies_is_varied_by_its_name(
+    name: str, key: str, old: str, new: str, tmp_path: Path
+) -> None:
+    text = (SCENARIOS / f"{name}.yaml").read_text(encoding="utf-8")
+    assert text.count(f"{key}: {old}") == 1
+    meant = loads(text.replace(f"{key}: {old}", f"{key}: {new}"), "meant.yaml", SCENARIOS)
+    whole = f"choreo campaign: 1\ntitle: Places\nruns:\n  a: {{scenario: {SCENARIOS}/{name}.yaml, "
+    file = written(tmp_path, f"{whole}vary: {{contact {key}: [{new}]}}}}\n")
+    campaign = load_campaign(file)
+    (variant,) = campaign.variants()
+    assert campaign.scenario_of(variant).encounters == meant.encounters
+    file = written(tmp_path, f"{whole}vary: {{contact {key}: [{new}, 250 %]}}}}\n")
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(file)
+    assert "more than 200 %" in caught.value.findings[0].text
 
 
 def test_a_scenario_is_a_campaign_of_its_own_vary(folder: Path) -> None:
