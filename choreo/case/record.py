@@ -134,7 +134,9 @@ def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: C
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
     scenario, on = _driven(scenario, on, drawn)
-    check_kept(on.scenario)
+    check_kept(
+        scenario
+    )  # as its author wrote it: what the ground keeps may be of a drive, whose limits nobody asks for
     check_preferred(on.scenario)
     staged = known.get("staging", None if before is None else before.staged_before)
     brief, searched = (False, None) if before is None else (before.brief, before.searched)
@@ -151,7 +153,9 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_surface(scenario, drawn.by_mover, surface)
     scenario, on = _driven(scenario, on, drawn)
-    check_kept(on.scenario)
+    check_kept(
+        scenario
+    )  # as its author wrote it: what the ground keeps may be of a drive, whose limits nobody asks for
     check_preferred(on.scenario)
     return Case(scenario, None, on, solvers or Solvers(), drawn)
 

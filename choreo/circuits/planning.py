@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from choreo.circuits.exposure import daily_mps2, dose, hours_allowed
 from choreo.circuits.heat import Heat, heat_of
@@ -15,7 +15,8 @@ from choreo.geometry.sections import sections_of
 from choreo.ground.limits import limits_on_ground
 from choreo.pace import Zone, drive, drive_of, lasts_s, zones_of
 from choreo.pace.quickest import speed_at
-from choreo.pace.records import TooSlow
+from choreo.pace.records import Leg, TooSlow
+from choreo.scenario import Limits
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding
 from choreo.words.quantities import quoted
@@ -130,12 +131,8 @@ def _with_a_line(
 def _steady_mps(circuit: Circuit) -> float:
     """The speed at the line of a second lap, from rest in the first, with a third one to come."""
     main = circuit.paths[circuit.written.main]
-    spec = circuit.base.paths[circuit.written.main]
-    by_mover = {VEHICLE: main}
-    limits = (
-        limits_on_ground(circuit.base, by_mover, circuit.ground).scenario.movers[VEHICLE].limits
-    )
-    sections = sections_of(spec, main)
+    limits = _limits(circuit)
+    sections = sections_of(circuit.base.paths[circuit.written.main], main)
     zones = zones_of(main, sections, 0.0, 2.0 * circuit.lap_m, limits.lateral_mps2)
     try:
         legs = drive(zones, 0.0, None, drive_of(limits))
@@ -144,18 +141,28 @@ def _steady_mps(circuit: Circuit) -> float:
             raise _no_lap(circuit, slow) from None
         # What the first lap can't do from rest its own kind of lap tells.
         legs = drive([_without_window(one) for one in zones], 0.0, None, drive_of(limits))
-    at = next(leg for leg in legs if leg.end_m >= circuit.lap_m)
-    return speed_at(at, circuit.lap_m)
+    return _at_the_line_mps(legs, circuit.lap_m)
+
+
+def _at_the_line_mps(legs: Iterable[Leg], line_m: float) -> float:
+    return speed_at(next(leg for leg in legs if leg.end_m >= line_m), line_m)
+
+
+def _limits(circuit: Circuit) -> Limits:
+    """What the ground under the main path leaves of the vehicle's limits."""
+    by_mover = {VEHICLE: circuit.paths[circuit.written.main]}
+    on = limits_on_ground(circuit.base, by_mover, circuit.ground)
+    return on.scenario.movers[VEHICLE].limits
 
 
 def _without_window(zone: Zone) -> Zone:
     return Zone(zone.start_m, zone.end_m, zone.k0_per_m, zone.k1_per_m, 0.0, zone.most_mps)
 
 
-def _no_lap(circuit: Circuit, slow: TooSlow) -> ChoreoError:
+def _no_lap(circuit: Circuit, slow: TooSlow, way: str = "") -> ChoreoError:
     values = {
         "lap": LapKey().name,
-        "what": f"at station {slow.station_m % circuit.lap_m:.1f} m: {slow.why}",
+        "what": f"{way}at station {slow.station_m % circuit.lap_m:.1f} m: {slow.why}",
         "instead": slow.instead,
     }
     place = circuit.origin("circuit", "main")
@@ -163,25 +170,32 @@ def _no_lap(circuit: Circuit, slow: TooSlow) -> ChoreoError:
 
 
 def _reverse_s(circuit: Circuit) -> float:
-    """A plain lap the other way round: the same stretches from the end, at the quickest."""
+    """A plain lap the other way round: the same stretches from the end, at the quickest.
+
+    The line is passed at a speed that doesn't change there, as by the laps of the sequence: where the quickest drive
+    brakes across it, slower in steps.
+    """
     main = circuit.paths[circuit.written.main]
     spec = circuit.base.paths[circuit.written.main]
     lap = circuit.lap_m
-    lateral = circuit.base.movers[VEHICLE].limits.lateral_mps2
-    zones = zones_of(main, sections_of(spec, main), 0.0, lap, lateral)
+    limits = _limits(circuit)
+    zones = zones_of(main, sections_of(spec, main), 0.0, lap, limits.lateral_mps2)
     turned = [
         Zone(lap - z.end_m, lap - z.start_m, -z.k1_per_m, -z.k0_per_m, z.least_mps, z.most_mps)
         for z in reversed(zones)
     ]
-    limits = drive_of(circuit.base.movers[VEHICLE].limits)
+    rates = drive_of(limits)
     both = [*turned, *(Zone(z.start_m + lap, z.end_m + lap, *_rest(z)) for z in turned)]
-    free = [_without_window(one) for one in both]
-    try:
-        at = next(leg for leg in drive(free, 0.0, None, limits) if leg.end_m >= lap)
-        speed = speed_at(at, lap)
-        return lasts_s(drive(turned, speed, speed, limits))
-    except TooSlow as slow:
-        raise _no_lap(circuit, slow) from None
+    speed = _at_the_line_mps(drive([_without_window(one) for one in both], 0.0, None, rates), lap)
+    failed: TooSlow | None = None
+    for _ in range(MOST_TRIES):
+        try:
+            return lasts_s(drive(turned, speed, speed, rates))
+        except TooSlow as slow:
+            failed = failed or slow
+            speed *= SLOWER
+    assert failed is not None  # every try failed
+    raise _no_lap(circuit, failed, "the other way round, with stations counted along it, ")
 
 
 def _rest(zone: Zone) -> tuple[float, float, float, float]:
@@ -299,7 +313,7 @@ def _failing(circuit: Circuit, sequence: Sequence, exposure: Exposure | None) ->
 
 
 def _notes(circuit: Circuit, sequence: Sequence) -> list[Finding]:
-    found = [*_never(circuit, sequence)]
+    found = [*_never(circuit, sequence), *_passed(circuit, sequence)]
     if not sequence.crowded:
         return found
     numbers = ", ".join(str(one) for one in sequence.crowded[:5])
@@ -321,3 +335,16 @@ def _never(circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
         values = {"excursion": quoted(name), "why": why}
         place = circuit.origin("circuit", "excursions", name)
         yield Finding("circuit.never", "warning", place, values, ())
+
+
+def _passed(circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
+    """Temperatures that excursions were to come before."""
+    for name, lap in sequence.passed.items():
+        before = circuit.written.excursions[name].before
+        values: dict[str, str | float] = {
+            "excursion": quoted(name),
+            "before": f"{before:g} degC",
+            "lap": lap,
+        }
+        place = circuit.origin("circuit", "excursions", name, "before")
+        yield Finding("circuit.before-passed", "warning", place, values, ())

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field
 
 from choreo.circuits.heat import Heat
 from choreo.circuits.lap import Lap
-from choreo.circuits.records import Circuit, Driven, LapKey
+from choreo.circuits.records import Circuit, Driven, Excursion, LapKey
 from choreo.words.records import dataclass
 
 LapOf = Callable[[LapKey], Lap]
@@ -26,12 +26,17 @@ class _Since:
 
 @dataclass(frozen=True, slots=True)
 class Sequence:
-    """Laps in runs of one kind; temperatures in degC where there is a model, the lap that is too hot, if one is."""
+    """Laps in runs of one kind; temperatures in degC where there is a model, the lap that is too hot, if one is.
+
+    passed: the first lap in which it became hotter than an excursion waits for, by excursion. crowded: laps in which an
+    excursion that is due has to wait.
+    """
 
     driven: tuple[Driven, ...]
     highest_degc: float | None
     last_degc: float | None
     too_hot: int | None
+    passed: Mapping[str, int]
     crowded: tuple[int, ...]
 
 
@@ -55,6 +60,7 @@ class _Going:
         self.degc = None if model is None else model.starts
         self.highest = self.degc
         self.too_hot: int | None = None
+        self.passed: dict[str, int] = {}
         self.crowded: list[int] = []
 
     def all(self) -> Sequence:
@@ -71,7 +77,9 @@ class _Going:
             else:
                 driven.append(Driven(key, number, 1, self.time_s, lap.lasts_s))
             self._drive(number, key, lap)
-        return Sequence(tuple(driven), self.highest, self.degc, self.too_hot, tuple(self.crowded))
+        return Sequence(
+            tuple(driven), self.highest, self.degc, self.too_hot, self.passed, tuple(self.crowded)
+        )
 
     def _drive(self, number: int, key: LapKey, lap: Lap) -> None:
         self.time_s += lap.lasts_s
@@ -90,23 +98,43 @@ class _Going:
             self.highest = max(self.highest or highest, highest)
             if highest > model.most and self.too_hot is None:
                 self.too_hot = number
+            for name in self._waiting():
+                if highest > (self.circuit.written.excursions[name].before or highest):
+                    self.passed.setdefault(name, number)
             self.degc = heat.after(self.degc)
 
     def _key(self, number: int, *, first: bool, last: bool) -> LapKey:
-        taken: list[str] = []
-        wanted = [name for name in self.circuit.excursions if self._due(name, number, last=last)]
-        for name in wanted:
-            one = self.circuit.excursions[name]
-            others = [self.circuit.excursions[other] for other in taken]
-            if any(o.leaves_m < one.joins_m and one.leaves_m < o.joins_m for o in others):
-                self.crowded.append(number)
-                continue
-            taken.append(name)
+        due = {name for name in self.circuit.excursions if self._due(name, number)}
+        taken, _ = self._fitting(due)
+        without = LapKey(taken, first, last)
+        due |= {name for name in self._waiting() if self._too_hot_soon(name, without)}
+        taken, waits = self._fitting(due)
+        self.crowded += [number] * waits
+        for name in taken:
             self.since[name].done |= set(self._afters(name, number))
-        taken.sort(key=lambda name: self.circuit.excursions[name].leaves_m)
-        return LapKey(tuple(taken), first, last)
+        return LapKey(taken, first, last)
 
-    def _due(self, name: str, number: int, *, last: bool) -> bool:
+    def _fitting(self, due: set[str]) -> tuple[tuple[str, ...], int]:
+        """Those that share a lap, in their order along it, and how many wait for another one."""
+        taken: list[Excursion] = []
+        waits = 0
+        for name, one in self.circuit.excursions.items():
+            if name not in due:
+                continue
+            if any(o.leaves_m < one.joins_m and one.leaves_m < o.joins_m for o in taken):
+                waits += 1
+            else:
+                taken.append(one)
+        return tuple(one.name for one in sorted(taken, key=lambda one: one.leaves_m)), waits
+
+    def _waiting(self) -> Iterator[str]:
+        """Excursions that wait for a temperature."""
+        for name in self.circuit.excursions:
+            if self.circuit.written.excursions[name].before is not None:
+                yield name
+
+    def _due(self, name: str, number: int) -> bool:
+        """Whether it is due by laps, time or way."""
         rule, since = self.circuit.written.excursions[name], self.since[name]
         if rule.every is not None:
             if rule.every.laps is not None:
@@ -114,9 +142,7 @@ class _Going:
             if rule.every.time_s is not None:
                 return since.time_s >= rule.every.time_s
             return since.way_m >= (rule.every.way_m or 0.0)
-        if rule.after is not None:
-            return bool(self._afters(name, number))
-        return self._too_hot_soon(name, rule.before or 0.0, last=last)
+        return bool(self._afters(name, number))
 
     def _afters(self, name: str, number: int) -> list[int]:
         """Which of the excursion's single dues have come and are not done."""
@@ -133,13 +159,14 @@ class _Going:
                 found.append(index)
         return found
 
-    def _too_hot_soon(self, name: str, before_degc: float, *, last: bool) -> bool:
-        """Whether a lap without it, and the next one up to its end with it, would be too hot."""
-        if self.degc is None or self.heat_of is None:
+    def _too_hot_soon(self, name: str, without: LapKey) -> bool:
+        """Whether the lap to come without it, or the next one up to its end with it, would be too hot."""
+        before_degc = self.circuit.written.excursions[name].before
+        if self.degc is None or self.heat_of is None or before_degc is None:
             return False
-        plain = self.heat_of(LapKey((), False, last))
-        if plain.highest(self.degc) > before_degc:
+        heat = self.heat_of(without)
+        if heat.highest(self.degc) > before_degc:
             return True
-        if last:
+        if without.last:
             return False
-        return self.heat_of(LapKey((name,))).highest(plain.after(self.degc)) > before_degc
+        return self.heat_of(LapKey((name,))).highest(heat.after(self.degc)) > before_degc

@@ -70,6 +70,12 @@ CIRCUIT = {
         "in lap {lap} the temperature passes {most}; its highest is {degc}",
         "Let an excursion cool it earlier, or for longer.",
     ),
+    "circuit.before-passed": Entry(
+        "Hotter than an excursion waits for",
+        "It is taken when the lap to come, or the next one up to its end, would be hotter; one lap may be too long.",
+        "in lap {lap} it is hotter than the {before} before which `{excursion}` is to be taken",
+        "Let the excursion leave earlier on the lap, or wait for less; `most:` of the temperature makes it a failure.",
+    ),
     "circuit.exposure": Entry(
         "One driver for more than the law allows",
         "Daily limits of whole-body vibration, Directive 2002/44/EC.",

@@ -199,3 +199,67 @@ def test_stops_that_leave_the_ground_are_told_by_lap(folder: Path) -> None:
     assert not plan.well
     assert {one.code for one in plan.failures} == {"circuit.room"}
     assert list(plan.laps) == [LapKey((), True, True)]
+
+
+SLIPPERY = """\
+choreo site: 1
+title: Slippery
+areas:
+  pad: {outline: [[-400 m, -300 m], [900 m, -300 m], [900 m, 500 m], [-400 m, 500 m]], friction: 0.3}
+"""
+
+
+def test_laps_on_slippery_ground_are_those_of_a_weaker_vehicle_both_ways_round(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "slippery.yaml").write_text(SLIPPERY, encoding="utf-8")
+    text = MILE.replace("title: One mile", "title: One mile\nsite: slippery.yaml")
+    text = text.replace("speed: 48 km/h", "speed: 90 km/h").replace("setts: 90 km/h", "setts")
+    text = text.replace(", surface: setts, name: setts", "") + "  both ways: yes\n"
+    plan = plan_circuit(load_circuit(written(text, tmp_path)))
+    plain = plan.laps[LapKey()]
+    limits = plain.answer.case.scenario.movers["vehicle"].limits
+    assert limits.lateral_mps2 < 0.3 * 9.81
+    # The loop is alike both ways: with the same limits it takes as long the other way round.
+    assert plan.reverse_s == pytest.approx(plain.lasts_s, rel=0.01)
+
+
+def test_the_other_way_round_is_driven_where_the_quickest_would_brake_across_the_line(
+    folder: Path,
+) -> None:
+    bend = "{bend: {radius: 35 m, angle: 180 deg, clothoid length: 15 m}"
+    text = f"""\
+choreo circuit: 1
+title: A slow bend 40 m behind the line, the other way round
+paths:
+  loop:
+    start: [0 m, 0 m]
+    closed: yes
+    pieces: [{{line: 160 m}}, {bend}}}, {{line: 200 m}}, {bend}, speed: 30 km/h}}, {{line: 40 m}}]
+vehicle:
+  body: {{length: 4.6 m, width: 1.85 m}}
+  limits: {{speed: 100 km/h, accelerate: 2 m/s2, brake: 2 m/s2, lateral: 4 m/s2, jerk: 2 m/s3}}
+circuit: {{main: loop, laps: 5, both ways: yes}}
+"""
+    plan = planned(text, folder)
+    assert plan.well
+    assert plan.reverse_s == pytest.approx(plan.laps[LapKey()].lasts_s, rel=0.05)
+
+
+def test_an_excursion_waits_for_the_heat_of_the_lap_that_is_driven(folder: Path) -> None:
+    """Where another excursion heats, a plain lap says nothing of how hot it becomes."""
+    shed = COOL.split("excursions:\n")[1].replace("cool:", "shed:").replace("5 laps", "3 laps")
+    shed = shed.replace(f"{STARTS + 50:.6f} m", "50 m").replace(f"{STARTS + 250:.6f} m", "250 m")
+    shed = shed.replace("{line: 80 m}", "{line: 80 m, surface: hot}")
+    cool = COOL.replace("every: 5 laps", "before: 80 degC")
+    cool = cool.replace("{line: 80 m}", "{line: 80 m, surface: water}")
+    heats = "surfaces: {hot: {towards: 120 degC}, water: {towards: 20 degC}}\n"
+    heats += "temperature: {starts: 70 degC, elsewhere: 70 degC, over: 10 min}\n"
+    plan = planned(MILE + cool + shed + heats, folder)
+    hot = [one for one in plan.driven if "shed" in one.lap.excursions]
+    assert hot
+    # The shed comes first on the lap: it is too hot all the same, which is told.
+    assert all("cool" in one.lap.excursions for one in hot)
+    told = [one.text for one in plan.notes if one.code == "circuit.before-passed"]
+    assert len(told) == 1
+    assert "in lap 4 it is hotter than the 80 degC" in told[0]
