@@ -23,9 +23,13 @@ class Affine:
             return Affine(self.constant + factor * other, self.terms)
         terms = dict(self.terms)
         for name, value in other.terms.items():
-            total = terms.get(name, 0.0) + factor * value
+            if name not in terms:
+                if factor * value != 0.0:
+                    terms[name] = factor * value
+                continue
+            total = terms[name] + factor * value
             if total == 0.0:
-                terms.pop(name, None)
+                del terms[name]
             else:
                 terms[name] = total
         return Affine(self.constant + factor * other.constant, terms)
@@ -39,9 +43,19 @@ class Affine:
         scaled = {name: factor * value for name, value in self.terms.items() if factor != 0.0}
         return Affine(factor * self.constant, scaled)
 
+    def line(self, at: float, value: float, slope: float) -> Affine:
+        """Give the straight line over this that has a value at one of it, and a slope."""
+        if slope == 0.0:
+            return Affine(value)
+        scaled = {name: slope * one for name, one in self.terms.items()}
+        return Affine(slope * (self.constant - at) + value, scaled)
+
     def at(self, values: Mapping[str, float]) -> float:
         """Give its value."""
-        return self.constant + sum(value * values[name] for name, value in self.terms.items())
+        total = 0.0
+        for name, value in self.terms.items():
+            total += value * values[name]
+        return self.constant + total
 
 
 def unknown(name: str) -> Affine:

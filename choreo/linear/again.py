@@ -19,18 +19,18 @@ import numpy as np
 
 from choreo.linear.affine import Affine
 from choreo.linear.curves import Interval, Relation
+from choreo.linear.following import Following, following_of
 from choreo.linear.model import Model
 from choreo.linear.multipliers import (
     Place,
     Proof,
     bound_of,
-    first_independent,
     multipliers_of,
     proof_of,
 )
 from choreo.linear.nodes import OPEN, Node, with_interval
 from choreo.linear.records import HOLDS
-from choreo.linear.rows import Row, block_of
+from choreo.linear.rows import Row, Written, block_of
 from choreo.linear.search import LEAST_CUT, MEETS, NEWTON, Found, LinearSolver, Search
 from choreo.linear.spots import Values, placed
 from choreo.words.records import dataclass
@@ -73,16 +73,13 @@ Tree = Proof | Branched | Narrowed
 class Kept:
     """What a search came to.
 
-    node: where its plan was found, choices open that needed no way. names: all unknowns there. rows: as many of the
-    node's straight rows and tangents of its curves, by number, as the plan follows from, and whether it keeps their
-    upper side; none where it doesn't.
+    node: where its plan was found, choices open that needed no way. plan: how it follows there, None where it doesn't.
     """
 
     node: Node
     values: Values
     tree: Tree
-    names: tuple[str, ...] = ()
-    rows: tuple[tuple[int, bool], ...] = ()
+    plan: Following | None = None
 
 
 @dataclass()
@@ -104,8 +101,8 @@ class Again(Search):
         self.memory = memory
         self._below: dict[Node, list[Node]] = {}
         self._origins: list[tuple[Node, Values]] = []
-        self._round: dict[tuple[tuple[int, ...], int, Interval], Sequence[Row]] = {}
-        self._spotted_rows: dict[tuple[int, int], Sequence[Row]] = {}
+        self._round: dict[tuple[int, Interval], Written] = {}
+        self._spotted_rows: dict[tuple[int, int], Written] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
         """As Search.run."""
@@ -210,7 +207,7 @@ class Again(Search):
         signed = multipliers_of(
             problem.matrix, problem.row_lo, problem.row_hi, problem.cost, self.solve
         )
-        return None if signed is None else proof_of(places, problem.matrix, list(names), signed)
+        return None if signed is None else proof_of(places, rows, names, signed)
 
     def _conflict(self, node: Node) -> Proof | None:
         """Rows that can't all hold: all but one bound that one beyond its side."""
@@ -223,18 +220,21 @@ class Again(Search):
         beyond = 1.0 if signed[worst] < 0.0 else -1.0
         signed /= abs(signed[worst])
         signed[worst] = 0.0
-        proof = proof_of(places, block.matrix, list(block.names), signed)
-        return replace(proof, row=places[worst], beyond=beyond)
+        proof = proof_of(places, rows, block.names, signed)
+        return None if proof is None else replace(proof, row=places[worst], beyond=beyond)
 
     def _placed(self, node: Node) -> tuple[list[Place], list[Row]]:
-        parts = {number: self._part(node, number) for number in range(self._parts(node))}
-        places = [(number, one) for number, rows in parts.items() for one in range(len(rows))]
-        return places, [row for rows in parts.values() for row in rows]
+        placed = [
+            ((number, index), row)
+            for number in range(self._parts(node))
+            for index, row in enumerate(self._part(node, number))
+        ]
+        return [place for place, _ in placed], [row for _, row in placed]
 
     def _parts(self, node: Node) -> int:
         return 1 + len(node.chosen) + len(node.spots) + len(node.intervals)
 
-    def _part(self, node: Node, number: int) -> Sequence[Row]:
+    def _part(self, node: Node, number: int) -> Sequence[Row] | Written:
         """The rows of the model, of a choice's way, of a look's spot, or round a curve, counted in this order."""
         if number == 0:
             return self.model.rows
@@ -246,19 +246,18 @@ class Again(Search):
         if number < len(node.spots):
             return self._placed_in(number, node.spots[number])
         number -= len(node.spots)
-        # A relation is the same wherever looks fall.
-        spots = () if number < len(self.model.relations) else node.spots
-        asked = spots, number, node.intervals[number]
+        curve, interval = self._curves(node)[number], node.intervals[number]
+        asked = id(curve), interval
         if asked not in self._round:
-            self._round[asked] = list(self._curves(node)[number].within(node.intervals[number]))
+            self._round[asked] = Written(curve.within(interval))
         return self._round[asked]
 
-    def _placed_in(self, number: int, spot: int) -> Sequence[Row]:
+    def _placed_in(self, number: int, spot: int) -> Written:
         """What a look's spot says, by their numbers."""
         if (number, spot) not in self._spotted_rows:
             look = self.model.looks[number]
-            rows = list(placed(self.model.courses[look.mover], look, spot))
-            self._spotted_rows[number, spot] = rows
+            rows = placed(self.model.courses[look.mover], look, spot)
+            self._spotted_rows[number, spot] = Written(rows)
         return self._spotted_rows[number, spot]
 
     # ---- doing again
@@ -286,58 +285,40 @@ class Again(Search):
 
         That it is the least is proved by multipliers, as for any other; that it keeps all rows is looked at here.
         """
-        if not kept.rows:
+        plan, curves, values = kept.plan, self._curves(node), kept.values
+        if plan is None:
             return None
-        block, curves = block_of(list(self._straight(node))), self._curves(node)
-        numbers, upper = [row for row, _ in kept.rows], [above for _, above in kept.rows]
-        values = kept.values
-        for _ in range(NEWTON):
-            bent = [row for curve in curves for row in curve.touching(curve.unknown.at(values))]
-            whole, names = block.problem(bent, self.cost)
-            if tuple(names) != kept.names:
-                return None
-            sides = np.where(upper, whole.row_hi[numbers], whole.row_lo[numbers])
-            try:
-                x = np.linalg.solve(whole.matrix[numbers], sides)
-            except np.linalg.LinAlgError:
-                return None
-            values = dict(zip(names, x.tolist(), strict=True))
-            if all(curve.error(values) <= SETTLED for curve in curves):
-                break
-        reached = whole.matrix @ x
-        within = zip((curve.unknown.at(values) for curve in curves), node.intervals, strict=True)
-        if (
-            np.all((reached >= whole.row_lo - HOLDS) & (reached <= whole.row_hi + HOLDS))
-            and all(low <= at <= high for at, (low, high) in within)
-            and all(curve.error(values) <= MEETS for curve in curves)
-        ):
-            return Found(values, self.cost.at(values), node)
+        straight = list(self._straight(node))
+        try:
+            for _ in range(NEWTON):
+                values = plan.values([*straight, *self._tangents(node, values)])
+                if all(curve.error(values) <= SETTLED for curve in curves):
+                    break
+            within = zip(
+                (curve.unknown.at(values) for curve in curves), node.intervals, strict=True
+            )
+            if (
+                all(
+                    row.lo - HOLDS <= row.expression.at(values) <= row.hi + HOLDS
+                    for row in straight
+                )
+                and all(low <= at <= high for at, (low, high) in within)
+                and all(curve.error(values) <= MEETS for curve in curves)
+            ):
+                return Found(values, self.cost.at(values), node)
+        except (KeyError, IndexError, ZeroDivisionError):
+            pass  # these rows have other unknowns, or numbers from which nothing follows
         return None
 
-    def _kept(self, node: Node, values: Values, tree: Tree) -> Kept:
-        """What neighbours need; with the rows that a plan follows from where these are as many as unknowns."""
-        block = block_of(list(self._straight(node)))
-        bent = [
+    def _tangents(self, node: Node, values: Values) -> list[Row]:
+        return [
             row for curve in self._curves(node) for row in curve.touching(curve.unknown.at(values))
         ]
-        whole, names = block.problem(bent, self.cost)
-        if any(name not in values for name in names):
-            return Kept(node, values, tree)
-        reached = whole.matrix @ np.array([values[name] for name in names])
-        upper = np.abs(whole.row_hi - reached) < np.abs(whole.row_lo - reached)
-        off = np.abs(np.where(upper, whole.row_hi, whole.row_lo) - reached)
-        kept = np.flatnonzero(off <= HOLDS)
-        # Curves first, then what is an equation: those hold for neighbours too.
-        order = sorted(
-            kept.tolist(),
-            key=lambda row: (row < len(block.lo), whole.row_lo[row] != whole.row_hi[row]),
-        )
-        rows = [order[row] for row in first_independent(whole.matrix[order])]
-        if len(rows) < len(names):
-            return Kept(node, values, tree)
-        return Kept(
-            node, values, tree, tuple(names), tuple((row, bool(upper[row])) for row in rows)
-        )
+
+    def _kept(self, node: Node, values: Values, tree: Tree) -> Kept:
+        """What neighbours need."""
+        rows, tangents = list(self._straight(node)), self._tangents(node, values)
+        return Kept(node, values, tree, following_of(rows, tangents, values))
 
     def _settled(self, node: Node, found: Found) -> Found | None:
         """A plan exactly on its curves, wherever the way there began."""
@@ -392,15 +373,12 @@ class Again(Search):
 
     def _bound(self, node: Node, proof: Proof, cost: Affine) -> float:
         """No plan of a node costs less, by the multipliers that combine a proof's rows to the cost; -inf for none."""
-        parts: dict[int, Sequence[Row]] = {}
-        rows = []
-        for number, index in proof.places:
-            if number not in parts:
-                parts[number] = self._part(node, number)
-            if index >= len(parts[number]):
-                return -math.inf
-            rows.append(parts[number][index])
-        return bound_of(rows, proof.names, cost)
+        parts = {number: self._part(node, number) for number, _ in proof.places}
+        try:
+            rows = [parts[number][index] for number, index in proof.places]
+        except IndexError:
+            return -math.inf
+        return bound_of(proof, rows, cost)
 
 
 def _round(low: float, high: float) -> tuple[float, float]:

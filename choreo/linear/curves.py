@@ -54,7 +54,7 @@ class InRamp:
         yield from self._way(low, high)
         first, last = self.profile.at(low)[1], self.profile.at(high)[1]
         slope = (last - first) / (high - low) if high > low else 0.0
-        chord = self.into.minus(low).times(slope).plus(first)
+        chord = self.into.line(low, first, slope)
         off = (high - low) ** 2 / 8.0 * self.profile.most_jerk_mps3 + self.profile.jumps(low, high)
         yield Row(self.speed.minus(chord), -off, off, self.what, "m")
 
@@ -62,7 +62,7 @@ class InRamp:
         """The way is convex where speed rises, concave where it falls: between its chord and its tangents."""
         first, last = self.profile.at(low), self.profile.at(high)
         slope = (last[0] - first[0]) / (high - low) if high > low else first[1]
-        chord = self.into.minus(low).times(slope).plus(first[0])
+        chord = self.into.line(low, first[0], slope)
         rising = self.profile.rising
         yield (
             at_least(chord, self.way, self.what, "m")
@@ -70,7 +70,7 @@ class InRamp:
             else at_least(self.way, chord, self.what, "m")
         )
         for at, (way, speed, _) in ((low, first), (high, last), _middle(self.profile, low, high)):
-            tangent = self.into.minus(at).times(speed).plus(way)
+            tangent = self.into.line(at, way, speed)
             yield (
                 at_least(self.way, tangent, self.what, "m")
                 if rising
@@ -80,8 +80,8 @@ class InRamp:
     def touching(self, at: float) -> Iterator[Row]:
         """The tangent at a time in the ramp."""
         way, speed, accel = self.profile.at(at)
-        yield equal(self.way, self.into.minus(at).times(speed).plus(way), unit="m")
-        yield equal(self.speed, self.into.minus(at).times(accel).plus(speed), unit="m")
+        yield equal(self.way, self.into.line(at, way, speed), unit="m")
+        yield equal(self.speed, self.into.line(at, speed, accel), unit="m")
 
     def error(self, values: dict[str, float]) -> float:
         """How far the unknowns' values are from the curve."""
@@ -163,7 +163,7 @@ class Relation:
         yield Row(self.station, low, high, unit="m")
         tube = self._tube(low, high)
         if tube is not None:
-            chord = self.station.minus(low).times(tube.slope).plus(tube.value)
+            chord = self.station.line(low, tube.value, tube.slope)
             yield Row(self.value.minus(chord), *tube.off, unit="m")
             yield at_least(self.rate, self.speed.times(tube.slopes[0]), unit="m")
             yield at_least(self.speed.times(tube.slopes[1]), self.rate, unit="m")
@@ -178,7 +178,7 @@ class Relation:
         )
         missed = MISSED_RATIO * apart if apart > FINE_M else 0.0
         room = SAFE_RATIO * off + missed if off > SAME or missed else 0.0
-        chord = self.station.minus(low).times(slope).plus(seen[0][0])
+        chord = self.station.line(low, seen[0][0], slope)
         yield Row(self.value.minus(chord), -room, room, unit="m")
         slopes = [slope for _, slope in seen]
         loose = MISSED_RATIO if missed else SAME
@@ -221,7 +221,7 @@ class Relation:
     def touching(self, at: float) -> Iterator[Row]:
         """The tangent at a station."""
         value, slope = self.at(at)
-        yield equal(self.value, self.station.minus(at).times(slope).plus(value), unit="m")
+        yield equal(self.value, self.station.line(at, value, slope), unit="m")
         yield equal(self.rate, self.speed.times(slope), unit="m")
 
     def error(self, values: dict[str, float]) -> float:

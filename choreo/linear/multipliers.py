@@ -6,11 +6,12 @@ Source: any text on linear programming, under duality; from memory.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
 from choreo.linear.affine import Affine
+from choreo.linear.elimination import PIVOT, Elimination, elimination_of
 from choreo.linear.rows import Row
 from choreo.linear.search import LinearSolver
 from choreo.problem.linear import LinearProblem, Vector
@@ -20,8 +21,6 @@ from choreo.words.records import dataclass
 TINY = 1e-9
 # Multipliers combine rows to a cost; what they miss it by, as a share of what they add up, is rounding.
 ROUNDING = 1e-11
-# A pivot that is less is none.
-PIVOT = 1e-7
 
 # A row of a node: which part of it (see `Again._part`), and the row's number there.
 Place = tuple[int, int]
@@ -30,43 +29,51 @@ Place = tuple[int, int]
 @dataclass(frozen=True, slots=True)
 class Proof:
     """Rows whose multipliers bound a cost from below; beyond: the side (+1 above, -1 below) of a row that can't hold,
-    None where it is the cost of the search. names: of unknowns, so many first that the multipliers follow from those.
+    None where it is the cost of the search.
+
+    names: of all unknowns, numbered. way: how the multipliers follow from what the rows say of these; cells: of each
+    row the places there of its numbers.
     """
 
     places: tuple[Place, ...]
-    names: tuple[str, ...]
+    names: Mapping[str, int]
+    way: Elimination
+    cells: tuple[Mapping[str, int], ...]
     row: Place | None = None
     beyond: float = 0.0
 
 
-def bound_of(rows: Sequence[Row], names: Sequence[str], cost: Affine) -> float:
-    """Give what a cost is at least, by the multipliers that combine rows to it; -inf where none do.
-
-    names: of all unknowns; the multipliers follow from as many first ones as there are rows.
-    """
-    numbers = {name: number for number, name in enumerate(names)}
-    sums = np.zeros((len(numbers), len(rows)))
-    costs = np.zeros(len(numbers))
+def bound_of(proof: Proof, rows: Sequence[Row], cost: Affine) -> float:
+    """Give what a cost is at least, by the multipliers that combine a proof's rows to it; -inf where none do."""
+    numbers, sides = [0.0] * proof.way.size, [0.0] * len(proof.names)
+    terms = [row.expression.terms for row in rows]
+    for cells, one in zip(proof.cells, terms, strict=True):
+        for name, value in one.items():
+            if name in cells:
+                numbers[cells[name]] = value
+    missed, sizes = dict.fromkeys(proof.names, 0.0), dict.fromkeys(proof.names, 0.0)
     try:
-        for column, row in enumerate(rows):
-            for name, value in row.expression.terms.items():
-                sums[numbers[name], column] = value
         for name, value in cost.terms.items():
-            costs[numbers[name]] = value
-        signed = np.linalg.solve(sums[: len(rows)], costs[: len(rows)])
-    except (KeyError, np.linalg.LinAlgError):
+            sides[proof.names[name]] = value
+            missed[name], sizes[name] = -value, abs(value)
+        signed = proof.way.solve(numbers, sides)
+        for y, one in zip(signed, terms, strict=True):
+            for name, value in one.items():
+                missed[name] += y * value
+                sizes[name] += abs(y * value)
+    except (KeyError, ZeroDivisionError):
         return -math.inf
-    sizes = np.abs(sums) @ np.abs(signed) + np.abs(costs)
-    if np.any(np.abs(sums @ signed - costs) > ROUNDING * sizes):
+    # Whatever the multipliers were worked out from, they have to combine the rows to the cost.
+    if not all(abs(missed[name]) <= ROUNDING * size for name, size in sizes.items()):
         return -math.inf
     total = cost.constant
-    for one, row in zip(signed.tolist(), rows, strict=True):
-        side = row.lo if one > 0.0 else row.hi
+    for y, row in zip(signed, rows, strict=True):
+        side = row.lo if y > 0.0 else row.hi
         if not math.isfinite(side):
-            if abs(one) > ROUNDING:
+            if abs(y) > ROUNDING:
                 return -math.inf
             continue
-        total += one * (side - row.expression.constant)
+        total += y * (side - row.expression.constant)
     return total
 
 
@@ -97,29 +104,25 @@ def multipliers_of(
 
 
 def proof_of(
-    places: Sequence[Place], matrix: Vector, names: Sequence[str], signed: Vector
-) -> Proof:
-    """Give the rows that count, and their unknowns, those first from which the multipliers follow."""
-    used = np.flatnonzero(np.abs(signed) > TINY)
-    sums = matrix[used].T
-    met = np.flatnonzero(np.any(sums != 0.0, axis=1)).tolist()
-    first = independent(sums[met])
-    order = [met[one] for one in first] + [one for n, one in enumerate(met) if n not in first]
-    return Proof(tuple(places[one] for one in used.tolist()), tuple(names[one] for one in order))
-
-
-def independent(matrix: Vector) -> list[int]:
-    """Give as many rows of a matrix as it has columns, far from singular, by elimination with the largest pivots."""
-    left, found = matrix.copy(), []
-    for _ in range(matrix.shape[1]):
-        row, column = np.unravel_index(int(np.argmax(np.abs(left))), left.shape)
-        if abs(left[row, column]) < PIVOT:
-            break
-        found.append(int(row))
-        left = left - np.outer(left[:, column], left[row] / left[row, column])
-        left[row] = 0.0
-        left[:, column] = 0.0
-    return found
+    places: Sequence[Place], rows: Sequence[Row], names: Iterable[str], signed: Vector
+) -> Proof | None:
+    """Give the rows that count and how their multipliers follow from them; None where these don't."""
+    used = np.flatnonzero(np.abs(signed) > TINY).tolist()
+    terms = [rows[one].expression.terms for one in used]
+    met = {name for one in terms for name in one}
+    numbers = {name: number for number, name in enumerate(name for name in names if name in met)}
+    said: list[dict[int, float]] = [{} for _ in numbers]
+    for column, one in enumerate(terms):
+        for name, value in one.items():
+            said[numbers[name]][column] = value
+    way = elimination_of(said, len(used))
+    if way is None:
+        return None
+    cells = tuple(
+        {name: way.places[numbers[name], column] for name in one}
+        for column, one in enumerate(terms)
+    )
+    return Proof(tuple(places[one] for one in used), numbers, way, cells)
 
 
 def first_independent(matrix: Vector) -> list[int]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from choreo.linear.curves import Interval
 from choreo.words.records import dataclass
 
@@ -31,4 +29,4 @@ def with_interval(node: Node, number: int, interval: Interval) -> Node:
     """Give a node whose curve of a number has another interval."""
     intervals = list(node.intervals)
     intervals[number] = interval
-    return replace(node, intervals=tuple(intervals))
+    return Node(node.chosen, node.spots, tuple(intervals))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
@@ -31,6 +31,27 @@ class Row:
     what: str = ""
     unit: Unit = "m"
     origin: Origin | None = None
+
+
+class Written:
+    """Rows that are written as they are asked for: a proof needs few of them."""
+
+    def __init__(self, rows: Iterable[Row]) -> None:
+        self._left = iter(rows)
+        self._known: list[Row] = []
+
+    def __getitem__(self, index: int) -> Row:
+        """Give one by number. Raises IndexError: there are fewer."""
+        while len(self._known) <= index:
+            row = next(self._left, None)
+            if row is None:
+                raise IndexError(index)
+            self._known.append(row)
+        return self._known[index]
+
+    def __iter__(self) -> Iterator[Row]:
+        self._known += self._left
+        return iter(self._known)
 
 
 def equal(

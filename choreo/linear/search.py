@@ -124,6 +124,7 @@ class Search:
         self.best: Found | None = None
         self._blocks: dict[tuple[tuple[int, ...], tuple[int, ...]], Block] = {}
         self._bent: dict[tuple[int, ...], Sequence[Curved]] = {}
+        self._ramps: dict[tuple[int, int], Curved | None] = {}
 
     def run(self, earlier: Found | None = None) -> Found:
         """Find the least cost, or that there is no plan. earlier: a plan of fewer rows, to look beside it first.
@@ -230,14 +231,17 @@ class Search:
         """The curves of a node, in the order of its intervals: relations first, then looks in ramps."""
         known = self._bent.get(node.spots)
         if known is None:
-            courses = self.model.courses
-            ramps = (
-                in_ramp(courses[look.mover], look, spot)
-                for look, spot in zip(self.model.looks, node.spots, strict=False)
-            )
+            ramps = (self._ramp(*one) for one in enumerate(node.spots))
             known = (*self.model.relations, *(one for one in ramps if one is not None))
             self._bent[node.spots] = known
         return known
+
+    def _ramp(self, number: int, spot: int) -> Curved | None:
+        """The curve that a look is on at a spot, the very same in all nodes; None where it is on none."""
+        if (number, spot) not in self._ramps:
+            look = self.model.looks[number]
+            self._ramps[number, spot] = in_ramp(self.model.courses[look.mover], look, spot)
+        return self._ramps[number, spot]
 
     # ---- a node of which all is decided but where on curves
 
@@ -363,18 +367,19 @@ class Search:
 
     def _spots(self, node: Node, look: Look) -> Iterator[Node]:
         course = self.model.courses[look.mover]
-        yield replace(node, spots=(*node.spots, BEFORE))
+        chosen, intervals = node.chosen, node.intervals
+        yield Node(chosen, (*node.spots, BEFORE), intervals)
         last = len(course.steps) if look.latest is None else look.latest + 1
         for step in course.steps[:last]:
             if step.lasts is not None and not step.anyhow:
                 self.passed_over = True  # where in a ramp whose rate is open: not looked at
             elif step.profile is not None:
-                intervals = (*node.intervals, interval_of(step, step.profile))
-                yield Node(node.chosen, (*node.spots, step.index), intervals)
+                more = interval_of(step, step.profile)
+                yield Node(chosen, (*node.spots, step.index), (*intervals, more))
             elif not (step.stands and step.index == 0):
-                yield replace(node, spots=(*node.spots, step.index))
+                yield Node(chosen, (*node.spots, step.index), intervals)
         if look.latest is None:
-            yield replace(node, spots=(*node.spots, PAST))
+            yield Node(chosen, (*node.spots, PAST), intervals)
 
     def _cut(self, node: Node, values: Values) -> Iterator[Node]:
         """Narrow the curve that is farthest from being met; cut it where narrowing takes little."""

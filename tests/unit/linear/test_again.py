@@ -35,9 +35,9 @@ def starts(found: Decision) -> dict[str, float]:
 
 
 def weakened(tree: Tree) -> Tree:
-    """A tree whose proofs lack a row."""
+    """A tree whose proofs lack what a row says."""
     if isinstance(tree, Proof):
-        return replace(tree, places=tree.places[1:])
+        return replace(tree, cells=({}, *tree.cells[1:]))
     return replace(tree, trees=tuple(map(weakened, tree.trees)))
 
 
