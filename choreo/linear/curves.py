@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import field, replace
 
@@ -13,6 +14,8 @@ from choreo.problem.records import Ramp
 from choreo.words.records import dataclass
 
 Interval = tuple[float, float]
+# Bounds of a curve's slope over an interval that surely hold; None where there are none.
+Slopes = Callable[[float, float], Interval | None]
 
 # Curves known only by their values are looked at in so many places of an interval, and may leave their chord by this
 # share more than they do there.
@@ -24,6 +27,9 @@ MISSED_RATIO = 0.05
 # An interval is halved until the bounds of a curve's slope leave it no more than ROOM_M to leave a chord of each part,
 # but not into parts shorter than LEAST_PART_M, nor into more than MOST_PARTS.
 ROOM_M, LEAST_PART_M, MOST_PARTS = 1e-4, 1e-3, 64
+# Over a short interval the slope's bounds may be those of one so many times as long, up to WIDEST_M, where that leaves
+# no more room than LITTLE_M.
+WIDER, WIDEST_M, LITTLE_M = 500.0, 1.0, 1e-8
 # No more intervals of a curve are kept for neighbours.
 MOST_KEPT = 500
 # What differs by less than this (m, m/s) is the same.
@@ -123,7 +129,7 @@ class Relation:
     rate: Affine
     curve: Callable[[float], tuple[float, float]]
     bounds: Interval
-    slopes: Callable[[float, float], Interval | None] | None = None
+    slopes: Slopes | None = None
     looks: bool = True
     _known: dict[float, tuple[float, float]] = field(default_factory=dict)
     _tubes: dict[Interval, Tube | None] = field(default_factory=dict)
@@ -195,6 +201,9 @@ class Relation:
         """Halve the interval until the bounds leave little room in every part."""
         if self.slopes is None or not high > low:
             return None
+        short = self._round_a_known_place(low, high, self.slopes)
+        if short is not None:
+            return short
         slope = (self.at(high)[0] - self.at(low)[0]) / (high - low)
         parts: list[Interval] = [(low, high)]
         kept: list[tuple[float, float, float, float]] = []
@@ -217,6 +226,26 @@ class Relation:
             least, most = min(least, min(off) - room), max(most, max(off) + room)
         slopes = min(part[2] for part in kept), max(part[3] for part in kept)
         return Tube(self.at(low)[0], slope, (least - SAME, most + SAME), slopes)
+
+    def _round_a_known_place(self, low: float, high: float, slopes: Slopes) -> Tube | None:
+        """What contains a short interval in which a value has been asked for: from there the slope's bounds lead on.
+
+        They are those of a far longer interval, which neighbours have too. None where that leaves too much room.
+        """
+        if (high - low) * WIDER > WIDEST_M:
+            return None
+        part = 2.0 ** math.ceil(math.log2((high - low) * WIDER))
+        start, end = math.floor(low / part) * part, math.ceil(high / part) * part
+        at = next((x for x in self._known if low <= x <= high), None)
+        bounds = slopes(start, end) if at is not None and start >= self.bounds[0] else None
+        if at is None or bounds is None or end > self.bounds[1]:
+            return None
+        slope, half = (bounds[0] + bounds[1]) / 2.0, (bounds[1] - bounds[0]) / 2.0
+        room = half * max(at - low, high - at)
+        if room > LITTLE_M:
+            return None
+        value = self.at(at)[0] + slope * (low - at)
+        return Tube(value, slope, (-room - SAME, room + SAME), bounds)
 
     def touching(self, at: float) -> Iterator[Row]:
         """The tangent at a station."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -19,6 +19,7 @@ from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
 from choreo.scenario.making.errors import error_sources_of
 from choreo.scenario.making.following import Following, write_out_following
+from choreo.scenario.making.made import Made, Shared
 from choreo.scenario.making.matrix import matrix_of
 from choreo.scenario.making.moments import instant_of
 from choreo.scenario.making.movers import body_of, filled_in, limits_of, mover_of, turned_round
@@ -55,7 +56,6 @@ from choreo.scenario.written.site import SiteWritten
 from choreo.words import ChoreoError, Finding, Origin, errors_of, remarks_of
 from choreo.words.kinds import NamedKind
 from choreo.words.quantities import quoted
-from choreo.words.records import dataclass
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -96,17 +96,6 @@ def loads(text: str, file: str, folder: Path) -> Scenario:
     return Loading(document, folder).scenario()
 
 
-@dataclass()
-class _Shared:
-    """What site and fleet files give: paths, and entries with the document they stand in."""
-
-    site: SiteSpec | None = None
-    paths: dict[str, PathSpec] = field(default_factory=dict)
-    entries: dict[str, tuple[w.FleetEntryWritten, Document]] = field(default_factory=dict)
-    known_entries: set[str] = field(default_factory=set)
-    whole: bool = True
-
-
 class Loading:
     """One scenario file on its way to records."""
 
@@ -115,7 +104,8 @@ class Loading:
         self.folder = folder
         self.draft = Draft(document)
         self.files = [document.file]
-        self.shared = _Shared()
+        self.shared = Shared()
+        self.made = Made()
         self.places = document.places
         self.extreme: Extreme | None = None
         self.off: dict[str, ErrorsWritten] = {}
@@ -125,11 +115,12 @@ class Loading:
         """Give the checked scenario. Raises ChoreoError: every fault found."""
         self.draft.findings += self.document.findings
         self._refuse_other_files()
-        values, self.uses = substitute(self.draft, self.document)
+        values, self.uses = self._substituted()
         self.extreme = extreme_of(self.document)
-        written = self._validated(self.document, w.FileWritten)
+        written = self._read()
         if written is None:
             raise ChoreoError(in_order(self.draft.findings))
+        self.made.written = written
         self._share(written)
         returning = without_returns(self.draft, written)
         following = write_out_following(self.draft, returning.written)
@@ -139,6 +130,14 @@ class Loading:
         if errors_of(self.draft.findings):
             raise ChoreoError(in_order(self.draft.findings))
         return scenario
+
+    def _substituted(self) -> tuple[dict[str, str], dict[str, tuple[Origin, ...]]]:
+        """The named values put in their places, and where each is used."""
+        return substitute(self.draft, self.document)
+
+    def _read(self) -> w.FileWritten | None:
+        """The whole file as written."""
+        return self._validated(self.document, w.FileWritten)
 
     def _check_whole(self, scenario: Scenario) -> None:
         """Everything that is written by name is there: what a run leaves out must never look planned."""
@@ -299,9 +298,16 @@ class Loading:
         paths = dict(self.shared.paths)
         self.draft.paths += self._raw_names("paths")
         for name, path in written.paths.items():
-            made = path_of(self.draft, ("paths", name), path, self.folder)
+            before = len(self.draft.findings)
+            known, made = self.made.paths.get(name, (None, None))
+            if known is not path:
+                made = path_of(self.draft, ("paths", name), path, self.folder)
+                self.made.paths.pop(name, None)
+                self.made.movers.clear()  # which way they face hangs on their paths
             if made is not None:
                 paths[name] = made
+                if len(self.draft.findings) == before:
+                    self.made.paths[name] = path, made
 
         for name in self._raw_names("paths"):
             if name not in written.paths:
@@ -341,6 +347,12 @@ class Loading:
         movers: dict[str, Mover] = {}
         bodies: dict[str, Body] = {}
         for name, mover in written.movers.items():
+            known, other = self.made.movers.pop(name, (None, None))
+            if other is not None and known is mover:
+                self.made.movers[name] = mover, other
+                movers[name], bodies[name] = other, other.body
+                continue
+            before = len(self.draft.findings)
             whole = self._like(name, mover)
             if whole is None:
                 continue
@@ -369,6 +381,8 @@ class Loading:
             if whole.errors is not None:
                 self.off[name] = whole.errors
             movers[name] = mover_of(whole, name, body, limits, programme)
+            if len(self.draft.findings) == before and whole.errors is None:
+                self.made.movers[name] = mover, movers[name]
         return movers, bodies
 
     def _like(self, name: str, mover: w.MoverWritten) -> w.MoverWritten | None:
@@ -386,9 +400,11 @@ class Loading:
                 )
             return None
         entry, document = self.shared.entries[mover.like]
-        for keys, place in document.places.items():
-            if keys[:2] == ("movers", mover.like) and len(keys) > 2:
-                self.places.setdefault(("movers", name, *keys[2:]), place)
+        if (name, mover.like) not in self.made.liked:
+            self.made.liked.add((name, mover.like))
+            for keys, place in document.places.items():
+                if keys[:2] == ("movers", mover.like) and len(keys) > 2:
+                    self.places.setdefault(("movers", name, *keys[2:]), place)
         return filled_in(mover, entry)
 
 

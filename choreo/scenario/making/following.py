@@ -93,6 +93,9 @@ class _Lowering:
         if name in self.movers:
             return
         mover = self.written.movers[name]
+        if all(phase.follow is None for phase in mover.programme):
+            self.movers[name] = mover
+            return
         names = phase_names(mover.programme)
         phases: list[w.PhaseWritten] = []
         old: list[int] = []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Container, Iterator, Mapping
 from typing import Any
 
 from choreo.scenario.making.draft import Draft
@@ -34,21 +34,32 @@ def substitute(
     raw = document.data.get("values", {})
     values = {k: v for k, v in raw.items() if isinstance(v, str)} if isinstance(raw, dict) else {}
     used: dict[str, tuple[Origin, ...]] = {}
-    for holder, key, keys in list(_scalars(document.data, ())):
-        match = REFERENCE.fullmatch(holder[key].strip())
-        if match is None or keys[:1] in NOT_QUANTITIES:
-            continue
-        name = match.group(1)
+    for holder, keys, name in references_of(document.data):
         if name in values:
             used[name] = (*used.get(name, ()), document.origin(keys))
-            holder[key] = values[name]
+            holder[keys[-1]] = values[name]
         else:
             draft.unknown(keys, "value", name, values)
+    check_values(draft, values, used)
+    return values, used
+
+
+def references_of(data: Any) -> list[tuple[Any, Keys, str]]:
+    """Give every `$name` of a file's data: the block or list that holds it, its keys, the name."""
+    found = []
+    for holder, key, keys in _scalars(data, ()):
+        match = REFERENCE.fullmatch(holder[key].strip())
+        if match is not None and keys[:1] not in NOT_QUANTITIES:
+            found.append((holder, keys, match.group(1)))
+    return found
+
+
+def check_values(draft: Draft, values: Mapping[str, str], used: Container[str]) -> None:
+    """Find unreadable and unused values."""
     for name, text in values.items():
         _kind(draft, ("values", name), text)
         if name not in used:
             draft.fault("scenario.unused-value", ("values", name), severity="note", name=name)
-    return values, used
 
 
 def _kind(draft: Draft | None, keys: Keys, text: str) -> str | None:

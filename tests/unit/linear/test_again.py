@@ -7,7 +7,8 @@ import pytest
 
 from choreo.case import Case, case_of
 from choreo.linear import Decision, Memory, decide
-from choreo.linear.again import Branched, Proof, Tree
+from choreo.linear.again import Branched, Tree
+from choreo.linear.multipliers import Proof
 from choreo.scenario import loads
 from choreo.solve import solve_linear
 
@@ -59,6 +60,29 @@ def test_what_is_known_of_a_curve_serves_those_who_ask_for_another_gap_there() -
     decided(case.with_(gap, 1.4), memory)
     assert memory.relations["following"] is not known
     assert memory.relations["following"]._tubes is known._tubes
+
+
+def test_what_is_known_of_a_curve_over_an_interval_contains_it_however_short_that_is() -> None:
+    memory = Memory()
+    decided(at("49"), memory)
+    relation, beyond, lengths = memory.relations["turning_out"], [], []
+    for station in (541.6, 541.7, 541.8):
+        relation.at(station)
+        list(relation.within((station - 1e-4, station + 3e-4)))
+    for (low, high), tube in relation._tubes.items():
+        if tube is None:
+            continue
+        lengths.append(high - low)
+        for step in range(21):
+            station = low + (high - low) * step / 20
+            value, slope = relation.curve(station)
+            off = value - tube.value - tube.slope * (station - low)
+            if not (
+                tube.off[0] <= off <= tube.off[1] and tube.slopes[0] <= slope <= tube.slopes[1]
+            ):
+                beyond.append((low, high, station))
+    assert beyond == []
+    assert min(lengths) < 1e-3 < 1.0 < max(lengths)
 
 
 def test_what_the_multipliers_do_not_prove_is_searched_from_the_start() -> None:
