@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.campaigns.staging.member import Member
-from choreo.campaigns.staging.standing import standing_round
+from choreo.campaigns.staging.standing import moved_by_sights, standing_round
 from choreo.campaigns.whole_day import LeftOut
 from choreo.case import case_of
 from choreo.plans import from_text
@@ -22,7 +22,6 @@ def answered(campaign: Campaign, rows: Iterable[Row]) -> Iterator[tuple[Variant,
             yield LeftOut(variant, row.verdict, row.reason)
         else:
             plan = from_text(zlib.decompress(row.document).decode(), row.name)
-            yield (
-                variant,
-                Member(index, *standing_round(case_of(campaign.scenario_of(variant)), plan)),
-            )
+            scenario = campaign.scenario_of(variant)
+            stood = standing_round(case_of(scenario), plan)
+            yield variant, Member(index, *stood, moved=moved_by_sights(scenario))

@@ -15,6 +15,7 @@ from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import Planning, here
 from choreo.campaigns.staging.records import Stagings
 from choreo.campaigns.staging.search import fewest_stagings
+from choreo.campaigns.staging.standing import standing_together
 from choreo.errors.asking import Asked, errors_of_plan
 from choreo.plans import Plan
 from choreo.words.records import dataclass
@@ -82,6 +83,8 @@ def campaign_day(
             left_out[index] = one
         else:
             variants[index], members[index] = one
+    progress("places that sights leave open")
+    members = {one.index: one for one in standing_together(list(members.values()))}
     stagings = fewest_stagings(list(members.values()), planning, progress)
     for index, refused in stagings.out.items():
         verdict = "not clear" if refused.verdict == "feasible" else refused.verdict

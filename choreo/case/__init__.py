@@ -8,7 +8,14 @@ from choreo.case.glances import Glance, glance, may_work, start_range_of
 from choreo.case.proving import impossible
 from choreo.case.quantity import Quantity
 from choreo.case.record import Case, case_at, case_of, case_on
-from choreo.case.whole import answer_with_sights, check_room, survey, whole_answer, with_sights_of
+from choreo.case.whole import (
+    answer_with_sights,
+    check_room,
+    sights_in,
+    survey,
+    whole_answer,
+    with_sights_of,
+)
 
 __all__ = [
     "Answer",
@@ -28,6 +35,7 @@ __all__ = [
     "linear_answer",
     "may_work",
     "patience_of",
+    "sights_in",
     "start_range_of",
     "survey",
     "whole_answer",

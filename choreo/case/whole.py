@@ -75,7 +75,7 @@ def answer_with_sights(
     first = preferred_answer(case, progress=progress, patience=patience)
     if not first.feasible or not case.scenario.sights:
         return first, ()
-    sights = _sights(first)
+    sights = sights_in(first.case, first.plan)
     moved = with_sights(case.scenario, sights)
     if moved is case.scenario:
         return first, sights
@@ -121,8 +121,8 @@ def check_room(case: Case, plan: Plan, file: str) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _sights(found: Answer) -> tuple[SightPlan, ...]:
-    case, plan = found.case, found.plan
+def sights_in(case: Case, plan: Plan) -> tuple[SightPlan, ...]:
+    """Give what becomes of a case's sights when a plan is driven, with obstacles as they stand, or are moved."""
     tracks = tracks_of(case.scenario, case.paths, plan)
     times = {name: one.time_s for name, one in plan.encounters.items()}
     standing = obstacle_corners(case.ground)

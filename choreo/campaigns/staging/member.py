@@ -25,7 +25,8 @@ SAME_DIGITS = 3
 class Member:
     """A feasible variant. index: in the campaign. own: its plan from its own marks.
 
-    ranges: what has been asked of its starts so far, by mover and where the others start.
+    moved: obstacles that stand where a sight wants them, and might elsewhere as well. ranges: what has been asked of
+    its starts so far, by mover and where the others start.
     """
 
     index: int
@@ -35,12 +36,18 @@ class Member:
         default_factory=dict
     )
     unsure: bool = False
+    moved: frozenset[str] = frozenset()
 
     @cached_property
-    def layout(self) -> tuple[object, ...]:
+    def layout(self) -> tuple[tuple[str, object, object], ...]:
         """What must be alike for two variants to share marks: movers, their bodies, their paths or places."""
         bodies = {name: mover.body for name, mover in self.case.scenario.movers.items()}
         return tuple((name, bodies[name], course) for name, course in self.courses.items())
+
+    @cached_property
+    def bare_layout(self) -> tuple[tuple[str, object, object], ...]:
+        """The layout, wherever those stand that a sight moves."""
+        return tuple(one for one in self.layout if one[0] not in self.moved)
 
     @cached_property
     def courses(self) -> dict[str, tuple[object, ...]]:

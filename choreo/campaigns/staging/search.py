@@ -58,7 +58,7 @@ def fewest_stagings(
     stagings: list[Staging] = []
     plans: dict[int, Plan] = {}
     out: dict[int, Plan] = {}
-    bound = 0
+    least: dict[tuple[object, ...], list[_Layout]] = {}
     for alike in layouts.values():
         progress(f"stagings: {len(alike)} variants of {', '.join(alike[0].starts)}")
         layout = _Layout(alike, planning, progress)
@@ -66,11 +66,19 @@ def fewest_stagings(
             plans |= served
             marks = {name: _mark(plan_of_any(served), name) for name in at}
             stagings.append(Staging(marks, tuple(sorted(served))))
-        bound += layout.least
+        least.setdefault(alike[0].bare_layout, []).append(layout)
         out |= layout.out
+    bound = sum(_least([one for layout in some for one in layout.alive]) for some in least.values())
     unsure = sum(member.unsure for member in members if member.index not in out)
     ordered = tuple(sorted(stagings, key=lambda one: one.variants))
     return Stagings(ordered, bound, plans, unsure, out)
+
+
+def _least(members: Sequence[Member]) -> int:
+    """With fewer stagings it can't be done, wherever what sights move stands; 0 for nobody."""
+    boxes = [one.box for one in members]
+    sure = [box for box, one in zip(boxes, members, strict=True) if box and not one.unsure]
+    return max(at_least(sure), 1) if members else 0
 
 
 def plan_of_any(plans: Mapping[int, Plan]) -> Plan:
@@ -106,13 +114,12 @@ class _Layout:
     @property
     def least(self) -> int:
         """With fewer stagings it can't be done; 0 where nobody runs."""
-        boxes = [one.box for one in self.members.values()]
-        sure = [
-            box
-            for box, one in zip(boxes, self.members.values(), strict=True)
-            if box and not one.unsure
-        ]
-        return max(at_least(sure), 1) if self.members else 0
+        return _least(self.alive)
+
+    @property
+    def alive(self) -> list[Member]:
+        """Those that run."""
+        return list(self.members.values())
 
     def stagings(self) -> Iterator[tuple[Starts, dict[int, Plan]]]:
         """Give the marks of each staging with the plans of those that run from it."""

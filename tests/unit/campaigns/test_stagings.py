@@ -9,7 +9,11 @@ from choreo.campaigns.needed_room import rectangles, runways
 from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import planned
 from choreo.campaigns.staging.search import fewest_stagings
-from choreo.campaigns.staging.standing import standing_round
+from choreo.campaigns.staging.standing import (
+    moved_by_sights,
+    standing_round,
+    standing_together,
+)
 from choreo.case import answer_with_sights, case_of, whole_answer
 from choreo.scenario import loads
 from choreo.verification import verify
@@ -124,3 +128,26 @@ def test_what_a_sight_moves_stands_at_a_round_place_from_where_it_is_still_as_wa
     assert Member(0, stood, plan).planned_at({"subject": 380.0}).plan.space is not None
     assert stood.scenario.sights["child_seen"].moving is None
     assert plan.fingerprint == answer.plan.fingerprint
+
+
+def test_what_sights_move_stands_together_where_all_is_seen_as_wanted() -> None:
+    members = []
+    for index, speed in enumerate(("30 km/h", "40 km/h", "20 km/h")):
+        text = _text("child-seen-late").replace("test_speed: 30 km/h", f"test_speed: {speed}")
+        scenario = loads(text, "a.yaml", FOLDER)
+        case = case_of(scenario)
+        stood = standing_round(case, answer_with_sights(case)[0].plan)
+        members.append(Member(index, *stood, moved=moved_by_sights(scenario)))
+    together = standing_together(members)
+    before, after = (
+        [one.case.scenario.movers["front_van"].stand for one in some]
+        for some in (members, together)
+    )
+    assert len(set(before)) == 3
+    assert (after[0], after[2]) == (after[1], before[2])
+    found = fewest_stagings(together)
+    assert [one.variants for one in found.stagings] == [(0, 1), (2,)]
+    # Whether the van might not stand somewhere for all three isn't proved.
+    assert found.at_least == 1
+    seen = [one.within for plan in found.plans.values() if plan.space for one in plan.space.sights]
+    assert seen == [True] * 3

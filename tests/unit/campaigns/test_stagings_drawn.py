@@ -28,7 +28,7 @@ class Drawn:
     refused: a place from which it turns out not to run. clear: whether it may be run at all.
     """
 
-    layout = ("ab",)
+    layout = bare_layout = ("ab",)
     unsure = False
     clear = True
 
