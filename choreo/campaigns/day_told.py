@@ -13,6 +13,7 @@ from choreo.campaigns.day.hours import DAY_S
 from choreo.campaigns.day.planned import worked_s
 from choreo.campaigns.day.records import Entry
 from choreo.campaigns.whole_day import CampaignDay
+from choreo.plans.message import Message
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
 from choreo.words.display import degrees, plain
@@ -55,6 +56,7 @@ def content_of_day(day: CampaignDay, *, full: bool = False) -> Content:
         sections += _helps(day)
         sections.append(_runways(day))
         sections += _rectangles(day)
+        sections += _warnings(day, full=full)
     sections += _left_out(day, full=full)
     verdict, headline = _headline(day)
     days = plan.spec.days
@@ -70,7 +72,8 @@ def _headline(day: CampaignDay) -> tuple[Verdict, str]:
     if day.plan.left or day.plan.too_long:
         return "infeasible", "DOES NOT FIT"
     late = day.plan.cautious_end_s >= day.plan.spec.days * DAY_S
-    return ("undecided", "FITS, WITH LUCK") if late else ("feasible", "FITS")
+    without = f", {len(day.left_out)} LEFT OUT" if day.left_out else ""
+    return ("undecided", f"FITS, WITH LUCK{without}") if late else ("feasible", f"FITS{without}")
 
 
 def _summary(day: CampaignDay) -> str:
@@ -85,7 +88,7 @@ def _summary(day: CampaignDay) -> str:
     tries = len(plan.timetable.entries)
     valid = f"{100 * plan.spec.valid:.3g} %"
     source = " (errors of the scenarios)" if plan.spec.by_errors else ""
-    runs = f"{_count(wanted, 'valid run')} of {_count(len(day.variants), 'variant')}"
+    runs = f"{_count(wanted, 'valid run')} of {_variants(day)}"
     words = [
         f"{runs} from {_count(count, 'staging')} ({fewer}).",
         f"{tries} tries are expected at {valid} valid runs{source}: the last is back at "
@@ -105,6 +108,12 @@ def _summary(day: CampaignDay) -> str:
     else:
         words.append(f"Another order could end at most {minutes(gap_s)} sooner.")
     return " ".join(words)
+
+
+def _variants(day: CampaignDay) -> str:
+    """'18 variants', and how many more there are that can't be run."""
+    out = len(day.left_out)
+    return _count(len(day.variants), "variant") + (f" ({out} more can't be run)" if out else "")
 
 
 def _count(number: int, word: str) -> str:
@@ -225,6 +234,27 @@ def _rectangles(day: CampaignDay) -> Iterator[Table]:
         yield Table(title, header, rows, frozenset({1}))
 
 
+def _warned(day: CampaignDay) -> Iterator[tuple[str, Message]]:
+    """The warnings of the plans from their stagings' marks, each with its variant."""
+    for index, variant in day.variants.items():
+        for one in day.plan_of(index).warnings:
+            if one.severity == "warning":
+                yield variant.name, one
+
+
+def _warnings(day: CampaignDay, *, full: bool) -> list[Section]:
+    """Warnings of one kind in a line, as they are told of the first variant that has one; full: of each variant."""
+    groups: dict[object, list[tuple[str, Message]]] = {}
+    for name, one in _warned(day):
+        groups.setdefault(one.text if full else one.code, []).append((name, one))
+    lines = []
+    for group in groups.values():
+        names = list(dict.fromkeys(name for name, _ in group))
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        lines.append(f"{names[0]}{more}: {group[0][1].text}. {group[0][1].advice}".strip())
+    return [Notes("warnings of the plans", tuple(lines))] if lines else []
+
+
 def _left_out(day: CampaignDay, *, full: bool) -> list[Section]:
     reasons = [
         (reason, [one.variant.name for one in group])
@@ -308,6 +338,7 @@ def day_text(day: CampaignDay) -> str:
         "left": {plan.jobs[job].name: count for job, count in plan.left.items()},
         "too_long": list(plan.too_long),
         "helps": [{"what": one.what, "saves_s": one.saves_s} for one in plan.helps],
+        "warnings": [{"variant": name, "code": one.code, "text": one.text} for name, one in _warned(day)],
         "left_out": [{"variant": one.variant.name, "reason": one.reason} for one in day.left_out],
         "runways": [
             {

@@ -53,7 +53,10 @@ def _faulty(rows: Sequence[Row], width: int) -> Iterator[str]:
     """What the file may say so that variants that are no scenarios aren't among the others."""
     exclusions = without_of(rows)
     if exclusions:
-        line = f"faulty: these values make no scenario together. To leave them out: {written(exclusions)}."
+        sound = any(row.verdict is not None for row in rows)
+        line = "faulty: none of these values makes a scenario. Mend what their reason names, or leave the run out."
+        if sound:
+            line = f"faulty: these values make no scenario together. To leave them out: {written(exclusions)}."
         yield from textwrap.wrap(
             line, max(width - 2, LEAST_REASON), initial_indent="  ", subsequent_indent="  "
         )

@@ -186,6 +186,9 @@ def test_values_that_only_together_make_no_scenario_are_told_as_variants(folder:
     assert without_of(rows) == [{"top": "50 km/h", "test_speed": "60 km/h"}]
     lines = " ".join(table_of(Swept(campaign, tuple(rows), 6), 200))
     assert "`without: [{top: 50 km/h, test_speed: 60 km/h}]`" in lines
+    lines = " ".join(table_of(Swept(campaign, (rows[0],), 1), 200))
+    assert "none of these values makes a scenario" in lines
+    assert "without" not in lines
     # Where a value is all that the faulty ones have in common, it is enough to name it.
     assert without_of([rows[0], *rows[2:]]) == [{"top": "50 km/h"}]
 
