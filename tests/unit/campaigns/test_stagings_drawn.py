@@ -1,5 +1,6 @@
 """Stagings of drawn members against every choice of marks: regions in which two starts lean on each other."""
 
+import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
@@ -7,13 +8,17 @@ from itertools import combinations, product
 from types import SimpleNamespace
 from typing import cast
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from choreo.campaigns.staging.boxes import Box, Interval
 from choreo.campaigns.staging.member import Member
 from choreo.campaigns.staging.planning import Task
 from choreo.campaigns.staging.search import fewest_stagings
 from choreo.plans import Plan
+
+Array = NDArray[np.float64]
 
 # Of each kind, members that run wherever their ranges say and such that do not everywhere.
 EACH = 100
@@ -142,6 +147,109 @@ def test_stagings_are_those_of_an_exhaustive_search(refusing: bool) -> None:
     assert shared > EACH // 5, "hardly any share marks: nothing was shown"
     # Where a mark turns out not to serve, another one of the finer places is taken, and not every one is looked at.
     assert more <= (3 if refusing else 0)
+
+
+class Bent(Drawn):
+    """A member on a bent path: how far the starts may be apart changes with where the first one is.
+
+    bend: how much steeper, for each metre twice this.
+    """
+
+    def __init__(
+        self, index: int, limits: tuple[Interval, Interval, Interval], bend: float
+    ) -> None:
+        super().__init__(index, limits, refused=-9.0)
+        self.bend = bend
+
+    def turned(self, a: float) -> float:
+        """Where the first one is, as the second one's path counts it: rising, and steeper on."""
+        return a + self.bend * a * a
+
+    def back(self, turned: float) -> float:
+        if self.bend == 0.0:
+            return turned
+        return (math.sqrt(max(1.0 + 4.0 * self.bend * turned, 0.0)) - 1.0) / (2.0 * self.bend)
+
+    def runs_from(self, a: float, b: float) -> bool:
+        sizes = zip(self.limits, (a, b, b - self.turned(a)), strict=True)
+        return all(one.lo - NEAR_M <= size <= one.hi + NEAR_M for one, size in sizes)
+
+    def on(self, a: Array, b: Array) -> NDArray[np.bool_]:
+        """Whether it runs from places."""
+        first, second, apart = self.limits
+        between = b - a - self.bend * a * a
+        return (
+            (first.lo <= a) & (a <= first.hi) & (second.lo <= b) & (b <= second.hi)
+            & (apart.lo <= between) & (between <= apart.hi)
+        )  # fmt: skip
+
+    @cached_property
+    def starts(self) -> dict[str, float]:
+        """In the middle of what is open, one after the other."""
+        a = self.range_of("a", {})
+        assert a is not None
+        middle = (a.lo + a.hi) / 2.0
+        b = self.range_of("b", {"a": middle})
+        assert b is not None
+        return {"a": middle, "b": (b.lo + b.hi) / 2.0}
+
+    def range_of(self, mover: str, at: Mapping[str, float]) -> Interval | None:
+        a, b, apart = self.limits
+        if mover == "a":
+            other = Interval(at["b"], at["b"]) if "b" in at else b
+            low = max(a.lo, self.back(other.lo - apart.hi))
+            high = min(a.hi, self.back(other.hi - apart.lo))
+        else:
+            other = Interval(at["a"], at["a"]) if "a" in at else a
+            low = max(b.lo, self.turned(other.lo) + apart.lo)
+            high = min(b.hi, self.turned(other.hi) + apart.hi)
+        return Interval(low, high) if low <= high else None
+
+
+def _bent(draw: random.Random) -> list[Bent]:
+    found: list[Bent] = []
+    while len(found) < 2 + draw.randrange(4):
+        low = [draw.uniform(0.0, 8.0), draw.uniform(0.0, 12.0), draw.uniform(-6.0, 6.0)]
+        limits = [Interval(one, one + draw.uniform(0.3, 5.0)) for one in low]
+        one = Bent(len(found), (limits[0], limits[1], limits[2]), draw.uniform(0.0, 0.06))
+        if one.range_of("a", {}) is not None:
+            found.append(one)
+    return found
+
+
+def _fewest_on_a_fine_grid(members: Sequence[Bent]) -> int:
+    """Every place of a grid as fine as a tape is read; members that run from none of them have their own."""
+    side = np.arange(0.0, 18.0, 0.1)
+    a, b = np.meshgrid(side, side)
+    codes = np.sum([(1 << one.index) * one.on(a, b) for one in members], axis=0)
+    sets = {
+        frozenset(one.index for one in members if int(code) >> one.index & 1)
+        for code in np.flatnonzero(np.bincount(codes.ravel()))
+    }
+    sets |= {frozenset({one.index}) for one in members}
+    everything = {one.index for one in members}
+    return next(
+        count
+        for count in range(1, len(members) + 1)
+        if any(set().union(*some) == everything for some in combinations(sets, count))
+    )
+
+
+def test_stagings_on_bent_paths_are_those_of_an_exhaustive_search() -> None:
+    draw = random.Random(6)
+    shared = more = 0
+    for _ in range(2 * EACH):
+        members = _bent(draw)
+        found = fewest_stagings([cast("Member", one) for one in members], _planning)
+        served = sorted(index for one in found.stagings for index in one.variants)
+        assert served == [one.index for one in members]
+        fewest = _fewest_on_a_fine_grid(members)
+        assert found.at_least <= fewest
+        assert found.at_least <= len(found.stagings) <= len(members)
+        shared += fewest < len(members)
+        more += len(found.stagings) > fewest
+    assert shared > EACH // 5, "hardly any share marks: nothing was shown"
+    assert more == 0
 
 
 def test_who_may_not_be_run_from_any_marks_is_left_out_of_stagings_and_bound() -> None:
