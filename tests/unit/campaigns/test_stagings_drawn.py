@@ -237,19 +237,20 @@ def _fewest_on_a_fine_grid(members: Sequence[Bent]) -> int:
 
 def test_stagings_on_bent_paths_are_those_of_an_exhaustive_search() -> None:
     draw = random.Random(6)
-    shared = more = 0
+    found, unserved = [], []
     for _ in range(2 * EACH):
         members = _bent(draw)
-        found = fewest_stagings([cast("Member", one) for one in members], _planning)
-        served = sorted(index for one in found.stagings for index in one.variants)
-        assert served == [one.index for one in members]
-        fewest = _fewest_on_a_fine_grid(members)
-        assert found.at_least <= fewest
-        assert found.at_least <= len(found.stagings) <= len(members)
-        shared += fewest < len(members)
-        more += len(found.stagings) > fewest
+        one = fewest_stagings([cast("Member", one) for one in members], _planning)
+        served = sorted(index for staging in one.stagings for index in staging.variants)
+        unserved += [] if served == [one.index for one in members] else [members]
+        found.append(
+            (one.at_least, len(one.stagings), _fewest_on_a_fine_grid(members), len(members))
+        )
+    assert unserved == []
+    # Between the grid's places there may be better ones; none of it is better than what was found.
+    assert [one for one in found if not one[0] <= one[1] <= one[2] <= one[3]] == []
+    shared = sum(fewest < count for *_, fewest, count in found)
     assert shared > EACH // 5, "hardly any share marks: nothing was shown"
-    assert more == 0
 
 
 def test_who_may_not_be_run_from_any_marks_is_left_out_of_stagings_and_bound() -> None:
