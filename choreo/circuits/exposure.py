@@ -7,17 +7,22 @@ the estimate of the vibration dose value, 1.4 a T^(1/4), from memory of ISO 2631
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
 
 HOUR_S = 3600.0
+# What a daily value is related to, and what a day has.
 DAY_H = 8.0
+DAY_S = 86_400.0
 # Directive 2002/44/EC, article 3: in m/s2 and in m/s^1.75.
 ACTION_MPS2, LIMIT_MPS2 = 0.5, 1.15
 ACTION_VDV, LIMIT_VDV = 9.1, 21.0
 AXES = (1.4, 1.4, 1.0)
 ESTIMATE = 1.4
 
-Spells = Iterable[tuple[float, float]]
+Array = NDArray[np.float64]
 
 
 def basis_mps2(x_mps2: float, y_mps2: float, z_mps2: float) -> float:
@@ -25,38 +30,33 @@ def basis_mps2(x_mps2: float, y_mps2: float, z_mps2: float) -> float:
     return max(k * one for k, one in zip(AXES, (x_mps2, y_mps2, z_mps2), strict=True))
 
 
-def daily_mps2(spells: Spells) -> float:
-    """Give A(8) of spells of (acceleration in m/s2, duration in s)."""
-    return math.sqrt(math.fsum(a * a * t for a, t in spells) / (DAY_H * HOUR_S))
+def worst_day(felt_mps2: Array, lasts_s: Array) -> tuple[float, float]:
+    """Give A(8) and the estimated dose value of the 24 hours in a row in which each is highest.
+
+    felt_mps2, lasts_s: of spells in their order, shape (n,) each. Of what lasts no longer it is of the whole. The
+    limits are daily ones; a day is no calendar's day here, so that a night is not cut in two.
+    """
+    edges = np.concatenate(([0.0], np.cumsum(lasts_s)))
+    latest = max(0.0, edges[-1] - DAY_S)
+    begins = np.unique(np.clip(np.concatenate((edges, edges - DAY_S)), 0.0, latest))
+
+    def most(power: int) -> float:
+        """The highest integral of so high a power: it is straight between edges, so that begins are enough."""
+        summed = np.concatenate(([0.0], np.cumsum(felt_mps2**power * lasts_s)))
+        gains = np.interp(begins + DAY_S, edges, summed) - np.interp(begins, edges, summed)
+        return float(gains.max())
+
+    return math.sqrt(most(2) / (DAY_H * HOUR_S)), ESTIMATE * most(4) ** 0.25
 
 
-def dose(spells: Spells) -> float:
-    """Give the estimated vibration dose value of spells of (acceleration in m/s2, duration in s), in m/s^1.75."""
-    return math.sqrt(math.sqrt(math.fsum((ESTIMATE * a) ** 4 * t for a, t in spells)))
+def shares_of(a8_mps2: float, vdv: float) -> Mapping[str, float]:
+    """Give how many times over a day has the exposure at which each value of the directive is reached.
 
-
-def hours_to_daily(accel_mps2: float, value_mps2: float) -> float:
-    """Give after how many hours a day A(8) has a value."""
-    return math.inf if accel_mps2 <= 0.0 else DAY_H * (value_mps2 / accel_mps2) ** 2
-
-
-def hours_to_dose(accel_mps2: float, value: float) -> float:
-    """Give after how many hours the estimated dose value has a value in m/s^1.75."""
-    if accel_mps2 <= 0.0:
-        return math.inf
-    return (value / (ESTIMATE * accel_mps2)) ** 4 / HOUR_S
-
-
-def hours_allowed(spells: Sequence[tuple[float, float]]) -> Mapping[str, float]:
-    """Give how many hours a day a mix of spells may last until each value of the directive is reached."""
-    lasts = math.fsum(t for _, t in spells)
-    if lasts <= 0.0:
-        return {}
-    mean = math.sqrt(math.fsum(a * a * t for a, t in spells) / lasts)
-    fourth = (math.fsum(a**4 * t for a, t in spells) / lasts) ** 0.25
+    Exposure adds up over time, A(8) squared and the dose to the fourth: so many persons share it evenly, at least.
+    """
     return {
-        "action A(8)": hours_to_daily(mean, ACTION_MPS2),
-        "limit A(8)": hours_to_daily(mean, LIMIT_MPS2),
-        "action VDV": hours_to_dose(fourth, ACTION_VDV),
-        "limit VDV": hours_to_dose(fourth, LIMIT_VDV),
+        "action A(8)": (a8_mps2 / ACTION_MPS2) ** 2,
+        "limit A(8)": (a8_mps2 / LIMIT_MPS2) ** 2,
+        "action VDV": (vdv / ACTION_VDV) ** 4,
+        "limit VDV": (vdv / LIMIT_VDV) ** 4,
     }

@@ -5,11 +5,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from itertools import groupby
 
-from choreo.circuits.exposure import daily_mps2, dose, hours_allowed
+import numpy as np
+from numpy.typing import NDArray
+
+from choreo.circuits.exposure import DAY_S, HOUR_S, shares_of, worst_day
 from choreo.circuits.heat import Heat, heat_of
 from choreo.circuits.lap import Lap, planned_lap, seam_faults, surveyed
-from choreo.circuits.records import VEHICLE, Circuit, Driven, Exposure, LapKey, Totals
+from choreo.circuits.records import VEHICLE, Circuit, Driven, Exposure, LapKey, Spell, Totals
 from choreo.circuits.sequence import Sequence, sequence_of
 from choreo.geometry.sections import sections_of
 from choreo.ground.limits import limits_on_ground
@@ -25,6 +29,8 @@ from choreo.words.records import dataclass
 # The line is passed slower by this share, again and again, until every kind of lap can do it.
 SLOWER = 0.97
 MOST_TRIES = 60
+# Shares of an exposure below this are none.
+TINY = 1e-9
 Progress = Callable[[str], None]
 
 
@@ -241,28 +247,38 @@ def _counts(sequence: Sequence) -> Counter[LapKey]:
 
 
 def _exposure(circuit: Circuit, laps: Mapping[LapKey, Lap], sequence: Sequence) -> Exposure | None:
-    """What a person at the wheel gets of the whole run; None where no surface says its vibration."""
-    spells: dict[float, float] = {}
-    lasts = 0.0
-    for key, count in _counts(sequence).items():
-        for spell in laps[key].spells:
-            surface = circuit.surfaces.get(spell.surface or "")
-            felt = 0.0 if surface is None or spell.stands else surface.vibration or 0.0
-            spells[felt] = spells.get(felt, 0.0) + count * spell.lasts_s
-            lasts += count * spell.lasts_s
-    if not any(felt > 0.0 for felt in spells):
+    """What a person at the wheel gets in a day; None where no surface says its vibration."""
+    of_lap = {key: _felt(circuit, laps[key].spells) for key in _counts(sequence)}
+    felt, lasts = (
+        np.concatenate([np.tile(of_lap[one.lap][row], one.count) for one in sequence.driven])
+        for row in (0, 1)
+    )
+    if not felt.any():
         return None
-    mix = list(spells.items())
+    a8_mps2, vdv = worst_day(felt, lasts)
+    whole_s = float(lasts.sum())
+    day_h = min(whole_s, DAY_S) / HOUR_S
     basis = circuit.written.exposure_by
-    hours = {
-        name: most for name, most in hours_allowed(mix).items() if basis == "both" or basis in name
+    shares = {
+        name: share
+        for name, share in shares_of(a8_mps2, vdv).items()
+        if basis == "both" or basis in name
     }
-    drivers = {
-        name: math.ceil(lasts / 3600.0 / most - 1e-9) if math.isfinite(most) else 1
-        for name, most in hours.items()
-    }
-    mean = math.sqrt(math.fsum(a * a * t for a, t in mix) / lasts)
-    return Exposure(daily_mps2(mix), dose(mix), mean, hours, drivers)
+    hours = {name: day_h / max(share, TINY) for name, share in shares.items()}
+    drivers = {name: max(1, math.ceil(share - TINY)) for name, share in shares.items()}
+    mean = math.sqrt(float((felt**2 * lasts).sum()) / whole_s)
+    return Exposure(a8_mps2, vdv, mean, hours, drivers)
+
+
+def _felt(circuit: Circuit, spells: Iterable[Spell]) -> NDArray[np.float64]:
+    """What is felt in m/s2 and how long in s, in the order of a lap's spells; shape (2, n)."""
+
+    def felt(one: Spell) -> float:
+        surface = circuit.surfaces.get(one.surface or "")
+        return 0.0 if surface is None or one.stands else surface.vibration or 0.0
+
+    runs = groupby(((felt(one), one.lasts_s) for one in spells), lambda one: one[0])
+    return np.array([(value, math.fsum(t for _, t in run)) for value, run in runs]).T
 
 
 def _room(circuit: Circuit, laps: Mapping[LapKey, Lap]) -> list[Finding]:

@@ -117,10 +117,10 @@ class Totals:
 
 @dataclass(frozen=True, slots=True)
 class Exposure:
-    """What a driver would get of the whole run, and how long one may drive; hours a day of driving like this.
+    """What a driver would get in a day, and how long one may drive; hours a day of driving like this.
 
-    a8_mps2, vdv: of the run. hours, drivers: by 'action A(8)', 'limit A(8)', 'action VDV',
-    'limit VDV', those that count.
+    a8_mps2, vdv: of the worst 24 hours of the run, of all of it where it is shorter. mean_mps2: of the whole run.
+    hours, drivers: by 'action A(8)', 'limit A(8)', 'action VDV', 'limit VDV', those that count.
     """
 
     a8_mps2: float

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from choreo.circuits.exposure import DAY_S, HOUR_S
 from choreo.circuits.planning import PlannedCircuit
 from choreo.circuits.records import VEHICLE, Driven, Exposure
 from choreo.circuits.roads import displacement_m, velocity_mps
@@ -20,7 +21,6 @@ from choreo.words.display import KMH_PER_MPS, how_many, plain
 CIRCUIT_FORMAT = "choreo circuit plan 1"
 # Rows of the sequence that are shown without --all.
 SHOWN = 30
-DAY_S = 86_400.0
 # Less way than this (m) on no named surface is rounding.
 LEAST_M = 0.05
 VALUES = {
@@ -189,8 +189,8 @@ def _exposure(plan: PlannedCircuit, one: Exposure) -> Iterator[Section]:
         (
             name,
             VALUES[name],
-            "not in a day" if hours > DAY_S / 3600.0 else plain(hours, 2),
-            "-" if hours > DAY_S / 3600.0 else str(_laps_in(plan, hours)),
+            "not in a day" if hours > DAY_S / HOUR_S else plain(hours, 2),
+            "-" if hours > DAY_S / HOUR_S else str(_laps_in(plan, hours)),
             str(one.drivers[name]),
         )
         for name, hours in one.hours.items()
@@ -198,8 +198,9 @@ def _exposure(plan: PlannedCircuit, one: Exposure) -> Iterator[Section]:
     header = ("value", "reached at", "after\nh a day", "laps", "drivers")
     yield Table("whole-body vibration of a person at the wheel", header, rows, frozenset({2, 3, 4}))
     person = plan.circuit.written.driven_by == "person"
+    whole = "The whole run" if plan.totals.lasts_s <= DAY_S else "The worst 24 hours in a row"
     lines = [
-        f"The whole run by one person: A(8) {plain(one.a8_mps2, 3)} m/s2, estimated VDV {plain(one.vdv, 2)} m/s^1.75; "
+        f"{whole} by one person: A(8) {plain(one.a8_mps2, 3)} m/s2, estimated VDV {plain(one.vdv, 2)} m/s^1.75; "
         f"{plain(one.mean_mps2, 2)} m/s2 in the mean while it lasts, standing counted as none. Directive 2002/44/EC, "
         "with the vibration that the file gives for each surface. Drivers: how many a day keep below, if they "
         "share it evenly."

@@ -3,14 +3,10 @@
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from choreo.circuits.exposure import (
-    daily_mps2,
-    dose,
-    hours_to_daily,
-    hours_to_dose,
-)
+from choreo.circuits.exposure import shares_of, worst_day
 from choreo.circuits.reading import load_circuit
 from choreo.circuits.records import LapKey
 from choreo.circuits.roads import RoadClass, displacement_m, velocity_mps, velocity_spectrum
@@ -20,6 +16,12 @@ from choreo.words import ChoreoError
 from tests.unit.circuits.miles import COOL, MILE, planned, written
 
 HOUR_S = 3600.0
+
+
+def of_day(*spells: tuple[float, float]) -> tuple[float, float]:
+    """A(8) and dose of spells of (acceleration in m/s2, hours)."""
+    felt, hours = np.array(spells).T
+    return worst_day(felt, hours * HOUR_S)
 
 
 @pytest.mark.parametrize(
@@ -37,26 +39,55 @@ def test_hours_to_the_values_of_the_directive(
     accel: float, to_action: float, to_limit: float
 ) -> None:
     # C165
-    assert hours_to_daily(accel, 0.5) == pytest.approx(to_action, rel=1e-3)
-    assert hours_to_daily(accel, 1.15) == pytest.approx(to_limit, rel=1e-3)
+    shares = shares_of(*of_day((accel, 1.0)))
+    assert 1.0 / shares["action A(8)"] == pytest.approx(to_action, rel=1e-3)
+    assert 1.0 / shares["limit A(8)"] == pytest.approx(to_limit, rel=1e-3)
 
 
 def test_daily_exposure_and_dose_of_spells() -> None:
     # C166, C167
-    assert daily_mps2([(1.2, HOUR_S), (0.5, 3 * HOUR_S)]) == pytest.approx(0.5232, abs=1e-4)
-    assert dose([(1.0, HOUR_S)]) == pytest.approx(10.844, abs=1e-3)
+    assert of_day((1.2, 1.0), (0.5, 3.0))[0] == pytest.approx(0.5232, abs=1e-4)
+    assert of_day((1.0, 1.0))[1] == pytest.approx(10.844, abs=1e-3)
     # C171: hand-arm vibration is added up alike.
-    assert daily_mps2([(7.4, 2.5 * HOUR_S)]) == pytest.approx(4.1, abs=0.05)
-    assert daily_mps2([(14.6, 4000.0)]) == pytest.approx(5.4, abs=0.05)
+    assert of_day((7.4, 2.5))[0] == pytest.approx(4.1, abs=0.05)
+    assert of_day((14.6, 4000.0 / HOUR_S))[0] == pytest.approx(5.4, abs=0.05)
+
+
+def test_exposure_is_of_the_worst_24_hours_and_limits_are_daily(tmp_path: Path) -> None:
+    # C165, C168: 1.15 m/s2 reaches A(8) 1.15 in 8 h, and 1.0 m/s2 a dose of 21 in 14.06 h.
+    assert of_day((1.15, 20.0), (1.15, 4.0), (0.0, 30.0))[0] == pytest.approx(1.15 * math.sqrt(3.0))
+    assert of_day((0.0, 20.0), (1.0, 14.06), (0.0, 30.0))[1] == pytest.approx(21.0, rel=1e-3)
+    # A night is one day; what is more than 24 h apart is never of one day.
+    near = of_day((1.0, 3.0), (0.0, 19.0), (1.0, 4.0))
+    assert near == pytest.approx(of_day((1.0, 5.0)))
+    apart = of_day((1.0, 3.0), (0.0, 25.0), (1.0, 4.0))
+    assert apart == pytest.approx(of_day((1.0, 4.0)))
+    # 1900 laps of a mile at 48 km/h are 63.7 h. Of a day's 24 h a driver has 8.
+    everywhere = MILE.replace("180 deg}}", "180 deg}, surface: setts}")
+    everywhere = everywhere.replace(" m}\n      - {arc", " m, surface: setts}\n      - {arc")
+    everywhere = everywhere.replace("laps: 12", "laps: 1900\n  driven by: person")
+    plan = planned(everywhere + "surfaces: {setts: {vibration: 1.15 m/s2}}\n", tmp_path)
+    assert plan.totals.lasts_s > 48 * HOUR_S
+    assert plan.exposure is not None
+    assert plan.exposure.a8_mps2 == pytest.approx(1.15 * math.sqrt(3.0))
+    assert plan.exposure.hours["limit A(8)"] == pytest.approx(8.0)
+    assert plan.exposure.drivers["limit A(8)"] == 3
+    assert plan.exposure.drivers["action A(8)"] == 16
 
 
 @pytest.mark.parametrize(
     ("value", "accel", "hours"),
-    [(9.1, 1.0, 0.4959), (9.1, 1.15, 0.2835), (21, 1.0, 14.06), (21, 1.5, 2.778), (21, 2.0, 0.879)],
+    [
+        ("action VDV", 1.0, 0.4959),
+        ("action VDV", 1.15, 0.2835),
+        ("limit VDV", 1.0, 14.06),
+        ("limit VDV", 1.5, 2.778),
+        ("limit VDV", 2.0, 0.879),
+    ],
 )
-def test_hours_to_a_dose(value: float, accel: float, hours: float) -> None:
+def test_hours_to_a_dose(value: str, accel: float, hours: float) -> None:
     # C168
-    assert hours_to_dose(accel, value) == pytest.approx(hours, rel=1e-3)
+    assert shares_of(*of_day((accel, hours)))[value] == pytest.approx(1.0, rel=2e-3)
 
 
 def test_a_plan_tells_the_hours_and_the_exposure_of_its_laps(tmp_path: Path) -> None:

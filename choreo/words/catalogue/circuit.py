@@ -79,7 +79,7 @@ CIRCUIT = {
     "circuit.exposure": Entry(
         "One driver for more than the law allows",
         "Daily limits of whole-body vibration, Directive 2002/44/EC.",
-        "one driver would get {what}",
+        "one driver would get {what} in a day",
         "{drivers} drivers a day keep below, each for {hours} h at the most; or `driven by: robot`.",
     ),
     "circuit.never": Entry(
