@@ -14,17 +14,22 @@ from choreo.case.whole import survey
 from choreo.circuits.laying import Part, length_of, parts_of, spec_of
 from choreo.circuits.records import VEHICLE, Circuit, LapKey, Seam, Spell
 from choreo.geometry.sections import Section, sections_of
+from choreo.pace.caps import window_at, window_told
 from choreo.plans.record import MoverPlan, Piece
 from choreo.scenario import Phase, Scenario, Span, Start
 from choreo.scenario.records.scenario import Drive
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding
+from choreo.words.display import short_kmh
+from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
 PATH = "lap"
 AFTER = "stop after the line"
 # Speeds and accelerations that differ by less than this (m/s, m/s2) are the same across a seam, stations by less (m).
 SAME = 1e-6
+# A lap stops where it is told to as exactly as this (m), rounding included.
+STOP_M = 1e-3
 BISECTIONS = 60
 
 
@@ -122,7 +127,43 @@ def _scenario(circuit: Circuit, key: LapKey, parts: Sequence[Part], line_mps: fl
     )
 
 
+def window_missed(circuit: Circuit, key: LapKey, missed: tuple[float, float, float]) -> ChoreoError:
+    """Give the fault of a window that a lap can't keep, at the window's place in the file.
+
+    missed: the station of the lap at which it is too slow, one in the window (m), and its speed there in m/s.
+    """
+    station, middle, speed = missed
+    part = next(one for one in reversed(parts_of(circuit, key)) if one.lap_m <= middle)
+    spec, shift = circuit.base.paths[part.path], part.start_m - part.lap_m
+    window = window_at(middle + shift, sections_of(spec, circuit.paths[part.path]))
+    instead = "Let the window begin later or be wider, or give the vehicle more room before it."
+    one = None if part.excursion is None else circuit.excursions[part.excursion]
+    if one is not None and one.stop_m is not None and abs(station + shift - one.stop_m) < STOP_M:
+        instead = (
+            f"It stops there: write the most alone (`speed: {short_kmh(window.most_mps)}`), or let it stop elsewhere "
+            "(`at`)."
+        )
+    elif speed < SAME and (key.first or key.last):
+        instead = (
+            "That lap begins or ends at rest there: let the main path begin where no window lies."
+        )
+    values = {
+        "lap": key.name,
+        "window": window_told(window, spec.pieces[window.piece].name),
+        "what": f"at station {station + shift:.1f} m of `{quoted(part.path)}` the quickest drive has "
+        f"{short_kmh(speed)}",
+        "instead": instead,
+    }
+    place = circuit.base.origin("paths", part.path, "pieces", window.piece, "speed")
+    return ChoreoError((Finding("circuit.window-missed", "error", place, values, ()),))
+
+
 def _told(circuit: Circuit, key: LapKey, finding: Finding) -> Finding:
+    if finding.code == "problem.window-missed":
+        station, middle, speed = (
+            float(finding.values[one]) for one in ("station_m", "middle_m", "speed_mps")
+        )
+        return window_missed(circuit, key, (station, middle, speed)).findings[0]
     if finding.code != "problem.no-drive":
         return finding
     values = {**finding.values, "lap": key.name}

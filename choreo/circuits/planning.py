@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from choreo.circuits.exposure import DAY_S, HOUR_S, shares_of, worst_day
 from choreo.circuits.heat import Heat, heat_of
-from choreo.circuits.lap import Lap, planned_lap, seam_faults, surveyed
+from choreo.circuits.lap import Lap, planned_lap, seam_faults, surveyed, window_missed
 from choreo.circuits.records import VEHICLE, Circuit, Driven, Exposure, LapKey, Spell, Totals
 from choreo.circuits.sequence import Sequence, sequence_of
 from choreo.geometry.sections import sections_of
 from choreo.ground.limits import limits_on_ground
 from choreo.pace import Zone, drive, drive_of, lasts_s, zones_of
 from choreo.pace.quickest import speed_at
-from choreo.pace.records import Leg, TooSlow
+from choreo.pace.records import Leg, TooSlow, WindowMissed
 from choreo.scenario import Limits
 from choreo.solve import Solvers
 from choreo.words import ChoreoError, Finding
@@ -95,7 +95,7 @@ def plan_circuit(circuit: Circuit, tell: Progress | None = None) -> PlannedCircu
     exposure = _exposure(circuit, used, sequence)
     failures = [*seam_faults(circuit, used, _follow(sequence)), *_room(circuit, used)]
     failures += _failing(circuit, sequence, exposure)
-    notes = [*circuit.notes, *_notes(circuit, sequence)]
+    notes = [*circuit.notes, *_notes(circuit, sequence), *_in_every_lap(circuit, used, sequence)]
     return PlannedCircuit(
         circuit,
         used,
@@ -119,6 +119,7 @@ def _with_a_line(
     keys += [] if single else [LapKey((name,)) for name in circuit.excursions]
     keys += [LapKey()] if circuit.written.laps > 2 else []
     failed: ChoreoError | None = None
+    missed: ChoreoError | None = None
     for _ in range(MOST_TRIES):
         laps: dict[LapKey, Lap] = {}
         try:
@@ -127,11 +128,17 @@ def _with_a_line(
                 laps[key] = planned_lap(circuit, key, line_mps, solvers)
             return line_mps, laps
         except ChoreoError as error:
-            if any(one.code != "circuit.no-lap" for one in error.findings):
+            codes = {one.code for one in error.findings}
+            if codes == {"circuit.window-missed"}:
+                # Who is slower at the line is no faster elsewhere: a window missed twice is missed for good.
+                if missed is not None and missed.findings[0].origin == error.findings[0].origin:
+                    raise missed from None
+                missed = error
+            elif codes != {"circuit.no-lap"}:
                 raise
             failed = failed or error
             line_mps *= SLOWER
-    raise failed or AssertionError("there is a first try")
+    raise missed or failed or AssertionError("there is a first try")
 
 
 def _steady_mps(circuit: Circuit) -> float:
@@ -144,6 +151,8 @@ def _steady_mps(circuit: Circuit) -> float:
         legs = drive(zones, 0.0, None, drive_of(limits))
     except TooSlow as slow:
         if circuit.written.laps > 1 and slow.station_m >= circuit.lap_m:
+            if isinstance(slow, WindowMissed):
+                raise _window_missed(circuit, slow) from None
             raise _no_lap(circuit, slow) from None
         # What the first lap can't do from rest its own kind of lap tells.
         legs = drive([_without_window(one) for one in zones], 0.0, None, drive_of(limits))
@@ -163,6 +172,14 @@ def _limits(circuit: Circuit) -> Limits:
 
 def _without_window(zone: Zone) -> Zone:
     return Zone(zone.start_m, zone.end_m, zone.k0_per_m, zone.k1_per_m, 0.0, zone.most_mps)
+
+
+def _window_missed(circuit: Circuit, slow: WindowMissed) -> ChoreoError:
+    """Of a lap behind the first one."""
+    lap = circuit.lap_m
+    return window_missed(
+        circuit, LapKey(), (slow.station_m % lap, slow.middle_m % lap, slow.speed_mps)
+    )
 
 
 def _no_lap(circuit: Circuit, slow: TooSlow, way: str = "") -> ChoreoError:
@@ -351,6 +368,28 @@ def _never(circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:
         values = {"excursion": quoted(name), "why": why}
         place = circuit.origin("circuit", "excursions", name)
         yield Finding("circuit.never", "warning", place, values, ())
+
+
+def _in_every_lap(
+    circuit: Circuit, laps: Mapping[LapKey, Lap], sequence: Sequence
+) -> Iterator[Finding]:
+    """Excursions after a time or a way that is shorter than a lap: a slip of the unit, as a rule."""
+    shortest_s = min(lap.lasts_s for lap in laps.values())
+    for name in {name: None for one in sequence.driven for name in one.lap.excursions}:
+        due = circuit.written.excursions[name].every
+        if due is None or due.laps is not None:
+            continue
+        if due.way_m is not None and due.way_m < circuit.lap_m:
+            every, lap = f"{due.way_m:g} m", f"is {circuit.lap_m:.1f} m long"
+            instead = f"Write `{due.way_m:g} min` if minutes are meant, `1 lap` if it is to come in every lap."
+        elif due.time_s is not None and due.time_s < shortest_s:
+            every, lap = f"{due.time_s:g} s", f"lasts {shortest_s:.1f} s"
+            instead = "Write `1 lap` if it is to come in every lap."
+        else:
+            continue
+        values = {"excursion": quoted(name), "every": every, "lap": lap, "instead": instead}
+        place = circuit.origin("circuit", "excursions", name, "every")
+        yield Finding("circuit.in-every-lap", "warning", place, values, ())
 
 
 def _passed(circuit: Circuit, sequence: Sequence) -> Iterator[Finding]:

@@ -12,13 +12,17 @@ from choreo.words.records import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """From one station to another (m): no slower and no faster than this (m/s), and its surface by name."""
+    """From one station to another (m): no slower and no faster than this (m/s), and its surface by name.
+
+    piece: which of its path's pieces says it, from 0.
+    """
 
     start_m: float
     end_m: float
     least_mps: float
     most_mps: float
     surface: str | None
+    piece: int
 
 
 def sections_of(spec: Any, path: Path) -> tuple[Section, ...]:
@@ -29,7 +33,7 @@ def sections_of(spec: Any, path: Path) -> tuple[Section, ...]:
     """
     found: list[Section] = []
     station = 0.0
-    for piece in spec.pieces:
+    for number, piece in enumerate(spec.pieces):
         start, station = station, station + sum(one[0] for one in stretches_of(piece))
         if piece.speed is None and piece.surface is None:
             continue
@@ -37,7 +41,7 @@ def sections_of(spec: Any, path: Path) -> tuple[Section, ...]:
         if piece.speed is not None:
             least = 0.0 if piece.speed.fixed else piece.speed.lo
             most = piece.speed.hi
-        found.append(Section(start, station, least, most, piece.surface))
+        found.append(Section(start, station, least, most, piece.surface, number))
     if isinstance(path, LoopPath):
         beyond = [(path.laps + number) * path.lap_m for number in range(MORE_LAPS)]
         found += [
@@ -49,5 +53,5 @@ def sections_of(spec: Any, path: Path) -> tuple[Section, ...]:
     return tuple(found)
 
 
-def _rest(one: Section) -> tuple[float, float, str | None]:
-    return one.least_mps, one.most_mps, one.surface
+def _rest(one: Section) -> tuple[float, float, str | None, int]:
+    return one.least_mps, one.most_mps, one.surface, one.piece

@@ -11,6 +11,8 @@ import numpy as np
 from choreo.geometry import Path, counted_per_m
 from choreo.geometry.sections import Section
 from choreo.pace.records import Drive, Zone
+from choreo.words.display import short_kmh
+from choreo.words.quantities import quoted
 
 # Stations that differ by less than this (m) are the same.
 SAME_M = 1e-9
@@ -56,6 +58,18 @@ def zones_of(
         share = float(counted_per_m(path, np.array([middle]), np.ones(1), lateral_mps2)[0])
         zones.append(Zone(low, high, share * k0, share * k1, least, most))
     return tuple(zones)
+
+
+def window_at(station_m: float, sections: Sequence[Section]) -> Section:
+    """Give the section that says the least speed at a station in m where one does."""
+    inside = [one for one in sections if one.start_m <= station_m <= one.end_m]
+    return max(inside, key=lambda one: one.least_mps)
+
+
+def window_told(window: Section, name: str | None) -> str:
+    """'65 km/h to 75 km/h on `setts`', 'on piece 2': a window by the name of its piece, if it has one."""
+    piece = f"piece {window.piece + 1}" if name is None else f"`{quoted(name)}`"
+    return f"{short_kmh(window.least_mps)} to {short_kmh(window.most_mps)} on {piece}"
 
 
 def _ends(

@@ -9,17 +9,18 @@ from itertools import takewhile
 from typing import Any
 
 from choreo.geometry import Path
-from choreo.geometry.sections import sections_of
+from choreo.geometry.sections import Section, sections_of
 from choreo.linear.profile import profile_of
 from choreo.pace.behind import OVER_RATIO, allowed
-from choreo.pace.caps import zones_of
+from choreo.pace.caps import window_at, window_told, zones_of
 from choreo.pace.quickest import drive, drive_lasting
-from choreo.pace.records import Drive, Leg, TooSlow, Zone, drive_of
+from choreo.pace.records import Drive, Leg, TooSlow, WindowMissed, Zone, drive_of
 from choreo.problem.phases import phases_of
 from choreo.problem.records import Hold, Ramp
 from choreo.scenario import Event, Gap, Mover, Phase, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover, with_mover
 from choreo.words import ChoreoError, Finding
+from choreo.words.display import short_kmh
 from choreo.words.origin import Origin
 from choreo.words.records import dataclass
 
@@ -109,6 +110,8 @@ class _Lowering:
                     legs = self._ending(index, zones, legs, within)
             else:
                 legs, _ = drive_lasting(zones, speed, goal.to_mps, within, goal.lasting_s)
+        except WindowMissed as slow:
+            raise self._missed(slow, sections) from None
         except TooSlow as slow:
             what = f"at station {slow.station_m:.1f} m: {slow.why}"
             raise self._wrong(index, "until", what, slow.instead) from None
@@ -230,6 +233,23 @@ class _Lowering:
         origin = self.scenario.origin("movers", self.name, "programme", index, *keys)
         values: dict[str, str | float] = {"mover": self.name, "what": what, "instead": instead}
         return ChoreoError((Finding("problem.no-drive", "error", origin, values, ()),))
+
+    def _missed(self, slow: WindowMissed, sections: Sequence[Section]) -> ChoreoError:
+        """The window's own place: it is there that something has to be written."""
+        path = self.mover.path or ""
+        window = window_at(slow.middle_m, sections)
+        name = self.scenario.paths[path].pieces[window.piece].name
+        values: dict[str, str | float] = {
+            "mover": self.name,
+            "window": window_told(window, name),
+            "what": f"at station {slow.station_m:.1f} m the quickest drive has {short_kmh(slow.speed_mps)}",
+            "instead": slow.instead,
+            "station_m": slow.station_m,
+            "middle_m": slow.middle_m,
+            "speed_mps": slow.speed_mps,
+        }
+        origin = self.scenario.origin("paths", path, "pieces", window.piece, "speed")
+        return ChoreoError((Finding("problem.window-missed", "error", origin, values, ()),))
 
     def _places(self, old: list[int]) -> dict[tuple[str | int, ...], Origin]:
         """Every phase of a drive has the drive's place; those after it keep theirs."""

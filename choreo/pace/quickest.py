@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from choreo.pace.built_up import built_up_drive
 from choreo.pace.caps import SAME_M, cap_mps
-from choreo.pace.records import Drive, Leg, TooSlow, Zone, lasts_s
+from choreo.pace.records import Drive, Leg, TooSlow, WindowMissed, Zone, lasts_s
 from choreo.pace.steady import steady_drive
 from choreo.words.display import short_kmh
 
@@ -113,12 +113,7 @@ def _check_windows(zones: Sequence[Zone], legs: Sequence[Leg]) -> None:
             for station in (max(leg.start_m, zone.start_m), min(leg.end_m, zone.end_m)):
                 speed = speed_at(leg, station)
                 if speed < zone.least_mps - UNDER_MPS:
-                    raise TooSlow(
-                        station,
-                        f"at least {short_kmh(zone.least_mps)} is wanted there, "
-                        f"and the quickest drive has {short_kmh(speed)}",
-                        "Let the window begin later or be wider, or give the vehicle more room before it.",
-                    )
+                    raise WindowMissed(station, zone, speed)
 
 
 def speed_at(leg: Leg, station_m: float) -> float:

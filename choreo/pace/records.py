@@ -10,6 +10,7 @@ from choreo.linear.profile import Profile
 from choreo.motion import table_value_mps2
 from choreo.problem.records import Ramp
 from choreo.scenario import Limits, Span
+from choreo.words.display import short_kmh
 from choreo.words.records import dataclass
 
 # Speeds that differ by less than this (m/s) are the same.
@@ -24,6 +25,19 @@ class TooSlow(Exception):
         self.station_m = station_m
         self.why = why
         self.instead = instead
+
+
+class WindowMissed(TooSlow):
+    """A drive that is slower than a window wants: the middle of that part of the window, in m, and its speed in m/s."""
+
+    def __init__(self, station_m: float, zone: Zone, speed_mps: float) -> None:
+        super().__init__(
+            station_m,
+            f"at least {short_kmh(zone.least_mps)} is wanted there, and the quickest drive has {short_kmh(speed_mps)}",
+            "Let the window begin later or be wider, or give the vehicle more room before it.",
+        )
+        self.middle_m = (zone.start_m + zone.end_m) / 2.0
+        self.speed_mps = speed_mps
 
 
 @dataclass(frozen=True, slots=True)

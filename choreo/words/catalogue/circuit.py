@@ -52,6 +52,12 @@ CIRCUIT = {
         "lap `{lap}` can't be driven: {what}",
         "{instead}",
     ),
+    "circuit.window-missed": Entry(
+        "A window that a kind of lap can't keep",
+        "Each kind of lap is driven at the quickest; the first one begins, and the last one ends, at rest.",
+        "lap `{lap}` can't keep {window}: {what}",
+        "{instead}",
+    ),
     "circuit.seam": Entry(
         "A lap that doesn't go on where the one before it ends",
         "At the line speed, acceleration and place are the same.",
@@ -87,6 +93,12 @@ CIRCUIT = {
         "It is taken when it is due, by laps, time, way or temperature.",
         "excursion `{excursion}` is never taken: {why}",
         "Let it fall due earlier, or leave it out.",
+    ),
+    "circuit.in-every-lap": Entry(
+        "An excursion in every lap",
+        "It is due again before a lap ends; few mean that, and write metres for minutes.",
+        "excursion `{excursion}` comes every {every}, and a lap {lap}: it is taken in every lap from the second one on",
+        "{instead}",
     ),
     "circuit.crowded": Entry(
         "Excursions that fall due at once",

@@ -58,6 +58,12 @@ PROBLEM = {
         "the drive of {mover} can't be: {what}",
         "{instead}",
     ),
+    "problem.window-missed": Entry(
+        "A window that a drive can't keep",
+        "The quickest drive within its limits is slower than the window's least speed.",
+        "the drive of {mover} can't keep {window}: {what}",
+        "{instead}",
+    ),
     "problem.mark-outside": Entry(
         "A named piece that the path doesn't reach",
         "A path beside a stretch of another begins and ends with that stretch.",

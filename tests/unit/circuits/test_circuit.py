@@ -111,7 +111,7 @@ def test_an_excursion_is_taken_before_it_is_too_hot(folder: Path) -> None:
         ("every: 5 laps", "after: [12 laps]", "scenario.bad-value"),
         ("main: loop", "main: lop", "scenario.unknown-name"),
         ("vehicle:", "vehicle:\n  path: loop", "scenario.not-together"),
-        ("speed: 48 km/h, surface", "speed: 46..48 km/h, surface", "circuit.no-lap"),
+        ("speed: 48 km/h, surface", "speed: 46..48 km/h, surface", "circuit.window-missed"),
     ],
 )
 def test_faults_are_told_by_code(folder: Path, before: str, after: str, code: str) -> None:
@@ -120,6 +120,59 @@ def test_faults_are_told_by_code(folder: Path, before: str, after: str, code: st
     with pytest.raises(ChoreoError) as told:
         plan_circuit(load_circuit(written(text.replace(before, after), folder)))
     assert code in {one.code for one in told.value.findings}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "words", "instead"),
+    [
+        (
+            "{shift: {offset: -8 m, length: 60 m}}",
+            "{shift: {offset: -8 m, length: 60 m}, speed: 47..48 km/h, name: out}",
+            "lap `cool` can't keep 47 km/h to 48 km/h on `out`: at station 14",
+            "give the vehicle more room",
+        ),
+        (
+            "speed: 48 km/h, surface",
+            "speed: 46..48 km/h, surface",
+            "lap `first` can't keep 46 km/h to 48 km/h on `setts`: at station 0.0 m of `loop` the quickest",
+            "begins or ends at rest there",
+        ),
+        (
+            "{line: 80 m}",
+            "{line: 80 m, speed: 5..8 km/h}",
+            "lap `cool` can't keep 5 km/h to 8 km/h on piece 2: at station 100.",
+            "It stops there: write the most alone (`speed: 8 km/h`)",
+        ),
+    ],
+)
+def test_a_window_that_a_lap_cannot_keep_is_named(
+    folder: Path, before: str, after: str, words: str, instead: str
+) -> None:
+    text = (MILE + COOL).replace(before, after, 1)
+    with pytest.raises(ChoreoError) as told:
+        plan_circuit(load_circuit(written(text, folder)))
+    (fault,) = told.value.findings
+    assert fault.text.startswith(words)
+    assert instead in fault.advice
+    window = next(
+        number
+        for number, line in enumerate(text.splitlines(), 1)
+        if "..48" in line or "..8" in line
+    )
+    assert fault.origin is not None
+    assert fault.origin.line == window
+
+
+def test_an_excursion_due_before_a_lap_ends_is_warned_of(folder: Path) -> None:
+    told = {}
+    for every in ("25 m", "25 s", "25 min"):
+        plan = planned((MILE + COOL).replace("5 laps", every), folder)
+        told[every] = [one for one in plan.notes if one.code == "circuit.in-every-lap"]
+    (way,), (time,) = told["25 m"], told["25 s"]
+    assert "every 25 m, and a lap is 1609.3 m long" in way.text
+    assert "`25 min`" in way.advice
+    assert "every 25 s, and a lap lasts 120." in time.text
+    assert told["25 min"] == []
 
 
 def test_a_course_is_no_loop(folder: Path) -> None:

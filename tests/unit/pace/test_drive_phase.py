@@ -72,6 +72,20 @@ def test_what_no_drive_can_do_is_told(programme: str, words: str) -> None:
     assert words in str(told.value.findings[0].values["what"])
 
 
+def test_a_window_that_a_drive_cannot_keep_is_named() -> None:
+    text = road("- drive: {until: 200 m}").replace("name: slow", "name: slow, speed: 20..32 km/h")
+    text = text.replace("speed: 28..32 km/h, ", "").replace("{line: 50 m}", "{line: 5 m}")
+    with pytest.raises(ChoreoError) as told:
+        planned(text)
+    (fault,) = told.value.findings
+    assert fault.text == (
+        "the drive of subject can't keep 20 km/h to 32 km/h on `slow`: "
+        "at station 5.0 m the quickest drive has 16.1 km/h"
+    )
+    assert fault.origin is not None
+    assert fault.origin.line == 6
+
+
 BEND = """\
 choreo: 1
 title: A curve behind the end of a drive

@@ -74,11 +74,11 @@ def test_under_the_ellipse_braking_leaves_what_cornering_needs(jerk: float) -> N
 
 
 def test_a_window_is_kept_and_one_that_is_missed_is_told_with_its_place() -> None:
-    slow = Section(40.0, 60.0, 28 / 3.6, 32 / 3.6, None)
+    slow = Section(40.0, 60.0, 28 / 3.6, 32 / 3.6, None, 0)
     zoned = zones_of(CurvePath([(100, 0, 0)], (0, 0), 0.0), (slow,), 0.0, 100.0)
     legs = drive(zoned, 0.0, 0.0, PLAIN)
     assert any(one.is_hold and one.from_mps == pytest.approx(32 / 3.6) for one in legs)
-    early = Section(5.0, 60.0, 28 / 3.6, 32 / 3.6, None)
+    early = Section(5.0, 60.0, 28 / 3.6, 32 / 3.6, None, 0)
     zoned = zones_of(CurvePath([(100, 0, 0)], (0, 0), 0.0), (early,), 0.0, 100.0)
     with pytest.raises(TooSlow) as told:
         drive(zoned, 0.0, 0.0, PLAIN)
