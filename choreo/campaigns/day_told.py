@@ -125,9 +125,11 @@ def _stagings(day: CampaignDay) -> list[Section]:
     for index, one in enumerate(day.stagings.stagings):
         for number, (name, mark) in enumerate(one.marks.items()):
             head = (letter(index), str(len(one.variants))) if number == 0 else ("", "")
+            # What stands has no station.
+            stands = day.members[one.variants[0]].case.scenario.movers[name].stand is not None
             rows.append(
                 (
-                    *head, name, plain(mark.station_m), plain(mark.x_m), plain(mark.y_m),
+                    *head, name, "-" if stands else plain(mark.station_m), plain(mark.x_m), plain(mark.y_m),
                     degrees(mark.heading_deg),
                 )
             )  # fmt: skip
@@ -256,10 +258,10 @@ def _warnings(day: CampaignDay, *, full: bool) -> list[Section]:
 
 
 def _left_out(day: CampaignDay, *, full: bool) -> list[Section]:
-    reasons = [
-        (reason, [one.variant.name for one in group])
-        for reason, group in groupby(day.left_out, key=lambda one: one.reason)
-    ]
+    names_of: dict[str, list[str]] = {}
+    for one in day.left_out:
+        names_of.setdefault(one.reason, []).append(one.variant.name)
+    reasons = list(names_of.items())
     lines = [
         f"{names[0]}{f' and {len(names) - 1} more' if len(names) > 1 else ''}: {reason}"
         for reason, names in (reasons if full else reasons[:SHOWN_REASONS])

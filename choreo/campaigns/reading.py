@@ -42,7 +42,7 @@ def load_campaign(path: Path, most: float = math.inf) -> Campaign:
     """
     document = parse_document(read_text(path), str(path))
     whole = BEGINS_WITH in document.data
-    campaign = _Reading(document, path.parent).campaign() if whole else _of_scenario(path)
+    campaign = _Reading(document, path.parent).campaign() if whole else _of_scenario(path, document)
     if campaign.most > most:
         values = {"count": f"{campaign.most:,}", "most": f"{most:,.0f}"}
         raise ChoreoError((Finding("campaign.too-many", "error", Origin(str(path), 1, 1), values),))
@@ -59,7 +59,14 @@ def is_campaign(path: Path) -> bool:
     return BEGINS_WITH in parse_document(read_text(path), str(path)).data
 
 
-def _of_scenario(path: Path) -> Campaign:
+def _of_scenario(path: Path, document: Document) -> Campaign:
+    if "runs" in document.data and "movers" not in document.data:
+        values = {
+            "where": "the file",
+            "what": f"it has `runs`, and isn't said to be a campaign: `{BEGINS_WITH}` is missing",
+            "instead": f"Begin it with `{BEGINS_WITH}: 1`.",
+        }
+        raise ChoreoError((Finding("scenario.bad-value", "error", document.origin(()), values),))
     source = source_of(path)
     scenario = source.scenario()
     matrix = scenario.matrix

@@ -154,7 +154,10 @@ class _Reading:
             return ()
         if by <= 0 or last < first:
             what = "the step must be more than zero" if by <= 0 else "it ends below its beginning"
-            self._wrong(at, f"`{quoted(text)}`: {what}", "Write `10..60 km/h by 10 km/h`, say.")
+            better = "10..60 km/h by 10 km/h"
+            if by > 0:
+                better = f"{_plain(last)}..{_plain(first)} {unit} by {_plain(by)} {unit}"
+            self._wrong(at, f"`{quoted(text)}`: {what}", f"Write `{quoted(better)}`, say.")
             return ()
         count = int((last - first) // by) + 1
         if count > MOST_VALUES:

@@ -170,6 +170,22 @@ def test_a_value_that_works_nowhere_is_refused_with_what_leaves_it_out(folder: P
     assert len(list(campaign.variants())) == 3
 
 
+def test_falling_steps_are_answered_with_the_same_ones_rising(folder: Path) -> None:
+    text = CAMPAIGN.replace("10..60 km/h by 10 km/h", "60..20 km/h by 10 km/h")
+    with pytest.raises(ChoreoError) as caught:
+        load_campaign(written(folder, text))
+    assert "`20..60 km/h by 10 km/h`" in caught.value.findings[0].advice
+
+
+def test_runs_without_the_word_that_it_is_a_campaign_are_told_what_is_missing(folder: Path) -> None:
+    for head in ("choreo: 1\n", ""):
+        text = CAMPAIGN.replace("choreo campaign: 1\n", head)
+        with pytest.raises(ChoreoError) as caught:
+            load_campaign(written(folder, text))
+        (fault,) = caught.value.findings
+        assert fault.advice == "Begin it with `choreo campaign: 1`."
+
+
 def test_values_that_only_together_make_no_scenario_are_told_as_variants(folder: Path) -> None:
     """The first variants of both lists make none; each value works with another one."""
     file = folder / "walker-nearside.yaml"
