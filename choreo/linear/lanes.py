@@ -20,7 +20,7 @@ from choreo.linear.pace import keep_pace_with_others
 from choreo.linear.records import Choice, before_launch
 from choreo.linear.rows import Row, at_least
 from choreo.linear.spots import Values
-from choreo.problem.records import ContactTrack, GapAt
+from choreo.problem.records import ContactPoint, ContactTrack, GapAt
 from choreo.solve.reading import MoverReading
 from choreo.words.records import dataclass
 
@@ -285,7 +285,9 @@ class Lanes:
     def _contacts(self, pair: Pair) -> Iterator[Affine]:
         both = {pair.behind, pair.ahead}
         for encounter in self.model.problem.encounters:
-            if isinstance(encounter, ContactTrack) and {encounter.a, encounter.b} == both:
+            # One that stands is met at a point.
+            touches = isinstance(encounter, (ContactPoint, ContactTrack))
+            if touches and set(encounter.pair) == both:
                 yield self.model.met[encounter.name].time
 
     def _keep_apart(self, pair: Pair, asked: Apart) -> None:

@@ -117,6 +117,17 @@ def test_a_usual_rate_is_driven_and_changed_only_where_it_has_no_plan() -> None:
         assert f"{rate_at(gap_m):.2f} m/s2 instead of 1.50 m/s2: at its usual rate" in text
 
 
+def test_who_drives_up_to_one_that_stands_on_its_path_does_so_at_its_usual_rate() -> None:
+    """It holds for longer: the contact is where the other one stands, and what comes after it isn't planned."""
+    text = TEXT.replace("USUAL", USUAL).replace("SPEED, RATE", "50 km/h")
+    stands = text.index("    start: {station: 180 m"), text.index("encounters:")
+    text = text[: stands[0]] + "    start: {station: 700 m}\n" + text[stands[1] :]
+    text = "".join(line for line in text.splitlines(True) if "kind: gap" not in line)
+    found = answer(case_of(loads(text, "stands.yaml", Path())))
+    assert (found.plan.verdict, departures(found)) == ("feasible", [])
+    assert peak(found) == pytest.approx(1.5, rel=1e-6)
+
+
 def test_an_unusual_rate_is_found_beside_an_open_speed() -> None:
     found = told(20, usual=USUAL, speed="49..51 km/h")
     assert found.plan.verdict == "feasible"
