@@ -12,7 +12,7 @@ import numpy as np
 
 from choreo.geometry import Path, body_corners, lap_of
 from choreo.scenario import Contact, Encounter, Event, Gap, Mover, Scenario
-from choreo.words import Finding
+from choreo.words import Finding, Origin
 from choreo.words.tolerances import OVERLAP_M
 
 
@@ -130,7 +130,7 @@ def _is_after(scenario: Scenario, event: Event, contact: str) -> int:
 
 
 def _overlapping(scenario: Scenario, paths: Mapping[str, Path]) -> Iterator[Finding]:
-    """Bodies that lie in each other at their given start marks; of things that only stand nobody minds."""
+    """Bodies that lie in each other at their given start marks; of two that only stand obstacles may."""
     places = {}
     for name, mover in scenario.movers.items():
         station = _waits_at(mover)
@@ -138,18 +138,25 @@ def _overlapping(scenario: Scenario, paths: Mapping[str, Path]) -> Iterator[Find
             poses = paths[name].pose(np.array([station]))
             places[name] = body_corners(mover.body.corners_m, poses)[0]
     for a, b in combinations(places, 2):
-        if not scenario.movers[a].programme and not scenario.movers[b].programme:
+        both = scenario.movers[a], scenario.movers[b]
+        stand = not any(one.programme for one in both)
+        if stand and any(one.kind == "obstacle" for one in both):
             continue
         if depth_m(places[a], places[b]) > OVERLAP_M:
-            origin = scenario.origin("movers", b, "start") or scenario.origin("movers", b)
-            related = scenario.origin("movers", a, "start") or scenario.origin("movers", a)
+            origin, related = (_place_of(scenario, name) for name in (b, a))
             yield Finding(
-                "problem.start-overlap",
+                "problem.stand-overlap" if stand else "problem.start-overlap",
                 "error",
                 origin,
                 {"a": a, "b": b},
-                () if related is None else (related,),
+                (related,),
             )
+
+
+def _place_of(scenario: Scenario, name: str) -> Origin:
+    """Give the place where a file says where one stands or starts."""
+    stands = scenario.movers[name].stand is not None
+    return scenario.origin("movers", name, "stand" if stands else "start")
 
 
 def depth_m(one: np.ndarray, other: np.ndarray) -> float:

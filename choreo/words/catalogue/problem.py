@@ -147,4 +147,11 @@ PROBLEM = {
         "{a} and {b} overlap at their start marks",
         "Move one of the start marks: stations are of the reference point, the body reaches to its front and rear.",
     ),
+    "problem.stand-overlap": Entry(
+        "Two bodies overlap where they stand",
+        "Neither of the two moves, and their bodies lie in each other. Blocks of a wall may.",
+        "{a} and {b} overlap where they stand",
+        "Move one of the two: `at` and `station` are of the reference point, the body reaches to its front and rear. A "
+        "part of something that stands is `kind: obstacle`.",
+    ),
 }
