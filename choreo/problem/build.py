@@ -91,6 +91,8 @@ class Staging:
 
     def at_places(self, chosen: Mapping[str, int]) -> Staging:
         """Give the staging in which each encounter happens at the candidate place of that index."""
+        if chosen == self.chosen:
+            return self
         encounters = tuple(
             one
             if chosen[one.name] == self.chosen[one.name]

@@ -7,8 +7,9 @@ wrote the thing, so that each constraint can point there.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import assert_never
+from typing import Protocol, TypeVar, assert_never
 
 from choreo.problem.phase_records import AT_GO as AT_GO
 from choreo.problem.phase_records import Direction as Direction
@@ -118,6 +119,12 @@ class MoverProblem:
         """The trigger that launches it, if one does."""
         first = self.phases[0] if self.phases else None
         return first.trigger if isinstance(first, Wait) else None
+
+    @property
+    def loose(self) -> MoverProblem:
+        """The mover whose ramps may be as hard as it can."""
+        phases = tuple(one.loose if isinstance(one, Ramp) else one for one in self.phases)
+        return self if phases == self.phases else replace(self, phases=phases)
 
     def hold_until(self, encounter: str) -> int | None:
         """Give the index of the first hold that lasts until an encounter, if one does."""
@@ -354,30 +361,24 @@ class Problem:
     @property
     def loose(self) -> Problem:
         """The problem in which ramps may be as hard as movers can, not only as they usually are."""
-        movers = tuple(
-            replace(
-                mover,
-                phases=tuple(one.loose if isinstance(one, Ramp) else one for one in mover.phases),
-            )
-            for mover in self.movers
-        )
+        movers = tuple(mover.loose for mover in self.movers)
         return self if movers == self.movers else replace(self, movers=movers)
 
     def mover(self, name: str) -> MoverProblem:
         """Give the mover of that name; names come from a checked scenario."""
-        return next(mover for mover in self.movers if mover.name == name)
+        return _named(self.movers, name)
 
     def trigger(self, name: str) -> TriggerProblem:
         """Give the trigger of that name."""
-        return next(trigger for trigger in self.triggers if trigger.name == name)
+        return _named(self.triggers, name)
 
     def encounter(self, name: str) -> Encounter:
         """Give the encounter of that name."""
-        return next(encounter for encounter in self.encounters if encounter.name == name)
+        return _named(self.encounters, name)
 
     def instant(self, name: str) -> InstantProblem:
         """Give the named instant."""
-        return next(instant for instant in self.instants if instant.name == name)
+        return _named(self.instants, name)
 
     def hold_until(self, encounter: str) -> tuple[str, int] | None:
         """Give the first hold that lasts until an encounter, as mover and phase index, if there is one."""
@@ -390,3 +391,19 @@ class Problem:
     def launched_by(self, trigger: str) -> tuple[MoverProblem, ...]:
         """Give the movers that a trigger launches."""
         return tuple(mover for mover in self.movers if mover.launch_trigger == trigger)
+
+
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+One = TypeVar("One", bound=_Named)
+
+
+def _named(entries: Iterable[One], name: str) -> One:
+    """The one of that name, which is asked for often."""
+    for one in entries:
+        if one.name == name:
+            return one
+    raise KeyError(name)

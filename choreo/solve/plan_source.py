@@ -40,9 +40,8 @@ class Source:
         """Give where a mover is at a station of its path."""
         known = self._placed.get((mover, station_m))
         if known is None:
-            poses = self.paths[mover].pose(np.array([station_m]))
-            numbers = (poses.x_m, poses.y_m, poses.heading_rad)
-            known = self._placed[mover, station_m] = Place(*(float(one[0]) for one in numbers))
+            x, y, heading, _ = self.paths[mover].pose_at(station_m)
+            known = self._placed[mover, station_m] = Place(x, y, heading)
         return known
 
     def places_m(self, mover: str, stations_m: Sequence[float]) -> list[tuple[float, float]]:

@@ -13,7 +13,7 @@ from choreo.scenario.text.document import Keys
 from choreo.scenario.written import scenario as w
 from choreo.scenario.written.fields import Lateral
 from choreo.words.display import KMH_PER_MPS, short_kmh
-from choreo.words.kinds import PHASES
+from choreo.words.kinds import PHASE_KINDS, PHASES
 from choreo.words.quantities import QuantityError, parse
 
 # What is slower can hardly be held: 1 km/h, common practice, no source.
@@ -27,10 +27,7 @@ def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
     # The next number of each kind: counting on from there keeps long programmes quick.
     numbers: dict[str, int] = {}
     for phase in written:
-        kinds = (kind for kind, block in phase.by_kind().items() if block is not None)
-        others = ("follow", "drive")
-        other = next((one for one in others if getattr(phase, one) is not None), "phase")
-        kind: str = next(kinds, other)
+        kind = _kind_of(phase)
         name = phase.name or kind
         while phase.name is None and name in used:
             numbers[kind] = numbers.get(kind, 1) + 1
@@ -38,6 +35,14 @@ def phase_names(written: tuple[w.PhaseWritten, ...]) -> list[str]:
         names.append(name)
         used.add(name)
     return names
+
+
+def _kind_of(phase: w.PhaseWritten) -> str:
+    """The first kind that is written; one that has none is a phase."""
+    for kind in (*PHASE_KINDS, "follow", "drive"):
+        if getattr(phase, kind) is not None:
+            return kind
+    return "phase"
 
 
 def programme_of(
