@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import is_dataclass
+from json.encoder import encode_basestring_ascii
 from typing import Any
 
 from choreo.scenario.records.plain_data import as_json
@@ -29,7 +30,10 @@ def fingerprint_of(meaning: Any) -> str:
 def _told(value: Any, depth: int) -> str:
     """A value as JSON without blanks, keys in their order; entries of its blocks one by one down to a depth."""
     if depth and type(value) is dict and all(type(key) is str for key in value):
-        entries = (f"{json.dumps(key)}:{_told(value[key], depth - 1)}" for key in sorted(value))
+        entries = (
+            f"{encode_basestring_ascii(key)}:{_told(value[key], depth - 1)}"
+            for key in sorted(value)
+        )
         return f"{{{','.join(entries)}}}"
     known = _TOLD.get(id(value))
     if known is not None and known[0] is value:

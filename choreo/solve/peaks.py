@@ -21,6 +21,8 @@ SAMPLES = 80
 LOOKS = (33, 9, 9, 9, 9)
 # The first and the last look lie so far inside (as a share of the part): at the end itself curvature may jump.
 INSIDE = 1e-9
+# Looks that come as near to a bound as this share of it have found the largest value.
+REACHED = 1.0 - 1e-12
 # The time at which a station is passed is looked for until it moves by no more (s), in so many steps at most.
 ARRIVED_S = 1e-12
 HALVINGS = 60
@@ -32,14 +34,21 @@ def peak_of(pieces: tuple[Piece, ...], path: Path, start_mps: float) -> Peak:
     """Give the peaks of one mover's motion along its path."""
     accels, jerks, speeds = [0.0], [0.0], [start_mps]
     for piece in pieces:
-        u = np.linspace(0.0, piece.duration_s, SAMPLES)
-        accel = piece.accel_mps2 + u * piece.jerk_mps3
-        speed = piece.speed_mps + gained(u, piece.accel_mps2, piece.jerk_mps3)
-        accels += [float(accel.min()), float(accel.max())]
-        speeds.append(float(speed.max()))
+        last_mps2 = piece.accel_mps2 + piece.duration_s * piece.jerk_mps3
+        accels += [piece.accel_mps2, last_mps2]
+        speeds.append(_fastest_mps(piece, last_mps2))
         jerks.append(abs(piece.jerk_mps3))
     lateral = _lateral_mps2(pieces, path)
     return Peak(max(accels), abs(min(accels)), max(jerks), lateral, max(speeds))
+
+
+def _fastest_mps(piece: Piece, last_mps2: float) -> float:
+    """The highest speed on a piece: at one of its ends, or where its acceleration passes zero."""
+    if piece.accel_mps2 > 0.0 > last_mps2:
+        u = np.linspace(0.0, piece.duration_s, SAMPLES)
+        return float((piece.speed_mps + gained(u, piece.accel_mps2, piece.jerk_mps3)).max())
+    last_mps = piece.speed_mps + gained(piece.duration_s, piece.accel_mps2, piece.jerk_mps3)
+    return float(max(piece.speed_mps, last_mps))
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +147,8 @@ def _most_of(parts: _Parts, path: Path) -> float:
         u = from_s + (until_s - from_s) * np.linspace(0.0, 1.0, looks)
         values = parts.lateral_mps2(u, path)
         most = max(most, float(values.max()))
+        if most >= REACHED * float(parts.bounds_mps2.max()):
+            break  # at a steady speed in an arc the first look is as good as the last
         best = values.argmax(axis=1)
         from_s = u[row, np.maximum(best - 1, 0)][:, None]
         until_s = u[row, np.minimum(best + 1, looks - 1)][:, None]
