@@ -36,7 +36,7 @@ def with_driven_lines(scenario: Scenario) -> Scenario:
         moving = [one for one in movers.values() if one.programme]
         if not moving:
             continue
-        line, least = _found(course, _shape(moving))
+        line, least = _found(course, _around(moving), _within(moving))
         driven = Driven(line.most_per_m, least, line.binds, line.missed_m <= KEPT_M)
         scenario = with_path(scenario, name, _with_line(spec, course, line, driven))
         limits = [one.limits.lateral_mps2 for one in moving]
@@ -45,14 +45,28 @@ def with_driven_lines(scenario: Scenario) -> Scenario:
     return scenario
 
 
-@lru_cache(maxsize=64)
-def _found(course: Course, shape: Shape) -> tuple[Line, float | None]:
-    line = DrivenLine(course, shape).found()
+def _found(course: Course, around: Shape, within: Shape | None) -> tuple[Line, float | None]:
+    """The line for a body around all, and what no line of a body within each falls short of."""
+    if course.leads_right:
+        # The same line as to the left, mirrored.
+        line, least = _found(course.mirrored(), around, within)
+        return line.mirrored(), least
+    line = _driven(course, around)
     known = line.most_per_m if line.missed_m <= KEPT_M else TIGHTEST_PER_M
-    return line, least_curvature_per_m(course, shape, known)
+    return line, None if within is None else _least(course, within, known)
 
 
-def _shape(movers: list[Mover]) -> Shape:
+@lru_cache(maxsize=64)
+def _driven(course: Course, around: Shape) -> Line:
+    return DrivenLine(course, around).found()
+
+
+@lru_cache(maxsize=64)
+def _least(course: Course, within: Shape, known_per_m: float) -> float | None:
+    return least_curvature_per_m(course, within, known_per_m)
+
+
+def _around(movers: list[Mover]) -> Shape:
     """A body that holds those of all movers."""
     corners = [corner for one in movers for corner in one.body.corners_m]
     return Shape(
@@ -62,13 +76,30 @@ def _shape(movers: list[Mover]) -> Shape:
     )
 
 
+def _within(movers: list[Mover]) -> Shape | None:
+    """A body that those of all movers hold; None where one has another shape than a rectangle ahead."""
+    shapes = [_around([one]) for one in movers]
+    for one, shape in zip(movers, shapes, strict=True):
+        ends = shape.front_m, -shape.rear_m
+        if {*one.body.corners_m} != {
+            (x, side * shape.half_m) for x in ends for side in (1.0, -1.0)
+        }:
+            return None
+    return Shape(
+        min(one.front_m for one in shapes),
+        min(one.rear_m for one in shapes),
+        min(one.half_m for one in shapes),
+    )
+
+
 def _with_line(spec: PathSpec, course: Course, line: Line, driven: Driven) -> PathSpec:
     """The path with its line: a straight, curvature linear between the knots, a straight."""
     begin = line.begin_m
     pieces = [Piece("line", length_m=begin)] if begin > 0.0 else []
     bends = [float(bend) for bend in line.curvatures]
-    step = float(line.knots_m[1])
-    for first, last in pairwise(bends):
+    stations = [float(station) for station in line.knots_m]
+    for (begins, first), (ends, last) in pairwise(zip(stations, bends, strict=True)):
+        step = ends - begins
         if first == last == 0.0:
             pieces.append(Piece("line", length_m=step))
         else:

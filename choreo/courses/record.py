@@ -138,6 +138,26 @@ class Course:
     steered: Steered | None = field(default=None, metadata=LATER)
     sizes: Sizes | None = field(default=None, metadata=TOLD)
 
+    @property
+    def leads_right(self) -> bool:
+        """Whether its first change of lane, or its first cone alone, leads to the right."""
+        for lane in self.lanes:
+            if lane.middle_m != self.lanes[0].middle_m:
+                return lane.middle_m < self.lanes[0].middle_m
+        return not self.lanes and bool(self.cones) and self.cones[0].side == "left"
+
+    def mirrored(self) -> Course:
+        """Give the course with left and right changed; what stands there keeps its name."""
+        other: Mapping[Side, Side] = {"left": "right", "right": "left"}
+        return replace(
+            self,
+            cones=tuple(replace(one, y_m=-one.y_m, side=other[one.side]) for one in self.cones),
+            bounds=tuple(tuple((x, -y) for x, y in chain) for chain in self.bounds),
+            lanes=tuple(
+                replace(one, right_m=-one.left_m, left_m=-one.right_m) for one in self.lanes
+            ),
+        )
+
     def moved(self, by_m: float) -> Course:
         """Give the course so far on along x, behind a longer run-up."""
         steered = self.steered

@@ -5,6 +5,8 @@ Source: Huangfu and Hall, Parallelizing the dual revised simplex method, Math. P
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from threading import local
 
 import highspy
@@ -35,9 +37,12 @@ class _Ready(local):
     """A solver a thread, since making one takes as long as a problem; each new model begins without a basis."""
 
     def __init__(self) -> None:
-        self.solver = _Silent()
+        self.solver, self.prover = _Silent(), _Silent()
         for name, value in OPTIONS.items():
             self.solver.setOptionValue(name, value)
+            # What its multipliers are worth is worked out here: it need not be exact, and finishes more often.
+            if "tolerance" not in name:
+                self.prover.setOptionValue(name, value)
 
 
 _READY = _Ready()
@@ -52,6 +57,35 @@ def solve_linear(problem: LinearProblem) -> Vector | None:
     if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
     return np.array(solver.getSolution().col_value)
+
+
+def proven_least(problem: LinearProblem, costs: Sequence[Vector]) -> list[float]:
+    """For each cost give what no x of a problem, whose unknowns are all bounded, costs less than; inf: there is no x.
+
+    HiGHS is not believed: whatever its multipliers are, by weak duality they prove what is given here. One problem
+    begins where the last one ended.
+    """
+    solver = _READY.prover
+    solver.clearSolver()
+    solver.passModel(_model(problem))
+    every = np.arange(len(problem.lo), dtype=np.int32)
+    found: list[float] = []
+    for cost in costs:
+        solver.changeColsCost(len(every), every, cost)
+        solver.run()
+        if solver.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+            return [math.inf] * len(costs)
+        found.append(_weak_dual(problem, cost, np.array(solver.getSolution().row_dual)))
+    return found
+
+
+def _weak_dual(problem: LinearProblem, cost: Vector, multipliers: Vector) -> float:
+    """What a cost can't fall short of, by any multipliers of the rows: those of open ends are taken as nothing."""
+    ends = np.where(multipliers > 0.0, problem.row_lo, problem.row_hi)
+    multipliers = np.where(np.isfinite(ends), multipliers, 0.0)
+    rest = cost - multipliers @ problem.matrix
+    rows = multipliers @ np.where(np.isfinite(ends), ends, 0.0)
+    return float(rows + rest @ np.where(rest > 0.0, problem.lo, problem.hi))
 
 
 @dataclass(frozen=True, slots=True)
