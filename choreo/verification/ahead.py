@@ -43,7 +43,7 @@ class Ahead:
     def clock_s(self, from_s: float, until_s: float) -> Array:
         """Give times in s, shape (n,), between which the gap is looked at: every change of either motion among them."""
         steps = max(1, int(np.ceil((until_s - from_s) / GAP_CLOCK_S)))
-        nodes = np.concatenate((self.motion.times_s, self.other_motion.times_s))
+        nodes = np.concatenate((self.motion.looks.times_s, self.other_motion.looks.times_s))
         inside = nodes[(nodes > from_s) & (nodes < until_s)]
         return np.unique(np.concatenate((np.linspace(from_s, until_s, steps + 1), inside)))
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-import numpy as np
-
 from choreo.geometry import Path
 from choreo.plans.record import InstantPlan, MoverPlan, Plan, PlanEvent
 from choreo.verification.integration import Motion
@@ -28,10 +26,9 @@ def check_claims(
     for name, planned in plan.movers.items():
         if name not in motions:
             continue
-        poses = paths[name].pose(np.array([event.station_m for event in planned.events]))
-        places = zip(poses.x_m.tolist(), poses.y_m.tolist(), strict=True)
-        for event, place in zip(planned.events, places, strict=True):
-            if _differs(event, motions[name], place):
+        for event in planned.events:
+            x_m, y_m, _, _ = paths[name].pose_at(event.station_m)
+            if _differs(event, motions[name], (x_m, y_m)):
                 ledger.error(
                     "event-told", "movers", name, mover=name, event=event.name, time_s=event.time_s
                 )
@@ -87,7 +84,7 @@ def _check_states(
 
 
 def _check_runway(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) -> None:
-    total_m = float(motion.stations_m[-1] - motion.stations_m[0])
+    total_m = motion.last[1] - motion.intervals[0].station_m
     runway = planned.runway
     parts_m = runway.run_up_m + runway.encounter_m + runway.run_out_m
     if max(abs(runway.total_m - total_m), abs(parts_m - total_m)) > DRIFT:
@@ -104,7 +101,7 @@ def _check_peaks(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) 
     for what, recorded, found in (
         ("acceleration", peak.accel_mps2, rise),
         ("braking", peak.brake_mps2, fall),
-        ("speed", peak.speed_mps, float(motion.speeds_mps.max())),
+        ("speed", peak.speed_mps, motion.fastest_mps),
     ):
         if found > recorded * (1.0 + PEAK_RATIO) + PEAK_RATIO:
             ledger.warning(

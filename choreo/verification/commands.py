@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-import numpy as np
-
 from choreo.geometry import Path
 from choreo.plans.record import MoverPlan, Piece, Plan
 from choreo.scenario import Mover
@@ -153,15 +151,11 @@ def _check_joins(ledger: Ledger, name: str, planned: MoverPlan) -> None:
 
 
 def _check_drift(ledger: Ledger, name: str, planned: MoverPlan, motion: Motion) -> None:
-    if not planned.pieces:
-        return
     # Own time: the pieces' durations laid end to end, whatever their recorded starts are.
-    durations = np.array([piece.duration_s for piece in planned.pieces])
-    starts = planned.launch_s + np.concatenate(([0.0], np.cumsum(durations)[:-1]))
-    stations, speeds, _ = motion.at(starts)
-    for piece, station, speed in zip(
-        planned.pieces, stations.tolist(), speeds.tolist(), strict=True
-    ):
+    elapsed_s = 0.0
+    for piece in planned.pieces:
+        station, speed = motion.state(planned.launch_s + elapsed_s)
+        elapsed_s += piece.duration_s
         if _drifts(piece, station, speed):
             ledger.error(
                 "drift",

@@ -48,7 +48,8 @@ def crossing_s(
     if ahead is not None:
         times = ahead.clock_s(armed_s, end)
     else:
-        inner = motion.times_s[(motion.times_s > armed_s) & (motion.times_s < end)]
+        nodes = motion.looks.times_s
+        inner = nodes[(nodes > armed_s) & (nodes < end)]
         times = np.concatenate(([armed_s], inner, [end] if end > armed_s else []))
     values = excess(times)
     reached_at = np.flatnonzero(values >= -REACHED)

@@ -201,11 +201,10 @@ def check_unintended(ledger: Ledger, moments: Moments) -> None:
         moving = run.motions[a].moves or run.motions[b].moves
         if not moving or frozenset((a, b)) in intended:
             continue
-        pair = moments.pair(a, b)
-        touch_s = pair.first_touch(0.0, max(run.end_s, 1.0))
+        touch_s = moments.touch_s(a, b)
         if math.isfinite(touch_s):
             bodies = scenario.movers[a].body, scenario.movers[b].body
-            place = impact_at(pair, touch_s, *bodies, "reference").place_m
+            place = impact_at(moments.pair(a, b), touch_s, *bodies, "reference").place_m
             _add_touch(ledger, "unintended-contact", a, b, touch_s, place)
 
 

@@ -7,11 +7,10 @@ change what came before it, so movers may watch each other in any order, even th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import NamedTuple
-
-import numpy as np
 
 from choreo.geometry import Path
 from choreo.plans.record import Plan
@@ -85,7 +84,7 @@ def execute(
             for name, crossing in candidates.items()
         }
         first = min(pending, key=lambda name: acting[name])
-        if not np.isfinite(acting[first]):
+        if not math.isfinite(acting[first]):
             break
         acts[first], crossings[first] = acting[first], candidates[first]
         pending.remove(first)
@@ -164,13 +163,13 @@ def _crossing(
 ) -> float:
     trigger = scenario.triggers[name]
     if trigger.watch not in performed:
-        return np.inf
+        return math.inf
     motion, spans = performed[trigger.watch]
-    armed = PhaseSpan(0.0, np.inf)
+    armed = PhaseSpan(0.0, math.inf)
     if trigger.during is not None:
         programme = scenario.movers[trigger.watch].programme
         index = next(i for i, phase in enumerate(programme) if phase.name == trigger.during)
-        armed = spans.get(index, PhaseSpan(np.inf, np.inf))
+        armed = spans.get(index, PhaseSpan(math.inf, math.inf))
     motions = {name: one for name, (one, _) in performed.items()}
     return crossing_s(
         motion,

@@ -1,20 +1,23 @@
 """A mover's motion integrated from its commanded acceleration, by quadrature.
 
 The plan's stations and speeds are not used beyond the start mark: v is the integral of a
-(trapezoids) and s the integral of v (Simpson), both exact where the command is linear, on a
-clock that holds every boundary between pieces. On purpose it knows nothing of the cubic that the
-solver and the tracks use (motion/cubic.py).
+(trapezoids) and s the integral of v (Simpson), both exact where the command is linear, however
+long that lasts. On purpose it knows nothing of the cubic that the solver and the tracks use
+(motion/cubic.py).
 """
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
-from functools import cached_property, lru_cache
-from typing import TypeVar
+from functools import cached_property, lru_cache, partial
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from choreo.verification.closing import used_up
 from choreo.verification.tolerances import CLOCK_S, REACHED, ROOT_S
 from choreo.words.records import dataclass
 
@@ -29,47 +32,139 @@ SAME_COMMANDS = 64
 ROUND_A_GUESS = np.concatenate([sign * np.logspace(-9, -1, 17) for sign in (-1.0, 1.0)])
 
 
-@dataclass(frozen=True, eq=False)
-class Motion:
-    """Integrated nodes of one mover; between nodes acceleration is linear and may jump at them.
+class Interval(NamedTuple):
+    """Between two nodes: its begin and length in s, station, speed, acceleration there, and how much that changes."""
 
-    times_s, stations_m, speeds_mps: shape (n + 1,). accels_from_mps2, accels_to_mps2: at both
-    ends of each interval, shape (n,). Before the first node it rolls on as it starts, after the
-    last as it ended.
+    from_s: float
+    lasting_s: float
+    station_m: float
+    speed_mps: float
+    accel_mps2: float
+    change_mps2: float
+
+    def after(self, u_s: float) -> tuple[float, float]:
+        """Give station in m and speed in m/s so many seconds after its begin."""
+        accel = self.accel_mps2
+        accel_then = accel + self.change_mps2 * (u_s / self.lasting_s)
+        return advance(self.station_m, self.speed_mps, u_s, accel, accel_then)
+
+    def short_of(self, station_m: float, u_s: float) -> tuple[float, float]:
+        """Give what is missing to a station in m so many seconds after its begin, and its slope in m/s."""
+        reached_m, speed_mps = self.after(u_s)
+        return station_m - reached_m, -speed_mps
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Looks:
+    """A motion on a clock that holds all its nodes: times in s and speeds in m/s then, shape (n + 1,).
+
+    accels_from_mps2, accels_to_mps2: at both ends of each interval between them, shape (n,); linear in between.
     """
 
     times_s: Array
-    stations_m: Array
     speeds_mps: Array
     accels_from_mps2: Array
     accels_to_mps2: Array
 
+
+@dataclass(frozen=True, eq=False)
+class Motion:
+    """Integrated nodes of one mover; between nodes acceleration is linear and may jump at them.
+
+    intervals: one after another, each command one; a command that drives backwards is cut every CLOCK_S. last: time in
+    s, station and speed at the last node. Before the first node it rolls on as it starts, after the last as it ended.
+    """
+
+    intervals: tuple[Interval, ...]
+    last: tuple[float, float, float]
+
     @property
     def launch_s(self) -> float:
         """Give the first node's time in s."""
-        return float(self.times_s[0])
+        return self.intervals[0].from_s
 
     @property
     def end_s(self) -> float:
         """Give the last node's time in s."""
-        return float(self.times_s[-1])
+        return self.last[0]
+
+    @cached_property
+    def times_s(self) -> Array:
+        """The nodes' times, shape (n + 1,), as stations_m and speeds_mps."""
+        return np.array([*(one.from_s for one in self.intervals), self.last[0]])
+
+    @cached_property
+    def stations_m(self) -> Array:
+        """The nodes' stations."""
+        return np.array([*(one.station_m for one in self.intervals), self.last[1]])
+
+    @cached_property
+    def speeds_mps(self) -> Array:
+        """The nodes' speeds."""
+        return np.array([*(one.speed_mps for one in self.intervals), self.last[2]])
+
+    @cached_property
+    def accels_from_mps2(self) -> Array:
+        """Accelerations at the begins of intervals, shape (n,)."""
+        return np.array([one.accel_mps2 for one in self.intervals])
+
+    @cached_property
+    def accels_to_mps2(self) -> Array:
+        """Accelerations at the ends of intervals, shape (n,)."""
+        return np.array([one.accel_mps2 + one.change_mps2 for one in self.intervals])
 
     @cached_property
     def moves(self) -> bool:
         """Say whether it ever has a speed."""
-        return bool(self.speeds_mps.any())
+        return self.last[2] != 0.0 or any(
+            one.speed_mps or one.accel_mps2 or one.change_mps2 for one in self.intervals
+        )
+
+    @cached_property
+    def turns(self) -> tuple[tuple[float, float], ...]:
+        """Times in s inside intervals at which acceleration passes zero, and the speeds there: it has peaks there."""
+        found = []
+        for one in self.intervals:
+            accel, change = one.accel_mps2, one.change_mps2
+            if accel * (accel + change) < 0.0:
+                u = -one.lasting_s * accel / change
+                found.append((one.from_s + u, one.after(u)[1]))
+        return tuple(found)
+
+    @cached_property
+    def fastest_mps(self) -> float:
+        """The greatest speed of all."""
+        nodes = max(one.speed_mps for one in self.intervals)
+        return max(nodes, self.last[2], *(speed for _, speed in self.turns))
+
+    @cached_property
+    def looks(self) -> Looks:
+        """What it does on the clock: at all nodes, and every CLOCK_S where the speed changes."""
+        begins, lasts, _, _, accels, changes = self._nodes
+        level = (accels == 0.0) & (changes == 0.0)
+        parts = np.where(level, 1, np.ceil(lasts / CLOCK_S)).astype(np.int64)
+        which = np.repeat(np.arange(len(parts)), parts)
+        number = np.arange(len(which)) - np.repeat(np.cumsum(parts) - parts, parts)
+        change = changes[which] / parts[which]
+        accel = accels[which] + change * number
+        times = np.append(begins[which] + lasts[which] * number / parts[which], self.end_s)
+        return Looks(times, self._driven(times)[1], accel, accel + change)
 
     def at(self, t_s: Array) -> tuple[Array, Array, Array]:
         """Give stations in m, speeds in m/s and accelerations in m/s2 at times t_s, shape (n,)."""
         t = np.asarray(t_s, dtype=np.float64)
         station, speed, accel = self._driven(t)
-        inside = (t >= self.times_s[0]) & (t < self.times_s[-1])
+        inside = (t >= self.launch_s) & (t < self.end_s)
         return station, speed, np.where(inside, accel, 0.0)
 
     def stations(self, t_s: Array) -> Array:
         """Give stations in m at times t_s, shape (n,)."""
         t = np.asarray(t_s, dtype=np.float64)
-        return self._driven(t)[0] if self.moves else np.full(t.shape, self.stations_m[0])
+        return self._driven(t)[0] if self.moves else np.full(t.shape, self.intervals[0].station_m)
+
+    def states(self, t_s: Array) -> tuple[Array, Array]:
+        """Give stations in m and speeds in m/s at times t_s, shape (n,)."""
+        return self._driven(t_s)[:2]
 
     def _driven(self, t: Array) -> tuple[Array, Array, Array]:
         """Stations, speeds, and the accelerations of the nearest interval, which only hold inside."""
@@ -78,55 +173,44 @@ class Motion:
         u = np.minimum(np.maximum(t - from_s, 0.0), length)
         a_u = a_0 + change * (u / length)
         station, speed = advance(from_m, from_mps, u, a_0, a_u)
-        past = np.minimum(t - self.times_s[0], 0.0) + np.maximum(t - self.times_s[-1], 0.0)
+        past = np.minimum(t - self.launch_s, 0.0) + np.maximum(t - self.end_s, 0.0)
         return station + past * speed, speed, a_u
 
     @cached_property
     def _nodes(self) -> Array:
         """Of every interval: its begin and length in s, station, speed, acceleration and its change; shape (6, n)."""
-        return np.array(
-            (
-                self.times_s[:-1],
-                np.diff(self.times_s),
-                self.stations_m[:-1],
-                self.speeds_mps[:-1],
-                self.accels_from_mps2,
-                self.accels_to_mps2 - self.accels_from_mps2,
-            )
-        )
+        return np.array(self.intervals).T.copy()
 
     def state(self, t_s: float) -> tuple[float, float]:
-        """Give station in m and speed in m/s at one time in s."""
-        # A column as numbers: for one time arrays take longer.
-        column: list[float] = self._nodes[:, self._inner.searchsorted(t_s, side="right")].tolist()
-        from_s, length, from_m, from_mps, a_0, change = column
-        u = min(max(t_s - from_s, 0.0), length)
-        station, speed = advance(from_m, from_mps, u, a_0, a_0 + change * (u / length))
+        """Give station in m and speed in m/s at one time in s: for one time arrays take longer than numbers."""
+        one = self.intervals[bisect_right(self._begins, t_s)]
+        station, speed = one.after(min(max(t_s - one.from_s, 0.0), one.lasting_s))
         past = min(t_s - self.launch_s, 0.0) + max(t_s - self.end_s, 0.0)
         return station + past * speed, speed
 
     @cached_property
+    def _begins(self) -> list[float]:
+        """The begins of all intervals but the first, by which they are told apart."""
+        return [one.from_s for one in self.intervals[1:]]
+
+    @cached_property
     def _inner(self) -> Array:
-        """The times of all nodes but the first and the last, between which intervals are told apart."""
-        return self.times_s[1:-1]
+        """The same as an array."""
+        return np.array(self._begins, dtype=np.float64)
 
     def time_at(self, station_m: float) -> float:
         """Give the first time in s at which a station in m is reached; inf when it never is."""
-        beyond_m = self.stations_m[0] - station_m
+        first = self.intervals[0]
+        beyond_m = first.station_m - station_m
         if beyond_m >= 0.0:
-            rolling = self.speeds_mps[0]
-            if not rolling:
+            if not first.speed_mps:
                 return self.launch_s if beyond_m <= REACHED else 0.0
-            return float(self.launch_s - beyond_m / rolling)
-        reached = np.flatnonzero(self.stations_m >= station_m)
-        if not len(reached) and self.stations_m[-1] >= station_m - REACHED:
-            return float(self.times_s[-1])
-        if not len(reached):
-            return np.inf
-        after = int(reached[0])
-        return first_reached(
-            lambda t: self.stations(t) - station_m, self.times_s[after - 1], self.times_s[after]
-        )
+            return self.launch_s - beyond_m / first.speed_mps
+        ends = [one.station_m for one in self.intervals[1:]]
+        for one, end_m in zip(self.intervals, [*ends, self.last[1]], strict=True):
+            if end_m >= station_m:
+                return one.from_s + used_up(partial(one.short_of, station_m), one.lasting_s)
+        return self.last[0] if self.last[1] >= station_m - REACHED else math.inf
 
 
 def integrate(
@@ -151,22 +235,27 @@ def integrate(
 def _integrated(
     start_m: float, start_mps: float, launch_s: float, pieces: tuple[tuple[float, ...], ...]
 ) -> Motion:
-    kept = [piece for piece in pieces if piece[0] > 0] or [(1.0, 0.0, 0.0)]
-    table = np.array(kept, dtype=np.float64)
-    level = (table[:, 1] == 0.0) & (table[:, 2] == 0.0)
-    # A stretch without acceleration needs no clock: one step is exact and keeps long holds cheap.
-    parts = np.where(level, 1, np.ceil(table[:, 0] / CLOCK_S)).astype(np.int64)
-    piece = np.repeat(np.arange(len(table)), parts)
-    number = np.arange(len(piece)) - np.repeat(np.cumsum(parts) - parts, parts)
-    begins = np.concatenate(([0.0], np.cumsum(table[:-1, 0])))
-    step = table[piece, 0] / parts[piece]
-    a_from = table[piece, 1] + table[piece, 2] * (number * step)
-    a_to = table[piece, 1] + table[piece, 2] * ((number + 1) * step)
-    times = launch_s + np.append(begins[piece] + number * step, begins[-1] + table[-1, 0])
-    speeds = start_mps + np.concatenate(([0.0], np.cumsum(step * (a_from + a_to) / 2)))
-    moved, _ = advance(np.zeros(len(step)), speeds[:-1], step, a_from, a_to)
-    stations = start_m + np.concatenate(([0.0], np.cumsum(moved)))
-    return Motion(times, stations, speeds, a_from, a_to)
+    intervals: list[Interval] = []
+    station, speed, elapsed = start_m, start_mps, 0.0
+    for duration, accel, jerk in [piece for piece in pieces if piece[0] > 0] or [(1.0, 0.0, 0.0)]:
+        forwards = _least_speed(speed, duration, accel, jerk) >= -REACHED
+        parts = 1 if forwards else math.ceil(duration / CLOCK_S)
+        step = duration / parts
+        for number in range(parts):
+            begins_s = launch_s + (elapsed + number * step)
+            a_from, a_to = accel + jerk * (number * step), accel + jerk * ((number + 1) * step)
+            intervals.append(Interval(begins_s, step, station, speed, a_from, a_to - a_from))
+            station, speed = advance(station, speed, step, a_from, a_to)
+        elapsed += duration
+    return Motion(tuple(intervals), (launch_s + elapsed, station, speed))
+
+
+def _least_speed(speed: float, duration: float, accel: float, jerk: float) -> float:
+    """The least speed in m/s of a piece: at one of its ends, or where its acceleration passes zero from below."""
+    least = min(speed, speed + duration * (accel + jerk * duration / 2))
+    if accel < 0.0 < accel + jerk * duration:
+        return min(least, speed - accel * accel / (2 * jerk))
+    return least
 
 
 def evenly(low: float, high: float, parts: int) -> Array:

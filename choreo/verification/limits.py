@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from choreo.geometry import Path, cusps_of
+from choreo.geometry import Path, banks_of, cusps_of
 from choreo.scenario import Limits, Mover
-from choreo.verification.integration import Motion
+from choreo.verification.bends import bends_of
+from choreo.verification.integration import Interval, Looks, Motion
 from choreo.verification.ledger import Ledger
 from choreo.verification.script import Script
 from choreo.verification.sideways import sideways_mps2
@@ -46,54 +48,73 @@ def check_limits(ledger: Ledger, mover: Mover, script: Script, motion: Motion, p
     _check_turns(ledger, name, motion, path)
 
 
+# A value, what is allowed, and when, in s.
+Look = tuple[float, float, float]
+
+
 def _judge(
-    ledger: Ledger,
-    code: str,
-    keys: tuple[str | int, ...],
-    values: Array,
-    allowed: Array,
-    times_s: Array,
-    motion: Motion,
+    ledger: Ledger, code: str, keys: tuple[str | int, ...], looks: Sequence[Look], motion: Motion
 ) -> None:
     """Find the worst use of a limit; over it, report when, where and from when to when."""
-    if not len(values):
+    if not looks:
         return
-    ratios = values / np.maximum(allowed, LIMIT_FLOOR)
-    worst = int(ratios.argmax())
-    ledger.use(float(ratios[worst]))
-    over = values > allowed * (1.0 + LIMIT_RATIO) + LIMIT_FLOOR
-    if not over.any():
+    value, limit, time_s = max(looks, key=_use)
+    ledger.use(_use((value, limit, time_s)))
+    over = [when for found, most, when in looks if found > most * (1.0 + LIMIT_RATIO) + LIMIT_FLOOR]
+    if not over:
         return
-    station_m, _ = motion.state(float(times_s[worst]))
+    station_m, _ = motion.state(time_s)
     ledger.error(
         code,
         *keys,
         mover=str(keys[1]),
-        value=float(values[worst]),
-        limit=float(allowed[worst]),
-        time_s=float(times_s[worst]),
+        value=value,
+        limit=limit,
+        time_s=time_s,
         station_m=station_m,
-        from_s=float(times_s[over].min()),
-        until_s=float(times_s[over].max()),
+        from_s=min(over),
+        until_s=max(over),
     )
 
 
+def _use(look: Look) -> float:
+    """How much of what is allowed a value is."""
+    return look[0] / max(look[1], LIMIT_FLOOR)
+
+
+def _judge_many(
+    ledger: Ledger,
+    code: str,
+    keys: tuple[str | int, ...],
+    values: Array,
+    limit: float,
+    times_s: Array,
+    motion: Motion,
+) -> None:
+    """The same of many values, shape (n,), for which one limit is: of those within it the greatest tells all."""
+    if not len(values):
+        return
+    telling = values > limit
+    telling[values.argmax()] = True
+    found, times = values[telling].tolist(), times_s[telling].tolist()
+    looks = [(value, limit, time_s) for value, time_s in zip(found, times, strict=True)]
+    _judge(ledger, code, keys, looks, motion)
+
+
+def _ends(motion: Motion) -> list[tuple[float, float]]:
+    """Accelerations in m/s2 at both ends of every interval, and when: their extremes, as they are linear between."""
+    found = []
+    for from_s, lasting_s, _, _, accel, change in motion.intervals:
+        found += [(accel, from_s), (accel + change, from_s + lasting_s)]
+    return found
+
+
 def _check_speed(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
-    peaks, _ = _turning_points(motion)
-    times = np.concatenate((motion.times_s, peaks))
-    speeds = motion.speeds_mps
-    if len(peaks):
-        speeds = np.concatenate((speeds, motion.at(peaks)[1]))
-    allowed = np.full(len(speeds), limits.speed_mps)
-    _judge(ledger, "speed", ("movers", name, "limits", "speed"), speeds, allowed, times, motion)
-
-
-def _turning_points(motion: Motion) -> tuple[Array, NDArray[np.int64]]:
-    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the intervals."""
-    a_0, a_1 = motion.accels_from_mps2, motion.accels_to_mps2
-    index = np.flatnonzero(a_0 * a_1 < 0.0)
-    length = np.diff(motion.times_s)[index]
-    return motion.times_s[index] + length * a_0[index] / (a_0[index] - a_1[index]), index
+    nodes = [(one.speed_mps, one.from_s) for one in motion.intervals]
+    peaks = [(speed, time_s) for time_s, speed in motion.turns]
+    speeds = [*nodes, (motion.last[2], motion.end_s), *peaks]
+    looks = [(speed, limits.speed_mps, time_s) for speed, time_s in speeds]
+    _judge(ledger, "speed", ("movers", name, "limits", "speed"), looks, motion)
 
 
 def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
@@ -106,87 +127,84 @@ def _check_acceleration(ledger: Ledger, name: str, limits: Limits, motion: Motio
         return
     knots = np.array([speed for speed, _ in limits.accelerate])
     table = np.array([accel for _, accel in limits.accelerate])
-    index, low, high = _knot_free(motion, knots)
+    clock = motion.looks
+    index, low, high = _knot_free(clock, knots)
     # Where acceleration is nowhere above zero the table has no say.
-    rises = np.maximum(motion.accels_from_mps2, motion.accels_to_mps2)[index] > 0.0
+    rises = np.maximum(clock.accels_from_mps2, clock.accels_to_mps2)[index] > 0.0
     index, low, high = index[rises], low[rises], high[rises]
     if not len(index):
         return
     offsets = [low, (low + high) / 2, high]
-    looks = [_excess(motion, index, u, knots, table) for u in offsets]
+    looks = [_excess(clock, index, u, knots, table) for u in offsets]
     excess = [look[0] for look in looks]
     bend = excess[0] - 2 * excess[1] + excess[2]
     slope = (excess[2] - excess[0]) / 2
     # Vertex of the parabola through three equidistant values, in half lengths from the middle.
     vertex = np.divide(-slope, bend, out=np.zeros_like(bend), where=bend < 0.0)
     offsets.append(low + (high - low) * (np.clip(vertex, -1.0, 1.0) + 1.0) / 2)
-    looks.append(_excess(motion, index, offsets[-1], knots, table))
-    values, allowed, times = [], [], []
+    looks.append(_excess(clock, index, offsets[-1], knots, table))
+    found: list[Look] = []
     for u, (_, accel, limit) in zip(offsets, looks, strict=True):
         rising = accel > 0.0
-        values.append(accel[rising])
-        allowed.append(limit[rising])
-        times.append((motion.times_s[index] + u)[rising])
-    _judge(
-        ledger,
-        "acceleration",
-        ("movers", name, "limits", "accelerate"),
-        np.concatenate(values),
-        np.concatenate(allowed),
-        np.concatenate(times),
-        motion,
-    )
+        times = (clock.times_s[index] + u)[rising]
+        columns = (accel[rising].tolist(), limit[rising].tolist(), times.tolist())
+        found += zip(*columns, strict=True)
+    _judge(ledger, "acceleration", ("movers", name, "limits", "accelerate"), found, motion)
 
 
 def _check_one_rate(ledger: Ledger, name: str, limit_mps2: float, motion: Motion) -> None:
     """The same limit at all speeds: acceleration is linear between nodes, so that its ends tell."""
-    values = np.concatenate((motion.accels_from_mps2, motion.accels_to_mps2))
-    times = np.concatenate((motion.times_s[:-1], motion.times_s[1:]))
-    rising = values > 0.0
-    allowed = np.full(int(rising.sum()), limit_mps2)
-    keys = ("movers", name, "limits", "accelerate")
-    _judge(ledger, "acceleration", keys, values[rising], allowed, times[rising], motion)
+    looks = [(accel, limit_mps2, time_s) for accel, time_s in _ends(motion) if accel > 0.0]
+    _judge(ledger, "acceleration", ("movers", name, "limits", "accelerate"), looks, motion)
 
 
 def _excess(
-    motion: Motion, index: NDArray[np.int64], u: Array, knots: Array, table: Array
+    clock: Looks, index: NDArray[np.int64], u: Array, knots: Array, table: Array
 ) -> tuple[Array, Array, Array]:
     """Acceleration over the table, acceleration and table value u seconds into intervals."""
-    accel, speed = _inside(motion, index, u)
+    accel, speed = _inside(clock, index, u)
     limit = np.interp(speed, knots, table)
     return accel - limit, accel, limit
 
 
-def _inside(motion: Motion, index: NDArray[np.int64], u: Array) -> tuple[Array, Array]:
+def _inside(clock: Looks, index: NDArray[np.int64], u: Array) -> tuple[Array, Array]:
     """Acceleration and speed u seconds into intervals, both one-sided at their ends."""
-    length = motion.times_s[index + 1] - motion.times_s[index]
-    a_0 = motion.accels_from_mps2[index]
+    length = clock.times_s[index + 1] - clock.times_s[index]
+    a_0 = clock.accels_from_mps2[index]
     # An interval without length has no inside: its start counts.
     share = np.divide(u, length, out=np.zeros(np.broadcast(u, length).shape), where=length > 0)
-    a_u = a_0 + (motion.accels_to_mps2[index] - a_0) * share
-    return a_u, motion.speeds_mps[index] + u * (a_0 + a_u) / 2
+    a_u = a_0 + (clock.accels_to_mps2[index] - a_0) * share
+    return a_u, clock.speeds_mps[index] + u * (a_0 + a_u) / 2
 
 
-def _knot_free(motion: Motion, knots: Array) -> tuple[NDArray[np.int64], Array, Array]:
+def _knot_free(clock: Looks, knots: Array) -> tuple[NDArray[np.int64], Array, Array]:
     """Cut intervals where speed peaks or passes a knot; give interval, start and end offset of each part."""
-    count = len(motion.accels_from_mps2)
-    lengths = np.diff(motion.times_s)
-    peaks, peaked = _turning_points(motion)
+    count = len(clock.accels_from_mps2)
+    lengths = np.diff(clock.times_s)
+    peaks, peaked = _turning_points(clock)
     index = np.concatenate((np.arange(count), peaked))
-    offset = np.concatenate((np.zeros(count), peaks - motion.times_s[peaked]))
+    offset = np.concatenate((np.zeros(count), peaks - clock.times_s[peaked]))
     index, low, high = _parts(index, offset, lengths)
     # All knots that are passed are looked for at once; shape (knots, parts) says which parts pass which.
-    over_low = _inside(motion, index, low)[1] - knots[:, None]
-    over_high = _inside(motion, index, high)[1] - knots[:, None]
+    over_low = _inside(clock, index, low)[1] - knots[:, None]
+    over_high = _inside(clock, index, high)[1] - knots[:, None]
     knot, crossing = np.nonzero(over_low * over_high < 0.0)
     where, passed_mps = index[crossing], knots[knot]
     before, after = low[crossing], high[crossing]
     sign = np.sign(over_low[knot, crossing])
     for _ in range(HALVINGS if len(where) else 0):
         middle = (before + after) / 2
-        same = (_inside(motion, where, middle)[1] - passed_mps) * sign > 0.0
+        same = (_inside(clock, where, middle)[1] - passed_mps) * sign > 0.0
         before, after = np.where(same, middle, before), np.where(same, after, middle)
     return _parts(np.concatenate((index, where)), np.concatenate((low, after)), lengths)
+
+
+def _turning_points(clock: Looks) -> tuple[Array, NDArray[np.int64]]:
+    """Times inside intervals at which acceleration passes zero, hence speed peaks, and the intervals."""
+    a_0, a_1 = clock.accels_from_mps2, clock.accels_to_mps2
+    index = np.flatnonzero(a_0 * a_1 < 0.0)
+    length = np.diff(clock.times_s)[index]
+    return clock.times_s[index] + length * a_0[index] / (a_0[index] - a_1[index]), index
 
 
 def _parts(
@@ -200,41 +218,37 @@ def _parts(
 
 
 def _check_braking(ledger: Ledger, name: str, limits: Limits, motion: Motion) -> None:
-    values = np.concatenate((-motion.accels_from_mps2, -motion.accels_to_mps2))
-    times = np.concatenate((motion.times_s[:-1], motion.times_s[1:]))
-    allowed = np.full(len(values), limits.brake_mps2)
-    _judge(ledger, "braking", ("movers", name, "limits", "brake"), values, allowed, times, motion)
+    looks = [(-accel, limits.brake_mps2, time_s) for accel, time_s in _ends(motion)]
+    _judge(ledger, "braking", ("movers", name, "limits", "brake"), looks, motion)
 
 
 def _check_jerk(ledger: Ledger, mover: Mover, script: Script, motion: Motion) -> None:
     """Jerk within pieces, and jumps of acceleration between them: a jump is an infinite jerk."""
     name, limit = script.name, mover.limits.jerk_mps3
-    change, lasts = np.abs(motion.accels_to_mps2 - motion.accels_from_mps2), np.diff(motion.times_s)
-    jerks = np.divide(change, lasts, out=np.zeros(len(change)), where=lasts > 0)
     if math.isfinite(limit):
-        allowed = np.full(len(jerks), limit)
-        keys = ("movers", name, "limits", "jerk")
-        _judge(ledger, "jerk", keys, jerks, allowed, motion.times_s[:-1], motion)
-    before = np.concatenate(([0.0], motion.accels_to_mps2))
-    after = np.concatenate((motion.accels_from_mps2, [0.0]))
-    for node in np.flatnonzero(np.abs(after - before) > JUMP_MPS2):
-        time_s = float(motion.times_s[node])
-        if _may_jump(script, motion, time_s, float(before[node]), float(after[node]), limit):
-            continue
-        ledger.use(math.inf)
-        ledger.error(
-            "jerk-jump",
-            "movers",
-            name,
-            "limits",
-            "jerk",
-            mover=name,
-            from_mps2=float(before[node]),
-            to_mps2=float(after[node]),
-            time_s=time_s,
-            station_m=float(motion.stations_m[node]),
-        )
-        return
+        looks = [
+            (abs(one.change_mps2) / one.lasting_s, limit, one.from_s) for one in motion.intervals
+        ]
+        _judge(ledger, "jerk", ("movers", name, "limits", "jerk"), looks, motion)
+    before = 0.0
+    for one in (*motion.intervals, Interval(motion.end_s, 0.0, *motion.last[1:], 0.0, 0.0)):
+        after, jumps = one.accel_mps2, abs(one.accel_mps2 - before) > JUMP_MPS2
+        if jumps and not _may_jump(script, motion, one.from_s, before, after, limit):
+            ledger.use(math.inf)
+            ledger.error(
+                "jerk-jump",
+                "movers",
+                name,
+                "limits",
+                "jerk",
+                mover=name,
+                from_mps2=before,
+                to_mps2=after,
+                time_s=one.from_s,
+                station_m=one.station_m,
+            )
+            return
+        before = after + one.change_mps2
 
 
 def _may_jump(
@@ -262,26 +276,28 @@ def _may_jump(
 
 def _check_lateral(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
     """v^2 |curvature| on a dense clock, and on both sides of every joint of the path."""
-    bends = [(low, high) for low, high, k_0, k_1 in path.stretches() if k_0 != 0.0 or k_1 != 0.0]
-    if not motion.moves or not bends:
+    bends = bends_of(path)
+    if not motion.moves or bends is None:
         return
-    # From the last node before the first bend until the first one after the last.
-    first = max(int(motion.stations_m.searchsorted(bends[0][0])) - 1, 0)
-    last = int(motion.stations_m.searchsorted(bends[-1][1], side="right"))
-    from_s, until_s = motion.times_s[first], motion.times_s[min(last, len(motion.times_s) - 1)]
+    # Not even its greatest speed in the tightest bend would be worth telling; a bank has a pull of its own.
+    most_mps2 = motion.fastest_mps**2 * bends.tightest_per_m
+    if not banks_of(path) and most_mps2 <= limits.lateral_mps2 * min(1.0, ledger.worst_limit_use):
+        return
+    # From a little before the first bend until a little after the last.
+    from_s = max(motion.time_at(bends.from_m) - LATERAL_CLOCK_S, motion.launch_s)
+    until_s = min(motion.time_at(bends.until_m) + LATERAL_CLOCK_S, motion.end_s)
     if until_s <= from_s:
         return
     clock = np.linspace(from_s, until_s, max(2, math.ceil((until_s - from_s) / LATERAL_CLOCK_S)))
     stations, speeds, _ = motion.at(clock)
     joints, at_s, at_mps = _joints(motion, path, clock, stations, speeds)
-    bent = (stations >= bends[0][0]) & (stations <= bends[-1][1])
+    bent = (stations >= bends.from_m) & (stations <= bends.until_m)
     stations = np.concatenate((stations[bent], joints - SIDE_M, joints + SIDE_M))
     speeds = np.concatenate((speeds[bent], at_mps, at_mps))
     times = np.concatenate((clock[bent], at_s, at_s))
     values = sideways_mps2(path, stations, speeds)
-    allowed = np.full(len(values), limits.lateral_mps2)
     keys = ("movers", name, "limits", "lateral")
-    _judge(ledger, "lateral", keys, values, allowed, times, motion)
+    _judge_many(ledger, "lateral", keys, values, limits.lateral_mps2, times, motion)
 
 
 def _check_together(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
@@ -289,8 +305,9 @@ def _check_together(ledger: Ledger, name: str, limits: Limits, motion: Motion, p
     if not motion.moves:
         return
     times, values = shares_used(limits, motion, path)
-    keys = ("movers", name, "limits", "combined")
-    _judge(ledger, "combined", keys, values, np.ones(len(values)), times, motion)
+    _judge_many(
+        ledger, "combined", ("movers", name, "limits", "combined"), values, 1.0, times, motion
+    )
 
 
 def _joints(
@@ -311,7 +328,7 @@ def _joints(
 def _check_turns(ledger: Ledger, name: str, motion: Motion, path: Path) -> None:
     """At rest wherever its path changes between forwards and backwards."""
     for cusp_m in cusps_of(path):
-        if not motion.stations_m[0] < cusp_m < motion.stations_m[-1]:
+        if not motion.intervals[0].station_m < cusp_m < motion.last[1]:
             continue
         time_s = motion.time_at(cusp_m)
         _, speed_mps = motion.state(time_s)
@@ -329,7 +346,7 @@ def _check_turns(ledger: Ledger, name: str, motion: Motion, path: Path) -> None:
 
 
 def _check_place(ledger: Ledger, name: str, limits: Limits, motion: Motion, path: Path) -> None:
-    start, end = float(motion.stations_m[0]), float(motion.stations_m[-1])
+    start, end = motion.intervals[0].station_m, motion.last[1]
     travel = end - start
     if math.isfinite(limits.stroke_m):
         ledger.use(travel / limits.stroke_m)
@@ -344,7 +361,8 @@ def _check_place(ledger: Ledger, name: str, limits: Limits, motion: Motion, path
                 travel_m=travel,
                 stroke_m=limits.stroke_m,
             )
-    low, high = float(motion.stations_m.min()), float(motion.stations_m.max())
+    stations = [end, *(one.station_m for one in motion.intervals)]
+    low, high = min(stations), max(stations)
     if low < -DRIFT or high > path.length_m + DRIFT:
         ledger.error(
             "path-end",

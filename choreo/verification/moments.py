@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import field, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import assert_never
 
@@ -12,6 +13,7 @@ import numpy as np
 
 from choreo.geometry import Path
 from choreo.scenario import Contact, Encounter, Event, Gap, Pass, Scenario
+from choreo.verification.clearing import Course
 from choreo.verification.execution import Run
 from choreo.verification.impact import impact_at
 from choreo.verification.performing import PhaseSpan
@@ -54,9 +56,8 @@ class Scene:
         )
 
     def _range(self, mover: str, run: Run) -> tuple[float, float]:
-        stations = run.motions[mover].stations_m
-        length = self.paths[mover].length_m
-        return min(0.0, float(stations[0])), max(length, float(stations[-1]))
+        motion, length = run.motions[mover], self.paths[mover].length_m
+        return min(0.0, motion.intervals[0].station_m), max(length, motion.last[1])
 
 
 def first_and_second(encounter: Pass) -> tuple[str, str]:
@@ -119,6 +120,14 @@ class Moments:
         figures, motions = self.scene.figures, self.run.motions
         return Pair(figures[of], motions[of], figures[with_], motions[with_])
 
+    def touch_s(self, of: str, with_: str) -> float:
+        """Give the first time in s after go at which two bodies touch; inf when they never do."""
+        return self._course.touch_s(of, with_)
+
+    @cached_property
+    def _course(self) -> Course:
+        return Course(self.scene.figures, self.run.motions, max(self.run.end_s, 1.0))
+
     def _span(self, event: Event) -> PhaseSpan | None:
         """When the phase that an event names begins and ends; None where it is never reached."""
         mover = event.mover or ""
@@ -140,11 +149,10 @@ class Moments:
                 assert_never(encounter)
 
     def _contact(self, contact: Contact) -> Measured | None:
-        pair = self.pair(contact.of, contact.with_)
-        touch_s = pair.first_touch(0.0, max(self.run.end_s, 1.0))
+        touch_s = self.touch_s(contact.of, contact.with_)
         if not math.isfinite(touch_s):
             return None
-        movers = self.scene.scenario.movers
+        pair, movers = self.pair(contact.of, contact.with_), self.scene.scenario.movers
         impact = impact_at(
             pair, touch_s, movers[contact.of].body, movers[contact.with_].body, contact.point
         )

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import NamedTuple
-
-import numpy as np
 
 from choreo.scenario import Mover
 from choreo.verification.in_step import Command, Driven, drive, progress_of
@@ -82,13 +81,13 @@ def perform(
     driven: Driven | None = None
     launch = script.launch_s
     if script.launch_trigger is not None:
-        launch = acts.get(script.launch_trigger, np.inf) + script.launch_late_s
+        launch = acts.get(script.launch_trigger, math.inf) + script.launch_late_s
     elif stepping is not None and at_once and script.launch_phase is None:
         driven = stepping.driven(script, None, horizon_s)
         launch = driven.begins_s
     if script.launch_phase is not None:
         spans[script.launch_phase] = PhaseSpan(0.0, launch)
-    if not np.isfinite(launch):
+    if not math.isfinite(launch):
         return integrate(script.start_m, script.start_mps, horizon_s, (), (), ()), spans
     now = launch
     commands: list[Command] = []
@@ -104,12 +103,12 @@ def perform(
             ends = driven.reached_s[names.index(phase.phase.name)]
             spans[phase.index] = PhaseSpan(now, ends)
             now = ends
-            if not np.isfinite(ends):
+            if not math.isfinite(ends):
                 break
             continue
         ends = now + slower * sum(phase.durations_s)
         if phase.ended_by is not None:
-            ends = acts.get(phase.ended_by, np.inf) + phase.late_s
+            ends = acts.get(phase.ended_by, math.inf) + phase.late_s
         elif phase.ends_at_s is not None:
             ends = phase.ends_at_s
         lasting = max(0.0, min(ends, max(horizon_s, now)) - now)
@@ -117,7 +116,7 @@ def perform(
         commands += _lasting(phase, lasting) if timed else _given(phase, slower)
         spans[phase.index] = PhaseSpan(now, max(ends, now))
         now += lasting
-        if not np.isfinite(ends):
+        if not math.isfinite(ends):
             break
     durations, accels, jerks = zip(*commands, strict=True) if commands else ((), (), ())
     return integrate(script.start_m, script.start_mps, launch, durations, accels, jerks), spans
@@ -129,7 +128,7 @@ def _state(script: Script, launch_s: float, commands: list[Command]) -> tuple[fl
         return script.start_m, script.start_mps
     durations, accels, jerks = zip(*commands, strict=True)
     motion = integrate(script.start_m, script.start_mps, launch_s, durations, accels, jerks)
-    return float(motion.stations_m[-1]), float(motion.speeds_mps[-1])
+    return motion.last[1:]
 
 
 def _given(phase: ScriptPhase, slower: float) -> list[Command]:

@@ -107,20 +107,21 @@ def check_programme(ledger: Ledger, script: Script, planned: MoverPlan, moments:
         checked = Checked(ledger, name, phase, _ends(motion, span), moments, jerk_mps3)
         _check_phase(checked, phase.phase.kind)
     check_commands(ledger, script, planned, run)
-    last_mps = float(motion.speeds_mps[-1])
+    last_mps = motion.last[2]
     if abs(last_mps) > DRIFT:
         ledger.error(
             "not-at-rest", "movers", name, mover=name, speed_mps=last_mps, time_s=motion.end_s
         )
-    least = int(motion.speeds_mps.argmin())
-    if motion.speeds_mps[least] < -DRIFT:
+    nodes = [(one.speed_mps, one.from_s) for one in motion.intervals]
+    least_mps, least_s = min(*nodes, (last_mps, motion.end_s))
+    if least_mps < -DRIFT:
         ledger.error(
             "reverses",
             "movers",
             name,
             mover=name,
-            speed_mps=float(motion.speeds_mps[least]),
-            time_s=float(motion.times_s[least]),
+            speed_mps=least_mps,
+            time_s=least_s,
         )
 
 

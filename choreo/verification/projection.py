@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
-from choreo.geometry import Path, cusps_of, lap_of
+from choreo.geometry import Path, cusps_of, lap_of, ways_along
 from choreo.scenario import Body
+from choreo.verification.bends import bends_of
 from choreo.verification.integration import evenly
 from choreo.words.records import dataclass
 
-# Samples and zoom of the search for the nearest station: the step shrinks to five centimetres, which tells the way of a
-# path beside a mover, and which the foot of the normal then makes exact: of what is missing it leaves the square over
-# the radius, so three feet are more than enough on any road.
-SAMPLES, CLOSER = 401, 41
-LEVELS = 2
-FEET = 3
+Array = NDArray[np.float64]
+
+# Samples of a path are no farther apart than this (m), than so much of its tightest radius, and than it takes for so
+# many: so near to the nearest station the feet of normals, each of which leaves the square of what is missing over the
+# radius, lead to it.
+SAMPLE_M, SAMPLE_RATIO = 1.0, 0.2
+LEAST_SAMPLES, MOST_SAMPLES = 401, 20_001
+FEET, FOOT_M = 8, 1e-10
+# Samples of so many paths are kept: variants of a scenario have the same ones.
+SAME_PATHS = 64
 # Where both are on one path the search goes so far (m) beyond the other's body.
 PASS_M = 1.0
 
@@ -55,7 +62,7 @@ def gap_state(
         # One path may pass a place several times: the pass is that of the other's own station.
         reach = other_body.front_m + other_body.rear_m + PASS_M
         span = (other_state[0] - reach, other_state[0] + reach)
-    beside = _searched_m(path, there_x, there_y, around_m=state[0], span_m=span)
+    beside = nearest_station_m(path, there_x, there_y, around_m=state[0], span_m=span)
     same_way = math.cos(heading - path.pose_at(beside)[2]) >= 0.0
     ahead = -other_body.rear_m if same_way else other_body.front_m
     x, y = there_x + ahead * math.cos(heading), there_y + ahead * math.sin(heading)
@@ -83,46 +90,70 @@ def nearest_station_m(
     around_m: float,
     span_m: tuple[float, float] | None = None,
 ) -> float:
-    """Give the station in m of the path nearest to a point, by search on ever finer samples.
+    """Give the station in m of the path nearest to a point, by search on samples and the foot of the normal.
 
-    around_m: a station on the path; the search spans the path's length and the distance to the
-    point on both sides of it. span_m: search between these stations only.
+    around_m: a station on the path, of a closed one. span_m: search between these stations only; else all along the
+    path and what lies straight beyond its ends.
     """
-    station = _searched_m(path, x_m, y_m, around_m=around_m, span_m=span_m)
-    # The distance is flat at its least value, so the last digits come from the foot of the normal.
-    for _ in range(FEET):
-        foot_x, foot_y, heading, bend = path.pose_at(station)
-        dx, dy = x_m - foot_x, y_m - foot_y
-        left = dy * math.cos(heading) - dx * math.sin(heading)
-        ahead = dx * math.cos(heading) + dy * math.sin(heading)
-        station += ahead / (1.0 - left * bend)
-    return float(station)
-
-
-def _searched_m(
-    path: Path,
-    x_m: float,
-    y_m: float,
-    *,
-    around_m: float,
-    span_m: tuple[float, float] | None,
-) -> float:
-    """The nearest station as levels of samples have it; on a straight path there is nothing to search."""
-    x, y, heading, _ = path.pose_at(around_m)
-    dx, dy = x_m - x, y_m - y
-    if span_m is None:
-        away = math.hypot(dx, dy)
+    cusps = cusps_of(path)
+    if bends_of(path) is None and not cusps:
+        ahead, _, _ = _seen(path, around_m, x_m, y_m)
+        station = around_m + ahead
+        return station if span_m is None else min(max(station, span_m[0]), span_m[1])
+    if cusps and span_m is None:
+        x, y, _, _ = path.pose_at(around_m)
+        away = math.hypot(x_m - x, y_m - y)
         span_m = min(0.0, around_m) - away, max(path.length_m, around_m) + away
-    low, high = span_m
-    if not cusps_of(path) and all(k_0 == k_1 == 0.0 for _, _, k_0, k_1 in path.stretches()):
-        ahead = dx * math.cos(heading) + dy * math.sin(heading)
-        return min(max(around_m + ahead, low), high)
-    samples = max(SAMPLES, math.ceil(high - low))
-    for _ in range(LEVELS):
-        stations = evenly(low, high, samples - 1)
-        poses = path.pose(stations)
-        best = int(np.hypot(poses.x_m - x_m, poses.y_m - y_m).argmin())
-        step = float(stations[1] - stations[0])
-        low, high = float(stations[best]) - step, float(stations[best]) + step
-        samples = CLOSER
-    return (low + high) / 2
+    if span_m is None:
+        station, away = _all_along(path).nearest(x_m, y_m)
+        for end_m, way in ((0.0, -1.0), (path.length_m, 1.0)):
+            ahead, left, _ = _seen(path, end_m, x_m, y_m)
+            if way * ahead > 0.0 and abs(left) < away:
+                station, away = end_m + ahead, abs(left)
+    else:
+        station, _ = _samples(path, *span_m).nearest(x_m, y_m)
+    for _ in range(FEET):
+        ahead, left, bend = _seen(path, station, x_m, y_m)
+        # A path with changes of direction has legs that go against their heading.
+        way = float(ways_along(path, np.array([station]))[0]) if cusps else 1.0
+        station += way * ahead / (1.0 - left * bend)
+        if abs(ahead) < FOOT_M:
+            break
+    return station
+
+
+def _seen(path: Path, station_m: float, x_m: float, y_m: float) -> tuple[float, float, float]:
+    """How far ahead and left of a place of the path a point is in m, and the curvature there in 1/m."""
+    x, y, heading, bend = path.pose_at(station_m)
+    dx, dy, cos, sin = x_m - x, y_m - y, math.cos(heading), math.sin(heading)
+    return dx * cos + dy * sin, dy * cos - dx * sin, bend
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Samples:
+    """Stations of a path in m and where they are, shape (n,)."""
+
+    stations_m: Array
+    x_m: Array
+    y_m: Array
+
+    def nearest(self, x_m: float, y_m: float) -> tuple[float, float]:
+        """Give the station that is nearest to a point, and how far that is, in m."""
+        dx, dy = self.x_m - x_m, self.y_m - y_m
+        squares = dx * dx + dy * dy
+        best = int(squares.argmin())
+        return float(self.stations_m[best]), math.sqrt(squares[best])
+
+
+@lru_cache(maxsize=SAME_PATHS)
+def _all_along(path: Path) -> Samples:
+    return _samples(path, 0.0, path.length_m)
+
+
+def _samples(path: Path, low_m: float, high_m: float) -> Samples:
+    bends = bends_of(path)
+    step = SAMPLE_M if bends is None else min(SAMPLE_M, SAMPLE_RATIO / bends.tightest_per_m)
+    count = min(max(LEAST_SAMPLES, math.ceil((high_m - low_m) / step)), MOST_SAMPLES)
+    stations = evenly(low_m, high_m, count)
+    poses = path.pose(stations)
+    return Samples(stations, poses.x_m, poses.y_m)

@@ -126,7 +126,7 @@ def _late(phases: list[ScriptPhase], launch_s: float, brake_s: float) -> Iterato
         late_s = 0.0
         if phase.ended_by is not None and after is not None:
             late_s = launch_s if phase.phase.kind == "wait" else brake_s if after.brakes else 0.0
-        yield replace(phase, late_s=late_s)
+        yield replace(phase, late_s=late_s) if late_s else phase
 
 
 def _pieces_of(phase: Phase, rest: list[Piece]) -> list[Piece]:

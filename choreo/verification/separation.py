@@ -81,11 +81,13 @@ def separation_m(a: Figure, at_a: Placed, b: Figure, at_b: Placed) -> Array:
     dx, dy = at_b.x_m - at_a.x_m, at_b.y_m - at_a.y_m
     cos = at_a.cos * at_b.cos + at_a.sin * at_b.sin
     sin = at_a.cos * at_b.sin - at_a.sin * at_b.cos
-    seen_from_a = at_a.cos * dx + at_a.sin * dy, at_a.cos * dy - at_a.sin * dx
-    seen_from_b = -(at_b.cos * dx + at_b.sin * dy), at_b.sin * dx - at_b.cos * dy
-    return np.maximum(
-        _gap_on_faces(a, b, seen_from_a, cos, sin), _gap_on_faces(b, a, seen_from_b, cos, -sin)
-    )
+    gap_a = _gap_on_faces(a, b, seen_from(at_a, dx, dy), cos, sin)
+    return np.maximum(gap_a, _gap_on_faces(b, a, seen_from(at_b, -dx, -dy), cos, -sin))
+
+
+def seen_from(at: Placed, dx_m: Array, dy_m: Array) -> tuple[Array, Array]:
+    """Give how far ahead and aside of a body a point is that is so far from it in the site frame, in m, shape (n,)."""
+    return at.cos * dx_m + at.sin * dy_m, at.cos * dy_m - at.sin * dx_m
 
 
 def into_frame(at_a: Placed, at_b: Placed, points_m: Array) -> Array:
@@ -105,16 +107,24 @@ def _gap_on_faces(
 ) -> Array:
     """The gap along the best of a's normals, shape (n,).
 
-    place_m: of b in a's frame, ahead and aside, shape (n,) each; cos, sin: of b's heading there. Of b's corners, turned
-    by that, the one nearest along a normal counts.
+    place_m: of b in a's frame, ahead and aside, shape (n,) each; cos, sin: of b's heading there.
+    """
+    ahead, aside = place_m
+    away = ahead[:, None] * a.normals[:, 0] + aside[:, None] * a.normals[:, 1]
+    gaps: Array = (rooms_by_face(a, b, cos, sin) + away).max(axis=1)
+    return gaps
+
+
+def rooms_by_face(a: Figure, b: Figure, cos: Array, sin: Array) -> Array:
+    """Give the gap along each of a's normals with b's reference point at that of a, shape (n, normals).
+
+    cos, sin: of b's heading in a's frame, shape (n,). Of b's corners, turned by that, the one nearest along a normal
+    counts.
     """
     along = b.corners_m @ a.normals.T
     across = b.corners_m @ a.turned.T
     turned = cos[:, None, None] * along + sin[:, None, None] * across
-    ahead, aside = place_m
-    away = ahead[:, None] * a.normals[:, 0] + aside[:, None] * a.normals[:, 1]
-    gaps: Array = (turned.min(axis=1) + away - a.offsets_m).max(axis=1)
-    return gaps
+    return np.asarray(turned.min(axis=1) - a.offsets_m)
 
 
 @dataclass(frozen=True, eq=False)

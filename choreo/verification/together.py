@@ -12,7 +12,7 @@ from choreo.verification.sideways import sideways_mps2
 from choreo.verification.tolerances import CLOCK_S, LATERAL_CLOCK_S, SIDE_M
 
 Array = NDArray[np.float64]
-# Looks at an interval between two nodes; nodes are CLOCK_S apart at most.
+# Looks at an interval of the clock, which is CLOCK_S long at most where the speed changes.
 LOOKS = max(2, round(CLOCK_S / LATERAL_CLOCK_S) + 1)
 
 
@@ -44,11 +44,12 @@ def shares_used(limits: Limits, motion: Motion, path: Path) -> tuple[Array, Arra
 
 
 def _looks(motion: Motion) -> tuple[Array, Array]:
-    """Times in each interval between two nodes, and the accelerations of that interval; shape (n, LOOKS)."""
+    """Times in each interval of the clock, and the accelerations of that interval; shape (n, LOOKS)."""
     share = np.linspace(0.0, 1.0, LOOKS)
-    begins, lasts = motion.times_s[:-1, None], np.diff(motion.times_s)[:, None]
-    change = (motion.accels_to_mps2 - motion.accels_from_mps2)[:, None]
-    return begins + lasts * share, motion.accels_from_mps2[:, None] + change * share
+    looks = motion.looks
+    begins, lasts = looks.times_s[:-1, None], np.diff(looks.times_s)[:, None]
+    change = (looks.accels_to_mps2 - looks.accels_from_mps2)[:, None]
+    return begins + lasts * share, looks.accels_from_mps2[:, None] + change * share
 
 
 def _used(limits: Limits, stations: Array, speeds: Array, accels: Array, path: Path) -> Array:

@@ -1,12 +1,17 @@
 """The verification's tolerances and clocks, each with its reason."""
 
-# Step of the integration inside a piece. Quadrature is exact for a linear acceleration whatever the
-# step; the clock only makes crossings and peaks easy to bracket.
+# A motion is looked at this often where its speed changes. Quadrature is exact for a linear acceleration whatever the
+# step, so a command is integrated in one; the clock makes crossings and shares of limits easy to bracket.
 CLOCK_S = 1e-2
 
 # First clock of the search for touching bodies; intervals that can't be proven clear are split
 # further.
 TOUCH_CLOCK_S = 2e-1
+
+# Before that, bodies are proven apart between instants so far from each other, farther than CLEAR_M (m): a
+# millimetre is far above the rounding of paths made of many pieces.
+CLEAR_CLOCK_S = 1.0
+CLEAR_M = 1e-3
 
 # A gap is looked at this often: one that is reached and left again in between changes by millimetres meanwhile.
 GAP_CLOCK_S = 5e-2

@@ -76,6 +76,27 @@ def test_speed_over_the_limit_for_a_tenth_of_a_second_is_found():
     assert found.worst_limit_use == pytest.approx(50.1 / 50.0, abs=1e-9)
 
 
+def test_a_peak_a_millimetre_a_second_over_the_limit_inside_one_command_is_found():
+    # Acceleration falls from 3 to -3 m/s2 in 4 s: the speed peaks after 2 s at 3 m/s and is back at 0 after 4.
+    commands = [("ramp", 4.0, 3.0, -1.5), ("stop", 0.0, 0.0, 0.0)]
+    limits = replace(LIMITS, speed_mps=3.0 - 1e-3)
+    found = alone(commands, (ramp(0.0), stop()), limits=limits).verify()
+    values = finding(found, "verify.speed").values
+    assert values["value"] == pytest.approx(3.0, abs=1e-12)
+    assert values["time_s"] == pytest.approx(2.0, abs=1e-12)
+    right = alone(commands, (ramp(0.0), stop()), limits=replace(LIMITS, speed_mps=3.0)).verify()
+    assert "verify.speed" not in codes(right)
+
+
+def test_a_moment_of_reversing_inside_one_command_is_found():
+    # From 1 m/s with -1 m/s2 that grow by 0.4 m/s3: least after 2.5 s, -0.25 m/s, and 1 m/s again after 5 s.
+    commands = [("ramp", 5.0, -1.0, 0.4), ("stop", 1.0, -1.0, 0.0)]
+    found = alone(commands, (ramp(1.0), stop()), start_mps=1.0).verify()
+    values = finding(found, "verify.reverses").values
+    assert values["speed_mps"] == pytest.approx(-0.25, abs=1e-6)
+    assert values["time_s"] == pytest.approx(2.5, abs=0.01)
+
+
 def test_acceleration_over_the_table_between_its_nodes_is_found():
     # From 3 m/s2 at rest to 1 m/s2 at 10 m/s in 5 s: right at both ends. Halfway it has reached
     # 6.25 m/s, where the table allows 3 - 0.2 * 6.25 = 1.75 m/s2, but commands 2.
@@ -250,6 +271,14 @@ def test_drifting_stations_are_found():
     assert codes(found) == {"verify.drift"}
 
 
+def test_a_ramp_that_ends_a_millimetre_off_is_found():
+    # Its duration is 0.1 ms longer: at 40 km/h that is a millimetre at the end of the hold too.
+    case = standing_target()
+    ramp_s = case.plan.movers["subject"].pieces[0].duration_s
+    found = case.with_piece("subject", 0, duration_s=ramp_s + 1e-3 / (40 * KMH)).verify()
+    assert {"verify.drift", "verify.hole", "verify.ramp-speed"} <= codes(found)
+
+
 def test_drifting_speeds_are_found():
     case = standing_target()
     piece = case.plan.movers["subject"].pieces[2]
@@ -314,6 +343,14 @@ def test_contact_before_its_time_is_early_and_not_unasked():
     late = replace(told, time_s=told.time_s + 0.1)
     case = replace(case, plan=replace(case.plan, encounters={"contact": late}))
     assert codes(case.verify()) == {"verify.encounter-time", "verify.early-contact"}
+
+
+def test_a_contact_told_two_milliseconds_late_is_found():
+    case = standing_target()
+    late_s = case.plan.encounters["contact"].time_s + 2e-3
+    encounters = {"contact": replace(case.plan.encounters["contact"], time_s=late_s)}
+    found = replace(case, plan=replace(case.plan, encounters=encounters)).verify()
+    assert {"verify.encounter-time", "verify.early-contact"} <= codes(found)
 
 
 def test_encounter_stations_told_wrongly_are_found():
@@ -697,3 +734,13 @@ def test_a_peak_told_too_low_is_a_warning():
     peak = replace(case.plan.movers["subject"].peak, brake_mps2=4.0)
     found = case.with_plan("subject", peak=peak).verify()
     assert [one.code for one in found.findings] == ["verify.peak-told"]
+
+
+def test_a_peak_of_speed_inside_one_command_told_too_low_is_a_warning():
+    commands = [("ramp", 4.0, 3.0, -1.5), ("stop", 0.0, 0.0, 0.0)]
+    case = alone(commands, (ramp(0.0), stop()))
+    peak = replace(case.plan.movers["car"].peak, speed_mps=2.9)
+    found = case.with_plan("car", peak=peak).verify()
+    assert {one.values["what"] for one in found.findings if one.code == "verify.peak-told"} >= {
+        "speed"
+    }
