@@ -82,9 +82,10 @@ class Row:
     """What became of one variant.
 
     verdict: None where its values make no scenario. clear: whether no check of its room fails, None where its room was
-    not looked at. reason: why it isn't feasible or clear, in a line. repair: the change that makes it feasible, where
-    it was asked for. asked: a hash of all that the answer leans on, where it is kept; fingerprint: as in the plan.
-    figures: by name, in SI (solving.figures_of). document: the plan document, compressed by zlib; empty for none.
+    not looked at. reason: why it isn't feasible or clear, or how it is driven otherwise than usual, in a line. repair:
+    the change that makes it feasible, where it was asked for. asked: a hash of all that the answer leans on, where it
+    is kept; fingerprint: as in the plan. figures: by name, in SI (solving.figures_of). document: the plan document,
+    compressed by zlib; empty for none.
     """
 
     name: str

@@ -15,6 +15,7 @@ from importlib.metadata import version
 
 from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.case import Answer, Case, case_of
+from choreo.case.departures import DEPARTURES
 from choreo.case.whole import answer_with_sights, survey
 from choreo.linear import Memory
 from choreo.plans.document import to_text
@@ -136,14 +137,15 @@ def packed(plan: Plan) -> bytes:
 
 
 def reason_of(plan: Plan) -> str:
-    """Say in a line why a plan isn't feasible, or may not be driven; empty where it may."""
+    """Say in a line why a plan isn't feasible, may not be driven, or is driven otherwise than usual; else nothing."""
     if plan.collisions:
         return plan.collisions[0].text
     if plan.budgets:
         return _short(min(plan.budgets, key=lambda one: len(one.title)))
     if plan.verdict == "feasible":
-        failed = () if plan.space is None else errors_of(plan.space.failures)
-        return failed[0].text if failed else ""
+        told = list(() if plan.space is None else errors_of(plan.space.failures))
+        told += [one for one in plan.warnings if one.code in DEPARTURES]
+        return told[0].text if told else ""
     if plan.conflicts:
         miss = plan.conflicts[0]
         by = "" if miss.amount is None else f", missed by {miss.amount:.3f} {miss.unit}"

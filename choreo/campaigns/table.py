@@ -39,9 +39,13 @@ def table_of(swept: Swept, width: int, *, full: bool = False) -> Iterator[str]:
             yield from _faulty(rows, width)
             continue
         failing = [row for row in rows if mark_of(row) != MARKS["feasible"]]
-        yield from _told(failing[:MOST_FAILING], width)
+        unusual = [row for row in rows if row.reason and mark_of(row) == MARKS["feasible"]]
+        yield from _told([*failing, *unusual][:MOST_FAILING], width)
         if len(failing) > MOST_FAILING:
             yield f"  and {len(failing) - MOST_FAILING} more that aren't feasible"
+        if unusual and len(failing) + len(unusual) > MOST_FAILING:
+            number = len(unusual) - max(MOST_FAILING - len(failing), 0)
+            yield f"  and {number} more that are driven otherwise than usual"
         yield "  --all tells every variant"
         yield from _faulty(rows, width)
     if any(row.clear is None and row.verdict == "feasible" for row in swept.rows):

@@ -20,6 +20,7 @@ from choreo.campaigns.records import Campaign, Row, Variant
 from choreo.campaigns.solving import REPAIRS_S, Asked, Walk, figures_of, reason_of
 from choreo.campaigns.store import Store
 from choreo.campaigns.sweeping import Swept, by_processes, sweep
+from choreo.campaigns.table import MOST_FAILING, table_of
 from choreo.case import Case, answer, case_of, simulating
 from choreo.plans.document import from_text
 from choreo.plans.message import Message
@@ -359,6 +360,20 @@ def test_a_variant_that_makes_no_scenario_is_a_row_with_its_fault(whole: Swept) 
     (row,) = Walk(campaign, Asked()).rows([Variant("stopped", {"test_speed": "400 km/h"})])
     assert row.verdict is None
     assert "400 km/h" in row.reason
+
+
+def test_a_plan_that_is_driven_otherwise_than_usual_says_so_in_its_row(whole: Swept) -> None:
+    plan = answer(case_of(load(SCENARIOS / "slower-lead.yaml"))).plan
+    assert reason_of(plan) == ""
+    told = [Message(code, "warning", f"by {code}", "", None) for code in ("other", "plan.gentler")]
+    reason = reason_of(replace(plan, warnings=tuple(told)))
+    assert reason == "by plan.gentler"
+    row = whole.rows[0]
+    rows = [replace(row, run="a", reason="gentler")] * 30 + [replace(row, run="a")] * 40
+    swept = Swept(whole.campaign, tuple(rows), 0)
+    lines = list(table_of(swept, 120))
+    assert sum("gentler" in line for line in lines) == MOST_FAILING
+    assert f"  and {30 - MOST_FAILING} more that are driven otherwise than usual" in lines
 
 
 def test_the_reason_of_a_row_stands_by_itself() -> None:
