@@ -55,7 +55,7 @@ def bound_of(jobs: Sequence[Job], gap: Gap) -> Bound:
     tasks: dict[str, list[_Task]] = {}
     chains: dict[str, list[_Chain]] = {}
     for job in jobs:
-        for place, uses in _uses(job).items():
+        for place, uses in uses_of(job).items():
             tasks.setdefault(place, []).extend(_tasks(job, uses))
             chains.setdefault(place, []).extend(_chains(job, uses))
     found += [_of_place(place, some) for place, some in tasks.items()]
@@ -68,11 +68,14 @@ def together(jobs: Sequence[Job], known: Bound, best_s: float) -> Bound:
     """Give what is known of all places at once, where that is more; best_s: when a timetable that was found ends."""
     streams = _streams(jobs)
     ends = least_s(streams, known.ends_s, best_s)
-    if ends <= known.ends_s:
-        return known
-    places = sorted({one.place for stream in streams for one in stream.passages})
+    return known if ends <= known.ends_s else of_places(jobs, ends)
+
+
+def of_places(jobs: Sequence[Job], ends_s: float) -> Bound:
+    """Give what is known of all places at once."""
+    places = sorted({place for job in jobs for place in uses_of(job)})
     return Bound(
-        ends,
+        ends_s,
         f"{' and '.join(f'`{one}`' for one in places)} have one user at a time, and who leaves one is at the next a "
         f"set time later",
     )
@@ -87,7 +90,7 @@ def _streams(jobs: Sequence[Job]) -> list[Stream]:
     for some in kinds.values():
         job = some[0]
         begins = list(accumulate(job.lasts_s, initial=0.0))
-        uses = sorted((pair, place) for place, pairs in _uses(job).items() for pair in pairs)
+        uses = sorted((pair, place) for place, pairs in uses_of(job).items() for pair in pairs)
         passages: list[Passage] = []
         left, now = (0, 0.0), 0.0
         for ((k, into), (m, out)), place in uses:
@@ -100,8 +103,8 @@ def _streams(jobs: Sequence[Job]) -> list[Stream]:
     return found
 
 
-def _uses(job: Job) -> dict[str, list[tuple[Moment, Moment]]]:
-    """When it enters and leaves each place, one use after the other."""
+def uses_of(job: Job) -> dict[str, list[tuple[Moment, Moment]]]:
+    """Give when a vehicle enters and leaves each place, one use after the other."""
     found: dict[str, list[tuple[Moment, Moment]]] = {}
     for use in job.uses:
         if not use.passing:
@@ -163,7 +166,7 @@ def turns_of(jobs: Sequence[Job]) -> Iterator[Turns]:
     """Give how many can take turns in each place to which somebody comes back without waiting."""
     found: dict[str, list[tuple[Job, _Chain]]] = {}
     for job in jobs:
-        for place, uses in _uses(job).items():
+        for place, uses in uses_of(job).items():
             found.setdefault(place, []).extend((job, one) for one in _chains(job, uses))
     for place, some in found.items():
         again = [(job, one) for job, one in some if one.most_s > 0.0]

@@ -34,6 +34,8 @@ SURE_S = 1e-3
 WHOLE = 1e-3
 # A timetable within this multiple of the bound is what is looked for: asked first.
 GOAL = 1.05
+# A bound is asked for no more of where a timetable within this multiple of it is known.
+ENOUGH = 1.03
 # So many variables at most; a use of a place is at least so many steps where they suffice for it.
 MOST_VARIABLES, FINE = 4600, 12
 
@@ -74,7 +76,10 @@ def least_s(streams: Sequence[Stream], low_s: float, high_s: float, probes: int 
     """Give a time between both by which not all can be done, low_s where no later one is known."""
     if done_by(streams, low_s + 0.02 * (high_s - low_s)):
         return low_s
+    best_s = high_s
     for number in range(probes):
+        if best_s <= ENOUGH * low_s:
+            break
         middle = 0.5 * (low_s + high_s) if number else max(high_s / GOAL, 0.5 * (low_s + high_s))
         if done_by(streams, middle):
             high_s = middle

@@ -57,13 +57,15 @@ class Order:
 class Sharing:
     """Segments, those of a job one after the other, and what keeps them apart.
 
-    kinds: of each job, the same for those that are alike in all that matters; none: nobody is known to be.
+    kinds: of each job, the same for those that are alike in all that matters; none: nobody is known to be. implied: of
+    orders by index, the first one's `one` first has the second one's `one` first.
     """
 
     segments: tuple[Segment, ...]
     aparts: tuple[Apart, ...]
     orders: tuple[Order, ...] = ()
     kinds: tuple[str, ...] = ()
+    implied: tuple[tuple[int, int], ...] = ()
 
     @cached_property
     def jobs(self) -> tuple[tuple[int, ...], ...]:

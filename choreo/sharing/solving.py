@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 from choreo.sharing.blocking import Gap
-from choreo.sharing.bounds import Bound, bound_of, together
+from choreo.sharing.bounds import Bound, bound_of, of_places, together
+from choreo.sharing.flow import ENOUGH
 from choreo.sharing.jobs import Job, sharing_of
 from choreo.sharing.mending import mended
-from choreo.sharing.model import Apart, Sharing, Timetable
+from choreo.sharing.model import Sharing, Timetable
 from choreo.sharing.pattern import patterned
+from choreo.sharing.places import alone, around, places_of, turns
 from choreo.sharing.search import MOST_LOOKS, PROVED, searched
 from choreo.sharing.timetable import timetable
 from choreo.words.records import dataclass
 
 # Up to so many users and choices the mixed-integer programme is asked, for so long (s) and so many branchings.
 MOST_USERS, MOST_CHOICES = 7, 600
-SECONDS, NODES = 4.0, 1000
+SECONDS, NODES = 6.0, 1000
 # One pattern for all that are alike is looked for where a timetable ends later than so many times the bound.
 NEAR = 1.02
 # How much of a search comes before it.
 QUICK_LOOKS = 4_000_000
+# With no more choices of who is first in a place are the places looked at alone.
+MOST_ORDERS = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,7 @@ def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float
         return Solved(None, bound, _smallest(jobs, gap, single, within_s))
     sharing = sharing_of(jobs, gap, single)
     small = len(jobs) <= MOST_USERS and _choices(sharing) <= MOST_CHOICES
-    best = searched(sharing, bound.ends_s, QUICK_LOOKS if small else MOST_LOOKS)
+    best = searched(sharing, bound.ends_s, min(QUICK_LOOKS, MOST_LOOKS))
     if small and not best.proved:
         better = _exact(sharing, jobs, best, bound, within_s)
         if better is None:
@@ -57,23 +60,47 @@ def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float
                 best, searched(sharing, bound.ends_s, MOST_LOOKS), key=lambda one: one.ends_s
             )
     if best.ends_s > NEAR * bound.ends_s:
-        pattern = patterned(sharing, bound.ends_s)
-        if pattern is not None and pattern.ends_s < best.ends_s:
-            best = pattern
-    if best.ends_s > NEAR * bound.ends_s:
-        bound = together(jobs, bound, best.ends_s)
+        best, bound = _nearer(sharing, jobs, best, bound, small=small)
         if bound.ends_s > within_s:
             return Solved(None, bound, _smallest(jobs, gap, single, within_s))
-    if best.ends_s > NEAR * bound.ends_s:
-        better = mended(sharing, bound.ends_s)
-        if better is not None and better.ends_s < best.ends_s:
-            best = better
     if best.ends_s > within_s:
         raise TimeoutError(
             f"no timetable that ends within {within_s / 60.0:.1f} min was found, and no proof that there is none; the "
             f"best that was found takes {best.ends_s / 60.0:.1f} min"
         )
     return Solved(_in_turn(best, sharing), bound)
+
+
+def _nearer(
+    sharing: Sharing, jobs: Sequence[Job], best: Timetable, bound: Bound, *, small: bool
+) -> tuple[Timetable, Bound]:
+    """Give a timetable that ends sooner, a bound that is later, or both, one way after the other."""
+    of_places_alone = places_of(jobs)
+    if len(of_places_alone.orders) <= MOST_ORDERS:
+        places, ends = alone(of_places_alone, _in_turn(best, sharing), bound.ends_s)
+        if ends > bound.ends_s + PROVED:
+            bound = of_places(jobs, ends)
+        best = _better(best, around(sharing, places, bound.ends_s))
+        if NEAR * bound.ends_s < best.ends_s <= NEAR * places.ends_s:
+            # It is as good as the places alone allow, as far as is known: the bound may be what is far off.
+            bound = together(jobs, bound, best.ends_s)
+            if best.ends_s <= ENOUGH * bound.ends_s:
+                return best, bound
+    # Without a track one that ends sooner is looked for to the end.
+    near = NEAR if any(one.course is not None for one in jobs) else 1.0 + PROVED
+    if best.ends_s > near * bound.ends_s and not small:
+        best = _better(best, searched(sharing, bound.ends_s, MOST_LOOKS))
+    if best.ends_s > NEAR * bound.ends_s:
+        best = _better(best, patterned(sharing, bound.ends_s))
+    if best.ends_s > NEAR * bound.ends_s:
+        bound = together(jobs, bound, best.ends_s)
+    if best.ends_s > NEAR * bound.ends_s:
+        best = _better(best, mended(sharing, bound.ends_s))
+    return best, bound
+
+
+def _better(one: Timetable, other: Timetable | None) -> Timetable:
+    return one if other is None or one.ends_s <= other.ends_s else other
 
 
 def _in_turn(found: Timetable, sharing: Sharing) -> Timetable:
@@ -92,9 +119,7 @@ def _exact(
     sharing: Sharing, jobs: Sequence[Job], best: Timetable, bound: Bound, within_s: float
 ) -> Timetable | None:
     """Give the best there is, or what was best with the bound that was proved; None: none ends in time."""
-    ordered = Sharing(
-        sharing.segments, (*sharing.aparts, *_in_order(sharing, jobs)), sharing.orders
-    )
+    ordered = Sharing(sharing.segments, (*sharing.aparts, *turns(jobs)), sharing.orders)
     until = min(within_s, best.ends_s)
     try:
         found = timetable(
@@ -108,16 +133,6 @@ def _exact(
         # None ends before the one that is known.
         return Timetable(best.starts_s, best.ends_s, best.ends_s, True)
     return found if found.ends_s < best.ends_s or found.proved else best
-
-
-def _in_order(sharing: Sharing, jobs: Sequence[Job]) -> list[Apart]:
-    """Of vehicles that are alike the first one written starts first: nothing is lost, and less is to be looked at."""
-    rows = []
-    for number, job in enumerate(jobs[:-1]):
-        if jobs[number + 1].alike == job.alike:
-            first, second = sharing.jobs[number][0], sharing.jobs[number + 1][0]
-            rows.append(Apart(first, second, ((-math.inf, 0.0),)))
-    return rows
 
 
 def _choices(sharing: Sharing) -> int:

@@ -1,6 +1,7 @@
 """What no timetable beats: of a place that vehicles use again and again without waiting between, and of the rest."""
 
 import random
+from dataclasses import replace
 
 import pytest
 
@@ -8,6 +9,7 @@ from choreo.sharing import flow, mending
 from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import bound_of, together
 from choreo.sharing.jobs import Job, Use, sharing_of
+from choreo.sharing.places import alone, around, places_of
 from choreo.sharing.timetable import timetable
 
 GAP = Gap(1.0, 4.0, 20.0)
@@ -129,6 +131,36 @@ def test_no_timetable_beats_places_together() -> None:
         more.append(best.ends_s - known.ends_s)
     assert min(late) > -1e-3
     assert max(more) > 0.1
+
+
+def test_alike_vehicles_in_one_turn_lose_nothing() -> None:
+    """Of random vehicles the best timetable in which those alike keep their turn is as good as any."""
+    chance = random.Random(2)
+    late, fewer = [], []
+    for _ in range(5):
+        kinds = [
+            [
+                (place, chance.randint(0, 6), chance.randint(1, 5))
+                for place in chance.choices(["basin", "pit"], k=3)
+            ]
+            for _ in range(2)
+        ]
+        jobs = [between_places(n, f"kind {n // 3}", kinds[n // 3], 1) for n in range(5)]
+        sharing, places = sharing_of(jobs, GAP, frozenset()), places_of(jobs)
+        found = timetable(sharing)
+        assert found is not None
+        assert found.proved
+        worse = replace(found, starts_s=tuple(6.0 * t for t in found.starts_s))
+        one, bound = alone(places, replace(worse, ends_s=sharing.ends_s(worse.starts_s)), 0.0)
+        assert not sharing.broken(one.starts_s)
+        late.append(one.ends_s / found.ends_s - 1.0)
+        assert bound <= found.ends_s + 1e-3
+        fewer.append(len(sharing.orders) - len(places.orders))
+        near = around(sharing, one, bound)
+        assert near is not None
+        assert not sharing.broken(near.starts_s)
+    assert max(late) < 3e-3
+    assert min(fewer) > 0
 
 
 def test_mended_timetables_are_whole_and_near_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
