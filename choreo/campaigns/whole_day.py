@@ -83,7 +83,8 @@ def campaign_day(
             left_out[index] = one
         else:
             variants[index], members[index] = one
-    progress("places that sights leave open")
+    if any(one.moved for one in members.values()):
+        progress("places that sights leave open")
     members = {one.index: one for one in standing_together(list(members.values()))}
     stagings = fewest_stagings(list(members.values()), planning, progress)
     for index, refused in stagings.out.items():

@@ -16,7 +16,7 @@ from choreo.scenario.records.edits import with_mover
 # Obstacles stand at whole multiples of the coarsest of these (m) from where the sight is still as wanted.
 ROUND_M = (0.1, 0.05, 0.01)
 # So often it is looked whether a variant's sight is as wanted with the obstacles where another one's stand.
-MOST_LOOKS = 1000
+MOST_LOOKS = 400
 
 # Where what sights move stands: x and y in m, heading in rad, each.
 Places = tuple[tuple[float, float, float], ...]
