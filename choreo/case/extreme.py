@@ -19,6 +19,7 @@ from choreo.case.steadiest import steadiest_answer
 from choreo.plans.fingerprint import fingerprint_of
 from choreo.plans.record import Conflict, Preferred
 from choreo.problem.patience import Patience
+from choreo.words.display import quantity
 from choreo.words.kinds import Unit
 from choreo.words.records import dataclass
 
@@ -63,7 +64,7 @@ def preferred_answer(
         FINE[wanted.unit],
         found.step,
         found.beyond,
-        found.why,
+        found.why(wanted.unit),
         () if found.stopped is None else found.stopped.plan.budgets,
     )
     fingerprint = fingerprint_of(case.scenario.meaning())
@@ -95,22 +96,30 @@ def _one_value(case: Case, wanted: Open, how: tuple[float, Patience], first: Ans
 
 @dataclass(frozen=True)
 class _Found:
-    """The best answer and its value; the value beyond that doesn't work (None: the end is reached), and its answer."""
+    """The best answer and its value; the value beyond that doesn't work (None: the end is reached), and its answer.
+
+    proved: a value farther on that is proven impossible, where the one beyond is not.
+    """
 
     best: Answer
     value: float
     beyond: float | None
     stopped: Answer | None
     step: float
+    proved: float | None = None
 
-    @property
-    def why(self) -> str:
+    def why(self, unit: Unit) -> str:
         """What stops it from going further."""
         if self.stopped is None:
             return "it is at the end of what the file allows"
         if self.stopped.plan.verdict == "infeasible":
             return "beyond it no plan exists"
-        return "beyond it no plan was found, without proof that there is none"
+        words = "beyond it no plan was found, without proof that there is none"
+        return (
+            words
+            if self.proved is None
+            else f"{words}; at {quantity(self.proved, unit)} there is a proof"
+        )
 
 
 class _Search:
@@ -123,7 +132,7 @@ class _Search:
     def run(self, first: Answer) -> _Found:
         fine = FINE[self.wanted.unit]
         value = self.wanted.chosen(first.plan)
-        best, stopped, beyond = first, None, None
+        best, stopped, beyond, proved = first, None, None, None
         end = self._end(value, first)
         step = abs(end - value) / LOOKS
         for look in range(LOOKS if step > fine / LOOKS else 0):
@@ -133,6 +142,7 @@ class _Search:
                 best, value = tried, at
                 break
             stopped, beyond = tried, at
+            proved = at if tried.plan.verdict == "infeasible" else proved
         while beyond is not None and abs(beyond - value) > fine:
             at = (value + beyond) / 2.0
             tried = self._at(at, best)
@@ -140,7 +150,29 @@ class _Search:
                 best, value = tried, at
             else:
                 stopped, beyond = tried, at
-        return _Found(best, value, beyond, stopped, step)
+                proved = at if tried.plan.verdict == "infeasible" else proved
+        return _Found(
+            best, value, beyond, stopped, step, self._proved(beyond, stopped, proved, best)
+        )
+
+    def _proved(
+        self, beyond: float | None, stopped: Answer | None, proved: float | None, near: Answer
+    ) -> float | None:
+        """The nearest value that is proven impossible, where the one just beyond is not; None: none was met."""
+        if (
+            beyond is None
+            or proved is None
+            or stopped is None
+            or stopped.plan.verdict == "infeasible"
+        ):
+            return None
+        while abs(proved - beyond) > FINE[self.wanted.unit] * LOOKS:
+            at = (beyond + proved) / 2.0
+            if self._at(at, near).plan.verdict == "infeasible":
+                proved = at
+            else:
+                beyond = at
+        return proved
 
     def _at(self, value: float, near: Answer) -> Answer:
         changed = self.case.changed(self.wanted.put(self.case.scenario, value))

@@ -21,6 +21,9 @@ from choreo.scenario import Scenario
 from choreo.sight.findings import sight_findings
 from choreo.words import Finding, errors_of, remarks_of
 
+# How near to a cone a body comes is told to the millimetre.
+CONES_WITHIN_M = 1e-3
+
 
 def judge(scenario: Scenario, plan: Plan, envelope: Envelope) -> Plan:
     """Add warnings and failed checks to a plan that has `space`; any failed check makes it not clear."""
@@ -188,19 +191,31 @@ def _over_ellipse(scenario: Scenario, envelope: Envelope) -> Iterator[Finding]:
 
 def _cones(scenario: Scenario, space: SpacePlan) -> Iterator[Finding]:
     for cone in space.cones:
-        if cone.clear_m >= 0.0:
+        asked_m = _asked_m(scenario, cone.path)
+        if cone.clear_m >= asked_m - CONES_WITHIN_M:
             continue
+        touched = -cone.clear_m
         values = {
             "mover": cone.mover,
             "cone": cone.name,
             "path": cone.path,
-            "depth": f"{-cone.clear_m:.3f}",
+            "depth": f"{touched:.3f} m" if touched >= CONES_WITHIN_M else "less than 1 mm",
+            "clear": f"{cone.clear_m:.3f}",
+            "asked": f"{asked_m:g}",
             "station": f"{cone.station_m:.1f}",
             "x": f"{cone.x_m:.2f}",
             "y": f"{cone.y_m:.2f}",
             "instead": _off_cones(scenario, cone.path),
         }
-        yield Finding("space.cone-touched", "error", scenario.origin("paths", cone.path), values)
+        code = "space.cone-touched" if cone.clear_m < 0.0 else "space.cone-near"
+        yield Finding(code, "error", scenario.origin("paths", cone.path), values)
+
+
+def _asked_m(scenario: Scenario, path: str) -> float:
+    """What a driven line is asked to keep of cones, in m; others just may not touch them."""
+    course = scenario.paths[path].course
+    kept = CONES_WITHIN_M
+    return kept if course is None or course.line == "centres" else max(course.margin_m, kept)
 
 
 def _off_cones(scenario: Scenario, path: str) -> str:
@@ -212,6 +227,8 @@ def _off_cones(scenario: Scenario, path: str) -> str:
     if kind.takes("line") and course.line == "centres":
         widths = ", or lay it out for the body's width" if course.vehicle_width_m else ""
         return f"Have the line driven (`line: least lateral acceleration`){widths}."
+    if kind.takes("line") and course.driven is not None and course.driven.keeps:
+        return "Write a larger `margin`."
     if kind.takes("lane width"):
         return "Write a wider `lane width`, or a larger `radius`."
     keys = [key for key in ("aside", "vehicle width") if kind.takes(key)]

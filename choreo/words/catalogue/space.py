@@ -114,8 +114,15 @@ SPACE: dict[str, Entry] = {
     "space.cone-touched": Entry(
         "A cone is touched",
         "What the body sweeps by plan is never taken for too small; a run that touches a cone doesn't count.",
-        "{mover} touches the cone `{cone}` of {path} at station {station} m by {depth} m (x {x} m, y {y} m)",
+        "{mover} touches the cone `{cone}` of {path} at station {station} m by {depth} (x {x} m, y {y} m)",
         "{instead}",
+    ),
+    "space.cone-near": Entry(
+        "A driven line keeps less of a cone than it is asked to",
+        "No line was found that keeps its `margin` of all cones; the one that is used is the nearest to it.",
+        "{mover} comes within {clear} m of the cone `{cone}` of {path} at station {station} m (x {x} m, y {y} m), and "
+        "{asked} m of margin are asked for",
+        "Take a smaller `margin`, a narrower body, or lay the course out for its width.",
     ),
     "space.aside": Entry(
         "There is no room beside the straight on which a mover is steered by angle",

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from choreo.case import answer, case_of, whole_answer
+from choreo.case.extreme import preferred_answer
 from choreo.case.driven_lines import with_driven_lines
 from choreo.geometry import build_paths
 from choreo.plans.record import Plan
@@ -58,6 +59,16 @@ def test_speed_that_no_line_allows_is_proved_impossible_by_the_lateral_limit() -
 def test_either_side_of_what_is_undecided_is_narrow() -> None:
     assert planned("71.7 km/h").verdict == "feasible"
     assert planned("71.9 km/h").verdict == "infeasible"
+
+
+def test_highest_speed_tells_from_where_on_a_proof_is_known() -> None:
+    text = TEXT.replace("SPEED", "70..74 km/h").replace(
+        "title:", "prefer: highest subject speed\ntitle:", 1
+    )
+    told = preferred_answer(case_of(loads(text, "course.yaml", Path()))).plan.preferred
+    assert told is not None
+    assert told.value * 3.6 == pytest.approx(71.75, abs=0.1)
+    assert "at 71.8" in told.why
 
 
 def test_what_only_the_line_that_was_found_forbids_is_undecided() -> None:
