@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from choreo.case import answer, case_of, whole_answer
-from choreo.case.extreme import preferred_answer
 from choreo.case.driven_lines import with_driven_lines
+from choreo.case.extreme import preferred_answer
 from choreo.geometry import build_paths
 from choreo.plans.record import Plan
 from choreo.repair import Patience, explain
