@@ -20,13 +20,14 @@ from choreo.ground import ground_of
 from choreo.problem import draw
 from choreo.scenario import Scenario
 from choreo.scenario.loading import Loading
+from choreo.scenario.making.companions import check_kind
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.making.paths import path_of
 from choreo.scenario.text.document import Document, Keys, parse_document, read_text
 from choreo.scenario.text.repeats import write_out
 from choreo.scenario.written.faults import in_order, validated
 from choreo.scenario.written.paths import PathWritten
-from choreo.words import ChoreoError, Finding, errors_of, remarks_of
+from choreo.words import ChoreoError, errors_of, remarks_of
 from choreo.words.quantities import QuantityError, parse, quoted
 
 BEGINS_WITH = "choreo circuit"
@@ -39,19 +40,10 @@ def load_circuit(file: File) -> Circuit:
 
     Raises ChoreoError with every fault found, each with file, line and column.
     """
-    document = parse_document(read_text(file), str(file))
+    document = parse_document(read_text(file), str(file), BEGINS_WITH)
     write_out(document)
     draft = Draft(document)
-    if BEGINS_WITH not in document.data:
-        values = {
-            "kind": "a circuit",
-            "why": f"it has no `{BEGINS_WITH}: 1`",
-            "key": BEGINS_WITH,
-        }
-        draft.findings.append(
-            Finding("scenario.not-the-kind", "error", document.origin(()), values)
-        )
-        raise ChoreoError(in_order(draft.findings))
+    check_kind(document, BEGINS_WITH)
     written = validated(document, CircuitFileWritten, draft.findings)
     if written is None or errors_of(draft.findings):
         raise ChoreoError(in_order(draft.findings))

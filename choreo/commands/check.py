@@ -29,7 +29,8 @@ import click
 def command(
     files: tuple[Path, ...], plan_file: Path | None, staged: Path | None, as_json: bool
 ) -> None:
-    """Look scenario files over without solving; with --plan or --staged, look at a plan too.
+    """Look files over without solving: scenarios, circuits, shared sites, campaigns. With --plan or --staged, look at
+    a scenario's plan too.
 
     \b
     Examples:

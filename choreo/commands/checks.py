@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,8 @@ from choreo.problem import (
 )
 from choreo.proof import broken_budgets
 from choreo.scenario import Scenario, load
+from choreo.scenario.making.companions import kind_told
+from choreo.scenario.text.document import parse_document, read_text
 from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.display import quantity, visible
 from choreo.words.quantities import quoted
@@ -52,6 +54,9 @@ def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
 
 def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     try:
+        kind = kind_told(parse_document(read_text(file), str(file)).data)
+        if kind is not None and kind[0] in OTHER_KINDS:
+            return OTHER_KINDS[kind[0]](file), []
         written = load(file)
         if written.rules is not None:
             from choreo.rules.applied import applied
@@ -82,6 +87,33 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     return found, [
         f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}" for budget in broken
     ]
+
+
+def _circuit(file: Path) -> tuple[Finding, ...]:
+    from choreo.circuits.reading import load_circuit
+
+    return load_circuit(file).notes
+
+
+def _share(file: Path) -> tuple[Finding, ...]:
+    from choreo.sharing.reading import load_share
+
+    return tuple(note for one in load_share(file).circuits.values() for note in one.notes)
+
+
+def _campaign(file: Path) -> tuple[Finding, ...]:
+    from choreo.campaigns.reading import load_campaign
+
+    load_campaign(file)
+    return ()
+
+
+# What is looked over besides scenarios, by how it begins: the warnings of it.
+OTHER_KINDS: Mapping[str, Callable[[Path], tuple[Finding, ...]]] = {
+    "choreo circuit": _circuit,
+    "choreo share": _share,
+    "choreo campaign": _campaign,
+}
 
 
 def _on_its_site(scenario: Scenario, paths: Mapping[str, GeometryPath]) -> Scenario:

@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from choreo.rules.making import Making
 from choreo.rules.records import Band, Family, Grid, Rule, RuleSet, Source
 from choreo.rules.written import SECTIONS, FamilyWritten, RulesWritten
-from choreo.scenario.making.companions import KINDS, named_at
+from choreo.scenario.making.companions import check_kind, named_at
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.text.document import Document, Keys, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
@@ -108,7 +108,7 @@ def family_of(rules: RuleSet, name: str, asked: Origin | None = None) -> Family:
 
 
 def _read(path: Path, asked: Origin | None, above: tuple[Path, ...]) -> Whole:
-    document = parse_document(read_text(path, asked), str(path))
+    document = parse_document(read_text(path, asked), str(path), BEGINS_WITH)
     try:
         return _Reading(document, path, above).rule_set(), document
     except ChoreoError as error:
@@ -125,12 +125,7 @@ class _Reading:
     def rule_set(self) -> RuleSet:
         """Give the set. Raises ChoreoError: every fault found."""
         data, findings = self.document.data, self.draft.findings
-        if BEGINS_WITH not in data:
-            other = next((kind for key, kind in KINDS.items() if key in data), None)
-            why = f"it is {other}" if other else f"it has no `{BEGINS_WITH}: 1`"
-            values = {"kind": "a rule set", "why": why, "key": BEGINS_WITH}
-            place = self.document.origin(())
-            raise ChoreoError([Finding("scenario.not-the-kind", "error", place, values)])
+        check_kind(self.document, BEGINS_WITH)
         findings += self.document.findings
         below = self._base(data.get("builds on"))
         base = None if below is None else below[0]

@@ -12,8 +12,7 @@ from pydantic import BaseModel
 
 from choreo.scenario.checks.loops import check_loops
 from choreo.scenario.checks.references import check_encounters, check_movers, check_triggers
-from choreo.scenario.making.companions import KINDS as FILE_KINDS
-from choreo.scenario.making.companions import companion_of
+from choreo.scenario.making.companions import companion_of, kind_told
 from choreo.scenario.making.courses import check_faulty_course
 from choreo.scenario.making.draft import Draft, Landmarks
 from choreo.scenario.making.encounters import encounter_of
@@ -151,11 +150,10 @@ class Loading:
         return validated(document, model, self.draft.findings)
 
     def _refuse_other_files(self) -> None:
-        data = self.document.data
-        for key, kind in FILE_KINDS.items():
-            if key in data and "choreo" not in data:
-                self.draft.fault("scenario.other-file", (key,), kind=kind)
-                raise ChoreoError(in_order(self.draft.findings))
+        told = kind_told(self.document.data)
+        if told is not None and told[0] != "choreo":
+            self.draft.fault("scenario.other-file", (told[0],), kind=told[1])
+            raise ChoreoError(in_order(self.draft.findings))
 
     def _raw_names(self, section: str) -> list[str]:
         """Every name of a section as written, faulty entries too."""

@@ -3,31 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field, replace
 from pathlib import Path as File
 
 from choreo.circuits.planning import PlannedCircuit, plan_circuit
-from choreo.circuits.reading import load_circuit
 from choreo.circuits.records import VEHICLE
 from choreo.scenario.making.companions import named_at
 from choreo.scenario.making.draft import Draft
-from choreo.scenario.text.document import parse_document, read_text
-from choreo.scenario.written.faults import in_order, validated
+from choreo.scenario.written.faults import in_order
 from choreo.sharing.blocking import Course, Gap, course_of
 from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Timetable
+from choreo.sharing.reading import load_share
 from choreo.sharing.replay import Breach, Run, Spans, breaches, intruders
 from choreo.sharing.solving import Solved, solve
 from choreo.sharing.staged import Staged, overlaps, runs_of, staged_of, uses_of
-from choreo.sharing.written import MOST_VEHICLES, ShareWritten, VehicleWritten
-from choreo.words import ChoreoError, Finding, Origin, errors_of
-from choreo.words.nearest import nearest_word
+from choreo.sharing.written import ShareWritten, VehicleWritten
+from choreo.words import ChoreoError, Origin, errors_of
 from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
-BEGINS_WITH = "choreo share"
 # Who stops in excursions in more laps than this may wait in every second, third ... of them: too much would have to be
 # chosen.
 MOST_STOPS = 24
@@ -100,37 +96,21 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     Raises ChoreoError: faults of the file and of its circuits. Raises TimeoutError: nothing was found, nothing proved.
     """
     say = tell or (lambda _word: None)
-    document = parse_document(read_text(file), str(file))
-    draft = Draft(document)
-    if BEGINS_WITH not in document.data:
-        why = f"it has no `{BEGINS_WITH}: 1`"
-        values = {"kind": "a shared track", "why": why, "key": BEGINS_WITH}
-        raise ChoreoError((Finding("scenario.not-the-kind", "error", document.origin(()), values),))
-    written = validated(document, ShareWritten, draft.findings)
-    if written is None or errors_of(draft.findings):
-        raise ChoreoError(in_order(draft.findings))
-    _check_counts(draft, written)
+    shared = load_share(file)
+    written, draft = shared.written, shared.draft
     circuits: dict[str, PlannedCircuit] = {}
-    for name, one in written.vehicles.items():
-        keys = ("vehicles", name)
-        choices = {"file": one.file, "visits": one.visits, "staged": one.staged}
-        if draft.one_of(keys, name, choices) is None:
-            continue
-        if one.file is None or one.file in circuits:
-            continue
-        place = document.origin((*keys, "file"))
-        say(f"circuit {one.file}")
+    for name, circuit in shared.circuits.items():
+        say(f"circuit {name}")
         try:
-            circuits[one.file] = plan_circuit(load_circuit(file.parent / one.file))
+            circuits[name] = plan_circuit(circuit)
         except ChoreoError as error:
-            draft.findings += named_at(place, error.findings)
+            draft.findings += named_at(shared.named(name), error.findings)
     staged = _staged(draft, written, file, say)
     if errors_of(draft.findings):
         raise ChoreoError(in_order(draft.findings))
-    _check(draft, written, circuits)
     files = [str(file), *(f for one in circuits.values() for f in one.circuit.base.source_files)]
     files += [f for one in staged.values() for f in one.sources]
-    places = {name: document.origin(("vehicles", name)) for name in written.vehicles}
+    places = {name: draft.document.origin(("vehicles", name)) for name in written.vehicles}
     return replace(_planned(written, tuple(files), circuits, staged, say), places=places)
 
 
@@ -140,15 +120,6 @@ def _staged(draft: Draft, written: ShareWritten, file: File, say: Progress) -> M
     for name, one in written.vehicles.items():
         keys = ("vehicles", name)
         if one.staged is None:
-            for key, value in (("runs", one.runs), ("between runs", one.between), ("at", one.at)):
-                if value is not None:
-                    draft.fault(
-                        "scenario.bad-value",
-                        (*keys, key),
-                        where=f"vehicles > {name} > {key}",
-                        what="it is of a staged test",
-                        instead="Write `staged: FILE` beside it, or leave it out.",
-                    )
             continue
         say(f"staged test {one.staged}")
         place = draft.document.origin((*keys, "staged"))
@@ -168,64 +139,6 @@ def _staged(draft: Draft, written: ShareWritten, file: File, say: Progress) -> M
         else:
             found[name] = planned
     return found
-
-
-def _check_counts(draft: Draft, written: ShareWritten) -> None:
-    """There is somebody, no more than can be told apart, and who visits places has one to visit."""
-    count = sum(one.count for one in written.vehicles.values())
-    if not 0 < count <= MOST_VEHICLES:
-        draft.fault(
-            "scenario.bad-value",
-            ("vehicles",),
-            where="vehicles",
-            what=f"there are {count} of them",
-            instead=f"Write from 1 to {MOST_VEHICLES} in all.",
-        )
-    for name, one in written.vehicles.items():
-        if one.visits is not None and not one.visits:
-            draft.fault(
-                "scenario.bad-value",
-                ("vehicles", name, "visits"),
-                where=f"vehicles > {name} > visits",
-                what="there is none",
-                instead="Write one at least, like `visits: [{at: scales, for: 5 min}]`.",
-            )
-    if errors_of(draft.findings):
-        raise ChoreoError(in_order(draft.findings))
-
-
-def _check(draft: Draft, written: ShareWritten, circuits: Mapping[str, PlannedCircuit]) -> None:
-    """All drive one main path, and single places are excursions of somebody."""
-    mains = {
-        name: plan.circuit.base.paths[plan.circuit.written.main] for name, plan in circuits.items()
-    }
-    first = next(iter(mains.values()), None)
-    for name, one in written.vehicles.items():
-        if one.file is not None and mains[one.file] != first:
-            keys = ("vehicles", name, "file")
-            draft.fault("share.other-track", keys, vehicle=quoted(name), file=quoted(one.file))
-    known = {name for plan in circuits.values() for name in plan.circuit.excursions}
-    for index, name in enumerate(written.single):
-        if name not in known:
-            draft.unknown(("single", index), "excursion", name, sorted(known))
-    _check_places(draft, written, sorted(known))
-    if errors_of(draft.findings):
-        raise ChoreoError(in_order(draft.findings))
-
-
-def _check_places(draft: Draft, written: ShareWritten, excursions: Sequence[str]) -> None:
-    """A place that is named once only, nearly as an excursion, is that excursion misspelt."""
-    places: list[tuple[tuple[str | int, ...], str]] = []
-    for name, one in written.vehicles.items():
-        keys = ("vehicles", name)
-        visits = enumerate(one.visits or ())
-        places += [((*keys, "visits", index, "at"), visit.at) for index, visit in visits]
-        if one.at is not None:
-            places.append(((*keys, "at"), one.at))
-    named = Counter(place for _, place in places)
-    for place_keys, place in places:
-        if place not in excursions and named[place] == 1 and nearest_word(place, excursions):
-            draft.unknown(place_keys, "excursion", place, excursions)
 
 
 def _planned(

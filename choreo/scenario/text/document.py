@@ -30,6 +30,7 @@ from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
 Keys = tuple[str | int, ...]
+SCENARIO = "choreo"
 # Files of signals by the ends of their names.
 SIGNALS = frozenset({".csv", ".txt", ".mf4", ".mdf", ".parquet", ".mme"})
 # A thousand times what a scenario takes, ten times the largest site's; a larger file was named by mistake.
@@ -116,10 +117,12 @@ def read_text(path: Path, asked: Origin | None = None, most_bytes: int = MOST_BY
         raise fault("input.not-text", Origin(str(path), line, 1)) from None
 
 
-def _begin(file: str) -> str:
+def _begin(file: str, begins: str) -> str:
     """How a file of that name begins: signals are told what they are by a file that names theirs."""
     if Path(file).suffix.lower() not in SIGNALS:
-        return "Begin with `choreo: 1`."
+        if begins == SCENARIO:
+            return "Begin with `choreo: 1`, a `title:` and `movers:`."
+        return f"Begin with `{begins}: 1`; `choreo guide format` has the rest."
     return (
         "Recorded signals need a description beside them, that begins with `choreo recording: 1` and has "
         f"`files: {quoted(Path(file).name)}`: `choreo guide runs`."
@@ -135,12 +138,14 @@ def _nearest(path: Path) -> str:
         beside = sorted(one.name for one in islice(os.scandir(path.parent), MOST_BESIDE))
     except (OSError, ValueError):
         beside = []
-    nearest = nearest_word(path.name, beside)
-    return "Check the path." if nearest is None else f"Did you mean `{quoted(nearest)}`?"
+    # Endings say nothing: with them `a.yaml` would be like every other.
+    by_stem = {Path(one).stem: one for one in sorted(beside, key=lambda o: o.endswith(path.suffix))}
+    nearest = nearest_word(path.stem, by_stem)
+    return "Check the path." if nearest is None else f"Did you mean `{quoted(by_stem[nearest])}`?"
 
 
-def parse_document(text: str, file: str) -> Document:
-    """Turn YAML text into a Document.
+def parse_document(text: str, file: str, begins: str = SCENARIO) -> Document:
+    """Turn YAML text into a Document. begins: the key that files of its kind begin with, for messages.
 
     Raises ChoreoError: empty, not YAML, too deep, several documents, exploding aliases; duplicate keys and
     other faults that leave a readable tree are gathered in its findings.
@@ -154,14 +159,14 @@ def parse_document(text: str, file: str) -> Document:
         raise not_yaml(error, file) from None
     nodes = [node for node in nodes if node is not None]
     if not nodes:
-        raise fault("input.empty", place)
+        raise fault("input.empty", place, begin=_begin(file, begins))
     if len(nodes) > 1:
         raise fault("input.several-documents", place_of(nodes[1], file))
     document = Document(file, findings=findings)
     reader = _Reader(document)
     document.data = reader.read(nodes[0], ())
     if not isinstance(document.data, dict):
-        raise fault("input.not-mapping", place_of(nodes[0], file), begin=_begin(file))
+        raise fault("input.not-mapping", place_of(nodes[0], file), begin=_begin(file, begins))
     return document
 
 

@@ -34,7 +34,7 @@ INPUT = {
         "The file is empty",
         "There is nothing to plan.",
         "the file is empty",
-        "Begin with `choreo: 1`, a `title:` and `movers:`.",
+        "{begin}",
     ),
     "input.not-yaml": Entry(
         "The text is not YAML",
@@ -127,7 +127,7 @@ SCENARIO = {
         "Not the kind of file that it is named as",
         "A site and a fleet file say in a line of their own what they are.",
         "this is not {kind}: {why}",
-        "Name another file, or add the line `{key}: 1`.",
+        "{instead}",
     ),
     "scenario.rate-over-limit": Entry(
         "A phase's own rate over the mover's limit",

@@ -175,6 +175,24 @@ def test_an_excursion_due_before_a_lap_ends_is_warned_of(folder: Path) -> None:
     assert told["25 min"] == []
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("choreo: 1\n", "it is a scenario (`choreo plan` plans it) Name another file."),
+        ("choreo share: 1\n", "it is a shared track (`choreo share` plans it) Name another file."),
+        ("", "the file is empty Begin with `choreo circuit: 1`;"),
+        ("title: a\n", "Name another file, or add the line `choreo circuit: 1`."),
+    ],
+)
+def test_a_file_of_another_kind_is_told_as_what_it_is(
+    tmp_path: Path, text: str, words: str
+) -> None:
+    with pytest.raises(ChoreoError) as told:
+        load_circuit(written(text, tmp_path))
+    (fault,) = told.value.findings
+    assert words in f"{fault.text} {fault.advice}"
+
+
 def test_a_course_is_no_loop(folder: Path) -> None:
     loop = MILE[MILE.index("    closed: yes") : MILE.index("vehicle:")]
     text = MILE.replace(loop, "    course: steady circle\n    radius: 50 m\n")

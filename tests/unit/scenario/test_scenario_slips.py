@@ -72,6 +72,24 @@ def test_a_file_in_a_folder_below_is_named_before_one_that_is_alike(tmp_path: Pa
     assert finding.advice == "Did you mean `circuits/stone-setts.yaml`?"
 
 
+@pytest.mark.parametrize(
+    ("missing", "advice"),
+    [
+        ("nofile.yaml", "Check the path."),
+        ("walker-2.yaml", "Did you mean `walker.yaml`?"),
+        ("walker.yml", "Did you mean `walker.yaml`?"),
+    ],
+)
+def test_files_are_alike_by_their_names_but_for_the_ending(
+    tmp_path: Path, missing: str, advice: str
+) -> None:
+    for name in ("ns.yaml", "walker.csv", "walker.yaml"):
+        (tmp_path / name).write_text("choreo: 1\n")
+    with pytest.raises(ChoreoError) as caught:
+        load(tmp_path / missing)
+    assert caught.value.findings[0].advice == advice
+
+
 def test_signals_are_told_to_need_a_description(tmp_path: Path) -> None:
     file = tmp_path / "own.csv"
     file.write_text("t,x\n0,0\n")

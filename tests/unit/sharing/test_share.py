@@ -10,6 +10,8 @@ import pytest
 
 from choreo.circuits.planning import plan_circuit
 from choreo.circuits.reading import load_circuit
+from choreo.commands.checks import check_files
+from choreo.commands.exits import BAD_INPUT, WELL
 from choreo.sharing import planning, solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
 from choreo.sharing.bounds import bound_of
@@ -231,7 +233,11 @@ def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path)
             "scenario.unknown-name",
         ),
         ("count: 3", "count: 3, runs: 2", "scenario.bad-value"),
-        ("{file: circuit.yaml, count: 3}", f"{{staged: {WALL}}}", "share.no-staged-run"),
+        (
+            "{file: circuit.yaml, count: 3}}\nsingle: [cool]",
+            f"{{staged: {WALL}}}}}",
+            "share.no-staged-run",
+        ),
         ("circuit.yaml", "other.yaml", "input.missing-file"),
         ("choreo share: 1", "choreo circuit: 1", "scenario.not-the-kind"),
     ],
@@ -240,6 +246,13 @@ def test_faults_are_told_by_code(tmp_path: Path, before: str, after: str, code: 
     with pytest.raises(ChoreoError) as told:
         plan_share(written(tmp_path, SHARE.replace(before, after)))
     assert code in {one.code for one in told.value.findings}
+
+
+def test_a_shared_site_and_its_circuits_are_looked_over_without_a_plan(tmp_path: Path) -> None:
+    file = written(tmp_path, SHARE)
+    assert check_files((file, tmp_path / "circuit.yaml"), as_json=True) == WELL
+    (tmp_path / "circuit.yaml").write_text(MILE.replace("laps: 12", "laps: 0"), encoding="utf-8")
+    assert check_files((file,), as_json=True) == BAD_INPUT
 
 
 def test_segments_keep_out_of_forbidden_differences() -> None:
