@@ -28,8 +28,9 @@ from choreo.scenario.records.edits import (
 from choreo.scenario.records.scenario import SpanEnd, Usual
 from choreo.words.kinds import CONDITIONS, MEASURES, LimitName, Unit
 
-# Hardly a road tyre holds more sideways, 1 g (m/s2; common practice, no source): a higher limit is nothing to propose.
-MOST_LATERAL_MPS2 = 9.81
+# Hardly a road tyre holds more in any direction, 1 g (m/s2; common practice, no source): a higher limit is nothing to
+# propose.
+MOST_GRIP_MPS2 = 9.81
 
 
 def quantities_of(scenario: Scenario) -> list[Quantity]:
@@ -222,8 +223,8 @@ def _limits(name: str, mover: Mover) -> Iterator[Quantity]:
         keys: Keys = ("movers", name, "limits", key)
         low = max(value / 100, _most_stated(mover, key))
         high = WIDE * value
-        if key == "lateral":
-            high = max(value, min(high, MOST_LATERAL_MPS2))
+        if unit == "m/s2":
+            high = max(value, min(high, MOST_GRIP_MPS2))
         yield Quantity(f"{name} {word}", unit, value, (1,), low, high, keys, "", put)
 
 

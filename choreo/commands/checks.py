@@ -34,6 +34,33 @@ BESIDE_M = 0.02
 MOST_NAMES = 5
 
 
+def _circuit(file: Path) -> tuple[Finding, ...]:
+    from choreo.circuits.reading import load_circuit
+
+    return load_circuit(file).notes
+
+
+def _share(file: Path) -> tuple[Finding, ...]:
+    from choreo.sharing.reading import load_share
+
+    return tuple(note for one in load_share(file).circuits.values() for note in one.notes)
+
+
+def _campaign(file: Path) -> tuple[Finding, ...]:
+    from choreo.campaigns.reading import load_campaign
+
+    load_campaign(file)
+    return ()
+
+
+# What is looked over besides scenarios, by how it begins: the warnings of it.
+OTHER_KINDS: Mapping[str, Callable[[Path], tuple[Finding, ...]]] = {
+    "choreo circuit": _circuit,
+    "choreo share": _share,
+    "choreo campaign": _campaign,
+}
+
+
 def check_files(files: tuple[Path, ...], *, as_json: bool) -> int:
     """Look each file over: faults, warnings, and budgets that can't fit. Returns the exit code."""
     code = WELL
@@ -87,33 +114,6 @@ def _look(file: Path) -> tuple[tuple[Finding, ...], list[str]]:
     return found, [
         f"{budget.title}: short by {budget.short_by:.3f} {budget.unit}" for budget in broken
     ]
-
-
-def _circuit(file: Path) -> tuple[Finding, ...]:
-    from choreo.circuits.reading import load_circuit
-
-    return load_circuit(file).notes
-
-
-def _share(file: Path) -> tuple[Finding, ...]:
-    from choreo.sharing.reading import load_share
-
-    return tuple(note for one in load_share(file).circuits.values() for note in one.notes)
-
-
-def _campaign(file: Path) -> tuple[Finding, ...]:
-    from choreo.campaigns.reading import load_campaign
-
-    load_campaign(file)
-    return ()
-
-
-# What is looked over besides scenarios, by how it begins: the warnings of it.
-OTHER_KINDS: Mapping[str, Callable[[Path], tuple[Finding, ...]]] = {
-    "choreo circuit": _circuit,
-    "choreo share": _share,
-    "choreo campaign": _campaign,
-}
 
 
 def _on_its_site(scenario: Scenario, paths: Mapping[str, GeometryPath]) -> Scenario:

@@ -11,8 +11,10 @@ from pathlib import Path
 from choreo.case.quantity import Keys, Quantity
 from choreo.repair.changes import Change, Repair
 from choreo.scenario import Scenario
+from choreo.scenario.written.fields import LATERAL
 from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import KMH_PER_MPS
+from choreo.words.quantities import parse
 from choreo.words.units import UNITS
 
 # How units are written where the author's own don't say, with the factor from SI and the digits kept.
@@ -38,6 +40,9 @@ UNIT_WORD = re.compile(r"(?<=[0-9.\s])[A-Za-z][A-Za-z0-9/]*")
 # A scalar that stands for a named value.
 REFERENCE = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 
+# So finely (m/s2) that the speed that it stands for is the one that was tried, to less than what anybody sets.
+LATERAL_DIGITS = 7
+
 Edit = tuple[Origin, str]
 # A unit, the factor from SI and the digits kept.
 WrittenIn = tuple[str, float, int]
@@ -62,7 +67,9 @@ def _edits(
     if quantity.moves_start:
         return _earlier_start(text, file, scenario, quantity, value)
     unit = _unit_at(text, scenario, quantity)
-    new = _range_text(scenario, quantity, value, unit)
+    new = _lateral_text(text, scenario, quantity, value) or _range_text(
+        scenario, quantity, value, unit
+    )
     if quantity.keys[-2:] == ("stop", "brake") and quantity.keys not in scenario.places:
         return [_braking(text, file, scenario, quantity.keys, new)]
     return [_edit(text, file, scenario, quantity.keys, new)]
@@ -80,6 +87,17 @@ def _unit_at(text: str, scenario: Scenario, quantity: Quantity) -> WrittenIn:
             finer = factor * float(UNITS[own].factor)
             return own, 1.0 / float(UNITS[own].factor), max(digits + round(math.log10(finer)), 0)
     return usual
+
+
+def _lateral_text(text: str, scenario: Scenario, quantity: Quantity, value: float) -> str | None:
+    """A speed where a lateral acceleration is written as the goal stays one: it goes with the speed squared."""
+    if quantity.unit != "m/s":
+        return None
+    old = _scalar_at(text, scenario.origin(*quantity.keys))
+    if not old.endswith(LATERAL):
+        return None
+    goal = parse(old.removesuffix(LATERAL), "acceleration") * (value / quantity.value) ** 2
+    return f"{_plain(goal, LATERAL_DIGITS)} m/s2{LATERAL}"
 
 
 def _edit(text: str, file: str, scenario: Scenario, keys: Keys, new: str) -> Edit:

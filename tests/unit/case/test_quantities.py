@@ -121,15 +121,23 @@ def test_nothing_that_a_drive_was_fitted_to_is_negotiated() -> None:
     assert quantities_of(case.scenario) == []
 
 
-def test_no_more_grip_than_a_tyre_has_is_proposed() -> None:
-    for written, most in (("4 m/s2", 9.81), ("25 m/s2", 25.0)):
-        scenario = loads(
-            CURVE.replace("lateral: 4 m/s2", f"lateral: {written}"), "bend.yaml", Path()
-        )
-        (found,) = [
-            one for one in quantities_of(scenario) if one.name == "car lateral acceleration"
-        ]
-        assert found.high == pytest.approx(most)
+@pytest.mark.parametrize(
+    ("name", "key", "old"),
+    [
+        ("lateral acceleration", "lateral", "4 m/s2"),
+        ("braking", "brake", "6 m/s2"),
+        ("acceleration", "accelerate", "2 m/s2"),
+    ],
+)
+@pytest.mark.parametrize(("written", "most"), [("7 m/s2", 9.81), ("25 m/s2", 25.0)])
+def test_no_more_grip_than_a_tyre_has_is_proposed(
+    name: str, key: str, old: str, written: str, most: float
+) -> None:
+    assert f"{key}: {old}" in CURVE
+    text = CURVE.replace(f"{key}: {old}", f"{key}: {written}")
+    scenario = loads(text, "bend.yaml", Path())
+    (found,) = [one for one in quantities_of(scenario) if one.name == f"car {name}"]
+    assert found.high == pytest.approx(most)
 
 
 def test_a_phase_that_is_called_what_is_counted_of_it_is_named_once() -> None:

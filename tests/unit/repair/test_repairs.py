@@ -120,6 +120,24 @@ def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> Non
         assert timing_of(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
 
 
+def test_a_lateral_acceleration_is_written_as_one(tmp_path: Path) -> None:
+    """Of sqrt(5 m/s2 x 20 m) = 10 m/s the half is had with a quarter of it."""
+    file = tmp_path / "bend.yaml"
+    text = LONE.format(length="120", speed=80, extra="")
+    text = text.replace("{line: 300 m}", "{arc: {radius: 20 m, angle: 90 deg}, name: turn}")
+    text = text.replace("jerk: 4", "lateral: 8 m/s2, jerk: 4")
+    file.write_text(text.replace("{to: 80 km/h}", "{to: 5 m/s2 lateral, on: turn}"))
+    scenario = load(file)
+    speed = next(
+        one for one in quantities_of(case_at(scenario, None).scenario) if one.unit == "m/s"
+    )
+    assert speed.value == pytest.approx(10.0)
+    written = rewritten(file, scenario, [Change(speed, 5.0)], file)
+    assert "1.25 m/s2 lateral" in written
+    assert "on: turn" in written
+    loads(written, "fixed.yaml", tmp_path)
+
+
 def test_values_are_written_in_the_units_that_their_author_has(tmp_path: Path) -> None:
     file = tmp_path / "lone.yaml"
     plain = LONE.format(length="120", speed=80, extra="").replace("settle: 2 s", "settle: 1500 ms")
