@@ -27,7 +27,15 @@ from choreo.problem import Staging, structural_findings
 from choreo.problem.patience import Patience, TimeUp
 from choreo.problem.records import PassAt
 from choreo.scenario.records.edits import with_limit
-from choreo.solve import Effort, Solution, Solved, other_attempts, solve_linear, solve_staging
+from choreo.solve import (
+    Effort,
+    Solution,
+    Solved,
+    ellipse_looks,
+    other_attempts,
+    solve_linear,
+    solve_staging,
+)
 from choreo.words import ChoreoError, Finding, errors_of
 from choreo.words.kinds import Verdict
 from choreo.words.records import dataclass
@@ -36,6 +44,8 @@ from choreo.words.records import dataclass
 QUICKLY = 1000
 # A plan is looked for no longer than this (s of computing) where nobody says how long.
 SECONDS = 60.0
+# With more looks at ramps in curves than this the nonlinear stage takes minutes to be written, and then mostly fails.
+MOST_ELLIPSE_LOOKS = 1000
 
 
 def patience_of(progress: Progress | None, seconds: float = SECONDS) -> Patience:
@@ -136,6 +146,8 @@ class _Attempt:
                 return found
         patience.step("solve")
         patience.check()
+        if ellipse_looks(staging.problem) > MOST_ELLIPSE_LOOKS:
+            return self._open("plan.too-many-ramps", {})
         found = None if self.proof or linear.excluded else self._at_limits()
         if found is not None:
             return found
@@ -261,11 +273,14 @@ class _Attempt:
         return () if problem is staging.problem else (replace(staging, problem=problem),)
 
     def out_of_time(self) -> Answer:
-        """What is known when the time is up: a proof, or that there is no plan with ramps at their limits."""
+        """What is known when the time is up."""
+        return self._open("plan.time-up", {"seconds": f"{self.patience.seconds:g}"})
+
+    def _open(self, code: str, values: dict[str, str | float]) -> Answer:
+        """What is known where a search ends: a proof, or that there is no plan with ramps at their limits."""
         scenario = self.case.scenario
         origin = scenario.origin("movers")
-        values = {"seconds": f"{self.patience.seconds:g}"}
-        word = messages_of((Finding("plan.time-up", "warning", origin, values, ()),))
+        word = messages_of((Finding(code, "warning", origin, values, ()),))
         known = tuple(
             Conflict(
                 f"with every ramp at its limit: {one.available.what}", one.short_by, one.unit, None

@@ -88,6 +88,7 @@ def _pieces(circuit: Circuit, part: Part) -> Iterator[Piece]:
             speed=speed,
             surface=surface,
             bank_rad=float(bank_at(path, np.array([middle]))[0]),
+            even_bank=True,
         )
 
 

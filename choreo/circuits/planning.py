@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
@@ -171,7 +172,7 @@ def _limits(circuit: Circuit) -> Limits:
 
 
 def _without_window(zone: Zone) -> Zone:
-    return Zone(zone.start_m, zone.end_m, zone.k0_per_m, zone.k1_per_m, 0.0, zone.most_mps)
+    return replace(zone, least_mps=0.0)
 
 
 def _window_missed(circuit: Circuit, slow: WindowMissed) -> ChoreoError:
@@ -204,11 +205,18 @@ def _reverse_s(circuit: Circuit) -> float:
     limits = _limits(circuit)
     zones = zones_of(main, sections_of(spec, main), 0.0, lap, limits.lateral_mps2)
     turned = [
-        Zone(lap - z.end_m, lap - z.start_m, -z.k1_per_m, -z.k0_per_m, z.least_mps, z.most_mps)
+        replace(
+            z,
+            start_m=lap - z.end_m,
+            end_m=lap - z.start_m,
+            k0_per_m=-z.k1_per_m,
+            k1_per_m=-z.k0_per_m,
+        )
         for z in reversed(zones)
     ]
     rates = drive_of(limits)
-    both = [*turned, *(Zone(z.start_m + lap, z.end_m + lap, *_rest(z)) for z in turned)]
+    again = [replace(z, start_m=z.start_m + lap, end_m=z.end_m + lap) for z in turned]
+    both = [*turned, *again]
     speed = _at_the_line_mps(drive([_without_window(one) for one in both], 0.0, None, rates), lap)
     failed: TooSlow | None = None
     for _ in range(MOST_TRIES):
@@ -219,10 +227,6 @@ def _reverse_s(circuit: Circuit) -> float:
             speed *= SLOWER
     assert failed is not None  # every try failed
     raise _no_lap(circuit, failed, "the other way round, with stations counted along it, ")
-
-
-def _rest(zone: Zone) -> tuple[float, float, float, float]:
-    return zone.k0_per_m, zone.k1_per_m, zone.least_mps, zone.most_mps
 
 
 def _follow(sequence: Sequence) -> set[tuple[LapKey, LapKey]]:

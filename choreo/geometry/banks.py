@@ -27,22 +27,22 @@ GROWING_PARTS = 16
 
 
 def banked(
-    parts: Sequence[Part], bank_rad: float, station_m: float
+    parts: Sequence[Part], bank_rad: float, station_m: float, *, even: bool = False
 ) -> tuple[list[Part], list[Bank]]:
     """Give the parts of a banked piece that begins at a station, and how each lies.
 
     Where the curvature grows, as along a clothoid, the bank grows with it, as roads are laid: part by part, each
-    as its tighter end asks for.
+    as its tighter end asks for. even: it is the same all along.
     """
     most = max(abs(one) for part in parts for one in part[1:])
     cut: list[Part] = []
     for length, begin, end in parts:
-        number = 1 if begin == end else GROWING_PARTS
+        number = 1 if even or begin == end else GROWING_PARTS
         bends = np.linspace(begin, end, number + 1).tolist()
         cut += [(length / number, a, b) for a, b in pairwise(bends)]
     ends = np.cumsum([station_m, *(part[0] for part in cut)]).tolist()
     lying = [
-        (a, b, bank_rad * max(abs(part[1]), abs(part[2])) / most)
+        (a, b, bank_rad if even else bank_rad * max(abs(part[1]), abs(part[2])) / most)
         for (a, b), part in zip(pairwise(ends), cut, strict=True)
     ]
     return cut, lying

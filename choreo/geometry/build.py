@@ -141,7 +141,8 @@ class _Building:
                 continue
             bank = getattr(piece, "bank_rad", 0.0)
             if bank:
-                parts, lying = banked(parts, bank, station)
+                even = getattr(piece, "even_bank", False)
+                parts, lying = banked(parts, bank, station, even=even)
                 banks += lying
             stretches += parts
             end = station + sum(part[0] for part in parts)

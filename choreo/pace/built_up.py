@@ -111,7 +111,6 @@ class _Building:
         self.zones = [part for zone in zones for part in _cut(zone, cuts)]
         self.drive_ = drive
         self.share = share
-        self.braking = ((0.0, drive.brake_mps2),)
         self.known: dict[tuple[float, float], Profile] = {}
         self.caps = [
             min(cap_mps(one, drive, one.k0_per_m), cap_mps(one, drive, one.k1_per_m))
@@ -165,11 +164,11 @@ class _Building:
         change = abs(from_mps - to_mps)
         if change < SAME_MPS:
             return 0.0
-        table = self.drive_.table if to_mps > from_mps else self.braking
+        table = self.drive_.rates(from_mps, to_mps, self.share)
         if len(table) > 1:
             return self._profile(from_mps, to_mps).way_m
         # Build-up and release mirror each other: the mean speed over T = v/a + a/j, or over twice the root of v/j.
-        rate, jerk = self.share * table[0][1], self.drive_.jerk_mps3
+        rate, jerk = table[0][1], self.drive_.jerk_mps3
         full = change / rate + rate / jerk
         lasts = full if change * jerk >= rate * rate else 2.0 * math.sqrt(change / jerk)
         return (from_mps + to_mps) / 2.0 * lasts
@@ -369,6 +368,7 @@ def _within_ellipse(zones: Sequence[Zone], legs: Sequence[Leg], drive: Drive) ->
     """Whether ramps leave the grip that curves need, wherever they are looked at."""
     at = [one for zone in zones for one in (zone.start_m, zone.end_m)]
     bends = [abs(one) for zone in zones for one in (zone.k0_per_m, zone.k1_per_m)]
+    ends = [zone.end_m for zone in zones]
     for leg in legs:
         if leg.profile is None:
             continue
@@ -382,7 +382,14 @@ def _within_ellipse(zones: Sequence[Zone], legs: Sequence[Leg], drive: Drive) ->
             else np.full(len(accel), drive.brake_mps2)
         )
         bend = np.interp(stations, at, bends)
-        lateral = speeds**2 * bend / drive.lateral_mps2
+        counted = (speeds**2 * bend).tolist()
+        within = [zones[one] for one in np.searchsorted(ends, stations).clip(max=len(zones) - 1)]
+        lateral = np.array(
+            [
+                zone.sideways_mps2(one, drive.lateral_mps2) / drive.lateral_mps2
+                for zone, one in zip(within, counted, strict=True)
+            ]
+        )
         used = (accel / rate) ** 2 + np.maximum(lateral[1:], lateral[:-1]) ** 2
         if bool((used[np.maximum(bend[1:], bend[:-1]) > 0.0] > 1.0 + ELLIPSE_OVER).any()):
             return False

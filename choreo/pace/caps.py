@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from choreo.geometry import Path, counted_per_m
+from choreo.geometry import Path, bank_at, counted_per_m, felt_mps2
 from choreo.geometry.sections import Section
 from choreo.pace.records import Drive, Zone
 from choreo.words.display import short_kmh
@@ -56,7 +56,9 @@ def zones_of(
         least = max((one.least_mps for one in bound), default=0.0)
         most = min((one.most_mps for one in bound), default=math.inf)
         share = float(counted_per_m(path, np.array([middle]), np.ones(1), lateral_mps2)[0])
-        zones.append(Zone(low, high, share * k0, share * k1, least, most))
+        there = np.array([middle])
+        leans = float(felt_mps2(path, there, np.zeros(1))[0] * np.sign(bank_at(path, there))[0])
+        zones.append(Zone(low, high, share * k0, share * k1, least, most, leans))
     return tuple(zones)
 
 

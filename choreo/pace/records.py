@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from choreo.linear.profile import Profile
 from choreo.motion import table_value_mps2
+from choreo.motion.ramp import Table
 from choreo.problem.records import Ramp
 from choreo.scenario import Limits, Span
 from choreo.words.display import short_kmh
@@ -42,7 +43,11 @@ class WindowMissed(TooSlow):
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """A part of a path with curvature linear from k0 to k1 (1/m), and the speeds between which it is driven."""
+    """A part of a path with curvature linear from k0 to k1 (1/m), and the speeds between which it is driven.
+
+    leans_mps2: what a bank asks of the tyres of one that stands there, as lateral acceleration on level ground: above 0
+    where the inside lies lower.
+    """
 
     start_m: float
     end_m: float
@@ -50,6 +55,7 @@ class Zone:
     k1_per_m: float
     least_mps: float
     most_mps: float
+    leans_mps2: float = 0.0
 
     @property
     def length_m(self) -> float:
@@ -61,6 +67,16 @@ class Zone:
             return self.k0_per_m
         share = (station_m - self.start_m) / self.length_m
         return self.k0_per_m + (self.k1_per_m - self.k0_per_m) * share
+
+    def sideways_mps2(self, counted_mps2: float, lateral_mps2: float) -> float:
+        """Give the most that tyres feel sideways, in m/s2, of speed squared times curvature.
+
+        Curvatures are those that count against the limit: they tell what is felt at the limit. Slower on a bank it
+        pulls towards the inside instead; where the outside lies lower, it pulls there at rest already.
+        """
+        if self.leans_mps2 >= 0.0:
+            return max(counted_mps2, self.leans_mps2)
+        return counted_mps2 * (1.0 + self.leans_mps2 / lateral_mps2) - self.leans_mps2
 
     def cut(self, start_m: float, end_m: float) -> Zone:
         """Give the part of it between two stations inside."""
@@ -126,16 +142,30 @@ class Drive:
         """Give the acceleration in m/s2 that there is at a speed on a straight."""
         return table_value_mps2(self.table, speed_mps)
 
+    def rates(self, from_mps: float, to_mps: float, share: float = 1.0) -> Table:
+        """Give what a ramp between two speeds follows: its one rate, or a table over speed.
+
+        A share of a table is driven at one rate, which the table allows at every speed of the ramp: a ramp can follow its
+        mover's table, and no other.
+        """
+        if to_mps < from_mps:
+            return ((0.0, share * self.brake_mps2),)
+        if share == 1.0 or len(self.table) == 1:
+            return tuple((speed, share * accel) for speed, accel in self.table)
+        inside = (accel for speed, accel in self.table if from_mps < speed < to_mps)
+        least = min(self.accelerates(from_mps), self.accelerates(to_mps), *inside)
+        return ((0.0, share * least),)
+
     def ramp(self, from_mps: float, to_mps: float, share: float = 1.0) -> Ramp:
         """Give the ramp between two speeds at a share of the rates."""
         up = to_mps >= from_mps
-        table = self.table if up else ((0.0, self.brake_mps2),)
+        table = self.rates(from_mps, to_mps, share)
         return Ramp(
             name="",
             origin=None,
             direction=1 if up else -1,
             to=Span.at(to_mps),
-            table=tuple((speed, share * accel) for speed, accel in table),
+            table=table,
             jerk_mps3=self.jerk_mps3,
             rated=len(table) == 1,
             is_stop=False,

@@ -28,7 +28,7 @@ BISECTIONS = 50
 SAME_SLOPE = 1e-9
 
 Line = tuple[float, float, float, float]  # from and to station in m, speed squared there
-Cell = tuple[Line, float, float]  # what is allowed, curvature at both ends
+Cell = tuple[Line, float, float, Zone]  # what is allowed, curvature at both ends, where it is
 
 
 def steady_drive(
@@ -67,12 +67,12 @@ def _cells(zone: Zone, drive: Drive) -> list[Cell]:
     k0, k1 = abs(zone.k0_per_m), abs(zone.k1_per_m)
     low, high = zone.start_m, zone.end_m
     if max(k0, k1) == 0.0 or math.isinf(lateral):
-        return [((low, high, most, most), 0.0, 0.0)]
+        return [((low, high, most, most), 0.0, 0.0, zone)]
     if drive.ellipse:
         return _fine(zone, lateral, most)
     if k0 == k1:
         allowed = min(most, lateral / k0)
-        return [((low, high, allowed, allowed), k0, k0)]
+        return [((low, high, allowed, allowed), k0, k0, zone)]
     return _under_hyperbola(zone, lateral, most)
 
 
@@ -85,7 +85,7 @@ def _fine(zone: Zone, lateral: float, most: float) -> list[Cell]:
     for low, high in pairwise(stations):
         k0, k1 = abs(zone.curvature(low)), abs(zone.curvature(high))
         allowed = min(most, lateral / max(k0, k1)) if max(k0, k1) > 0.0 else most
-        cells.append(((low, high, allowed, allowed), k0, k1))
+        cells.append(((low, high, allowed, allowed), k0, k1, zone))
     return cells
 
 
@@ -94,7 +94,7 @@ def _under_hyperbola(zone: Zone, lateral: float, most: float) -> list[Cell]:
     k0, k1 = abs(zone.k0_per_m), abs(zone.k1_per_m)
     least, greatest = max(min(k0, k1), lateral / most), max(k0, k1)
     if greatest <= least:
-        return [((zone.start_m, zone.end_m, most, most), k0, k1)]
+        return [((zone.start_m, zone.end_m, most, most), k0, k1, zone)]
     count = max(math.ceil(math.log(greatest / least) / math.log(TANGENT_RATIO)), 1)
     touch = [least * (greatest / least) ** (one / count) for one in range(count + 1)]
     touch[-1] = greatest
@@ -117,7 +117,7 @@ def _under_hyperbola(zone: Zone, lateral: float, most: float) -> list[Cell]:
         ends = (low, high, x_low, x_high) if rate > 0.0 else (high, low, x_high, x_low)
         line = (station(ends[0]), station(ends[1]), ends[2], ends[3])
         if line[1] > line[0]:
-            cells.append((line, ends[0], ends[1]))
+            cells.append((line, ends[0], ends[1], zone))
     return cells
 
 
@@ -125,10 +125,11 @@ def _backwards(cells: Sequence[Cell], end: float, drive: Drive) -> list[Line]:
     """The most from which the rest can be braked for."""
     found: list[Line] = []
     after = end
-    for (low, high, x_low, x_high), k_low, k_high in reversed(cells):
+    for (low, high, x_low, x_high), k_low, k_high, zone in reversed(cells):
         at = min(after, x_high)
         if drive.ellipse and max(k_low, k_high) > 0.0:
-            found.append((low, high, _shared(at, x_low, high - low, (k_high, k_low), drive), at))
+            most = _shared(at, x_low, high - low, (k_high, k_low), zone, drive)
+            found.append((low, high, most, at))
         else:
             slope = 2.0 * drive.brake_mps2
             turned = _lower((0.0, high - low, x_high, x_low), at, slope)
@@ -146,12 +147,12 @@ def _forwards(
     for low, high, x_low, x_high in lines:
         while cells[number][0][1] <= low:
             number += 1
-        (c_low, c_high, _, _), k_0, k_1 = cells[number]
+        (c_low, c_high, _, _), k_0, k_1, zone = cells[number]
         at = min(before, x_low)
         if drive.ellipse and max(k_0, k_1) > 0.0:
             share = [(one - c_low) / (c_high - c_low) for one in (low, high)]
             ends = (k_0 + (k_1 - k_0) * share[0], k_0 + (k_1 - k_0) * share[1])
-            there = _shared(at, x_high, high - low, ends, drive, up=True)
+            there = _shared(at, x_high, high - low, ends, zone, drive, up=True)
             found.append((low, high, at, there))
         else:
             found += _lower((low, high, x_low, x_high), at, 2.0 * drive.table[0][1])
@@ -179,6 +180,7 @@ def _shared(
     most: float,
     length_m: float,
     curvatures: tuple[float, float],
+    zone: Zone,
     drive: Drive,
     *,
     up: bool = False,
@@ -191,7 +193,8 @@ def _shared(
     rate = drive.table[0][1] if up else drive.brake_mps2
 
     def left(x: float, curvature: float) -> float:
-        return math.sqrt(max(1.0 - (x * curvature / drive.lateral_mps2) ** 2, 0.0))
+        across = zone.sideways_mps2(x * curvature, drive.lateral_mps2) / drive.lateral_mps2
+        return math.sqrt(max(1.0 - across**2, 0.0))
 
     def fits(x: float) -> bool:
         share = min(left(at, here), left(x, there))

@@ -8,6 +8,7 @@ from choreo.solve.cache import Solvers
 from choreo.solve.driven_bound import least_curvature_per_m
 from choreo.solve.driven_line import DrivenLine, Line, Shape
 from choreo.solve.elastic import Miss
+from choreo.solve.ellipse_rows import ellipse_looks
 from choreo.solve.linear import Whole, solve_linear, solve_whole
 from choreo.solve.reach import Reach, Reached
 from choreo.solve.solver import Effort, Solution, Solver
@@ -26,6 +27,7 @@ __all__ = [
     "Solver",
     "Solvers",
     "Whole",
+    "ellipse_looks",
     "least_curvature_per_m",
     "other_attempts",
     "plan_of",

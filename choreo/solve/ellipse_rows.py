@@ -13,7 +13,7 @@ from itertools import groupby
 import casadi as ca
 
 from choreo.motion.cubic import gained, travelled
-from choreo.problem.records import CurvePoint, Ellipse, MoverProblem, Ramp
+from choreo.problem.records import CurvePoint, Ellipse, MoverProblem, Problem, Ramp
 from choreo.solve.formulation import Expression, Formulation, Owner, Passing, twin
 from choreo.solve.models import MoverModel, PieceModel
 from choreo.solve.ramp_tables import table_expression
@@ -21,6 +21,19 @@ from choreo.words.records import dataclass
 
 # Places of a piece at which it is looked at, as shares of its duration.
 PLACES = (0.0, 0.5, 1.0)
+# Pieces of a ramp, more or less: along a table over speed, and else.
+PIECES = (8, 3)
+
+
+def ellipse_looks(problem: Problem) -> int:
+    """Give at how many places pieces of ramps are looked at in curves, more or less."""
+    return sum(
+        len(mover.ellipse.bends) * PIECES[0 if len(ramp.table) > 1 else 1]
+        for mover in problem.movers
+        if mover.ellipse is not None
+        for ramp in mover.phases
+        if isinstance(ramp, Ramp)
+    )
 
 
 def add_ellipse(

@@ -17,7 +17,8 @@ class Piece:
     """One piece of a path; which numbers are set depends on its kind.
 
     speed: between which speeds a drive passes it, at most one of them where both ends are the same; surface: by name.
-    backwards: it is driven with the rear ahead. bank_rad: of a curve, its inside lies lower by it.
+    backwards: it is driven with the rear ahead. bank_rad: of a curve, its inside lies lower by it;
+    even_bank: all along it, instead of growing with its curvature.
     """
 
     kind: PieceKind
@@ -38,6 +39,7 @@ class Piece:
     surface: str | None = field(default=None, metadata=LATER)
     backwards: bool = field(default=False, metadata=LATER)
     bank_rad: float = field(default=0.0, metadata=LATER)
+    even_bank: bool = field(default=False, metadata=LATER)
 
 
 @dataclass(frozen=True, slots=True)

@@ -187,6 +187,12 @@ PLAN = {
         "whether there is a plan was not decided within {seconds} s of computing",
         "Say more of what the plan may not choose: marks, rates, where holds end; or look longer with `--seconds`.",
     ),
+    "plan.too-many-ramps": Entry(
+        "More ramps in curves than the search can write down",
+        "Where braking and cornering share their grip each ramp is looked at in each curve; with hundreds of pairs nothing ends.",
+        "its ramps have to be looked at in more curves than the search that chooses freely can write down: it wasn't begun",
+        "Say how the ramps are driven (rates, marks, where holds end), or drive a part of the path.",
+    ),
     "plan.search-ended": Entry(
         "The search for repairs ended before all was looked at",
         "Where there is no plan, changes that would help are looked for, no longer than `--seconds` allows.",

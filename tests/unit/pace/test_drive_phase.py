@@ -1,9 +1,13 @@
 """The phase `drive` of a programme: what it becomes, and what of it is refused."""
 
+from pathlib import Path
+
 import pytest
 
+from choreo.scenario import loads
 from choreo.words import ChoreoError
-from tests.references.scenario_texts import planned
+from tests.answers import timing_of
+from tests.references.scenario_texts import FILE, planned
 
 ROAD = """\
 choreo: 1
@@ -121,3 +125,46 @@ def test_the_gentlest_drive_lasts_as_long_as_asked() -> None:
     plan = planned(road("- drive: {until: 200 m, lasting: 26 s}"))
     pieces = plan.movers["subject"].pieces
     assert pieces[-1].start_s == pytest.approx(26.0, abs=1e-4)
+
+
+WINDING = """\
+choreo: 1
+title: Bends that share the grip
+paths:
+  road:
+    start: [0 m, 0 m]
+    pieces:
+      - {line: 30 m}
+      - {bend: {radius: 60 m, angle: 60 deg, clothoid length: 12 m}BANK}
+      - {line: 20 m, speed: 15 km/h, name: slow}
+      - {line: 100 m}
+movers:
+  subject:
+    path: road
+    body: {length: 4.30 m, width: 1.80 m}
+    limits: {speed: 90 km/h, accelerate: RATES, brake: 6 m/s2, lateral: 5 m/s2, combined: ellipse}
+    start: {station: 0 m}
+    programme: [{drive: {until: end of subject.slow}}, {stop: {}}]
+"""
+TABLE = "{0 km/h: 3 m/s2, 60 km/h: 1.5 m/s2}"
+
+
+@pytest.mark.parametrize("bank", ["", ", bank: 8 deg", ", bank: -3 deg"])
+@pytest.mark.parametrize("rates", ["3 m/s2", TABLE])
+def test_a_drive_brakes_in_a_bend_with_what_its_bank_and_its_table_leave(
+    bank: str, rates: str
+) -> None:
+    """Slow on a bank the tyres hold it from sliding down; a share of a table is no table that a ramp could follow."""
+    plan = planned(WINDING.replace("BANK", bank).replace("RATES", rates))
+    assert plan.verdict == "feasible"
+
+
+def test_what_would_take_minutes_to_write_down_is_left_undecided(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("choreo.case.answering.MOST_ELLIPSE_LOOKS", 0)
+    text = BEND.replace("COMBINED", ", combined: ellipse") + "prefer: gentlest ramps\n"
+    text = text.replace("{drive: {until: end of subject.straight}}", "{ramp: {to: 30 km/h}}")
+    plan = timing_of(loads(text, FILE, Path()))
+    assert plan.verdict == "undecided"
+    assert [one.code for one in plan.warnings][:1] == ["plan.too-many-ramps"]
