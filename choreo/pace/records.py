@@ -145,8 +145,8 @@ class Drive:
     def rates(self, from_mps: float, to_mps: float, share: float = 1.0) -> Table:
         """Give what a ramp between two speeds follows: its one rate, or a table over speed.
 
-        A share of a table is driven at one rate, which the table allows at every speed of the ramp: a ramp can follow its
-        mover's table, and no other.
+        A share of a table is driven at one rate, which the table allows at every speed of the ramp: a ramp can follow
+        its mover's table, and no other.
         """
         if to_mps < from_mps:
             return ((0.0, share * self.brake_mps2),)

@@ -189,8 +189,8 @@ PLAN = {
     ),
     "plan.too-many-ramps": Entry(
         "More ramps in curves than the search can write down",
-        "Where braking and cornering share their grip each ramp is looked at in each curve; with hundreds of pairs nothing ends.",
-        "its ramps have to be looked at in more curves than the search that chooses freely can write down: it wasn't begun",
+        "Where braking and cornering share their grip each ramp is looked at in each curve: pairs can be too many.",
+        "its ramps have to be looked at in more curves than the search can write down: it wasn't begun",
         "Say how the ramps are driven (rates, marks, where holds end), or drive a part of the path.",
     ),
     "plan.search-ended": Entry(

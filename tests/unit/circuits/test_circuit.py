@@ -4,6 +4,7 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from choreo.circuits.heat import heat_of
@@ -14,6 +15,7 @@ from choreo.circuits.records import LapKey, Seam, Spell
 from choreo.circuits.sequence import sequence_of
 from choreo.circuits.told import content_of_circuit, document_of_circuit
 from choreo.circuits.written import RoughWritten, TemperatureWritten
+from choreo.geometry import banks_of
 from choreo.report.sections import Table
 from choreo.words import ChoreoError, Finding
 from tests.unit.circuits.miles import COOL, MILE, STARTS, STRAIGHT_M, planned, written
@@ -334,3 +336,17 @@ def test_an_excursion_waits_for_the_heat_of_the_lap_that_is_driven(folder: Path)
     told = [one.text for one in plan.notes if one.code == "circuit.before-passed"]
     assert len(told) == 1
     assert "in lap 4 it is hotter than the 80 degC" in told[0]
+
+
+def test_a_lap_lies_as_its_main_path_does(folder: Path) -> None:
+    bend = "{bend: {radius: 80 m, angle: 180 deg, clothoid length: 30 m}, bank: 8 deg}"
+    before, after = MILE.split("      - {arc:")[0], MILE.split("vehicle:")[1]
+    line = before.splitlines()[-1]
+    text = f"{before}      - {bend}\n{line}\n      - {bend}\nvehicle:{after}".replace(
+        ", name: setts", ""
+    )
+    plan = planned(text, folder)
+    main = banks_of(plan.circuit.paths["loop"])
+    lap = banks_of(plan.laps[LapKey()].answer.paths["vehicle"])
+    assert len(main) > 20
+    assert np.array(lap) == pytest.approx(np.array(main[: len(lap)]), abs=1e-6)
