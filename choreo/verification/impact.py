@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from choreo.scenario import Body
-from choreo.verification.separation import Figure, Pair, into_frame, separation_m
+from choreo.verification.separation import Figure, Pair, Placed, into_frame, separation_m
 from choreo.verification.tolerances import CLOSING_S, FACE_M
 from choreo.words.records import dataclass
 
@@ -42,7 +42,7 @@ def impact_at(pair: Pair, t_s: float, body_a: Body, body_b: Body, point: str) ->
     s_a, s_b = pair.stations(times)
     at_a, at_b = pair.a.place(s_a), pair.b.place(s_b)
     forward, left = into_frame(at_a, at_b, meant_point(body_b, point))[0, 0]
-    touching = _touching_points(pair, into_frame(at_a, at_b, pair.b.corners_m)[0])
+    touching = _touching_points(pair, at_a, at_b)
     middle = touching.mean(axis=0)
     cos, sin = float(at_a.cos[0]), float(at_a.sin[0])
     place = (
@@ -66,18 +66,16 @@ def meant_point(body: Body, point: str) -> Array:
     return np.array([[ahead[point], 0.0]])
 
 
-def _touching_points(pair: Pair, corners_b: Array) -> Array:
-    """Corners of either body on the other, in a's frame, shape (n, 2); bodies barely touch here."""
+def _touching_points(pair: Pair, at_a: Placed, at_b: Placed) -> Array:
+    """Corners of either body on the other, in a's frame, shape (n, 2); at the first place bodies barely touch."""
+    corners_b = into_frame(at_a, at_b, pair.b.corners_m)[0]
+    seen_from_b = into_frame(at_b, at_a, pair.a.corners_m)[0]
     on_a = (corners_b @ pair.a.normals.T - pair.a.offsets_m).max(axis=1)
-    edges = np.roll(corners_b, -1, axis=0) - corners_b
-    normals = np.stack((edges[:, 1], -edges[:, 0]), axis=1)
-    normals /= np.hypot(edges[:, 0], edges[:, 1])[:, None]
-    offsets = np.sum(normals * corners_b, axis=1)
-    on_b = (pair.a.corners_m @ normals.T - offsets).max(axis=1)
+    on_b = (seen_from_b @ pair.b.normals.T - pair.b.offsets_m).max(axis=1)
     points = np.concatenate((corners_b[on_a <= FACE_M], pair.a.corners_m[on_b <= FACE_M]))
     if len(points):
         return np.asarray(points)
-    return corners_b[[int(on_a.argmin())]]
+    return np.asarray(corners_b[[int(on_a.argmin())]])
 
 
 def _faces(figure: Figure, touching: Array) -> frozenset[str]:

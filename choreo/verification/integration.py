@@ -184,7 +184,10 @@ class Motion:
     def state(self, t_s: float) -> tuple[float, float]:
         """Give station in m and speed in m/s at one time in s: for one time arrays take longer than numbers."""
         one = self.intervals[bisect_right(self._begins, t_s)]
-        station, speed = one.after(min(max(t_s - one.from_s, 0.0), one.lasting_s))
+        u_s = t_s - one.from_s
+        if 0.0 <= u_s <= one.lasting_s:
+            return one.after(u_s)
+        station, speed = one.after(min(max(u_s, 0.0), one.lasting_s))
         past = min(t_s - self.launch_s, 0.0) + max(t_s - self.end_s, 0.0)
         return station + past * speed, speed
 
