@@ -52,7 +52,9 @@ def _found(course: Course, around: Shape, within: Shape | None) -> tuple[Line, f
         line, least = _found(course.mirrored(), around, within)
         return line.mirrored(), least
     line = _driven(course, around)
-    known = line.most_per_m if line.missed_m <= KEPT_M else TIGHTEST_PER_M
+    # The nearer what is known is to the least, the more is proven: another line than the gentlest tells little.
+    gentlest = _driven(replace(course, line="least lateral acceleration"), around)
+    known = gentlest.most_per_m if gentlest.missed_m <= KEPT_M else TIGHTEST_PER_M
     return line, None if within is None else _least(course, within, known)
 
 

@@ -24,7 +24,8 @@ WITHOUT_FILE = {"input.too-large", "input.unreadable", "scenario.left-out", "sce
 # Failed checks of the room that a plan takes; `check` alone does not solve.
 TOLD_BY_A_PLAN = {
     "space.aside",
-    "space.cone-near", "space.cone-touched", "space.leaves-site", "space.may-touch", "space.sight-missed", "space.stop-touches",
+    "space.cone-near", "space.cone-touched", "space.leaves-site", "space.may-touch",
+    "space.sight-missed", "space.stop-touches",
 }  # fmt: skip
 PROGRAMMER_WORDS = (
     "None",
