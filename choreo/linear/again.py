@@ -373,9 +373,13 @@ class Again(Search):
 
     def _bound(self, node: Node, proof: Proof, cost: Affine) -> float:
         """No plan of a node costs less, by the multipliers that combine a proof's rows to the cost; -inf for none."""
-        parts = {number: self._part(node, number) for number, _ in proof.places}
+        parts: dict[int, Sequence[Row] | Written] = {}
+        rows = []
         try:
-            rows = [parts[number][index] for number, index in proof.places]
+            for number, index in proof.places:
+                if number not in parts:
+                    parts[number] = self._part(node, number)
+                rows.append(parts[number][index])
         except IndexError:
             return -math.inf
         return bound_of(proof, rows, cost)

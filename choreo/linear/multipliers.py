@@ -59,8 +59,9 @@ def bound_of(proof: Proof, rows: Sequence[Row], cost: Affine) -> float:
         signed = proof.way.solve(numbers, sides)
         for y, one in zip(signed, terms, strict=True):
             for name, value in one.items():
-                missed[name] += y * value
-                sizes[name] += abs(y * value)
+                part = y * value
+                missed[name] += part
+                sizes[name] += part if part >= 0.0 else -part
     except (KeyError, ZeroDivisionError):
         return -math.inf
     # Whatever the multipliers were worked out from, they have to combine the rows to the cost.
