@@ -185,10 +185,11 @@ def _turns(chains: Sequence[_Chain]) -> tuple[float, float, int]:
 
 def _of_chains(place: str, chains: Sequence[_Chain]) -> Iterator[Bound]:
     """Of all that use it, and of those alike: no more of them can be under way at once than find room in one's way."""
-    yield _of_some(place, chains)
     rising = sorted(chains, key=lambda one: one.of)
-    for _, some in groupby(rising, key=lambda one: one.of):
-        yield _of_some(place, list(some))
+    for some in (chains, *(list(some) for _, some in groupby(rising, key=lambda one: one.of))):
+        # Of uses with none after them `_of_place` tells as much.
+        if any(one.most_s > 0.0 for one in some):
+            yield _of_some(place, some)
 
 
 def _of_some(place: str, chains: Sequence[_Chain]) -> Bound:

@@ -19,6 +19,8 @@ from choreo.sharing.model import SAME_S, Row, Sharing, Timetable
 from choreo.sharing.search import PROVED
 
 Array = NDArray[np.float64]
+# Of two kinds: ends of disjoint open intervals.
+Known = dict[tuple[int, int], tuple[list[float], list[float]]]
 # Longer by this, s, at every stop alike: where the search begins.
 STEP_S, STEPS = 2.0, 120
 # From so many of these it goes on; how much worse than now one may be to be kept, as a share: at first, at last.
@@ -26,6 +28,8 @@ ROUNDS = 4
 WARM, COLD = 0.02, 0.0005
 # Work: a look at a forbidden difference. A vehicle put in counts as so many.
 PLACED_LOOKS = 60
+# So often vehicles are tried later, until a timetable ends within this multiple of the bound.
+LATER, ENOUGH = 3000, 1.02
 # So many looks are spent.
 MOST_LOOKS = 6_000_000
 
@@ -119,29 +123,57 @@ class _Pattern:
             for lasts, more in zip(self.lasts, longer, strict=True)
         ]
 
-    def starts(self, begins: Sequence[Array]) -> list[float]:
-        """Give the start in s of each vehicle, in their order as early as those before it leave."""
+    def forbidden(self, begins: Sequence[Array]) -> Known:
+        """Give of two kinds what the start of the second less that of the first can't be."""
         known = {
             (a, b): one.forbidden(begins[a], begins[b]) for (a, b), one in self.between.items()
         }
         for (a, b), (low, high) in list(known.items()):
             known[b, a] = ([-h for h in reversed(high)], [-h for h in reversed(low)])
+        return known
+
+    def starts(self, known: Known, late_s: Sequence[float] = ()) -> list[float]:
+        """Give the start in s of each vehicle, in their order as early as those before it leave, or so much later."""
         found: list[float] = []
         last: dict[int, float] = {}
-        for kind, ready in zip(self.kinds, self.ready, strict=True):
+        late = late_s or [0.0] * len(self.kinds)
+        for kind, ready, more in zip(self.kinds, self.ready, late, strict=True):
             # Of those that are alike none comes before the one written first.
-            t = max(ready, last.get(kind, -math.inf))
-            moved = True
-            while moved:
-                moved = False
-                for other, start in zip(self.kinds, found, strict=False):
-                    low, high = known[other, kind]
-                    index = bisect_right(low, t - start - SAME_S) - 1
-                    if index >= 0 and t - start < high[index] - SAME_S:
-                        t, moved = start + high[index], True
+            t = self._fit(known, kind, found, max(ready, last.get(kind, -math.inf)))
+            if more:
+                t = self._fit(known, kind, found, t + more)
             found.append(t)
             last[kind] = t
         return found
+
+    def _fit(self, known: Known, kind: int, starts: Sequence[float], t: float) -> float:
+        moved = True
+        while moved:
+            moved = False
+            for other, start in zip(self.kinds, starts, strict=False):
+                low, high = known[other, kind]
+                index = bisect_right(low, t - start - SAME_S) - 1
+                if index >= 0 and t - start < high[index] - SAME_S:
+                    t, moved = start + high[index], True
+        return t
+
+    def roomiest(self) -> list[float]:
+        """Give waits, found stop by stop, with which those alike can't have the least: they meet where they met before.
+
+        On a circuit each then is away for whole laps, and keeps its place among the others.
+        """
+        waits = [0.0] * len(self.waits)
+        for steps in (range(0, 120, 4), range(-8, 9)):
+            for at in range(len(waits)):
+                tried = []
+                for step in steps:
+                    more = list(waits)
+                    more[at] = max(waits[at] + 0.5 * step, 0.0) if min(steps) < 0 else float(step)
+                    found = self.forbidden(self.begins(more))
+                    whole = sum(math.fsum(high) - math.fsum(low) for low, high in found.values())
+                    tried.append((whole, more[at]))
+                waits[at] = min(tried)[1]
+        return waits
 
     def ends_s(self, begins: Sequence[Array], starts_s: Sequence[float]) -> float:
         """Give when all are done."""
@@ -158,7 +190,7 @@ def patterned(sharing: Sharing, bound_s: float, most_looks: int = MOST_LOOKS) ->
 
     def tried(waits: Sequence[float]) -> tuple[float, tuple[float, ...]]:
         begins = pattern.begins(waits)
-        return pattern.ends_s(begins, pattern.starts(begins)), tuple(waits)
+        return pattern.ends_s(begins, pattern.starts(pattern.forbidden(begins))), tuple(waits)
 
     tries = max(most_looks // pattern.looks, STEPS)
     first = sorted(tried([STEP_S * n] * len(pattern.waits)) for n in range(STEPS))
@@ -173,8 +205,13 @@ def patterned(sharing: Sharing, bound_s: float, most_looks: int = MOST_LOOKS) ->
             if new[0] <= now[0] or random_.random() < math.exp((now[0] - new[0]) / now[0] / heat):
                 now = new
             best = min(best, new)
-    begins = pattern.begins(best[1])
-    starts = pattern.starts(begins)
+    found: list[tuple[float, list[float], list[Array]]] = []
+    some = [best[1], tuple(pattern.roomiest()), *(waits for _, waits in first[:ROUNDS])]
+    for waits in dict.fromkeys(some):
+        if not found or min(one[0] for one in found) > bound_s * ENOUGH:
+            begins = pattern.begins(waits)
+            found.append((*_later(pattern, begins, random_), begins))
+    ends, starts, begins = min(found, key=lambda one: one[0])
     all_s = [0.0] * len(sharing.segments)
     for chain, kind, start in zip(sharing.jobs, pattern.kinds, starts, strict=True):
         for number, after in zip(chain, begins[kind], strict=True):
@@ -182,6 +219,30 @@ def patterned(sharing: Sharing, bound_s: float, most_looks: int = MOST_LOOKS) ->
     ends = sharing.ends_s(all_s)
     bound = min(bound_s, ends)
     return Timetable(tuple(all_s), ends, bound, ends - bound <= PROVED * max(ends, 1.0))
+
+
+def _later(
+    pattern: _Pattern, begins: Sequence[Array], random_: random.Random
+) -> tuple[float, list[float]]:
+    """Give when all are done, and starts, with some vehicles later than they could be, so that those behind fit in."""
+    known = pattern.forbidden(begins)
+    late = [0.0] * len(pattern.kinds)
+    starts = pattern.starts(known)
+    best = pattern.ends_s(begins, starts), starts
+    alone = min(float(b[-1] + lasts[-1]) for b, lasts in zip(begins, pattern.lasts, strict=True))
+    cost = math.inf
+    for _ in range(LATER):
+        new = list(late)
+        index = random_.randrange(len(late))
+        new[index] = 0.0 if random_.random() < 0.4 else random_.expovariate(1.0 / 60.0)
+        starts = pattern.starts(known, new)
+        ends = pattern.ends_s(begins, starts)
+        costs = ends - alone + 0.05 * math.fsum(starts) / len(starts)
+        if costs <= cost * (1.0 + 0.02 * random_.random() ** 3):
+            late, cost = new, costs
+        if ends < best[0]:
+            best = ends, starts
+    return best
 
 
 def _changed(waits_s: Sequence[float], random_: random.Random) -> list[float]:

@@ -140,6 +140,20 @@ def alone(places: Sharing, best: Timetable, bound_s: float) -> tuple[Timetable, 
     return (found if found.ends_s < now.ends_s else now), found.bound_s
 
 
+def no_places(jobs: Sequence[Job], within_s: float) -> bool:
+    """Tell whether the places alone let not all be done within a time in s.
+
+    Raises TimeoutError where that isn't found out.
+    """
+    places = places_of(jobs)
+    if len(places.orders) > FEW_CHOICES:
+        return False
+    return (
+        timetable(places, until_s=within_s, seconds=SECONDS, nodes=NODES, enough=1.0, early=False)
+        is None
+    )
+
+
 def _bettered(places: Sharing, best: Timetable, bound_s: float) -> Timetable:
     """Vehicles by twos, threes ... change their turns with all others, which keep theirs among themselves."""
     random_ = random.Random(1)

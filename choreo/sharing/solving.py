@@ -12,7 +12,7 @@ from choreo.sharing.jobs import Job, sharing_of
 from choreo.sharing.mending import mended
 from choreo.sharing.model import Sharing, Timetable
 from choreo.sharing.pattern import patterned
-from choreo.sharing.places import alone, around, places_of, turns
+from choreo.sharing.places import alone, around, no_places, places_of, turns
 from choreo.sharing.search import MOST_LOOKS, PROVED, searched
 from choreo.sharing.timetable import timetable
 from choreo.words.records import dataclass
@@ -66,7 +66,8 @@ def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float
     if best.ends_s > within_s:
         raise TimeoutError(
             f"no timetable that ends within {within_s / 60.0:.1f} min was found, and no proof that there is none; the "
-            f"best that was found takes {best.ends_s / 60.0:.1f} min"
+            f"best that was found takes {best.ends_s / 60.0:.1f} min, and none takes less than "
+            f"{bound.ends_s / 60.0:.1f} min ({bound.because})"
         )
     return Solved(_in_turn(best, sharing), bound)
 
@@ -86,12 +87,12 @@ def _nearer(
             bound = together(jobs, bound, best.ends_s)
             if best.ends_s <= ENOUGH * bound.ends_s:
                 return best, bound
+    if best.ends_s > NEAR * bound.ends_s:
+        best = _better(best, patterned(sharing, bound.ends_s))
     # Without a track one that ends sooner is looked for to the end.
     near = NEAR if any(one.course is not None for one in jobs) else 1.0 + PROVED
     if best.ends_s > near * bound.ends_s and not small:
         best = _better(best, searched(sharing, bound.ends_s, MOST_LOOKS))
-    if best.ends_s > NEAR * bound.ends_s:
-        best = _better(best, patterned(sharing, bound.ends_s))
     if best.ends_s > NEAR * bound.ends_s:
         bound = together(jobs, bound, best.ends_s)
     if best.ends_s > NEAR * bound.ends_s:
@@ -154,6 +155,11 @@ def _smallest(
 def _impossible(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float) -> bool:
     if bound_of(jobs, gap).ends_s > within_s:
         return True
+    try:
+        if no_places(jobs, within_s):
+            return True
+    except TimeoutError:
+        pass
     sharing = sharing_of(jobs, gap, single)
     if len(jobs) > MOST_USERS or _choices(sharing) > MOST_CHOICES:
         return False

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.sharing import solving
+from choreo.sharing import places, solving
 from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import Bound
 from choreo.sharing.jobs import Job, Use, sharing_of
@@ -40,6 +40,13 @@ LA01 = [
 
 
 JOBS_LA01 = [list(zip(one[::2], one[1::2], strict=True)) for one in LA01]
+
+
+@pytest.fixture(autouse=True)
+def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Branchings are what ends a programme here, on slow machines as well."""
+    monkeypatch.setattr(solving, "SECONDS", 60.0)
+    monkeypatch.setattr(places, "SECONDS", 60.0)
 
 
 def shop(folder: Path, jobs: list[list[tuple[int, int]]], waits: str) -> Path:

@@ -16,8 +16,10 @@ from choreo.sharing import planning, solving
 from choreo.sharing.blocking import Gap, course_of, forbidden_between
 from choreo.sharing.bounds import bound_of
 from choreo.sharing.crowding import warnings_of
+from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.pattern import patterned
+from choreo.sharing.places import no_places, places_of
 from choreo.sharing.planning import SharedTrack, plan_share
 from choreo.sharing.replay import Run, breaches, intruders, see
 from choreo.sharing.search import searched
@@ -217,6 +219,30 @@ def test_too_little_time_is_told_with_the_fewest_that_do_not_fit(tmp_path: Path)
     assert len(track.solved.conflict) == 2
     assert "2 of the 3 `car`" in str(content_of_share(track).sections[0])
     assert not track.well
+
+
+def test_what_the_places_alone_rule_out_is_told_with_the_fewest() -> None:
+    """Each of both places has room for four: only together they have not."""
+
+    def job(number: int) -> Job:
+        legs = (("basin", 1.0, 3.0), ("pit", 4.0, 6.0), ("basin", 4.0, 5.0))
+        uses, lasts = [], [0.0]
+        for place, way, use in legs:
+            lasts[-1] += way + use
+            uses.append(Use(place, (len(lasts) - 1, way), (len(lasts), 0.0)))
+            lasts.append(0.0)
+        return Job(f"car {number}", "car", "car", 0.0, tuple(lasts), tuple(uses))
+
+    jobs, gap = [job(number) for number in range(5)], Gap(1.0, 4.0, 20.0)
+    best = timetable(places_of(jobs[:4]))
+    assert best is not None
+    within = best.ends_s - 0.5
+    assert bound_of(jobs[:4], gap).ends_s < within
+    assert no_places(jobs[:4], within)
+    assert not no_places(jobs[:4], within + 1.0)
+    solved = solving.solve(jobs, gap, frozenset(), within)
+    assert solved.found is None
+    assert len(solved.conflict) <= 4
 
 
 @pytest.mark.parametrize(
