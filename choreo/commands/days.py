@@ -66,14 +66,17 @@ def _with_documents(store: Store, rows: Iterable[Row]) -> Iterator[Row]:
         yield row if kept is None else kept
 
 
-def show_campaign(file: Path, target: Path, *, sheet: bool, as_json: bool) -> int:
+def show_campaign(
+    file: Path, target: Path, store: Path | None, *, sheet: bool, as_json: bool
+) -> int:
     """Write the page of a campaign, or all its sheets; tell it, and give the exit code.
 
-    Raises ChoreoError: faults of the file, of the target.
+    store: of a sweep: what is planned in it already is not planned again. Raises ChoreoError: faults of the file,
+    of the store, of the target.
     """
     campaign = load_campaign(file)
     check_target(target, campaign.files)
-    day = _day_of(campaign, file, None, None, quiet=as_json)
+    day = _day_of(campaign, file, store, None, quiet=as_json)
     written = None if sheet and not day.variants else str(target)
     if written is not None:
         write_whole(target, sheets_of_day(day) if sheet else page_of_day(day), day.campaign.files)

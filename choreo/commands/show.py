@@ -25,6 +25,12 @@ from choreo.commands.seconds import SECONDS
 @click.option("--sheet", is_flag=True, help="Write the run sheet (A4) instead of the page.")
 @click.option("--stress", is_flag=True, help="With a section of what `choreo stress` tells.")
 @click.option(
+    "--store",
+    type=click.Path(path_type=Path, dir_okay=False, exists=True),
+    metavar="FILE",
+    help="Of a campaign: the run store of `choreo sweep`; what is in it is not planned again.",
+)
+@click.option(
     "--live",
     is_flag=True,
     help="Serve the page on this machine; it follows the file, with sliders for what-if.",
@@ -44,6 +50,7 @@ def command(
     output: Path | None,
     sheet: bool,
     stress: bool,
+    store: Path | None,
     live: bool,
     sliders: tuple[str, ...],
     port: int | None,
@@ -60,14 +67,15 @@ def command(
       choreo show scenarios/walker-nearside.yaml --sheet -o sheet.html
       choreo show scenarios/errors-too-large.yaml --stress
       choreo show plan.json scenarios/walker-nearside.yaml -o both.html
+      choreo show scenarios/campaigns/week-of-crossings.yaml --store week.sqlite
       choreo show scenarios/walker-nearside.yaml --live --slider "walker speed"
     """
     if live:
         from choreo.commands.lives import show_live
 
-        if other or output or sheet or stress or as_json:
+        if other or output or sheet or stress or store or as_json:
             raise click.UsageError(
-                "--live serves one scenario's page: no OTHER, -o, --sheet, --stress, --json."
+                "--live serves one scenario's page: no OTHER, -o, --sheet, --stress, --store, --json."
             )
         sys.exit(show_live(scenario_file, sliders, port))
     if sliders or port is not None:
@@ -97,7 +105,9 @@ def command(
         if is_campaign(scenario_file):
             from choreo.commands.days import show_campaign
 
-            sys.exit(show_campaign(scenario_file, target, sheet=sheet, as_json=as_json))
+            sys.exit(show_campaign(scenario_file, target, store, sheet=sheet, as_json=as_json))
+        if store is not None:
+            raise click.UsageError("--store goes with a campaign.")
         scenario = load(scenario_file)
         check_target(target, scenario.source_files)
         with progress_on(quiet=as_json) as progress:

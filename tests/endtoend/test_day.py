@@ -132,7 +132,10 @@ def test_table_csv_page_and_sheets_tell_the_same(tmp_path: Path) -> None:
     assert rows[0]["go"] == "08:00:00"
     assert rows[0]["variant"] in text.output
     for options, name in (([], "page.html"), (["--sheet"], "sheets.html")):
-        done = CliRunner().invoke(show, [str(file), *options, "-o", str(tmp_path / name)])
+        done = CliRunner().invoke(
+            show, [str(file), *options, "--store", str(store), "-o", str(tmp_path / name)]
+        )
+        assert _cells(store) == surveyed
         assert done.exit_code == text.exit_code, done.output
         # Names may break between their values there.
         assert rows[0]["variant"] in re.sub(
