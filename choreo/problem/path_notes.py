@@ -27,6 +27,8 @@ from choreo.words.tolerances import (
 SAME_M = 1e-6
 # Speeds less than so many times apart are told once.
 SAME_RATIO = 1.001
+# So many places of jumps of curvature are told besides the largest one's.
+JUMPS_TOLD = 5
 
 Stretches = tuple[tuple[float, float, float, float], ...]
 
@@ -143,20 +145,23 @@ def _fastest_mps(mover: MoverProblem) -> float:
 def _jump(
     scenario: Scenario, name: str, stretches: Stretches, mover: MoverProblem
 ) -> Finding | None:
-    """The largest jump that the mover may pass."""
-    worst = CURVATURE_JUMP_PER_M
-    where: tuple[float, float, float] | None = None
-    for (_, end, _, before), (_, _, after, _) in pairwise(stretches):
-        if end > mover.start.lo and abs(after - before) > worst:
-            worst, where = abs(after - before), (end, before, after)
-    if where is None:
+    """The jumps that the mover may pass: the largest one, and where the others are."""
+    jumps = [
+        (end, before, after)
+        for (_, end, _, before), (_, _, after, _) in pairwise(stretches)
+        if end > mover.start.lo and abs(after - before) > CURVATURE_JUMP_PER_M
+    ]
+    if not jumps:
         return None
-    station_m, before, after = where
+    station_m, before, after = max(jumps, key=lambda jump: abs(jump[2] - jump[1]))
+    others = [f"{end:.3f}" for end, _, _ in jumps if end != station_m]
+    more = f" and {len(others) - JUMPS_TOLD} more" if len(others) > JUMPS_TOLD else ""
     values = {
         "path": name,
         "before": _curvature(before),
         "after": _curvature(after),
         "station": f"{station_m:.3f} m",
+        "others": f", and again at {', '.join(others[:JUMPS_TOLD])} m{more}" if others else "",
         "instead": _instead(scenario, name),
     }
     origin = scenario.origin("paths", name)

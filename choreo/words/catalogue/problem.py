@@ -85,8 +85,8 @@ PROBLEM = {
     "problem.curvature-jump": Entry(
         "A path whose curvature jumps",
         "A driven or a steered follower needs time to turn the wheel; where curvature jumps it leaves the path.",
-        "path `{path}`: its curvature jumps from {before} to {after} at station {station}: a path follower "
-        "cannot follow it exactly",
+        "path `{path}`: its curvature jumps from {before} to {after} at station {station}{others}: a "
+        "path follower cannot follow it exactly",
         "{instead}",
     ),
     "problem.rough-survey": Entry(

@@ -28,10 +28,19 @@ def found_in(code: str, folder: Path, *changes: tuple[str, str]) -> list[Finding
 def test_jump_of_curvature_is_a_note_with_its_place() -> None:
     (finding,) = found_in("problem.curvature-jump", FAULTY)
     assert (finding.code, finding.severity) == ("problem.curvature-jump", "note")
-    assert "jumps from 0 to 1/50 m at station 50.000 m" in finding.text
+    assert "jumps from 0 to 1/50 m at station 50.000 m:" in finding.text
 
 
 ARC = "arc: {radius: 50 m, angle: 60 deg}"
+
+
+def test_other_jumps_are_told_with_the_largest() -> None:
+    gentler = f"arc: {{radius: 90 m, angle: 60 deg}}\n      - {ARC}"
+    (finding,) = found_in("problem.curvature-jump", FAULTY, (ARC, gentler))
+    # 90 m x pi / 3 behind the first: from 1/90 to 1/50 is less than from straight to 1/90.
+    assert "jumps from 0 to 1/90 m at station 50.000 m, and again at 144.248 m:" in finding.text
+
+
 SMOOTH = [
     (ARC, "bend: {radius: 50 m, angle: 60 deg, clothoid length: 10 m}"),
     (ARC, "arc: {radius: 600 m, angle: 5 deg}"),
