@@ -89,13 +89,12 @@ def _together(name: str, driven: tuple[Quantity, ...]) -> Quantity:
 
 
 def _speeds(name: str, mover: Mover) -> Iterator[Quantity]:
-    ramps = [
-        i
-        for i, p in enumerate(mover.programme)
-        if p.kind == "ramp" and p.to.fixed and p.to.lo > 0 and p.follows is None and not p.driven
-    ]
+    # An open ramp is no quantity, but its name is taken: `choices` counts alike.
+    ramps = [i for i, p in enumerate(mover.programme) if p.kind == "ramp" and p.follows is None]
     for index in ramps:
         phase = mover.programme[index]
+        if not phase.to.fixed or phase.to.lo <= 0 or phase.driven:
+            continue
         label = f"{name} speed" if len(ramps) == 1 else f"{name} speed of {phase.name}"
         top = mover.limits.speed_mps
 

@@ -177,10 +177,14 @@ class Course:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A course with the pieces of the path through its middle, run-up and run-out among them."""
+    """A course with the pieces of the path through its middle, run-up and run-out among them.
+
+    places: names of places without length, with their stations in m.
+    """
 
     course: Course
     pieces: tuple[Piece, ...]
+    places: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

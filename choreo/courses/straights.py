@@ -123,10 +123,14 @@ def lane_departure(sizes: Sizes) -> Layout:
         Piece("line", length_m=sizes.run_up_m),
         Piece("arc", "steer", radius_m=radius, angle_rad=sizes.left * angle),
     ]
+    places = []
     if steady > 0.0:
         pieces.append(Piece("line", "steady", steady / math.sin(angle)))
+    else:
+        # Its name stands at the end of `steer`, so that a series over lateral speeds ends there in all of them.
+        places.append(("steady", sizes.run_up_m + radius * angle))
     pieces.append(Piece("line", length_m=sizes.run_out_m))
-    return Layout(Course("EN-LD departure"), tuple(pieces))
+    return Layout(Course("EN-LD departure"), tuple(pieces), tuple(places))
 
 
 def sine_with_dwell(sizes: Sizes) -> Layout:

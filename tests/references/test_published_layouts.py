@@ -311,6 +311,29 @@ def test_lane_departure() -> None:
         assert (steady.length_m or 0.0) / (72 * KMH) == pytest.approx(lasts, abs=1e-6)
 
 
+@pytest.mark.parametrize("departure", ["unintentional", "intentional"])
+def test_a_series_of_departures_ends_at_steady_where_there_is_none_too(departure: str) -> None:
+    """At 1.0 m/s EN-LD has no steady phase: its place is the end of `steer`."""
+    text = """choreo: 1
+title: Departure
+paths:
+  course: {course: EN-LD departure, start: [0 m, 0 m], speed: 72 km/h, lateral speed: 1.0 m/s, departure: WAY}
+movers:
+  subject:
+    path: course
+    body: {length: 4.45 m, width: 1.85 m}
+    limits: {speed: 180 km/h, accelerate: 3 m/s2, brake: 8 m/s2, lateral: 8 m/s2}
+    programme:
+      - ramp: {to: 72 km/h}
+      - hold: {settle: 1 s, settled by: start of subject.steer, until: end of subject.steady}
+      - stop: {brake: 5 m/s2}
+""".replace("WAY", departure)
+    found = answer(case_of(loads(text, "departure.yaml", Path())))
+    assert found.plan.verdict == "feasible"
+    marks = found.paths["subject"].marks
+    assert marks["steady"] == pytest.approx((marks["steer"][1],) * 2)
+
+
 def test_s_bend_and_turning_path_as_paths() -> None:
     text = """choreo: 1
 title: paths

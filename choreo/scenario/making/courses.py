@@ -39,7 +39,11 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
         return None
     pieces = tuple(Piece(**asdict(piece)) for piece in layout.pieces)
     return PathSpec(
-        start_m=path.start, heading_rad=path.heading, pieces=pieces, course=layout.course
+        start_m=path.start,
+        heading_rad=path.heading,
+        pieces=pieces,
+        course=layout.course,
+        sections=tuple((name, at, at) for name, at in layout.places),
     )
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from choreo.case import answer, case_at
+from choreo.case import answer, case_at, case_of
 from choreo.case.quantities import quantities_of
 from choreo.repair import Patience, apply, explain, region
 from choreo.repair.changes import Change, confirmed
@@ -118,6 +118,18 @@ def test_applied_repair_keeps_comments_and_plans_feasible(tmp_path: Path) -> Non
         assert "# the test speed" in text
         assert text.count("\n") == file.read_text().count("\n")
         assert timing_of(loads(text, "fixed.yaml", tmp_path)).verdict == "feasible"
+
+
+def test_a_ramp_is_named_alike_whether_it_is_open_or_not() -> None:
+    two = "- ramp: {{to: {speed} km/h}}\n      - hold: {{for: 1 s}}\n      - ramp: {{to: 50 km/h}}"
+    text = LONE.replace("- ramp: {{to: {speed} km/h}}", two).format(
+        length="120", speed="60..80", extra="prefer: highest subject speed"
+    )
+    with pytest.raises(ChoreoError) as told:
+        case_of(loads(text, "two.yaml", Path()))
+    (fault,) = told.value.findings
+    assert fault.code == "scenario.unknown-name"
+    assert "`subject speed of ramp`" in fault.advice
 
 
 def test_a_lateral_acceleration_is_written_as_one(tmp_path: Path) -> None:
