@@ -23,6 +23,8 @@ WINTER_SPACING_M = 5.0
 NEAR_EDGES = "near edge to near edge"
 READINGS = ("right edge to right edge", "centre to near edge", "centre to centre")
 WINTER_READINGS = (*READINGS, NEAR_EDGES)
+# What steers through cones is as wide as this (m): between a bicycle and twice a lorry. Common practice, no source.
+NARROWEST_M, WIDEST_M = 0.3, 5.0
 # The winter form's widths by vehicle width: what is added to 1.1, 1.2, 1.3 of it.
 SEVERE_ADDED_M, WINTER_ADDED_M = 0.25, 1.25
 
@@ -46,7 +48,7 @@ def winter(sizes: Sizes) -> Layout:
 
 def avoidance(sizes: Sizes) -> Layout:
     """Lay out ISO 3888-2. The last lane's right edge is in line with that of the first."""
-    width = sizes.vehicle_width_m or 0.0
+    width = _width_m(sizes)
     widths = (1.1 * width + 0.25, width + 1.0, sizes.last_width_m or 0.0)
     centre = widths[0] / 2.0 + AVOIDANCE_GAP_M + widths[1] / 2.0
     last = (widths[2] - widths[0]) / 2.0
@@ -55,8 +57,17 @@ def avoidance(sizes: Sizes) -> Layout:
     return _layout("ISO 3888-2", sizes, lanes, middles)
 
 
-def _widths(sizes: Sizes, added_m: float) -> tuple[float, float, float]:
+def _width_m(sizes: Sizes) -> float:
     width = sizes.vehicle_width_m or 0.0
+    if not NARROWEST_M <= width <= WIDEST_M:
+        what = f"a vehicle {width:g} m wide drives through no such course"
+        instead = f"Was another unit meant? Write {NARROWEST_M:g} to {WIDEST_M:g} m, `1.80 m` say."
+        raise CourseFault("vehicle width", what, instead)
+    return width
+
+
+def _widths(sizes: Sizes, added_m: float) -> tuple[float, float, float]:
+    width = _width_m(sizes)
     return 1.1 * width + added_m, 1.2 * width + added_m, 1.3 * width + added_m
 
 

@@ -33,6 +33,11 @@ def course(keys: str) -> str:
             "`centre to near edge`",
         ),
         ("course: ISO 3888-2, vehicle width: 1.8 m", "scenario.missing-key", "sources differ"),
+        (
+            "course: ISO 3888-2, vehicle width: 1.8 km, last width: 3 m, line: least jerk",
+            "scenario.bad-value",
+            "another unit",
+        ),
         ("course: S-bend, radius: 30 m", "scenario.bad-value", "takes no `radius`"),
         (
             "course: ISO 3888-1, vehicle width: 1.8 m, offset read as: edges",
