@@ -163,17 +163,19 @@ class _Attempt:
             self.proof = () if tried else general_conflict(staging.loose, solve)
             self.proof = self.proof or conflict_in_parts(staging.loose, solve)
         if self.proof:
-            return Answer(case, _unsolved(plan, first, self.proof))
+            return Answer(case, _unsolved(plan, first, self.proof, self.warnings))
         patience.step("other ways")
         found = self._gentle_enough()
         if self.proof:
-            return Answer(case, _unsolved(plan, first, self.proof))
+            return Answer(case, _unsolved(plan, first, self.proof, self.warnings))
         found = found or with_pauses(case, self.warnings, patience)
         found = found or at_given_speeds(case, self.warnings, patience)
         found = found or self._another_way(first, nowhere=linear.nowhere)
         if found is not None:
             return found
-        return Answer(case, plan if first.solution.solved else _unsolved(plan, first, ()))
+        return Answer(
+            case, plan if first.solution.solved else _unsolved(plan, first, (), self.warnings)
+        )
 
     def _by_rows(self) -> Answer | NoPlan:
         """What budgets and the linear stage say."""
@@ -304,14 +306,16 @@ class _Attempt:
         return Answer(self.case, plan)
 
 
-def _unsolved(plan: Plan, staged: Solved, proof: tuple[Budget, ...]) -> Plan:
+def _unsolved(
+    plan: Plan, staged: Solved, proof: tuple[Budget, ...], warnings: tuple[Message, ...]
+) -> Plan:
     conflicts = tuple(
         Conflict(
             miss.name, miss.amount, miss.unit, None if miss.origin is None else str(miss.origin)
         )
         for miss in staged.solution.misses
     )
-    # A motion that breaks rows is no plan: its marks and times must not reach a crew.
-    empty = replace(plan, movers={}, triggers={}, encounters={}, instants={})
+    # A motion that breaks rows is no plan: its marks and times must not reach a crew, nor what is odd about it.
+    empty = replace(plan, movers={}, triggers={}, encounters={}, instants={}, warnings=warnings)
     verdict: Verdict = "infeasible" if proof else "undecided"
     return replace(empty, verdict=verdict, budgets=proof, conflicts=conflicts)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import TypeVar
 
 from choreo.case import Answer, Case, Quantity, glance, glance_at_run
 from choreo.case.by_rows import linear_answer
@@ -28,8 +29,12 @@ from choreo.words.records import dataclass
 CHEAP = 0.1
 # Looks take no more than this share of the time: the rest is for planning what they found.
 LOOKING = 0.8
+# What a quantity is called that begins a mover's path earlier.
+RUN_UP = " run-up path"
 # So many repairs stand in a plan document; `why` gives all.
 BEST = 3
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -145,7 +150,7 @@ def _repairs(
     )
     left = [one.name for one in quantities[len(singles) :]]
     offers = [moves for _, moves in singles if moves is not None]
-    offers.sort(key=lambda moves: _cost(case.scenario, moves))
+    offers = _cheapest_first(case.scenario, offers, lambda moves: moves)
     helpless = {one.name for one, moves in singles if moves is None}
     repairs: list[Repair] = []
     for moves in offers[:most]:
@@ -169,7 +174,7 @@ def _repairs(
     if not repairs and not patience.over:
         pairs = looks.pairs(quantities) if looks else search.pair_moves(case, quantities, patience)
         repairs += _first_confirmed(case, pairs, patience, linear=looks is not None)
-    repairs.sort(key=lambda one: _cost(case.scenario, _moves(one)))
+    repairs = _cheapest_first(case.scenario, repairs, _moves)
     return repairs, tuple(q.name for q in quantities if q.name in helpless), tuple(left)
 
 
@@ -219,6 +224,23 @@ def _cost(scenario: Scenario, moves: Moves) -> float:
         abs(value - one.value) / one.size * (CHEAP if set(one.names) & set(scenario.cheap) else 1.0)
         for one, value in moves
     )
+
+
+def _cheapest_first(
+    scenario: Scenario, ways: Iterable[T], moves_of: Callable[[T], Moves]
+) -> list[T]:
+    """Put ways in order: before a path is made longer its mover's start mark is moved, unless the author says else."""
+    every = [(moves_of(way), way) for way in ways]
+    alone = {moves[0][0].name: _cost(scenario, moves) for moves, _ in every if len(moves) == 1}
+
+    def order(one: tuple[Moves, T]) -> tuple[float, bool]:
+        moves, _ = one
+        dear = [of for of, _ in moves if of.moves_start and not set(of.names) & set(scenario.cheap)]
+        longer = [of.name.removesuffix(RUN_UP) for of in dear]
+        marks = [alone.get(f"{mover} start", 0.0) for mover in longer]
+        return max(_cost(scenario, moves), *marks, 0.0), bool(longer)
+
+    return [way for _, way in sorted(every, key=order)]
 
 
 def change_text(change: Change) -> str:

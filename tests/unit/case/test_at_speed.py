@@ -70,3 +70,21 @@ def test_a_gap_at_a_mark_is_told_with_the_mark() -> None:
     (lead,) = told(CLOSE.replace("MARK", MARK), f"hold: {{until: {MARK}}}")
     assert "not at the 20.0 km/h" in lead
     assert f"it has begun to brake. Write `until: {MARK}`" in lead
+
+
+def test_nothing_is_told_of_a_motion_that_is_no_plan() -> None:
+    """A belt that is too short for the walker's speed: what the solver came nearest with is nobody's motion."""
+    walker = """  walker:
+    kind: pedestrian
+    path: belt
+    body: {length: 0.6 m, width: 0.5 m}
+    limits: {speed: 10 km/h, accelerate: 2 m/s2, brake: 2 m/s2}
+    start: {station: 4.6 m}
+    programme: [{ramp: {to: 5 km/h}}, {hold: {until: hit}}, {stop: {}}]
+encounters: {hit: {kind: contact, of: subject, with: walker, overlap: 50 %}}
+"""
+    belt = "  belt: {start: [200 m, -5 m], heading: 90 deg, pieces: [{line: 12 m}]}\nmovers:\n"
+    text = TEXT[: TEXT.index("  lead:")].replace("movers:\n", belt) + walker
+    plan = timing_of(loads(text.replace(HOLDS[0], "hold: {until: hit}"), "belt.yaml", Path()))
+    assert plan.verdict == "infeasible"
+    assert [one.code for one in plan.warnings] == []

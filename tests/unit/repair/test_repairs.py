@@ -227,6 +227,20 @@ def test_kept_quantities_are_not_proposed_and_cheap_ones_come_first() -> None:
     assert cheap[0] == usual[-1]
 
 
+def test_a_start_mark_is_moved_before_a_path_is_made_longer() -> None:
+    """By relative size the path would be first: the same metres are less of its 180 m than of the start's 60 m."""
+    from_60_m = LONE.replace("station: 0 m", "station: 60 m")
+
+    def order(extra: str) -> list[str]:
+        text = from_60_m.format(length="180", speed=80, extra=extra)
+        found = explained(loads(text, "lone.yaml", Path()))
+        names = [one.changes[0].quantity.name for one in found.repairs]
+        return [one for one in names if one in ("subject start", "subject run-up path")]
+
+    assert order("") == ["subject start", "subject run-up path"]
+    assert order("cheap: [subject run-up path]") == ["subject run-up path", "subject start"]
+
+
 def test_unknown_quantity_under_keep_is_a_fault_with_the_nearest() -> None:
     with pytest.raises(ChoreoError) as caught:
         explained(lone(extra="keep: [subject sped]"))
