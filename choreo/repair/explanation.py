@@ -29,6 +29,8 @@ from choreo.words.records import dataclass
 CHEAP = 0.1
 # Looks take no more than this share of the time: the rest is for planning what they found.
 LOOKING = 0.8
+# Looks are quick, and find more than the solver does, where geometry is asked for so many values of curves in one.
+FEW_ASKED = 200
 # What a quantity is called that begins a mover's path earlier.
 RUN_UP = " run-up path"
 # So many repairs stand in a plan document; `why` gives all.
@@ -74,7 +76,7 @@ def explain(
         looks = Looks(case, glance_at_run(case), patience.part(LOOKING), BY_RUNS)
     else:
         at_first = glance(case)
-        quick = at_first.works is False and not at_first.asked
+        quick = at_first.works is False and at_first.asked <= FEW_ASKED
         looks = Looks(case, at_first, patience.part(LOOKING)) if quick else None
     repairs, helpless, left = _repairs(case, quantities, patience, looks, most)
     helps = _line_helps(case, found.plan)

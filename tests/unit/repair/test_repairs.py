@@ -8,6 +8,7 @@ import pytest
 
 from choreo.case import answer, case_at, case_of
 from choreo.case.quantities import quantities_of
+from choreo.case.too_tight import too_tight
 from choreo.repair import Patience, apply, explain, region
 from choreo.repair.changes import Change, confirmed
 from choreo.repair.rewrite import rewritten
@@ -35,6 +36,37 @@ movers:
       - ramp: {{to: {speed} km/h}}   # the test speed
       - hold: {{settle: 2 s, until: end of subject.way}}
       - stop: {{}}
+"""
+
+
+ONCOMING = """choreo: 1
+title: an oncoming car changes into the lane
+paths:
+  lane: {start: [0 m, 0 m], heading: 0 deg, pieces: [{line: 900 m}]}
+  swerve:
+    start: [850 m, 3.5 m]
+    heading: 180 deg
+    pieces: [{line: 350 m}, {shift: {offset: 3.5 m, length: 30 m}, name: change}, {line: 400 m}]
+movers:
+  subject:
+    path: lane
+    body: {length: 4.6 m, width: 1.84 m, front overhang: 3.7 m}
+    limits: {speed: 160 km/h, accelerate: 3.5 m/s2, brake: 7 m/s2}
+    programme:
+      - ramp: {to: 50 km/h}
+      - hold: {settle: 2 s, settled by: start of target.change, until: hit}
+      - stop: {}
+  target:
+    path: swerve
+    body: {length: 4.02 m, width: 1.71 m, front overhang: 2 m}
+    limits: {speed: 80 km/h, accelerate: 2 m/s2, brake: 6 m/s2, lateral: 3 m/s2}
+    programme:
+      - ramp: {to: 60 km/h}
+      - hold: {settle: 2 s, settled by: start of target.change, until: hit}
+      - stop: {}
+encounters:
+  over: {kind: gap, of: subject, with: target, time to collision: 1.5 s, at: end of target.change}
+  hit: {kind: contact, of: subject, with: target, overlap: 50 %}
 """
 
 
@@ -239,6 +271,29 @@ def test_a_start_mark_is_moved_before_a_path_is_made_longer() -> None:
 
     assert order("") == ["subject start", "subject run-up path"]
     assert order("cheap: [subject run-up path]") == ["subject run-up path", "subject start"]
+
+
+def test_a_curve_that_is_too_tight_for_a_hold_is_named_and_either_of_two_changes_helps() -> None:
+    """An oncoming car changes lane at 60 km/h within 30 m: both are told although the two paths' gap is a curve."""
+    scenario = loads(ONCOMING, "oncoming.yaml", Path())
+    found = explained(scenario)
+    (budget,) = found.plan.budgets
+    assert budget.title == "target is too fast for its path before the end of change"
+    needs = budget.pieces[0].value
+    repairs = {one.changes[0].quantity.name: one.exact[0] for one in found.repairs}
+    assert set(repairs) == {"target speed", "target lateral acceleration"}
+    assert repairs["target lateral acceleration"] == pytest.approx(needs, rel=1e-3)
+    assert repairs["target speed"] == pytest.approx(60 * KMH * math.sqrt(3 / needs), rel=1e-3)
+
+
+def test_without_a_gap_a_hold_lasts_until_where_the_two_meet_at_the_earliest() -> None:
+    text = "".join(one for one in ONCOMING.splitlines(True) if "over:" not in one)
+    told = {}
+    for speed in (46, 45):
+        slower = text.replace("to: 60 km/h", f"to: {speed} km/h")
+        staging = case_at(loads(slower, "oncoming.yaml", Path()), None).staging
+        told[speed] = [one.title for one in too_tight(staging)]
+    assert told == {46: ["target is too fast for its path before hit"], 45: []}
 
 
 def test_unknown_quantity_under_keep_is_a_fault_with_the_nearest() -> None:
