@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from choreo.circuits.exposure import DAY_S, HOUR_S
@@ -15,6 +15,7 @@ from choreo.plans.document import plain_data, to_document
 from choreo.plans.message import messages_of
 from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
+from choreo.words import Finding
 from choreo.words.caution import CAUTION_LINE
 from choreo.words.display import KMH_PER_MPS, how_many, plain
 
@@ -52,8 +53,7 @@ def content_of_circuit(plan: PlannedCircuit, *, full: bool = False) -> Content:
     """Choose what to tell; full: the whole sequence."""
     sections: list[Section] = []
     if plan.failures:
-        texts = [f"{one.text}. {one.advice}".strip() for one in plan.failures]
-        sections.append(Notes("failed checks", tuple(dict.fromkeys(texts)), "failed checks"))
+        sections.append(Notes("failed checks", _with_advice(plan.failures), "failed checks"))
     sections += [_laps(plan), _sequence(plan, full=full), *_surfaces(plan), *_roads(plan)]
     sections += _passes(plan)
     if plan.exposure is not None:
@@ -61,13 +61,18 @@ def content_of_circuit(plan: PlannedCircuit, *, full: bool = False) -> Content:
     sections += _heat(plan)
     sections.append(_stops(plan))
     if plan.notes:
-        sections.append(Notes("warnings", tuple(one.text for one in plan.notes), "warnings"))
+        sections.append(Notes("warnings", _with_advice(plan.notes), "warnings"))
     sections.append(Notes("caution", (CAUTION_LINE,), "caution"))
     headline = "FEASIBLE" if plan.well else "NOT TO BE DRIVEN AS IT IS"
     title = plan.circuit.base.title
     return Content(
         "feasible" if plan.well else "infeasible", headline, title, _summary(plan), tuple(sections)
     )
+
+
+def _with_advice(found: Iterable[Finding]) -> tuple[str, ...]:
+    """What was found, each once, and what to do about it."""
+    return tuple(dict.fromkeys(f"{one.text}. {one.advice}".strip() for one in found))
 
 
 def _summary(plan: PlannedCircuit) -> str:
