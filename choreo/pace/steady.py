@@ -133,7 +133,9 @@ def _backwards(cells: Sequence[Cell], end: float, drive: Drive) -> list[Line]:
         else:
             slope = 2.0 * drive.brake_mps2
             turned = _lower((0.0, high - low, x_high, x_low), at, slope)
-            found += [(high - d, high - c, x_d, x_c) for c, d, x_c, x_d in turned]
+            parts = ((high - d, high - c, x_d, x_c) for c, d, x_c, x_d in turned)
+            # Where lines meet within rounding of an end there is none left.
+            found += [part for part in parts if part[1] > part[0]]
         after = found[-1][2]
     return found[::-1]
 

@@ -129,3 +129,14 @@ def test_the_gentlest_takes_just_as_long_as_asked_with_a_share_of_the_limits() -
     legs, share = drive_lasting(STRAIGHT, 0.0, 0.0, PLAIN, 4 * math.sqrt(100 / 3))
     assert share == pytest.approx(0.25, abs=1e-6)
     assert lasts_s(legs) == pytest.approx(4 * math.sqrt(100 / 3), abs=1e-5)
+
+
+def test_a_curve_that_ends_at_the_speed_of_its_limit_leaves_no_leg_without_length() -> None:
+    """Where braking meets the limit at a curve's end but for rounding; from rest to rest in so many metres."""
+    k = 0.04, -1.5265566588595902e-16
+    easing = Zone(415.3848852752265, 430.38488527522657, *k, 0.0, math.inf)
+    within = Drive(70 / 3.6, ((0.0, 1.5),), 2.5, lateral_mps2=3.0)
+    # To the highest speed and back: the way is v^2/2 (1/up + 1/down).
+    most = math.sqrt(2 * 15.0 / (1 / 1.5 + 1 / 2.5))
+    legs = drive((easing,), 0.0, 0.0, within)
+    assert lasts_s(legs) == pytest.approx(most / 1.5 + most / 2.5)
