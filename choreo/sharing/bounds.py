@@ -9,7 +9,8 @@ from itertools import accumulate, groupby
 
 import numpy as np
 
-from choreo.sharing.blocking import STEP_M, Array, Gap, Table
+from choreo.sharing.blocking import STEP_M
+from choreo.sharing.driving import Array, Gap, Table
 from choreo.sharing.flow import Passage, Stream, least_s
 from choreo.sharing.jobs import Job, Moment
 from choreo.words.records import dataclass

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations
 
-from choreo.sharing.blocking import Course, Gap, forbidden_between, rows_behind
+from choreo.sharing.blocking import forbidden_between, rows_behind
+from choreo.sharing.driving import Course, Gap
 from choreo.sharing.model import Apart, Interval, Order, Row, Segment, Sharing, merged
 from choreo.words.records import dataclass
 
@@ -42,6 +43,11 @@ class Job:
     def alone_s(self) -> float:
         """How long it lasts with the site to itself."""
         return sum(self.lasts_s)
+
+
+def first_ready_s(jobs: Sequence[Job]) -> float:
+    """Give when the first of them can start."""
+    return min(one.ready_s for one in jobs)
 
 
 def sharing_of(jobs: Sequence[Job], gap: Gap, single: frozenset[str]) -> Sharing:

@@ -12,7 +12,7 @@ from choreo.circuits.records import VEHICLE
 from choreo.scenario.making.companions import named_at
 from choreo.scenario.making.draft import Draft
 from choreo.scenario.written.faults import in_order
-from choreo.sharing.blocking import Course, Gap, course_of
+from choreo.sharing.driving import Course, Gap, course_of
 from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Timetable
 from choreo.sharing.reading import load_share

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from choreo.circuits.lap import Lap
 from choreo.circuits.records import VEHICLE
-from choreo.sharing.blocking import Array, Course, Gap
+from choreo.sharing.driving import Array, Course, Gap
 from choreo.sharing.staged import Staged, touched
 from choreo.track.motion import motion_of
 from choreo.words.records import dataclass

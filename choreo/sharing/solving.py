@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import Bound, bound_of, of_places, together
+from choreo.sharing.driving import Gap
 from choreo.sharing.flow import ENOUGH
-from choreo.sharing.jobs import Job, sharing_of
+from choreo.sharing.jobs import Job, first_ready_s, sharing_of
 from choreo.sharing.mending import mended
 from choreo.sharing.model import Sharing, Timetable
 from choreo.sharing.pattern import patterned
@@ -38,10 +38,12 @@ class Solved:
 
 
 def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float) -> Solved:
-    """Find a timetable that ends early, with what none beats.
+    """Find a timetable that ends early, with what none beats. within_s: after the first is ready.
 
     Raises TimeoutError where neither a timetable that ends in time was found nor a proof that there is none.
     """
+    begins_s = first_ready_s(jobs)
+    within_s += begins_s
     bound = bound_of(jobs, gap)
     if bound.ends_s > within_s:
         return Solved(None, bound, _smallest(jobs, gap, single, within_s))
@@ -65,9 +67,9 @@ def solve(jobs: Sequence[Job], gap: Gap, single: frozenset[str], within_s: float
             return Solved(None, bound, _smallest(jobs, gap, single, within_s))
     if best.ends_s > within_s:
         raise TimeoutError(
-            f"no timetable that ends within {within_s / 60.0:.1f} min was found, and no proof that there is none; the "
-            f"best that was found takes {best.ends_s / 60.0:.1f} min, and none takes less than "
-            f"{bound.ends_s / 60.0:.1f} min ({bound.because})"
+            f"no timetable that ends within {(within_s - begins_s) / 60.0:.1f} min was found, and no proof that there "
+            f"is none; the best that was found takes {(best.ends_s - begins_s) / 60.0:.1f} min, and none takes less "
+            f"than {(bound.ends_s - begins_s) / 60.0:.1f} min ({bound.because})"
         )
     return Solved(_in_turn(best, sharing), bound)
 

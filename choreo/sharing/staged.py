@@ -13,7 +13,7 @@ from choreo.case import Answer, whole_answer
 from choreo.circuits.lap import Lap
 from choreo.circuits.records import VEHICLE
 from choreo.scenario import load
-from choreo.sharing.blocking import Course, Table
+from choreo.sharing.driving import Course, Table
 from choreo.sharing.jobs import Moment, Use
 from choreo.words.records import dataclass
 

@@ -13,15 +13,15 @@ from choreo.report import Content
 from choreo.report.sections import Notes, Section, Table
 from choreo.sharing.crowding import carried, warnings_of
 from choreo.sharing.diagram import day_of, laps_of
-from choreo.sharing.jobs import Job
+from choreo.sharing.jobs import Job, first_ready_s
 from choreo.sharing.planning import SharedTrack
 from choreo.sharing.staged import zone_of
 from choreo.words.caution import CAUTION_LINE
 from choreo.words.display import KMH_PER_MPS, how_many, plain
 
 SHARE_FORMAT = "choreo share plan 1"
-# Waits that are shorter than this (s) are rounding.
-LEAST_WAIT_S = 0.05
+# Waits that are shorter than this (s) are rounding, and no row of a table of tenths of a second.
+LEAST_WAIT_S, LEAST_ROW_S = 1e-3, 0.05
 # Rows of waits and breaches that are told.
 MOST_ROWS = 30
 
@@ -76,9 +76,9 @@ def _conflict(track: SharedTrack) -> str:
     text = f"Within {lasting(track.within_s)} this can't be done: {' and '.join(names)}. "
     if len(track.solved.conflict) > 1:
         text += "One fewer may fit. "
+    least_s = track.solved.bound.ends_s - first_ready_s(track.jobs)
     return (
-        text
-        + f"All together need {lasting(track.solved.bound.ends_s)} at the least: {track.solved.bound.because}. "
+        text + f"All together need {lasting(least_s)} at the least: {track.solved.bound.because}. "
         "More time `within`, fewer users, or shorter stops there would help."
     )
 
@@ -146,6 +146,7 @@ def _waits(track: SharedTrack) -> Iterator[Section]:
         (job.name, place, clock(track.clock_s + since), plain(wait, 1))
         for number, job in enumerate(track.jobs)
         for place, since, wait in waits_of(track, number)
+        if wait > LEAST_ROW_S
     ]
     if rows:
         more = len(rows) - MOST_ROWS

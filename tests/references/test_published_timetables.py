@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from choreo.sharing import places, solving
-from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import Bound
+from choreo.sharing.driving import Gap
 from choreo.sharing.jobs import Job, Use, sharing_of
 from choreo.sharing.model import Apart, Segment, Sharing
 from choreo.sharing.planning import plan_share

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from choreo.sharing import flow, mending
-from choreo.sharing.blocking import Gap
 from choreo.sharing.bounds import bound_of, together
+from choreo.sharing.driving import Gap
 from choreo.sharing.jobs import Job, Use, sharing_of
 from choreo.sharing.places import alone, around, places_of
 from choreo.sharing.timetable import timetable

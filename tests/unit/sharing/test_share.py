@@ -13,9 +13,10 @@ from choreo.circuits.reading import load_circuit
 from choreo.commands.checks import check_files
 from choreo.commands.exits import BAD_INPUT, WELL
 from choreo.sharing import planning, solving
-from choreo.sharing.blocking import Gap, course_of, forbidden_between
+from choreo.sharing.blocking import forbidden_between
 from choreo.sharing.bounds import bound_of
 from choreo.sharing.crowding import warnings_of
+from choreo.sharing.driving import Gap, course_of
 from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.pattern import patterned
@@ -243,6 +244,41 @@ def test_what_the_places_alone_rule_out_is_told_with_the_fewest() -> None:
     solved = solving.solve(jobs, gap, frozenset(), within)
     assert solved.found is None
     assert len(solved.conflict) <= 4
+
+
+VAN = """\
+choreo share: 1
+title: A van
+vehicles: {van: {visits: [{at: lift, for: 60 s}, {at: scales, for: 60 s}], ready: 20 min}}
+within: 2.5 min
+"""
+
+
+def test_time_is_counted_from_when_the_first_is_ready(tmp_path: Path) -> None:
+    file = tmp_path / "share.yaml"
+    file.write_text(VAN, encoding="utf-8")
+    assert plan_share(file).well
+    late = "vehicles: {late: {visits: [{at: lift, for: 100 s}], ready: 21 min}, "
+    file.write_text(VAN.replace("vehicles: {", late), encoding="utf-8")
+    track = plan_share(file)
+    # A minute later than the van, and then 100 s.
+    assert [one.name for one in track.solved.conflict] == ["late"]
+    assert "All together need 160.0 s at the least" in str(content_of_share(track).sections[0])
+    file.write_text(VAN.replace("2.5 min", "110 s"), encoding="utf-8")
+    assert not plan_share(file).well
+
+
+def test_the_document_has_waits_that_are_too_short_for_a_row(tmp_path: Path) -> None:
+    file = tmp_path / "share.yaml"
+    file.write_text(VAN, encoding="utf-8")
+    track = plan_share(file)
+    assert track.found is not None
+    assert json.loads(text_of_share(track))["users"][0]["waits"] == []
+    later = replace(track.found, starts_s=(1200.0, 1260.04))
+    track = replace(track, solved=replace(track.solved, found=later))
+    (wait,) = json.loads(text_of_share(track))["users"][0]["waits"]
+    assert wait == {"place": "before scales", "since_s": 1260.0, "for_s": pytest.approx(0.04)}
+    assert "waits" not in {one.title for one in content_of_share(track).sections}
 
 
 @pytest.mark.parametrize(
