@@ -211,12 +211,21 @@ def _rolling(chains: Sequence[_Chain]) -> tuple[float, float, float, int]:
     that left the place first would have all the others' uses in its way. When the (n + once)th begins, n are done, and
     since the last of these left, once - 1 others used the place: who still comes back would else have all of `once`
     in its way. So the (n + once)th begins no sooner than the nth, a whole chain and once - 1 uses later.
+
+    Chains of different lengths: it begins once - 1 uses after the nth end at the soonest. So they are as jobs on `once`
+    machines, each longer by once - 1 uses, where both the first to begin and the last to end are a use apart: added up,
+    the machines have a head, a tail, and the `once`th part of all these in between.
     """
     use, way, once = _turns(chains)
     rounds, more = divmod(len(chains) - 1, once)
     lasts = min(one.lasts_s for one in chains)
     starts = min(one.head_s for one in chains) + more * use + rounds * (lasts + (once - 1) * use)
-    return starts + min(one.lasts_s + one.tail_s for one in chains), use, way, once
+    whole = math.fsum(one.lasts_s + (once - 1) * use for one in chains) / once
+    shared = min(one.head_s for one in chains) + whole + min(one.tail_s for one in chains)
+    ends = starts + min(one.lasts_s + one.tail_s for one in chains)
+    if len(chains) > once:
+        ends = max(ends, shared)
+    return ends, use, way, once
 
 
 def _of_place(place: str, tasks: Sequence[_Task]) -> Bound:
