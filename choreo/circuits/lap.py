@@ -127,16 +127,19 @@ def _scenario(circuit: Circuit, key: LapKey, parts: Sequence[Part], line_mps: fl
     )
 
 
-def window_missed(circuit: Circuit, key: LapKey, missed: tuple[float, float, float]) -> ChoreoError:
+def window_missed(
+    circuit: Circuit, key: LapKey, missed: Mapping[str, str | float], lap_m: float = math.inf
+) -> ChoreoError:
     """Give the fault of a window that a lap can't keep, at the window's place in the file.
 
-    missed: the station of the lap at which it is too slow, one in the window (m), and its speed there in m/s.
+    missed: a WindowMissed's values; lap_m: where its stations go on beyond a lap, that lap's length.
     """
-    station, middle, speed = missed
+    station, middle = (float(missed[one]) % lap_m for one in ("station_m", "middle_m"))
+    speed = float(missed["speed_mps"])
     part = next(one for one in reversed(parts_of(circuit, key)) if one.lap_m <= middle)
     spec, shift = circuit.base.paths[part.path], part.start_m - part.lap_m
     window = window_at(middle + shift, sections_of(spec, circuit.paths[part.path]))
-    instead = "Let the window begin later or be wider, or give the vehicle more room before it."
+    instead = missed["instead"]
     one = None if part.excursion is None else circuit.excursions[part.excursion]
     if one is not None and one.stop_m is not None and abs(station + shift - one.stop_m) < STOP_M:
         instead = (
@@ -150,8 +153,7 @@ def window_missed(circuit: Circuit, key: LapKey, missed: tuple[float, float, flo
     values = {
         "lap": key.name,
         "window": window_told(window, spec.pieces[window.piece].name),
-        "what": f"at station {station + shift:.1f} m of `{quoted(part.path)}` the quickest drive has "
-        f"{short_kmh(speed)}",
+        "what": f"at station {station + shift:.1f} m of `{quoted(part.path)}` {missed['told']}",
         "instead": instead,
     }
     place = circuit.base.origin("paths", part.path, "pieces", window.piece, "speed")
@@ -160,10 +162,7 @@ def window_missed(circuit: Circuit, key: LapKey, missed: tuple[float, float, flo
 
 def _told(circuit: Circuit, key: LapKey, finding: Finding) -> Finding:
     if finding.code == "problem.window-missed":
-        station, middle, speed = (
-            float(finding.values[one]) for one in ("station_m", "middle_m", "speed_mps")
-        )
-        return window_missed(circuit, key, (station, middle, speed)).findings[0]
+        return window_missed(circuit, key, finding.values).findings[0]
     if finding.code != "problem.no-drive":
         return finding
     values = {**finding.values, "lap": key.name}

@@ -98,10 +98,15 @@ def join_faults(circuit: Circuit) -> list[Finding]:
     main = circuit.paths[circuit.written.main]
     for name, one in circuit.excursions.items():
         path = circuit.paths[one.path]
-        for key, own, on_main in (
-            ("leaves", 0.0, one.leaves_m),
-            ("joins", one.length_m, one.joins_m),
-        ):
+        ends = ("leaves", 0.0, one.leaves_m), ("joins", one.length_m, one.joins_m)
+        round_m = [
+            _apart(_at(path, own), _at(main, on_main))
+            for (_, own, _), (_, _, on_main) in zip(ends, reversed(ends), strict=True)
+        ]
+        if max(round_m) <= LOOP_APART_M:
+            found.append(_against(circuit, name, "leaves", one.leaves_m))
+            continue
+        for key, own, on_main in ends:
             found += _join(circuit, name, key, (path, own), (main, on_main))
     found += _too_tight(circuit)
     lap = circuit.lap_m
@@ -139,8 +144,8 @@ def _join(
     circuit: Circuit, name: str, key: str, own: tuple[Path, float], main: tuple[Path, float]
 ) -> Iterator[Finding]:
     keys = ("circuit", "excursions", name, key)
-    here, there = (path.pose(np.array([station])) for path, station in (own, main))
-    apart = math.hypot(float(here.x_m[0] - there.x_m[0]), float(here.y_m[0] - there.y_m[0]))
+    here, there = _at(*own), _at(*main)
+    apart = _apart(here, there)
     turned = float(here.heading_rad[0] - there.heading_rad[0])
     turned = abs((turned + math.pi) % (2.0 * math.pi) - math.pi)
     values: dict[str, str | float] = {
@@ -155,7 +160,7 @@ def _join(
         yield _finding(circuit, "circuit.apart", keys, values, "error")
         return
     if turned > math.pi / 2.0:
-        yield _finding(circuit, "circuit.against-traffic", keys, values, "error")
+        yield _against(circuit, name, key, main[1])
         return
     if turned > LOOP_TURNED_RAD:
         values |= {"turned": f"{math.degrees(turned):.3f} deg"}
@@ -172,12 +177,33 @@ def _join(
         yield _finding(circuit, "circuit.curvature", keys, told, "warning")
 
 
+def _against(circuit: Circuit, name: str, key: str, station_m: float) -> Finding:
+    """An excursion whose path goes the other way, at an end of it or as a whole."""
+    one = circuit.excursions[name]
+    values = {
+        "excursion": quoted(name),
+        "key": key,
+        "station": f"{station_m:.3f} m",
+        "leaves": f"{one.leaves_m:.3f} m",
+        "joins": f"{one.joins_m:.3f} m",
+    }
+    keys = ("circuit", "excursions", name, key)
+    return _finding(circuit, "circuit.against-traffic", keys, values, "error")
+
+
+def _at(path: Path, station_m: float) -> Poses:
+    return path.pose(np.array([station_m]))
+
+
+def _apart(one: Poses, other: Poses) -> float:
+    return math.hypot(float(one.x_m[0] - other.x_m[0]), float(one.y_m[0] - other.y_m[0]))
+
+
 def _instead(main: Path, here: Poses, key: str) -> str:
     """What makes an end of an excursion lie on the main path: another station, if there is one where it is."""
     x, y = float(here.x_m[0]), float(here.y_m[0])
     nearest = main.nearest(x, y)
-    there = main.pose(np.array([nearest]))
-    apart = math.hypot(x - float(there.x_m[0]), y - float(there.y_m[0]))
+    apart = _apart(here, _at(main, nearest))
     if apart <= LOOP_APART_M:
         return f"Write `{key}: {nearest:.3f} m`; or let the excursion's path lead there."
     end = "begins" if key == "leaves" else "ends"

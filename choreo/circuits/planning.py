@@ -153,7 +153,7 @@ def _steady_mps(circuit: Circuit) -> float:
     except TooSlow as slow:
         if circuit.written.laps > 1 and slow.station_m >= circuit.lap_m:
             if isinstance(slow, WindowMissed):
-                raise _window_missed(circuit, slow) from None
+                raise window_missed(circuit, LapKey(), slow.values, circuit.lap_m) from None
             raise _no_lap(circuit, slow) from None
         # What the first lap can't do from rest its own kind of lap tells.
         legs = drive([_without_window(one) for one in zones], 0.0, None, drive_of(limits))
@@ -173,14 +173,6 @@ def _limits(circuit: Circuit) -> Limits:
 
 def _without_window(zone: Zone) -> Zone:
     return replace(zone, least_mps=0.0)
-
-
-def _window_missed(circuit: Circuit, slow: WindowMissed) -> ChoreoError:
-    """Of a lap behind the first one."""
-    lap = circuit.lap_m
-    return window_missed(
-        circuit, LapKey(), (slow.station_m % lap, slow.middle_m % lap, slow.speed_mps)
-    )
 
 
 def _no_lap(circuit: Circuit, slow: TooSlow, way: str = "") -> ChoreoError:

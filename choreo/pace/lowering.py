@@ -20,7 +20,6 @@ from choreo.problem.records import Hold, Ramp
 from choreo.scenario import Event, Gap, Mover, Phase, Scenario, Span
 from choreo.scenario.records.edits import with_each_mover, with_mover
 from choreo.words import ChoreoError, Finding
-from choreo.words.display import short_kmh
 from choreo.words.origin import Origin
 from choreo.words.records import dataclass
 
@@ -242,11 +241,8 @@ class _Lowering:
         values: dict[str, str | float] = {
             "mover": self.name,
             "window": window_told(window, name),
-            "what": f"at station {slow.station_m:.1f} m the quickest drive has {short_kmh(slow.speed_mps)}",
-            "instead": slow.instead,
-            "station_m": slow.station_m,
-            "middle_m": slow.middle_m,
-            "speed_mps": slow.speed_mps,
+            "what": f"at station {slow.station_m:.1f} m {slow.told}",
+            **slow.values,
         }
         origin = self.scenario.origin("paths", path, "pieces", window.piece, "speed")
         return ChoreoError((Finding("problem.window-missed", "error", origin, values, ()),))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from choreo.pace.built_up import built_up_drive
 from choreo.pace.caps import SAME_M, cap_mps
-from choreo.pace.records import Drive, Leg, TooSlow, WindowMissed, Zone, lasts_s
+from choreo.pace.records import Drive, HeldBy, Leg, TooSlow, WindowMissed, Zone, lasts_s
 from choreo.pace.steady import steady_drive
 from choreo.words.display import short_kmh
 
@@ -75,12 +75,8 @@ def _check_neighbours(zones: Sequence[Zone], within: Drive) -> None:
         for at, curvature in ((zone.start_m, zone.k0_per_m), (zone.end_m, zone.k1_per_m)):
             own = cap_mps(zone, within, curvature)
             if own < zone.least_mps - UNDER_MPS:
-                raise TooSlow(
-                    at,
-                    f"at least {short_kmh(zone.least_mps)} is wanted there, "
-                    f"and {short_kmh(own)} is the most that its curve and its limits allow",
-                    "Write a slower window, or a wider curve.",
-                )
+                held_by: HeldBy = "curve" if own < within.top_mps else "limit"
+                raise WindowMissed(at, zone, own, held_by)
         for other, at in ((before, zone.start_m), (behind, zone.end_m)):
             if other is not None and other.most_mps < zone.least_mps - UNDER_MPS:
                 first, second = (other, zone) if other is before else (zone, other)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import Literal
 
 from choreo.linear.profile import Profile
 from choreo.motion import table_value_mps2
@@ -16,6 +17,19 @@ from choreo.words.records import dataclass
 
 # Speeds that differ by less than this (m/s) are the same.
 SAME_MPS = 1e-9
+HeldBy = Literal["curve", "limit"]
+# Why a window is missed and what to write, by what holds the drive to a speed.
+MISSED: dict[HeldBy | None, tuple[str, str]] = {
+    None: (
+        "the quickest drive has {}",
+        "Let the window begin later or be wider, or give the vehicle more room before it.",
+    ),
+    "curve": ("its curve allows {} at the most", "Write a slower window, or a wider curve."),
+    "limit": (
+        "the vehicle's limit is {}",
+        "Write a slower window, or a higher `speed` in its `limits`.",
+    ),
+}
 
 
 class TooSlow(Exception):
@@ -29,16 +43,32 @@ class TooSlow(Exception):
 
 
 class WindowMissed(TooSlow):
-    """A drive that is slower than a window wants: the middle of that part of the window, in m, and its speed in m/s."""
+    """A drive that is slower than a window wants: the middle of that part of the window, in m, and its speed in m/s.
 
-    def __init__(self, station_m: float, zone: Zone, speed_mps: float) -> None:
+    held_by: what allows no more than that speed there, whatever the way before it: 'curve' or 'limit'.
+    """
+
+    def __init__(
+        self, station_m: float, zone: Zone, speed_mps: float, held_by: HeldBy | None = None
+    ) -> None:
+        told, instead = (one.format(short_kmh(speed_mps)) for one in MISSED[held_by])
         super().__init__(
-            station_m,
-            f"at least {short_kmh(zone.least_mps)} is wanted there, and the quickest drive has {short_kmh(speed_mps)}",
-            "Let the window begin later or be wider, or give the vehicle more room before it.",
+            station_m, f"at least {short_kmh(zone.least_mps)} is wanted there, and {told}", instead
         )
+        self.told = told
         self.middle_m = (zone.start_m + zone.end_m) / 2.0
         self.speed_mps = speed_mps
+
+    @property
+    def values(self) -> dict[str, str | float]:
+        """What a fault of a path made of other paths needs, to tell it by those."""
+        return {
+            "told": self.told,
+            "instead": self.instead,
+            "station_m": self.station_m,
+            "middle_m": self.middle_m,
+            "speed_mps": self.speed_mps,
+        }
 
 
 @dataclass(frozen=True, slots=True)

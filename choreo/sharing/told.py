@@ -74,12 +74,24 @@ def _conflict(track: SharedTrack) -> str:
         many = f"all {every} `{name}`" if count == every else f"{count} of the {every} `{name}`"
         names.append(f"`{name}`" if every == 1 else many)
     text = f"Within {lasting(track.within_s)} this can't be done: {' and '.join(names)}. "
-    if len(track.solved.conflict) > 1:
-        text += "One fewer may fit. "
+    if len(track.solved.conflict) == 1:
+        return text + _alone(track, track.solved.conflict[0])
+    text += "One fewer may fit. "
     least_s = track.solved.bound.ends_s - first_ready_s(track.jobs)
     return (
         text + f"All together need {lasting(least_s)} at the least: {track.solved.bound.because}. "
         "More time `within`, fewer users, or shorter stops there would help."
+    )
+
+
+def _alone(track: SharedTrack, one: Job) -> str:
+    """Who can't be done in time with the site to itself: what fewer others can't help."""
+    late_s = one.ready_s - first_ready_s(track.jobs)
+    ready = f", and is ready {lasting(late_s)} after the first" if late_s > 0.0 else ""
+    sooner = " or an earlier `ready`" if ready else ""
+    return (
+        f"With the site to itself it takes {lasting(one.alone_s)}{ready}. "
+        f"More time `within`, a shorter run{sooner} would help; fewer others wouldn't."
     )
 
 

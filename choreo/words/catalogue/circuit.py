@@ -26,7 +26,7 @@ CIRCUIT = {
         "An excursion against the traffic",
         "It leaves and joins in the direction of the main path.",
         "excursion `{excursion}`, `{key}`: at station {station} its path goes against the main path's direction",
-        "Turn its path round, or exchange where it leaves and joins.",
+        "Lay its path the other way round: from station {leaves} of the main path to station {joins}.",
     ),
     "circuit.not-tangential": Entry(
         "An excursion at an angle",

@@ -218,6 +218,57 @@ def test_where_an_excursion_could_join_is_told_if_there_is_such_a_place(folder: 
     assert "2.000 m beside the main path" in told[1]
 
 
+def test_an_excursion_that_is_laid_the_wrong_way_round_is_told_once(folder: Path) -> None:
+    """Two other stations would make it one that joins before it leaves."""
+    x = STRAIGHT_M - 250.0
+    path = f"  way: {{start: [{x:.6f} m, 200 m], pieces: [{{line: 200 m}}]}}\nvehicle:"
+    cool = COOL[: COOL.index("      pieces")] + "      path: way\n"
+    with pytest.raises(ChoreoError) as told:
+        load_circuit(written((MILE + cool).replace("vehicle:", path), folder))
+    (fault,) = told.value.findings
+    assert fault.code == "circuit.against-traffic"
+    assert fault.advice.startswith(
+        f"Lay its path the other way round: from station {STARTS + 50:.3f} m"
+    )
+
+
+ARC = "{arc: {radius: 100 m, angle: 180 deg}"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "words", "instead"),
+    [
+        (
+            "speed: 48 km/h, surface",
+            "speed: 50..60 km/h, surface",
+            "at station 0.0 m of `loop` the vehicle's limit is 48 km/h",
+            "a higher `speed` in its `limits`",
+        ),
+        (
+            ARC,
+            ARC + ", speed: 75..80 km/h",
+            f"at station {STRAIGHT_M:.1f} m of `loop` its curve allows 72 km/h at the most",
+            "a wider curve",
+        ),
+    ],
+)
+def test_a_window_above_what_curve_or_limit_allow_is_told_at_its_place(
+    folder: Path, before: str, after: str, words: str, instead: str
+) -> None:
+    text = MILE.replace(before, after, 1)
+    if before == ARC:
+        text = text.replace("limits: {speed: 48", "limits: {speed: 90")
+    with pytest.raises(ChoreoError) as told:
+        plan_circuit(load_circuit(written(text, folder)))
+    (fault,) = told.value.findings
+    assert fault.code == "circuit.window-missed"
+    assert words in fault.text
+    assert instead in fault.advice
+    line = next(number for number, one in enumerate(text.splitlines(), 1) if ".." in one)
+    assert fault.origin is not None
+    assert fault.origin.line == line
+
+
 def test_an_excursion_that_no_lap_takes_is_told(folder: Path) -> None:
     plan = planned((MILE + COOL).replace("every: 5 laps", "every: 20 laps"), folder)
     assert plan.notes[-1].code == "circuit.never"

@@ -263,7 +263,9 @@ def test_time_is_counted_from_when_the_first_is_ready(tmp_path: Path) -> None:
     track = plan_share(file)
     # A minute later than the van, and then 100 s.
     assert [one.name for one in track.solved.conflict] == ["late"]
-    assert "All together need 160.0 s at the least" in str(content_of_share(track).sections[0])
+    told = str(content_of_share(track).sections[0])
+    assert "With the site to itself it takes 100.0 s, and is ready 60.0 s after the first." in told
+    assert "fewer others wouldn't" in told
     file.write_text(VAN.replace("2.5 min", "110 s"), encoding="utf-8")
     assert not plan_share(file).well
 
