@@ -19,7 +19,7 @@ from choreo.plans.record import MoverPlan, Piece
 from choreo.scenario import Phase, Scenario, Span, Start
 from choreo.scenario.records.scenario import Drive
 from choreo.solve import Solvers
-from choreo.words import ChoreoError, Finding
+from choreo.words import ChoreoError, Finding, Origin
 from choreo.words.display import short_kmh
 from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
@@ -166,10 +166,30 @@ def _told(circuit: Circuit, key: LapKey, finding: Finding) -> Finding:
     if finding.code != "problem.no-drive":
         return finding
     values = {**finding.values, "lap": key.name}
-    place = circuit.origin("circuit", "excursions", *key.excursions[:1])
-    if not key.excursions:
-        place = circuit.origin("circuit", "main")
-    return Finding("circuit.no-lap", "error", place, values, ())
+    told = finding.values.get("station_m")
+    place = None if told is None else place_of_speed(circuit, key, float(told))
+    return Finding("circuit.no-lap", "error", place or place_of_lap(circuit, key), values, ())
+
+
+def place_of_lap(circuit: Circuit, key: LapKey) -> Origin:
+    """Give where a kind of lap is written: at its excursion, or at the main path's name."""
+    if key.excursions:
+        return circuit.origin("circuit", "excursions", key.excursions[0])
+    return circuit.origin("circuit", "main")
+
+
+def place_of_speed(circuit: Circuit, key: LapKey, station_m: float) -> Origin | None:
+    """Give where the speed is written that begins, or else holds, at a station of a lap in m; None where none is."""
+    part = next(one for one in reversed(parts_of(circuit, key)) if one.lap_m <= station_m + SAME)
+    spec, at = circuit.base.paths[part.path], station_m + part.start_m - part.lap_m
+    inside = [
+        one
+        for one in sections_of(spec, circuit.paths[part.path])
+        if one.most_mps < math.inf and one.start_m - SAME <= at <= one.end_m + SAME
+    ]
+    if not inside:
+        return None
+    return circuit.base.origin("paths", part.path, "pieces", inside[-1].piece, "speed")
 
 
 def _end_s(mover: MoverPlan) -> float:

@@ -13,7 +13,15 @@ from numpy.typing import NDArray
 
 from choreo.circuits.exposure import DAY_S, HOUR_S, shares_of, worst_day
 from choreo.circuits.heat import Heat, heat_of
-from choreo.circuits.lap import Lap, planned_lap, seam_faults, surveyed, window_missed
+from choreo.circuits.lap import (
+    Lap,
+    place_of_lap,
+    place_of_speed,
+    planned_lap,
+    seam_faults,
+    surveyed,
+    window_missed,
+)
 from choreo.circuits.records import VEHICLE, Circuit, Driven, Exposure, LapKey, Spell, Totals
 from choreo.circuits.sequence import Sequence, sequence_of
 from choreo.geometry.sections import sections_of
@@ -181,7 +189,8 @@ def _no_lap(circuit: Circuit, slow: TooSlow, way: str = "") -> ChoreoError:
         "what": f"{way}at station {slow.station_m % circuit.lap_m:.1f} m: {slow.why}",
         "instead": slow.instead,
     }
-    place = circuit.origin("circuit", "main")
+    place = None if way else place_of_speed(circuit, LapKey(), slow.station_m % circuit.lap_m)
+    place = place or place_of_lap(circuit, LapKey())
     return ChoreoError((Finding("circuit.no-lap", "error", place, values, ()),))
 
 

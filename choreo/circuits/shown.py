@@ -14,7 +14,8 @@ def page_of_circuit(plan: PlannedCircuit) -> str:
     """Write the page of a circuit as one HTML file."""
     shown = [_shown(plan, name, lap) for name, lap in _named(plan)]
     about = plan.circuit.base.about
-    return campaign_page(content_of_circuit(plan, full=True), about, shown, "Kinds of lap")
+    content = content_of_circuit(plan, full=True)
+    return campaign_page(content, about, shown, "Kinds of lap", opens=True)
 
 
 def sheet_of_circuit(plan: PlannedCircuit) -> str:

@@ -43,7 +43,8 @@ def _circuit(file: Path) -> tuple[Finding, ...]:
 def _share(file: Path) -> tuple[Finding, ...]:
     from choreo.sharing.reading import load_share
 
-    return tuple(note for one in load_share(file).circuits.values() for note in one.notes)
+    shared = load_share(file)
+    return (*(note for one in shared.circuits.values() for note in one.notes), *shared.notes)
 
 
 def _campaign(file: Path) -> tuple[Finding, ...]:

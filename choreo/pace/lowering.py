@@ -113,7 +113,9 @@ class _Lowering:
             raise self._missed(slow, sections) from None
         except TooSlow as slow:
             what = f"at station {slow.station_m:.1f} m: {slow.why}"
-            raise self._wrong(index, "until", what, slow.instead) from None
+            raise self._wrong(
+                index, "until", what, slow.instead, station_m=slow.station_m
+            ) from None
         if len(legs) > MOST_LEGS:
             what = f"it takes {len(legs)} ramps and holds, more than {MOST_LEGS}"
             raise self._wrong(
@@ -227,10 +229,17 @@ class _Lowering:
             return marks[0] if until.kind == "mark start" else marks[1]
         return math.nan
 
-    def _wrong(self, index: int, key: str | None, what: str, instead: str) -> ChoreoError:
+    def _wrong(
+        self, index: int, key: str | None, what: str, instead: str, **more: float
+    ) -> ChoreoError:
         keys = ("drive",) if key is None else ("drive", key)
         origin = self.scenario.origin("movers", self.name, "programme", index, *keys)
-        values: dict[str, str | float] = {"mover": self.name, "what": what, "instead": instead}
+        values: dict[str, str | float] = {
+            "mover": self.name,
+            "what": what,
+            "instead": instead,
+            **more,
+        }
         return ChoreoError((Finding("problem.no-drive", "error", origin, values, ()),))
 
     def _missed(self, slow: WindowMissed, sections: Sequence[Section]) -> ChoreoError:

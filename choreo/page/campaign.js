@@ -168,6 +168,7 @@ for (const name of data.figures) $("figure").append(new Option(name, name));
 $("figure").onchange = paintAll;
 for (const run of data.runs) $("runs").append(layRun(run));
 paintAll();
+if (data.opens) choose(0);
 
 // For scripts and tests.
 window.choreo = Object.freeze({ choose, chosen: () => chosen, figure: (name) => { $("figure").value = name; paintAll(); } });

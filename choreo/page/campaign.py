@@ -57,11 +57,17 @@ class Shown:
 
 
 def campaign_page(
-    content: Content, about: str, variants: Sequence[Shown], heading: str = "All variants"
+    content: Content,
+    about: str,
+    variants: Sequence[Shown],
+    heading: str = "All variants",
+    *,
+    opens: bool = False,
 ) -> str:
     """Write the page of a campaign as one HTML file.
 
-    content: what is told of the day, laid out as tables. heading: over the matrix of what can be played.
+    content: what is told of the day, laid out as tables. heading: over the matrix of what can be played. opens: on the
+    first variant, ready to play.
     """
     page_style = read("page.css")
     style, script = page_style + read("campaign.css"), read("campaign.js")
@@ -85,7 +91,7 @@ def campaign_page(
         summary=told(content.summary),
         caution=text(CAUTION),
         tables="".join(section_html(section) for section in content.sections),
-        data=embedded(_data(variants, shell)),
+        data=embedded(_data(variants, shell) | {"opens": opens}),
         script=script,
     )
 

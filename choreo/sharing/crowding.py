@@ -20,8 +20,8 @@ def carried(track: SharedTrack) -> int:
 
 
 def warnings_of(track: SharedTrack) -> tuple[Finding, ...]:
-    """Give what makes vehicles drive one after the other instead of together, with what would help."""
-    return (*_crowded(track), *_few_turns(track))
+    """Give slips of the file, and what makes vehicles drive one after the other, with what would help."""
+    return (*track.notes, *_crowded(track), *_few_turns(track))
 
 
 def _crowded(track: SharedTrack) -> Iterator[Finding]:

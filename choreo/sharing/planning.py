@@ -20,7 +20,7 @@ from choreo.sharing.replay import Breach, Run, Spans, breaches, intruders
 from choreo.sharing.solving import Solved, solve
 from choreo.sharing.staged import Staged, overlaps, runs_of, staged_of, uses_of
 from choreo.sharing.written import ShareWritten, VehicleWritten
-from choreo.words import ChoreoError, Origin, errors_of
+from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
@@ -34,8 +34,10 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True)
 class SharedTrack:
-    """A shared site with its timetable. circuits: by file; staged: tests by name. breaches: what the replay found.
-    clock_s: the time of the day at 0 s. places: where vehicles are written, by their names in the file.
+    """A shared site with its timetable.
+
+    circuits: by file; staged: tests by name. breaches: what the replay found. clock_s: the time of the day at 0 s.
+    places: where vehicles are written, by their names in the file. notes: what may be a slip of the file.
     """
 
     title: str
@@ -51,6 +53,7 @@ class SharedTrack:
     staged: Mapping[str, Staged]
     breaches: tuple[Breach, ...] = ()
     places: Mapping[str, Origin] = field(default_factory=dict)
+    notes: tuple[Finding, ...] = ()
 
     @property
     def found(self) -> Timetable | None:
@@ -111,7 +114,8 @@ def plan_share(file: File, tell: Progress | None = None) -> SharedTrack:
     files = [str(file), *(f for one in circuits.values() for f in one.circuit.base.source_files)]
     files += [f for one in staged.values() for f in one.sources]
     places = {name: draft.document.origin(("vehicles", name)) for name in written.vehicles}
-    return replace(_planned(written, tuple(files), circuits, staged, say), places=places)
+    planned = _planned(written, tuple(files), circuits, staged, say)
+    return replace(planned, places=places, notes=shared.notes)
 
 
 def _staged(draft: Draft, written: ShareWritten, file: File, say: Progress) -> Mapping[str, Staged]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from difflib import get_close_matches
 from pathlib import Path as File
 
 from choreo.circuits.reading import load_circuit
@@ -11,24 +13,27 @@ from choreo.circuits.records import Circuit
 from choreo.scenario import load
 from choreo.scenario.making.companions import check_kind, named_at
 from choreo.scenario.making.draft import Draft
-from choreo.scenario.text.document import parse_document, read_text
+from choreo.scenario.text.document import Document, Keys, parse_document, read_text
 from choreo.scenario.written.faults import in_order, validated
 from choreo.sharing.written import MOST_VEHICLES, ShareWritten
-from choreo.words import ChoreoError, Origin, errors_of
+from choreo.words import ChoreoError, Finding, Origin, errors_of
 from choreo.words.nearest import nearest_word
 from choreo.words.quantities import quoted
 from choreo.words.records import dataclass
 
 BEGINS_WITH = "choreo share"
+# Names of places that are so much alike may be one, misspelt: two letters of four that have changed places are.
+ALIKE_RATIO = 0.74
 
 
 @dataclass(frozen=True)
 class Shared:
-    """A file of a shared site as written, and its circuits by the files that it names."""
+    """A file of a shared site as written, and its circuits by the files that it names. notes: what may be a slip."""
 
     written: ShareWritten
     draft: Draft
     circuits: Mapping[str, Circuit]
+    notes: tuple[Finding, ...] = ()
 
     def named(self, file: str) -> Origin:
         """Give the place at which a circuit's file is named first."""
@@ -69,7 +74,7 @@ def load_share(file: File) -> Shared:
         _check(draft, written, circuits)
     if errors_of(draft.findings):
         raise ChoreoError(in_order(draft.findings))
-    return Shared(written, draft, circuits)
+    return Shared(written, draft, circuits, tuple(_slips(document, written)))
 
 
 def _check_staged(draft: Draft, written: ShareWritten) -> None:
@@ -129,14 +134,39 @@ def _check(draft: Draft, written: ShareWritten, circuits: Mapping[str, Circuit])
 
 def _check_places(draft: Draft, written: ShareWritten, excursions: Sequence[str]) -> None:
     """A place that is named once only, nearly as an excursion, is that excursion misspelt."""
-    places: list[tuple[tuple[str | int, ...], str]] = []
+    places = _places(written)
+    named = Counter(place for _, place in places)
+    for place_keys, place in places:
+        if place not in excursions and named[place] == 1 and nearest_word(place, excursions):
+            draft.unknown(place_keys, "excursion", place, excursions)
+
+
+def _slips(document: Document, written: ShareWritten) -> Iterator[Finding]:
+    """Tell places that are named once, nearly as one that is named before or oftener: two places, or one misspelt."""
+    places = _places(written)
+    named = Counter(place for _, place in places)
+    before: list[str] = []
+    for keys, place in places:
+        others = [one for one in named if one != place and (one in before or named[one] > 1)]
+        before.append(place)
+        alike = get_close_matches(place, others, 1, ALIKE_RATIO) if named[place] == 1 else []
+        # `bay1` and `bay2`, `pad-a` and `pad-b` are two.
+        if alike and _unnumbered(place) != _unnumbered(alike[0]):
+            values = {"place": quoted(place), "other": quoted(alike[0])}
+            yield Finding("share.alike-places", "warning", document.origin(keys), values, ())
+
+
+def _unnumbered(place: str) -> str:
+    return " ".join(one for one in re.sub(r"[\d_-]", " ", place).split() if len(one) > 1)
+
+
+def _places(written: ShareWritten) -> list[tuple[Keys, str]]:
+    """Give the places that are named beside circuits, each with where it stands in the file."""
+    places: list[tuple[Keys, str]] = []
     for name, one in written.vehicles.items():
         keys = ("vehicles", name)
         visits = enumerate(one.visits or ())
         places += [((*keys, "visits", index, "at"), visit.at) for index, visit in visits]
         if one.at is not None:
             places.append(((*keys, "at"), one.at))
-    named = Counter(place for _, place in places)
-    for place_keys, place in places:
-        if place not in excursions and named[place] == 1 and nearest_word(place, excursions):
-            draft.unknown(place_keys, "excursion", place, excursions)
+    return places

@@ -21,7 +21,7 @@ def _planned(name: str) -> Planned:
 
 
 @cache
-def _page(copies: int = 1) -> str:
+def _page(copies: int = 1, *, opens: bool = False) -> str:
     one, other = _planned("walker-nearside"), _planned("cut-in")
     shown = [
         Shown(
@@ -33,7 +33,7 @@ def _page(copies: int = 1) -> str:
             for k in range(copies)
         ),
     ]
-    return campaign_page(CONTENT, "", shown)
+    return campaign_page(CONTENT, "", shown, opens=opens)
 
 
 def _playing(page: Any) -> Any:
@@ -44,6 +44,14 @@ def _playing(page: Any) -> Any:
                 return frame
         page.wait_for_timeout(25)
     raise AssertionError("no plan was laid out")
+
+
+def test_a_page_that_opens_on_its_first_variant_plays_it_without_a_click(show: Show) -> None:
+    watched = show(_page(opens=True))
+    watched.page.frame_locator("#plays").locator("#play").wait_for()
+    assert watched.page.locator("#name").inner_text() == "a/speed=1"
+    assert watched.page.locator("button[aria-pressed='true']").count() == 1
+    assert watched.complaints == []
 
 
 def test_a_click_shows_the_marks_and_plays_the_plan(show: Show) -> None:

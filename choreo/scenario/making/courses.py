@@ -37,6 +37,12 @@ def course_of(draft: Draft, keys: Keys, path: w.PathWritten) -> PathSpec | None:
         place = (*keys, "line")
         draft.fault("scenario.bad-value", place, where=where, what=what, instead=instead)
         return None
+    if layout.course.line == "centres" and path.margin is not None:
+        what = "a line from middle to middle is laid for no `margin`"
+        instead = "Write `line: least lateral acceleration` or `line: least jerk` beside it, or leave it out."
+        place = (*keys, "margin")
+        draft.fault("scenario.bad-value", place, where=where, what=what, instead=instead)
+        return None
     pieces = tuple(Piece(**asdict(piece)) for piece in layout.pieces)
     return PathSpec(
         start_m=path.start,

@@ -9,6 +9,12 @@ SHARE = {
         "vehicle `{vehicle}`: the main path of {file} is not the one that the first vehicle drives",
         "Let all circuits name the same main path, of a site file best.",
     ),
+    "share.alike-places": Entry(
+        "Two places with nearly one name",
+        "Places are told apart by their names alone: who names one otherwise doesn't wait for it.",
+        "`{place}` is named once only, and nearly as `{other}`: they are two places, used at the same time",
+        "Write `{other}` if that one is meant.",
+    ),
     "share.crowded": Entry(
         "More vehicles than the main path carries",
         "A headway apart, only so many fit on a lap.",

@@ -165,6 +165,18 @@ def test_a_window_that_a_lap_cannot_keep_is_named(
     assert fault.origin.line == window
 
 
+def test_windows_that_meet_without_a_common_speed_are_told_at_the_second_one(folder: Path) -> None:
+    text = MILE.replace("speed: 48 km/h, surface", "speed: 20..25 km/h, surface")
+    text = text.replace("angle: 180 deg}}", "angle: 180 deg}, speed: 36..42 km/h}", 1)
+    with pytest.raises(ChoreoError) as told:
+        plan_circuit(load_circuit(written(text, folder)))
+    (fault,) = told.value.findings
+    assert "no speed is both" in fault.text
+    lines = text.splitlines()
+    assert fault.origin is not None
+    assert fault.origin.line == 1 + next(i for i, one in enumerate(lines) if "36..42" in one)
+
+
 def test_an_excursion_due_before_a_lap_ends_is_warned_of(folder: Path) -> None:
     told = {}
     for every in ("25 m", "25 s", "25 min"):

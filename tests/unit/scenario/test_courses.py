@@ -70,6 +70,16 @@ def course(keys: str) -> str:
             "scenario.not-together",
             "backwards",
         ),
+        (
+            "course: slalom, spacing: 18 m, count: 5, aside: 1 m, margin: 0.3 m",
+            "scenario.bad-value",
+            "`line: least lateral acceleration`",
+        ),
+        (
+            "course: ISO 3888-2, vehicle width: 1.8 m, last width: 3 m, line: centres, margin: 0.3 m",
+            "scenario.bad-value",
+            "`line: least jerk`",
+        ),
         ("pieces: [{line: 9 m}], laps: 3", "scenario.missing-key", "course"),
         ("pieces: [{line: 9 m}], course: S-bend", "scenario.one-of", "course"),
     ],

@@ -22,6 +22,7 @@ from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
 from choreo.sharing.pattern import patterned
 from choreo.sharing.places import no_places, places_of
 from choreo.sharing.planning import SharedTrack, plan_share
+from choreo.sharing.reading import load_share
 from choreo.sharing.replay import Run, breaches, intruders, see
 from choreo.sharing.search import searched
 from choreo.sharing.shown import page_of_share
@@ -310,6 +311,33 @@ def test_faults_are_told_by_code(tmp_path: Path, before: str, after: str, code: 
     with pytest.raises(ChoreoError) as told:
         plan_share(written(tmp_path, SHARE.replace(before, after)))
     assert code in {one.code for one in told.value.findings}
+
+
+@pytest.mark.parametrize(
+    ("places", "slips"),
+    [
+        (("lift", "lift", "lfit"), ["lfit"]),
+        (("lfit", "lift", "lift"), ["lfit"]),
+        (("lift", "lfit"), ["lfit"]),
+        (("lift1", "lift-2", "lift-2"), []),
+        (("bay-a", "bay_b"), []),
+        (("left-lift", "right-lift", "scales"), []),
+    ],
+)
+def test_a_place_named_nearly_as_another_is_warned_of(
+    tmp_path: Path, places: tuple[str, ...], slips: list[str]
+) -> None:
+    file = tmp_path / "site.yaml"
+    visits = [f"  car{n}: {{visits: [{{at: {one}, for: 5 min}}]}}" for n, one in enumerate(places)]
+    lines = ["choreo share: 1", "title: Places", "vehicles:", *visits]
+    file.write_text("\n".join(lines), encoding="utf-8")
+    notes = load_share(file).notes
+    assert [one.values["place"] for one in notes] == slips
+    for one in notes:
+        assert one.origin is not None
+        assert slips[0] in lines[one.origin.line - 1]
+    told = [one for one in warnings_of(plan_share(file)) if one.code == "share.alike-places"]
+    assert len(told) == len(slips)
 
 
 def test_a_shared_site_and_its_circuits_are_looked_over_without_a_plan(tmp_path: Path) -> None:
