@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from choreo.circuits.following import following
 from choreo.circuits.records import VEHICLE, Circuit, LapKey
 from choreo.geometry import Path, bank_at
 from choreo.geometry.poses import Poses
@@ -72,7 +73,11 @@ def spec_of(circuit: Circuit, parts: Sequence[Part], tail_m: float) -> PathSpec:
 def _pieces(circuit: Circuit, part: Part) -> Iterator[Piece]:
     path, spec = circuit.paths[part.path], circuit.base.paths[part.path]
     sections = sections_of(spec, path)
-    for zone in zones_of(path, sections, part.start_m, part.end_m):
+    zones = zones_of(path, sections, part.start_m, part.end_m)
+    edges = np.array([part.start_m, *(one.end_m for one in zones)])
+    guess = np.array([[one.k0_per_m for one in zones], [one.k1_per_m for one in zones]])
+    bends, lengths = following(path, edges, guess)
+    for zone, k0, k1, length in zip(zones, *bends.tolist(), lengths.tolist(), strict=True):
         middle = (zone.start_m + zone.end_m) / 2.0
         inside = [one for one in sections if one.start_m <= middle <= one.end_m]
         surface = next((one.surface for one in inside if one.surface is not None), None)
@@ -82,9 +87,9 @@ def _pieces(circuit: Circuit, part: Part) -> Iterator[Piece]:
         yield Piece(
             "clothoid",
             None,
-            length_m=zone.length_m,
-            start_curvature_per_m=zone.k0_per_m,
-            end_curvature_per_m=zone.k1_per_m,
+            length_m=length,
+            start_curvature_per_m=k0,
+            end_curvature_per_m=k1,
             speed=speed,
             surface=surface,
             bank_rad=float(bank_at(path, np.array([middle]))[0]),

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from choreo.circuits.following import following
 from choreo.circuits.heat import heat_of
 from choreo.circuits.lap import Lap, seam_faults
 from choreo.circuits.planning import plan_circuit
@@ -15,7 +16,7 @@ from choreo.circuits.records import LapKey, Seam, Spell
 from choreo.circuits.sequence import sequence_of
 from choreo.circuits.told import content_of_circuit, document_of_circuit
 from choreo.circuits.written import RoughWritten, TemperatureWritten
-from choreo.geometry import banks_of
+from choreo.geometry import CurvePath, banks_of
 from choreo.report.sections import Table
 from choreo.words import ChoreoError, Finding
 from tests.unit.circuits.miles import COOL, MILE, STARTS, STRAIGHT_M, planned, written
@@ -242,6 +243,38 @@ def test_an_excursion_that_is_laid_the_wrong_way_round_is_told_once(folder: Path
     assert fault.advice.startswith(
         f"Lay its path the other way round: from station {STARTS + 50:.3f} m"
     )
+
+
+def ring(folder: Path, beside: str = "") -> Path:
+    """A circuit of a surveyed ring of 80 m radius, or of a path beside it."""
+    angles = [math.radians(10 * one) for one in range(37)]
+    points = [f"{80 * math.sin(one):.4f},{80 * (1 - math.cos(one)):.4f}" for one in angles]
+    (folder / "ring.csv").write_text("\n".join(["x_m,y_m", *points]) + "\n", encoding="utf-8")
+    text = MILE[: MILE.index("    start:")] + "    surveyed: ring.csv\n    closed: yes\n"
+    text += beside + MILE[MILE.index("vehicle:") :].replace("laps: 12", "laps: 3")
+    return written(text, folder)
+
+
+def test_laps_of_a_survey_end_where_they_begin(tmp_path: Path) -> None:
+    """Its stretches enclose its curvature: laid one after the other they turned too far."""
+    plan = plan_circuit(load_circuit(ring(tmp_path)))
+    assert plan.well
+    assert plan.laps[LapKey((), False, True)].length_m == pytest.approx(160 * math.pi, abs=1e-2)
+    beside = "  inner: {beside: loop, offset: 4 m}\n"
+    text = ring(tmp_path, beside).read_text(encoding="utf-8").replace("main: loop", "main: inner")
+    plan = plan_circuit(load_circuit(written(text, tmp_path)))
+    assert plan.well
+    assert plan.laps[LapKey((), False, True)].length_m == pytest.approx(152 * math.pi, abs=1e-2)
+
+
+def test_clothoids_follow_a_curve_through_its_places() -> None:
+    """From a guess that is off in its curvature and turns by half a radian; a true one stays."""
+    stations, true = np.array([0.0, 10.0, 30.0]), np.array([[0.01, 0.05], [0.05, 0.02]])
+    path = CurvePath([(10.0, 0.01, 0.05), (20.0, 0.05, 0.02)], (3.0, 4.0), 3.0)
+    assert np.array_equal(following(path, stations, true)[0], true)
+    found, lengths = following(path, stations, true + 0.004)
+    assert found == pytest.approx(true, abs=1e-7)
+    assert lengths == pytest.approx([10.0, 20.0], abs=1e-7)
 
 
 ARC = "{arc: {radius: 100 m, angle: 180 deg}"
