@@ -154,5 +154,16 @@ def test_a_mile_at_48_kmh_takes_120_7_s_and_five_603_5(tmp_path: Path) -> None:
     assert plain.length_m == pytest.approx(1609.344, abs=1e-6)
     assert plain.lasts_s == pytest.approx(120.7, abs=0.05)
     assert 5 * plain.lasts_s == pytest.approx(603.5, abs=0.1)
-    # Five laps, then a pause of ten minutes: C183. Stopping and leaving again cost what the ramps cost.
-    assert 5 * 3600.0 / (5 * plain.lasts_s + 600.0) == pytest.approx(14.96, abs=0.01)
+
+
+def test_five_laps_and_a_pause_of_ten_minutes_are_14_96_laps_an_hour(tmp_path: Path) -> None:
+    # C183. What stopping and leaving again cost, and the longer way, come on top.
+    plan = planned(MILE + COOL, tmp_path)
+    paused = [one for one in plan.driven if one.lap.excursions]
+    assert len(paused) == 2
+    speed_mps = 48.0 / 3.6
+    longer_m = plan.laps[paused[0].lap].length_m - plan.laps[LapKey()].length_m
+    more_s = longer_m / speed_mps + speed_mps / 2.0 * (1.0 / 2.0 + 1.0 / 4.0)
+    cycle_s = paused[1].starts_s - paused[0].starts_s - more_s
+    assert cycle_s == pytest.approx(1203.5, abs=0.05)
+    assert 5 * 3600.0 / cycle_s == pytest.approx(14.96, abs=0.01)
