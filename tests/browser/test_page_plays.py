@@ -112,8 +112,11 @@ def test_every_bundled_page_opens_without_a_request_or_a_complaint(show: Show) -
             assert widest >= 6 - 0.1, name
 
 
-def test_on_a_bank_the_floor_takes_its_part_of_the_limit(show: Show) -> None:
+def test_a_bank_is_marked_and_its_floor_takes_its_part_of_the_limit(show: Show) -> None:
     shown = show(page("banked-curve")).page
+    told = [words for words, _ in shown.evaluate("choreo.labels()")]
+    assert told.count("banked 25 deg") == 1
+    assert "banked, strokes downhill" in shown.locator("#legend").inner_text()
     scenario, plan = planned("banked-curve")
     path = paths_by_mover(scenario)["subject"]
     first, last, bank = max(banks_of(path), key=lambda one: one[1] - one[0])

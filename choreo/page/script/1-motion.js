@@ -107,6 +107,20 @@ function sideways(m, pose) {
   return (GRAVITY * Math.abs(out * c - GRAVITY * s)) / (GRAVITY * c + out * s);
 }
 
+// Banked stretches that follow each other are one: from and to where, the steepest bank in rad, the middle of its longest.
+function banksOf(m) {
+  const found = [];
+  for (const [from, to, bank] of m.banks || []) {
+    const last = found[found.length - 1];
+    const one = last && from - last.to < 1e-2 ? last : { from, to, most: 0, long: 0, at: 0 };
+    if (one !== last) found.push(one);
+    one.to = to;
+    const steeper = bank > one.most + 1e-6;
+    if (steeper || (bank > one.most - 1e-6 && to - from > one.long)) Object.assign(one, { most: bank, long: to - from, at: (from + to) / 2 });
+  }
+  return found;
+}
+
 const sidesOf = (ring) => ring.map((corner, i) => [corner, ring[(i + 1) % ring.length]]);
 
 // The nearest points of two convex bodies that keep apart; of sides that face each other, the middle.

@@ -1,6 +1,9 @@
 // ---- what is drawn ----------------------------------------------------------------------------
 // The ticks of an encounter make room for its bodies this long (s) before and after it.
 const TICKS_OPEN_S = 1.5;
+// Strokes of a banked stretch: how far apart, how long, how many.
+const [BANK_APART_PX, BANK_PX, BANK_MOST] = [9, 9, 300];
+const bankWords = (one) => `banked ${+((one.most * 180) / Math.PI).toFixed(1)} deg`;
 
 class View extends Camera {
   draw() {
@@ -18,6 +21,7 @@ class View extends Camera {
     drawEdges(this);
     drawCourse(this);
     movers.forEach((m, i) => this.path(m, i));
+    movers.forEach((m, i) => this.banked(m, i));
     movers.forEach((m, i) => this.marks(m, i));
     data.triggers.forEach((one) => this.trigger(one));
     drawNoReturn(this);
@@ -97,6 +101,28 @@ class View extends Camera {
         this.line(this.stretch(m, m.start[0], here));
         this.stroke(colour, 2.6);
       }
+    }
+  }
+
+  // As maps draw slopes: short strokes from the path down to its inside, as far apart as they can be told apart.
+  banked(m, i) {
+    const colour = ink.movers[hueOf(i)];
+    for (const one of banksOf(m)) {
+      const long = one.to - one.from;
+      const step = long / clamp(Math.floor((long * this.scale) / BANK_APART_PX), 1, BANK_MOST);
+      for (let s = one.from + step / 2; s < one.to; s += step) {
+        const pose = poseOn(m, s);
+        const down = Math.sign(pose.k);
+        const [x, y] = this.at(pose.x, pose.y);
+        const [u, v] = this.at(pose.x - down * Math.sin(pose.h), pose.y + down * Math.cos(pose.h));
+        const reach = BANK_PX / (Math.hypot(u - x, v - y) || 1);
+        this.pen.beginPath();
+        this.pen.moveTo(x, y);
+        this.pen.lineTo(x + reach * (u - x), y + reach * (v - y));
+        this.stroke(colour, 1);
+      }
+      const middle = poseOn(m, one.at);
+      this.label(bankWords(one), ...this.at(middle.x, middle.y), colour, 14, 2);
     }
   }
 

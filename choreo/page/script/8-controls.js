@@ -183,6 +183,7 @@ function legend() {
     add(band(0.35, "5 4"), "run-out");
     add(sign((svg) => node("path", { class: "c5", "stroke-width": 2, d: "M10 2l10 10M10 12l10-10" }, svg)), "start mark");
   }
+  if (movers.some((m) => banksOf(m).length)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.3, d: "M1 3h28M5 3v8M12 3v8M19 3v8M26 3v8" }, svg)), "banked, strokes downhill");
   if (data.triggers.some((one) => one.s !== null)) add(sign((svg) => node("line", { class: "moment-line link", x1: 15, x2: 15, y1: 0, y2: 14 }, svg)), "trigger line");
   if (data.encounters.some((e) => e.place)) add(sign((svg) => node("path", { class: "c5", fill: "none", "stroke-width": 1.5, d: "M15 0v14M5 7h20M20 7a5 5 0 1 1 -10 0a5 5 0 1 1 10 0" }, svg)), "encounter");
   if (data.encounters.some((e) => e.doubted)) add(sign((svg) => node("path", { class: "bad-sign", d: "M9 1l12 12M9 13l12-12" }, svg)), "simulation disagrees");
