@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from choreo.linear.profile import Profile, profile_of
 from choreo.pace.caps import cap_mps
+from choreo.pace.evening import even, is_peak, joined, wants_more
 from choreo.pace.records import SAME_MPS, Drive, Leg, TooSlow, Zone, lasts_s
 from choreo.words.display import short_kmh
 from choreo.words.records import dataclass
@@ -34,8 +35,6 @@ BISECTIONS = 60
 # Shares of their rates at which ramps are tried where they share grip with curves, and how far over it is rounding.
 SHARES = (0.3, 0.5, 0.7)
 ELLIPSE_OVER = 1e-4
-# A gain of speed that is lost again at once and is smaller than this (m/s) is no ramp that anybody drives.
-BUMP_MPS = 0.05
 # No path takes so many ramps between two speeds that are known.
 MOST_PARTS = 20_000
 SHORTEST_M = 1e-7
@@ -61,19 +60,21 @@ def built_up_drive(
     ramp in a curve.
     """
     failed: TooSlow | None = None
-    found: list[tuple[Leg, ...]] = []
+    found: list[tuple[tuple[Leg, ...], _Building]] = []
     bent = any(zone.k0_per_m != zone.k1_per_m for zone in zones)
     for tried, within, share in _ways(zones, drive):
         for cuts in CUTS if bent else CUTS[:1]:
+            building = _Building(tried, within, share, cuts)
             try:
-                legs = _Building(tried, within, share, cuts).drive(start_mps, end_mps)
+                legs = building.drive(start_mps, end_mps)
             except TooSlow as slow:
                 failed = failed or slow
                 continue
             if not drive.ellipse or _within_ellipse(zones, legs, drive):
-                found.append(legs)
+                found.append((legs, building))
     if found:
-        return _joined(_even(_joined(min(found, key=lasts_s)), zones))
+        legs, building = min(found, key=lambda one: lasts_s(one[0]))
+        return joined(building.without_peaks(even(joined(legs), zones)))
     raise failed or TooSlow(
         zones[0].start_m,
         "no ramps were found that leave the grip that its curves need",
@@ -227,6 +228,36 @@ class _Building:
         end = at_m + profile.way_m
         return Leg(at_m, end, from_mps, to_mps, profile.duration_s, profile, rate)
 
+    def without_peaks(self, legs: Sequence[Leg]) -> list[Leg]:
+        """Give legs without peaks: up, and down again by next to nothing, or the reverse, is one ramp and a hold.
+
+        That is slower than before by less than `evening.BUMP_MPS` and never faster, so that all that was kept still
+        is, but for windows: where one wants more than the slower end has, legs stay.
+        """
+        flat: list[Leg] = []
+        left = list(legs)
+        while left:
+            peak = next((left[:count] for count in (2, 3) if is_peak(left[:count])), [])
+            lower = self._lower(peak) if peak else []
+            if lower and not wants_more(self.zones, peak, min(peak[0].from_mps, peak[-1].to_mps)):
+                left = lower + left[len(peak) :]
+                continue
+            flat.append(left.pop(0))
+        return flat
+
+    def _lower(self, peak: Sequence[Leg]) -> list[Leg]:
+        """The ramp between both ends of a peak, with a hold on its faster side; empty where there is no room for it."""
+        begin, end, a, b = peak[0].start_m, peak[-1].end_m, peak[0].from_mps, peak[-1].to_mps
+        length = self._way(a, b)
+        over = end - begin - length
+        if over <= SHORTEST_M:
+            return []
+        if b > a:
+            ramp = self._ramp(begin, a, b)
+            return [ramp, Leg(ramp.end_m, end, b, b, (end - ramp.end_m) / b)]
+        hold = Leg(begin, begin + over, a, a, over / a)
+        return [hold, replace(self._ramp(hold.end_m, a, b), end_m=end)]
+
     def _worst(self, legs: Sequence[Leg]) -> Zone | None:
         """Of the zones that are passed too fast the slowest: its neighbours can always be left for it and reached."""
         worst, least = None, math.inf
@@ -279,53 +310,6 @@ class _Building:
         if w is not None and self._way(most, w) > high - at and most > w:
             most = _most(lambda v: self._way(v, w) <= high - at, w, most)
         return [(at, most), (at, most)]
-
-
-def _even(legs: Sequence[Leg], zones: Sequence[Zone]) -> list[Leg]:
-    """Legs without bumps: up by next to nothing and down again is a hold, where no window wants the faster speed."""
-    even: list[Leg] = []
-    left = list(legs)
-    while left:
-        bump = next((left[:count] for count in (2, 3) if _is_bump(left[:count])), None)
-        slow = bump[0].from_mps if bump else 0.0
-        if bump and not any(
-            zone.least_mps > slow and zone.start_m < bump[-1].end_m and zone.end_m > bump[0].start_m
-            for zone in zones
-        ):
-            first, last = bump[0].start_m, bump[-1].end_m
-            even.append(Leg(first, last, slow, slow, (last - first) / slow))
-            left = left[len(bump) :]
-        else:
-            even.append(left.pop(0))
-    return even
-
-
-def _is_bump(legs: Sequence[Leg]) -> bool:
-    """Whether legs are a ramp up, perhaps a hold, and a ramp down to where the first one began."""
-    first, last = legs[0], legs[-1]
-    return (
-        len(legs) > 1
-        and not first.is_hold
-        and not last.is_hold
-        and all(one.is_hold for one in legs[1:-1])
-        and 0.0 < first.to_mps - first.from_mps < BUMP_MPS
-        and first.from_mps > 0.0
-        and abs(last.to_mps - first.from_mps) < SAME_MPS
-    )
-
-
-def _joined(legs: Sequence[Leg]) -> tuple[Leg, ...]:
-    """Holds at one speed, but for rounding, that follow each other are one."""
-    joined: list[Leg] = []
-    for leg in legs:
-        last = joined[-1] if joined else None
-        same = last is not None and abs(last.to_mps - leg.from_mps) < SAME_MPS
-        if last is not None and last.is_hold and leg.is_hold and same:
-            length = leg.end_m - last.start_m
-            joined[-1] = replace(last, end_m=leg.end_m, duration_s=length / last.to_mps)
-        else:
-            joined.append(leg)
-    return tuple(joined)
 
 
 def _most(fits: Callable[[float], bool], low: float, high: float) -> float:

@@ -53,6 +53,21 @@ def test_a_jerk_limit_costs_what_the_closed_form_says() -> None:
     assert lasts_s(legs) == pytest.approx(2 * (peak / 3 + 3 / 5))
 
 
+def test_no_speed_is_gained_that_is_lost_again_at_once() -> None:
+    # From 10 to 20.02 m/s at 2 m/s2 and 5 m/s3 takes 5.41 s and 81.20 m, back to 20 m/s 0.13 s and 2.53 m.
+    fast = (Zone(0.0, 83.74, 0.0, 0.0, 0.0, math.inf), Zone(83.74, 150.0, 0.0, 0.0, 0.0, 20.0))
+    within = Drive(30.0, ((0.0, 2.0),), 3.0, 5.0)
+    legs = drive(fast, 10.0, None, within)
+    assert [(one.from_mps, one.to_mps) for one in legs] == [(10.0, 20.0), (20.0, 20.0)]
+    assert legs[0].end_m == pytest.approx(15.0 * 5.4)
+    assert legs[-1].end_m == pytest.approx(150.0)
+    # The same the other way round.
+    slow = tuple(replace(one, start_m=150.0 - one.end_m, end_m=150.0 - one.start_m) for one in fast)
+    back = drive(slow[::-1], 20.0, 10.0, replace(within, brake_mps2=2.0, table=((0.0, 3.0),)))
+    assert [(one.from_mps, one.to_mps) for one in back] == [(20.0, 20.0), (20.0, 10.0)]
+    assert lasts_s(back) == pytest.approx(lasts_s(legs))
+
+
 def test_all_of_a_table_and_of_the_lateral_limit_is_used_and_no_more() -> None:
     for within in (JERKY, Drive(20.0, ((0.0, 2.5),), 4.0, math.inf, 4.0)):
         legs = drive(zones(WINDING), 0.0, 0.0, within)
