@@ -163,14 +163,14 @@ def line_budget(scenario: Scenario, staging: Staging) -> tuple[Budget, ...]:
     """Give the proof that no line through a course can be driven at the speed that is held on it.
 
     That is known where a hold of given speed is settled by the start of the first section and lasts until the end of
-    the last one.
+    the last one; or where it comes rolling, starts before the first one, and holds that speed until then.
     """
     for mover in staging.problem.movers:
         spec = scenario.paths.get(scenario.movers[mover.name].path or "")
         driven = None if spec is None or spec.course is None else spec.course.driven
         if spec is None or driven is None or not driven.least_per_m or not spec.sections:
             continue
-        speed = _held_mps(mover, spec.sections[0][0], spec.sections[-1][0])
+        speed = _held_mps(mover, spec.sections[0], spec.sections[-1][0])
         if speed is None:
             continue
         needs = speed**2 * driven.least_per_m
@@ -193,17 +193,20 @@ def line_budget(scenario: Scenario, staging: Staging) -> tuple[Budget, ...]:
     return ()
 
 
-def _held_mps(mover: MoverProblem, first: str, last: str) -> float | None:
+def _held_mps(mover: MoverProblem, first: tuple[str, float, float], last: str) -> float | None:
     """The speed that is held from the start of one section to the end of another, where the file says so."""
+    name, begins_m, _ = first
     speed: float | None = mover.start_speed_mps
-    begins = Event("mark start", first, mover.name)
+    begins = Event("mark start", name, mover.name)
     ends = Event("mark end", last, mover.name)
-    for phase in mover.phases:
+    for number, phase in enumerate(mover.phases):
         if not isinstance(phase, Hold):
             to = getattr(phase, "to", None)
             speed = speed if to is None else to.lo if to.fixed else None
-        elif phase.settled_by == begins and phase.until == ends:
-            return speed
+        elif phase.until == ends:
+            from_start = number == 0 and mover.rolls and mover.start.hi <= begins_m
+            if from_start or phase.settled_by == begins:
+                return speed
     return None
 
 

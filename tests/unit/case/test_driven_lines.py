@@ -78,6 +78,17 @@ def test_what_only_the_line_that_was_found_forbids_is_undecided() -> None:
     assert plan.budgets == ()
 
 
+def test_who_comes_rolling_holds_the_speed_from_its_start() -> None:
+    """Nothing has to be settled by the first section where the speed never was another."""
+    text = TEXT.replace("      - ramp: {to: SPEED}\n", "").replace(
+        "    programme:", "    start: {station: 0 m, speed: 75 km/h}\n    programme:"
+    )
+    text = text.replace("settle: 0.5 s, settled by: start of subject.section1, ", "")
+    plan = answer(case_of(loads(text, "course.yaml", Path()))).plan
+    assert plan.verdict == "infeasible"
+    assert "least of any line through course at 75.00 km/h" in str(plan.budgets)
+
+
 def test_course_that_is_too_tight_on_its_smoothest_line_names_the_gentlest() -> None:
     keys = (
         "course: slalom, start: [0 m, 0 m], spacing: 18 m, count: 3, aside: 1 m, line: least jerk"
