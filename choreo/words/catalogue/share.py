@@ -18,8 +18,10 @@ SHARE = {
     "share.crowded": Entry(
         "More vehicles than the main path carries",
         "A headway apart, only so many fit on a lap.",
-        "{count} vehicles drive laps, and the main path carries {carries} at {speed}",
-        "Some start when others are done: let fewer drive, or let them be slower where they are fastest.",
+        "{count} vehicles drive laps, and the main path carries {carries} at a time: {apart} apart at "
+        "station {station}, on a lap of {lap}",
+        "Some start when others are done, or are on excursions while they drive: let fewer drive, or let them "
+        "be nearer behind each other there.",
     ),
     "share.few-turns": Entry(
         "A place in which few can take turns",

@@ -15,7 +15,7 @@ from choreo.commands.exits import BAD_INPUT, WELL
 from choreo.sharing import planning, solving
 from choreo.sharing.blocking import forbidden_between
 from choreo.sharing.bounds import bound_of
-from choreo.sharing.crowding import warnings_of
+from choreo.sharing.crowding import carried, warnings_of
 from choreo.sharing.driving import Gap, course_of
 from choreo.sharing.jobs import Job, Use
 from choreo.sharing.model import Apart, Order, Segment, Sharing, gaps_of, merged
@@ -71,15 +71,71 @@ def test_three_share_a_mile_and_the_replay_finds_who_starts_too_soon(tmp_path: P
     assert "cool" in {one.place for one in found}
     text = " ".join(str(one) for one in content_of_share(track).sections)
     assert "B car 2 |" in text
-    assert "carries 26 vehicles" in text  # C182
+    assert "carries 26 vehicles at a time" in text  # C182
     # Nobody else stands ten minutes in the basin within five laps: each drives when those before it are done.
     assert [one.code for one in warnings_of(track)] == ["share.few-turns"]
     assert "only 1 of 3 can take turns" in text
     assert "share.yaml:3:12: `cool`" in text
     narrow = replace(track, gap=Gap(1.0, 4.0, 800.0))
     assert [one.code for one in warnings_of(narrow)] == ["share.crowded", "share.few-turns"]
+    assert content_of_share(track).headline == "FEASIBLE"
+    assert track.found is not None
+    late = replace(track.found, ends_s=1.5 * track.solved.bound.ends_s)
+    slow = replace(track, solved=replace(track.solved, found=late))
+    assert content_of_share(slow).headline == "FEASIBLE, UP TO 50.0 % OVER THE LEAST TIME"
     assert json.loads(text_of_share(track))["users"][1]["laps"][5]["lap"] == "cool"
     check_page(track)
+
+
+SLOW_AND_FAST = """
+choreo circuit: 1
+title: Slow on one stretch
+paths:
+  loop:
+    start: [0 m, 0 m]
+    closed: yes
+    pieces:
+      - {line: 50 m}
+      - {line: 200 m, speed: 36..42 km/h}
+      - {line: 50 m}
+      - {bend: {radius: 35 m, angle: 180 deg, clothoid length: 20 m}}
+      - {line: 60 m}
+      - {line: 100 m, speed: 50 km/h}
+      - {line: 140 m}
+      - {bend: {radius: 35 m, angle: 180 deg, clothoid length: 20 m}}
+vehicle:
+  body: {length: 4.80 m, width: 1.90 m}
+  limits: {speed: 80 km/h, accelerate: 2 m/s2, brake: 4 m/s2, jerk: 2 m/s3, lateral: 3.5 m/s2}
+  usual: {accelerate: 1.5 m/s2, brake: 2 m/s2}
+circuit: {main: loop, laps: 5, driven by: robot}
+"""
+
+
+def test_the_main_path_carries_what_fits_into_a_lap_not_what_its_highest_speed_would_let(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "circuit.yaml").write_text(SLOW_AND_FAST.lstrip(), encoding="utf-8")
+    file = tmp_path / "share.yaml"
+    file.write_text(
+        "choreo share: 1\ntitle: Two\nvehicles:\n  car: {file: circuit.yaml, count: 2}\n",
+        encoding="utf-8",
+    )
+    track = plan_share(file)
+    carries = carried(track)
+    course = track.jobs[0].course
+    assert carries is not None
+    assert course is not None
+    assert carries.vehicles == int(carries.lap_s / carries.apart_s)
+    # Two laps one after the other, on the move: the times at which one passes where the other is a headway on.
+    plain_lap = next(one for one in course.tables if one.then is not None and not one.lap.key.first)
+    ways = np.arange(0.0, plain_lap.end_m, 25.0)
+    ahead = ways + track.gap.at(np.interp(ways, plain_lap.ways_m, plain_lap.speeds_mps))
+    twice_m = np.concatenate((plain_lap.ways_m, plain_lap.end_m + plain_lap.ways_m[1:]))
+    twice_s = np.concatenate((plain_lap.times_s, plain_lap.lasts_s + plain_lap.times_s[1:]))
+    later = np.interp(ahead, twice_m, twice_s) - np.interp(ways, twice_m, twice_s)
+    assert carries.apart_s == pytest.approx(later.max(), rel=0.02)
+    assert carries.apart_s >= later.max() - 1e-6
+    assert carries.vehicles > int(course.lap_m / float(track.gap.at(course.fastest_mps)))
 
 
 def check_page(track: SharedTrack) -> None:
