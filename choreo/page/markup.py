@@ -57,8 +57,10 @@ def section_html(section: Section) -> str:
 
 
 def notes_html(notes: Notes) -> str:
-    """Give a heading and a list (one line: a paragraph)."""
-    if len(notes.lines) == 1:
+    """Give a heading and a list (one line: a paragraph; a drawing in characters: as it is)."""
+    if len(notes.lines) == 1 and "\n" in notes.lines[0]:
+        body = f'<pre tabindex="0">{text(notes.lines[0])}</pre>'
+    elif len(notes.lines) == 1:
         body = f"<p>{told(notes.lines[0])}</p>"
     else:
         body = "<ul>" + "".join(f"<li>{told(line)}</li>" for line in notes.lines) + "</ul>"

@@ -29,7 +29,7 @@ MOST_ROWS = 30
 
 
 def content_of_share(track: SharedTrack, *, diagrams: bool = True) -> Content:
-    """Choose what to tell of a shared site; diagrams: in plain characters too."""
+    """Choose what to tell of a shared site; diagrams: all in plain characters."""
     sections: list[Section] = []
     if track.solved.conflict:
         sections.append(Notes("smallest conflict", (_conflict(track),), "conflicts"))
@@ -44,8 +44,10 @@ def content_of_share(track: SharedTrack, *, diagrams: bool = True) -> Content:
         sections.append(Notes("failed checks", lines, "failed checks"))
     if track.found is not None:
         sections += [_timetable(track), *_waits(track)]
-    if track.found is not None and diagrams:
+    if track.found is not None and (diagrams or track.runs):
+        # A page draws laps, a few of them at a time: the whole time is seen here only.
         sections.append(Notes("who does what when", (day_of(track),)))
+    if track.found is not None and diagrams:
         laps = laps_of(track)
         if laps is not None:
             sections.append(Notes(*laps))

@@ -142,6 +142,8 @@ def check_page(track: SharedTrack) -> None:
     """It plays everybody where the replay has them, and what an author writes is no markup of it."""
     page = page_of_share(track)
     assert "<b>Three" not in page
+    drawn = page.split('<pre tabindex="0">')[1].split("</pre>")[0]
+    assert "\nB car 2 |" in drawn
     data = json.loads(page.split('id="share-data">')[1].split("</script>")[0])
     assert [one["name"] for one in data["users"]] == ["car 1", "car 2", "car 3"]
     assert data["excursions"] == ["cool"]
@@ -149,8 +151,8 @@ def check_page(track: SharedTrack) -> None:
         seen = see(run, np.array([one[1][-1] - 2.0 for one in user["laps"]]), ["cool"])
         for (kind, days, own), station in zip(user["laps"], seen.at_m, strict=True):
             lap = data["kinds"][kind]
-            drawn = np.interp(np.interp(days[-1] - 2.0, days, own), lap["t"], lap["s"])
-            assert drawn == pytest.approx(station, abs=0.2)
+            height = np.interp(np.interp(days[-1] - 2.0, days, own), lap["t"], lap["s"])
+            assert height == pytest.approx(station, abs=0.2)
 
 
 def test_more_than_the_main_path_carries_drive_in_rounds(tmp_path: Path) -> None:
