@@ -23,12 +23,8 @@ class Cubic(NamedTuple):
 
     def at(self, u_s: float) -> tuple[float, float]:
         """Give its value and its slope (1/s) after so many seconds."""
-        u = u_s / self.lasting_s
-        v = 1.0 - u
-        one, two = self.first * v + self.second * u, self.second * v + self.third * u
-        three = self.third * v + self.last * u
-        left, right = one * v + two * u, two * v + three * u
-        return left * v + right * u, 3.0 * (right - left) / self.lasting_s
+        _, left, value, right, _ = self._between(u_s)
+        return value, 3.0 * (right - left) / self.lasting_s
 
     def over(self, u_s: float) -> tuple[float, float]:
         """Give how much it is above where bodies touch after so many seconds, and its slope."""
@@ -37,14 +33,18 @@ class Cubic(NamedTuple):
 
     def cut(self, u_s: float) -> tuple[Cubic, Cubic]:
         """Give the parts before and after so many seconds."""
+        one, left, middle, right, three = self._between(u_s)
+        before = Cubic(u_s, self.first, one, left, middle)
+        return before, Cubic(self.lasting_s - u_s, middle, right, three, self.last)
+
+    def _between(self, u_s: float) -> tuple[float, float, float, float, float]:
+        """The coefficients of the parts before and after but their outer ends; the middle one is of both."""
         u = u_s / self.lasting_s
         v = 1.0 - u
         one, two = self.first * v + self.second * u, self.second * v + self.third * u
         three = self.third * v + self.last * u
         left, right = one * v + two * u, two * v + three * u
-        middle = left * v + right * u
-        before = Cubic(u_s, self.first, one, left, middle)
-        return before, Cubic(self.lasting_s - u_s, middle, right, three, self.last)
+        return one, left, left * v + right * u, right, three
 
 
 def all_closed(gaps: Sequence[Cubic]) -> float:
