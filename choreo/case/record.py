@@ -133,11 +133,7 @@ def _case(scenario: Scenario, ground: Ground | None, solvers: Solvers, before: C
     drawn = draw(scenario, known.get("drawn", None if before is None else before.drawn_before))
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_ground(scenario, drawn.by_mover, ground)
-    scenario, on = _driven(scenario, on, drawn)
-    check_kept(
-        scenario
-    )  # as its author wrote it: what the ground keeps may be of a drive, whose limits nobody asks for
-    check_preferred(on.scenario)
+    scenario, on = _checked(*_driven(scenario, on, drawn))
     staged = known.get("staging", None if before is None else before.staged_before)
     brief, searched = (False, None) if before is None else (before.brief, before.searched)
     return Case(scenario, ground, on, solvers, drawn, staged, brief, searched)
@@ -152,12 +148,16 @@ def case_on(scenario: Scenario, surface: Surface, solvers: Solvers | None = None
     drawn = draw(scenario)
     scenario = with_lateral_goals(scenario, drawn.by_mover)
     on = limits_on_surface(scenario, drawn.by_mover, surface)
-    scenario, on = _driven(scenario, on, drawn)
-    check_kept(
-        scenario
-    )  # as its author wrote it: what the ground keeps may be of a drive, whose limits nobody asks for
-    check_preferred(on.scenario)
+    scenario, on = _checked(*_driven(scenario, on, drawn))
     return Case(scenario, None, on, solvers or Solvers(), drawn)
+
+
+def _checked(written: Scenario, on: GroundLimits) -> tuple[Scenario, GroundLimits]:
+    """Both as they are, if what their author names is there."""
+    # What the ground keeps isn't looked at: of a drive it may be limits that are no quantities.
+    check_kept(written)
+    check_preferred(on.scenario)
+    return written, on
 
 
 def _driven(written: Scenario, on: GroundLimits, drawn: Drawn) -> tuple[Scenario, GroundLimits]:

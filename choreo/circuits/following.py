@@ -25,8 +25,7 @@ def following(path: Path, stations_m: Array, bends_per_m: Array) -> tuple[Array,
     """
     poses = path.pose(stations_m)
     x, y, heading = np.diff(poses.x_m), np.diff(poses.y_m), poses.heading_rad
-    turned = np.diff(heading)
-    turned = (turned + math.pi) % (2.0 * math.pi) - math.pi
+    turned = _turn(np.diff(heading))
     # As seen along the middle of both directions, where a step's effects are apart.
     along = heading[:-1] + turned / 2.0
     ahead = x * np.cos(along) + y * np.sin(along)
@@ -38,8 +37,7 @@ def following(path: Path, stations_m: Array, bends_per_m: Array) -> tuple[Array,
         headings = lengths * share * (k0 + (k1 - k0) * share / 2.0) - turned / 2.0
         more = ahead - lengths * (WEIGHTS @ np.cos(headings)) / 2.0
         beside = aside - lengths * (WEIGHTS @ np.sin(headings)) / 2.0
-        turn = turned - lengths * (k0 + k1) / 2.0
-        turn = (turn + math.pi) % (2.0 * math.pi) - math.pi
+        turn = _turn(turned - lengths * (k0 + k1) / 2.0)
         off = (np.max(np.abs([more, beside, turn]), axis=0) > SAME) & (lengths > SHORT_M)
         if not off.any():
             break
@@ -47,3 +45,8 @@ def following(path: Path, stations_m: Array, bends_per_m: Array) -> tuple[Array,
         bends = bends + np.where(off, [first, 2.0 * turn / lengths - first], 0.0)
         lengths = lengths + np.where(off, more, 0.0)
     return bends, lengths
+
+
+def _turn(angles_rad: Array) -> Array:
+    """The same turns by no more than half a circle either way, shape (n,)."""
+    return (angles_rad + math.pi) % (2.0 * math.pi) - math.pi
